@@ -1,0 +1,24 @@
+"""The command line: ``nesting`` or ``python -m nesting``."""
+
+from __future__ import annotations
+
+import sys
+
+
+def main() -> None:
+    """Run the command line; a wrong file or value ends with one line on standard error and status 2."""
+    from .cli import app
+    from .files.errors import FileError
+
+    try:
+        app(prog_name="nesting")
+    except FileError as error:
+        print(f"nesting: {error}", file=sys.stderr)
+        sys.exit(2)
+    except KeyboardInterrupt:
+        print("nesting: stopped; nothing was written by this command", file=sys.stderr)
+        sys.exit(130)
+
+
+if __name__ == "__main__":
+    main()

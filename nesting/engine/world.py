@@ -1,0 +1,315 @@
+"""A problem turned into flat arrays for the kernels: outlines, probe points, clearance fields."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+from shapely.geometry import Polygon
+
+from .contact import contact_tables
+from .fields import clearance_field, inscribed_circles
+from .problem import Problem
+
+CIRCLES = 16
+BORDER_PROBES = 24
+DIRECTIONS = 180
+SHAPE_NODES = 72
+WALL_NODES = 400_000
+
+
+class World(NamedTuple):
+    """Arrays the kernels read. Offsets ``*_off`` have one entry more than things, as in a compressed row matrix.
+
+    Shapes are in their own frame, centred in the middle of their bounding circle. Probes are points with a radius:
+    inscribed circles and border points of radius 0, the biggest circle first, the others by their reach. Grids hold clearance (see fields.py).
+    """
+
+    radius: np.ndarray  # (shapes,) bounding circle, mm
+    inner: np.ndarray  # (shapes, 3) biggest inscribed circle
+    area: np.ndarray  # (shapes,) mm2
+    support: np.ndarray  # (shapes, directions) how far a shape reaches at most, from -pi counter-clockwise
+    probe_off: np.ndarray
+    probes: np.ndarray  # (n, 4) x, y, radius, reach from the centre
+    edge_off: np.ndarray
+    edges: np.ndarray  # (n, 4)
+    hull_off: np.ndarray
+    hull: np.ndarray  # (n, 2)
+    angle_off: np.ndarray
+    angles: np.ndarray  # (n, 2) radians from the container's axis
+    part_off: np.ndarray  # areas of each shape
+    part_mask: np.ndarray  # (areas,) which mask it must respect
+    part_probe_off: np.ndarray
+    part_probes: np.ndarray
+    part_edge_off: np.ndarray
+    part_edges: np.ndarray
+    values: np.ndarray  # float32, all grids one after another
+    shape_meta: np.ndarray  # (shapes, 3)
+    shape_grid: np.ndarray  # (shapes, 3)
+    wall_meta: np.ndarray  # (containers, masks, 3)
+    wall_grid: np.ndarray  # (containers, masks, 3)
+    wall_edge_off: np.ndarray  # (containers, masks, 2) first and last edge
+    wall_edges: np.ndarray
+    wall_plane_off: np.ndarray  # (containers, masks, 2) half-planes of convex walls; none where not convex
+    wall_planes: np.ndarray  # (n, 3) outward normal and its offset
+    axis: np.ndarray  # (containers,) radians
+    away: np.ndarray  # (containers, 2) unit vector pointing away from the packed end
+    span: np.ndarray  # (containers, 4) least and greatest coordinate along away, and along its left normal
+    room: np.ndarray  # (containers,) area, mm2
+    site: np.ndarray  # (containers,)
+    table: np.ndarray  # contact tables of shapes that keep to fixed angles, see contact.py
+    table_meta: np.ndarray
+    table_grid: np.ndarray
+    table_values: np.ndarray
+    table_near: np.ndarray
+    table_edges: np.ndarray
+    table_reflex: np.ndarray
+    table_links: np.ndarray
+    item_shape: np.ndarray
+    item_group: np.ndarray  # -1 for none
+    item_open: np.ndarray  # (items, containers) bool
+
+
+def build_world(problem: Problem) -> tuple[World, np.ndarray]:
+    """Lay a problem out in arrays.
+
+    Returns
+    -------
+    World
+    (shapes, 2) array
+        Centre of each shape in its given coordinates; a pose of the engine puts this point at (x, y).
+    """
+    masks = _masks(problem)
+    values: list[np.ndarray] = []
+    shapes = [_shape_arrays(shape, problem.tolerance_mm, masks, values) for shape in problem.shapes]
+    walls = _walls(problem, masks, values)
+    containers = problem.containers
+    away = np.array([[-math.cos(math.radians(c.towards_deg)), -math.sin(math.radians(c.towards_deg))] for c in containers])
+    away[np.abs(away) < 1e-12] = 0.0
+    sites = {site: number for number, site in enumerate(dict.fromkeys(c.site for c in containers))}
+    groups = {group: number for number, group in enumerate(dict.fromkeys(i.group for i in problem.items if i.group is not None))}
+    every = set(range(len(containers)))
+    item_open = np.zeros((len(problem.items), len(containers)), np.bool_)
+    for number, item in enumerate(problem.items):
+        item_open[number, sorted(every if item.containers is None else item.containers)] = True
+
+    def column(key):
+        return np.array([shape[key] for shape in shapes])
+
+    def stack(key, width):
+        parts = [shape[key] for shape in shapes]
+        offsets = np.cumsum([0] + [len(part) for part in parts])
+        return offsets.astype(np.int64), np.concatenate(parts).reshape(-1, width).astype(float)
+
+    probe_off, probes = stack("probes", 4)
+    edge_off, edges = stack("edges", 4)
+    hull_off, hull = stack("hull", 2)
+    angle_off, angles = stack("angles", 2)
+    parts = [part for shape in shapes for part in shape["parts"]]
+    world = World(
+        radius=column("radius"),
+        inner=np.array([shape["probes"][0, :3] for shape in shapes]),
+        area=column("area"),
+        support=np.array([_support(shape["hull"]) for shape in shapes]),
+        probe_off=probe_off,
+        probes=probes,
+        edge_off=edge_off,
+        edges=edges,
+        hull_off=hull_off,
+        hull=hull,
+        angle_off=angle_off,
+        angles=angles,
+        part_off=np.cumsum([0] + [len(shape["parts"]) for shape in shapes]).astype(np.int64),
+        part_mask=np.array([mask for mask, _, _ in parts], np.int64),
+        part_probe_off=np.cumsum([0] + [len(probe) for _, probe, _ in parts]).astype(np.int64),
+        part_probes=np.concatenate([probe for _, probe, _ in parts]),
+        part_edge_off=np.cumsum([0] + [len(edge) for _, _, edge in parts]).astype(np.int64),
+        part_edges=np.concatenate([edge for _, _, edge in parts]),
+        values=np.concatenate(values).astype(np.float32),
+        shape_meta=np.array([shape["meta"] for shape in shapes], np.int64),
+        shape_grid=np.array([shape["grid"] for shape in shapes], float),
+        axis=np.radians([c.axis_deg for c in containers]),
+        away=away,
+        span=np.array([_span(c.region, a) for c, a in zip(containers, away)]),
+        room=np.array([c.region.area for c in containers]),
+        site=np.array([sites[c.site] if c.site is not None else len(sites) + n for n, c in enumerate(containers)], np.int64),
+        item_shape=np.array([item.shape for item in problem.items], np.int64),
+        item_group=np.array([-1 if item.group is None else groups[item.group] for item in problem.items], np.int64),
+        item_open=item_open,
+        **walls,
+        **contact_tables(
+            [shape["outline"] for shape in shapes],
+            [shape["angles"] for shape in shapes],
+            [bool((shape["angles"][:, 0] == shape["angles"][:, 1]).all()) for shape in shapes],
+        ),
+    )
+    return world, np.array([shape["centre"] for shape in shapes])
+
+
+def polygon_edges(geometry) -> np.ndarray:
+    """All ring segments of a polygon or multipolygon, (n, 4)."""
+    rings = [ring for polygon in _polygons(geometry) for ring in (polygon.exterior, *polygon.interiors)]
+    rows = []
+    for ring in rings:
+        xy = np.asarray(ring.coords)[:, :2]
+        rows.append(np.hstack([xy[:-1], xy[1:]]))
+    return np.concatenate(rows) if rows else np.zeros((0, 4))
+
+
+def simplify_outward(polygon: Polygon, tolerance_mm: float) -> Polygon:
+    """A polygon with fewer corners that contains the given one and lies within about 2 tolerances of it."""
+    outer = Polygon(polygon.exterior)
+    if tolerance_mm <= 0 or len(outer.exterior.coords) <= 5:
+        return outer
+    simple = outer.buffer(tolerance_mm, join_style="mitre").simplify(0.95 * tolerance_mm)
+    return simple if simple.geom_type == "Polygon" and simple.covers(outer) else outer
+
+
+def _polygons(geometry) -> list[Polygon]:
+    if geometry.is_empty:
+        return []
+    return [g for g in getattr(geometry, "geoms", [geometry]) if g.geom_type == "Polygon"]
+
+
+def _masks(problem: Problem) -> dict[frozenset, int]:
+    sets = [frozenset()] + [area.avoids for shape in problem.shapes for area in shape.areas]
+    return {avoids: number for number, avoids in enumerate(dict.fromkeys(sets))}
+
+
+def _field(geometry, cell: float, values: list[np.ndarray]) -> tuple[np.ndarray, tuple, tuple]:
+    """Append the clearance field of a geometry to ``values``; give it back with its meta and grid rows."""
+    x0, y0, x1, y1 = geometry.bounds
+    x0, y0 = x0 - 2 * cell, y0 - 2 * cell
+    nx, ny = int((x1 - x0) / cell) + 4, int((y1 - y0) / cell) + 4
+    field, _ = clearance_field(polygon_edges(geometry), x0, y0, cell, nx, ny)
+    offset = sum(len(v) for v in values)
+    values.append(field.ravel())
+    return field, (offset, nx, ny), (x0, y0, 1.0 / cell)
+
+
+def _probes(geometry, field, grid, share_of: float) -> np.ndarray:
+    """Inscribed circles and border points of a shape, by how far from the centre they reach: (n, 4)."""
+    circles = inscribed_circles(field, grid[0], grid[1], 1.0 / grid[2], CIRCLES, 0.03 * math.sqrt(share_of))
+    points = []
+    for polygon in _polygons(geometry):
+        for ring in (polygon.exterior, *polygon.interiors):
+            spaced = ring.simplify(0.003 * math.sqrt(share_of)).segmentize(max(ring.length / BORDER_PROBES, 0.5))
+            points.append(np.asarray(spaced.coords)[:-1, :2])
+    border = np.concatenate(points)
+    probes = np.vstack([circles, np.column_stack([border, np.zeros(len(border))])])
+    reach = np.hypot(probes[:, 0], probes[:, 1]) + probes[:, 2]
+    order = np.argsort(-reach, kind="stable")
+    # the biggest circle settles most deep overlaps at once, so it comes first, with a reach that is never passed over
+    reach[0] = np.inf
+    order = np.concatenate([[0], order[order != 0]])
+    return np.column_stack([probes, reach])[order]
+
+
+def _shape_arrays(shape, tolerance_mm, masks, values) -> dict:
+    outer = simplify_outward(shape.polygon, tolerance_mm)
+    circle = shapely.minimum_bounding_circle(outer)
+    centre = np.array(circle.centroid.coords[0])
+
+    def centred(geometry):
+        return shapely.transform(geometry, lambda p: p - centre)
+
+    outer = centred(outer)
+    x0, y0, x1, y1 = outer.bounds
+    cell = max(x1 - x0, y1 - y0) / SHAPE_NODES
+    field, meta, grid = _field(outer, cell, values)
+    probes = _probes(outer, field, grid, outer.area)
+    areas = [(frozenset(), outer)]
+    for area in shape.areas:
+        grown = centred(area.polygon)
+        if area.avoids and not grown.is_empty:
+            whole = grown.symmetric_difference(centred(Polygon(shape.polygon.exterior))).area < 1e-6 * outer.area
+            if whole:
+                areas[0] = (area.avoids, outer)
+            else:
+                areas.append((area.avoids, grown))
+    parts = []
+    for avoids, geometry in areas:
+        local = probes if geometry is outer else _probes(geometry, *_local_field(geometry), geometry.area)
+        parts.append((masks[avoids], local, polygon_edges(geometry)))
+    hull = np.asarray(outer.convex_hull.exterior.coords)[:-1]
+    return {
+        "centre": centre,
+        "outline": outer,
+        "radius": float(np.hypot(*np.asarray(outer.exterior.coords).T).max()),
+        "area": shape.polygon.area,
+        "probes": probes,
+        "edges": polygon_edges(outer),
+        "hull": hull,
+        "angles": np.radians(np.array(shape.angles, float)),
+        "parts": parts,
+        "meta": meta,
+        "grid": grid,
+    }
+
+
+def _support(hull: np.ndarray) -> np.ndarray:
+    """Greatest reach of a shape within each of many equal ranges of direction, from -pi on."""
+    ends = np.linspace(-np.pi, np.pi, DIRECTIONS + 1)
+    reach = (hull @ np.array([np.cos(ends), np.sin(ends)])).max(axis=0)
+    # between two directions no point reaches further than at the nearer one, over the cosine of half their angle
+    return np.maximum(reach[:-1], reach[1:]) / math.cos(math.pi / DIRECTIONS)
+
+
+def _local_field(geometry):
+    x0, y0, x1, y1 = geometry.bounds
+    field, _, grid = _field(geometry, max(x1 - x0, y1 - y0) / SHAPE_NODES, [])
+    return field, grid
+
+
+def _walls(problem: Problem, masks, values) -> dict:
+    """Clearance fields and exact edges of what each mask leaves of each container; equal ones are shared."""
+    count = len(problem.containers)
+    meta = np.zeros((count, len(masks), 3), np.int64)
+    grid = np.zeros((count, len(masks), 3))
+    edge_off = np.zeros((count, len(masks), 2), np.int64)
+    plane_off = np.zeros((count, len(masks), 2), np.int64)
+    edges, planes, total, plane_count = [], [], 0, 0
+    for c, container in enumerate(problem.containers):
+        x0, y0, x1, y1 = container.region.bounds
+        cell = max(math.sqrt((x1 - x0) * (y1 - y0) / WALL_NODES), max(x1 - x0, y1 - y0) / 2000, 1e-6)
+        seen = {}
+        for avoids, mask in masks.items():
+            relevant = tuple(n for n, o in enumerate(container.obstacles) if o.kind in avoids)
+            if relevant not in seen:
+                taken = shapely.union_all([container.obstacles[n].polygon for n in relevant])
+                left = container.region.difference(taken) if relevant else container.region
+                rows = polygon_edges(left)
+                if len(rows) == 0:
+                    left = Polygon([(x0, y0), (x0 + 1e-9, y0), (x0, y0 + 1e-9)])
+                    rows = polygon_edges(left)
+                _, m, g = _field(left, cell, values)
+                flat = _half_planes(left)
+                seen[relevant] = (m, g, (total, total + len(rows)), (plane_count, plane_count + len(flat)))
+                edges.append(rows)
+                planes.append(flat)
+                total += len(rows)
+                plane_count += len(flat)
+            meta[c, mask], grid[c, mask], edge_off[c, mask], plane_off[c, mask] = seen[relevant]
+    return {
+        "wall_meta": meta, "wall_grid": grid, "wall_edge_off": edge_off, "wall_edges": np.concatenate(edges),
+        "wall_plane_off": plane_off, "wall_planes": np.concatenate(planes),
+    }
+
+
+def _half_planes(geometry) -> np.ndarray:
+    """Outward normals and offsets of a convex region of few sides; none for any other."""
+    hull = geometry.convex_hull
+    if hull.geom_type != "Polygon" or len(hull.exterior.coords) > 17 or hull.area - geometry.area > 1e-9 * hull.area:
+        return np.zeros((0, 3))
+    xy = np.asarray(shapely.geometry.polygon.orient(hull).exterior.coords)
+    step = np.diff(xy, axis=0)
+    normal = np.column_stack([step[:, 1], -step[:, 0]]) / np.hypot(*step.T)[:, None]
+    return np.column_stack([normal, (normal * xy[:-1]).sum(axis=1)])
+
+
+def _span(region, away) -> tuple[float, float, float, float]:
+    xy = shapely.get_coordinates(region)
+    along, left = xy @ away, xy @ np.array([-away[1], away[0]])
+    return along.min(), along.max(), left.min(), left.max()

@@ -1,0 +1,139 @@
+import math
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely.geometry import Point, Polygon, box
+
+from nesting.engine import FREE, Area, Container, Item, Obstacle, Problem, Search, Shape, Stop, solve, touching
+
+SQUARE, TRIANGLE = box(0, 0, 40, 40), Polygon([(0, 0), (60, 0), (10, 50)])
+BLOB = Point(0, 0).buffer(300, quad_segs=6).difference(Point(60, 40).buffer(35))
+
+
+def placed(problem, solution):
+    """The items of a solution in container coordinates, by item number."""
+    out = {}
+    for number, pose in enumerate(solution.poses):
+        if pose:
+            turned = shapely.affinity.rotate(problem.shapes[problem.items[number].shape].polygon, pose.angle_deg, origin=(0, 0))
+            out[number] = shapely.affinity.translate(turned, pose.x, pose.y)
+    return out
+
+
+def assert_sound(problem, solution):
+    shapes = placed(problem, solution)
+    for number, polygon in shapes.items():
+        assert problem.containers[solution.poses[number].container].region.buffer(1e-6).contains(polygon)
+        for other, second in shapes.items():
+            if other < number and solution.poses[other].container == solution.poses[number].container:
+                assert polygon.intersection(second).area < 1e-6
+    assert touching(problem, solution) == []
+
+
+def mixed(count=24, angles=FREE):
+    shapes = (Shape(SQUARE, angles=angles), Shape(TRIANGLE, angles=angles))
+    return Problem((Container(BLOB),), shapes, tuple(Item(n % 2) for n in range(count)))
+
+
+@pytest.mark.parametrize("angles", [FREE, ((0.0, 0.0), (90.0, 90.0)), ((-10.0, 10.0),)])
+def test_everything_lies_inside_and_nothing_overlaps(angles):
+    problem = mixed(angles=angles)
+    solution = solve(problem, Stop(iterations=6))
+    assert all(solution.poses)
+    assert_sound(problem, solution)
+    for pose in solution.poses:
+        assert any((pose.angle_deg - low + 1e-9) % 360 <= high - low + 2e-9 for low, high in angles)
+
+
+def test_the_same_seed_and_iterations_give_the_same_layout():
+    first, second = (solve(mixed(), Stop(iterations=5), seed=3) for _ in range(2))
+    assert first.poses == second.poses
+
+
+def test_more_iterations_never_make_it_worse():
+    search = Search(mixed(40), seed=1)
+    scores = [search.run(Stop(iterations=n)).score for n in (1, 5, 15)]
+    assert scores == sorted(scores, reverse=True)
+
+
+def test_better_layouts_are_told_as_they_come():
+    told = []
+    solution = solve(mixed(), Stop(iterations=10), progress=told.append)
+    assert told and told[-1].score == solution.score
+
+
+def test_an_area_keeps_off_the_obstacles_of_its_class_only():
+    wall = Obstacle(box(0, 0, 200, 400), 7)
+    container = Container(box(0, 0, 400, 400), (wall,))
+    picky = Shape(SQUARE, (Area(SQUARE, frozenset({7})),))
+    half = Shape(SQUARE, (Area(box(20, 0, 40, 40), frozenset({7})),), ((0.0, 0.0),))
+    problem = Problem((container,), (picky, half, Shape(SQUARE)), tuple(Item(n // 4) for n in range(12)))
+    solution = solve(problem, Stop(iterations=3))
+    shapes = placed(problem, solution)
+    assert len(shapes) == 12
+    assert all(not shapes[n].intersects(wall.polygon) for n in range(4))
+    assert all(shapes[n].bounds[2] - 20 >= 200 for n in range(4, 8))
+    assert any(shapes[n].intersects(wall.polygon) for n in range(8, 12))
+
+
+def test_items_of_a_group_share_a_site():
+    containers = tuple(Container(box(0, 0, 100, 45), site=site) for site in ("a", "a", "b", "b"))
+    problem = Problem(containers, (Shape(SQUARE),), tuple(Item(0, group=n // 4) for n in range(8)))
+    solution = solve(problem, Stop(iterations=4))
+    assert all(solution.poses)
+    for group in range(2):
+        assert len({containers[pose.container].site for pose in solution.poses[4 * group : 4 * group + 4]}) == 1
+
+
+def test_urgent_items_come_before_big_ones():
+    problem = Problem((Container(box(0, 0, 62, 62)),), (Shape(box(0, 0, 60, 60)), Shape(box(0, 0, 20, 20))), (Item(0, rank=1), Item(1, rank=0)))
+    solution = solve(problem, Stop(iterations=5))
+    assert solution.poses[0] is None and solution.poses[1] is not None
+
+
+def test_pinned_items_keep_their_place():
+    problem = mixed(12)
+    start = solve(problem, Stop(iterations=1))
+    search = Search(problem, start=start, pinned=[0, 5])
+    end = search.run(Stop(iterations=12))
+    for number in (0, 5):
+        for name in ("container", "x", "y", "angle_deg"):
+            assert getattr(end.poses[number], name) == pytest.approx(getattr(start.poses[number], name))
+    assert_sound(problem, end)
+
+
+def test_an_interrupt_keeps_the_best_so_far():
+    calls = []
+
+    def interrupt():
+        calls.append(1)
+        if len(calls) == 4:
+            raise KeyboardInterrupt
+        return False
+
+    solution = solve(mixed(), Stop(when=interrupt))
+    assert all(solution.poses) and solution.iterations == 4
+
+
+def test_what_does_not_fit_is_left_out():
+    problem = Problem((Container(box(0, 0, 30, 30)),), (Shape(SQUARE),), (Item(0),))
+    assert solve(problem, Stop(iterations=3)).poses == (None,)
+
+
+@settings(max_examples=6, deadline=None)
+@given(st.integers(0, 10_000))
+def test_random_problems_end_sound(seed):
+    random = np.random.default_rng(seed)
+    shapes = []
+    for _ in range(3):
+        corners = random.integers(4, 9)
+        angles = np.sort(random.uniform(0, 2 * math.pi, corners))
+        polygon = Polygon(np.column_stack([np.cos(angles), np.sin(angles)]) * random.uniform(15, 60, (corners, 1)))
+        if polygon.is_valid and polygon.area > 200:
+            shapes.append(Shape(polygon, angles=FREE if random.random() < 0.5 else ((0.0, 0.0), (180.0, 180.0))))
+    if shapes:
+        problem = Problem((Container(BLOB),), tuple(shapes), tuple(Item(int(random.integers(len(shapes)))) for _ in range(25)))
+        assert_sound(problem, solve(problem, Stop(iterations=4), seed=seed))
