@@ -13,7 +13,7 @@ import shapely
 from .construct import construct
 from .kernels import crosses_wall, farthest, shapes_touch
 from .problem import Pose, Problem, Solution
-from .separate import separate
+from .separate import drop, separate
 from .stop import Stop
 from .world import World, build_world
 
@@ -24,7 +24,12 @@ EXPLORE, COMPRESS = 0.004, 0.001
 pressing the present one."""
 LEAST_SQUEEZE, MOST_SQUEEZE = 2e-5, 0.03
 TRIES = 8
+MOST_ORDERS = 6
 PATIENCE = 100
+PASSES = 1000
+DROPS = 1500
+FORCE = 0.95
+SWAP = 0.7
 WIDE = 40
 CLOSE = 30
 """Disturbed arrangements tried at one length before the present one is pressed instead."""
@@ -70,6 +75,8 @@ class Search:
         self.pinned[list(pinned)] = True
         self.profiles = [_profile(c.region, away) for c, away in zip(problem.containers, self.world.away)]
         self.squeezes = [Squeeze() for _ in problem.containers]
+        orders = _site_orders(self.world)
+        self.order, self.orders = orders[0], [] if start else orders
         self.iterations, self.seconds = 0, 0.0
         self.best_state = self._state_of(start) if start else None
         self.best = self._solution(self.best_state) if start else None
@@ -103,14 +110,20 @@ class Search:
 
     def _step(self) -> np.ndarray | None:
         """One iteration: a layout to compare with the best, or None when it came to nothing."""
-        if self.best_state is None:
+        if self.best_state is None or self.orders:
             state = np.full((len(self.problem.items), 5), -1.0)
-            self._insert(state, 0.0)
+            order, self.orders = self.orders[0], self.orders[1:]
+            self._insert(state, 0.0, order=order)
+            if self.best is None or self._solution(state).score < self.best.score:
+                self.order = order
             return state
         used = np.unique(self.best_state[self.best_state[:, 0] >= 0, 0]).astype(int)
         if len(used) == 0:
             return None
         several = len(self.problem.containers) > 1
+        out = np.nonzero(self.best_state[:, 0] < 0)[0]
+        if len(out) and self.random.random() < FORCE:
+            return self._force(out)
         if several and self.random.random() < 0.3:
             return self._rebuild()
         return self._squeeze(int(self.random.choice(used)), several)
@@ -142,33 +155,97 @@ class Search:
             squeeze.step = min(1.5 * squeeze.step, MOST_SQUEEZE)
         state = self.best_state.copy()
         state[here] = trial
-        self._insert(state, 0.2, several, c)
+        self._insert(state, 0.2, c if several else None)
         return state
 
-    def _insert(self, state: np.ndarray, blur: float, several: bool = False, c: int = 0) -> None:
-        """Place what has no place, biggest of the most urgent first; items of the last used container may come forward."""
-        if several:
-            last = state[:, 0].max()
-            if last > c:
-                state[(state[:, 0] == last) & ~self.pinned] = -1.0
+    def _force(self, out: np.ndarray) -> np.ndarray | None:
+        """Put an item where it overlaps least, and let the others make room for it."""
+        urgent = out[self.ranks[out] == self.ranks[out].min()] if self.random.random() < 0.7 else out
+        shapes = self.world.item_shape[urgent]
+        options = [urgent[shapes == shape][0] for shape in self.random.permutation(np.unique(shapes))[:4]]
+        best = None
+        for item in options:
+            homes = np.nonzero(self.world.item_open[item] & self._same_site(item) & (self.world.room > self.sizes[item]))[0]
+            if len(homes) == 0:
+                continue
+            c = int(self.random.choice(homes, p=self.world.room[homes] / self.world.room[homes].sum()))
+            here = np.nonzero(self.best_state[:, 0] == c)[0]
+            if self.random.random() < SWAP:
+                here = here[here != self._smaller(here, item)]
+            here = np.append(here, item)
+            trial = self.best_state[here]
+            row = self.world.angle_off[self.world.item_shape[item]]
+            middle = self.problem.containers[c].region.representative_point()
+            trial[-1] = c, middle.x, middle.y, self.world.axis[c] + self.world.angles[row, 0], row
+            cost = self._drop(trial, here, c) / self.sizes[item] * math.exp(0.3 * self.random.standard_normal())
+            if best is None or cost < best[0]:
+                best = cost, trial, here, c
+        if best is None:
+            return None
+        _, trial, here, c = best
+        if self._separate(trial, here, c, np.inf, patience=20) > 0.0:
+            return None
+        state = self.best_state.copy()
+        state[state[:, 0] == c] = -1.0
+        state[here] = trial
+        return state
+
+    def _smaller(self, here: np.ndarray, item: int) -> int:
+        """One of the placed items that may make way for a bigger or more urgent one; -1 when there is none."""
+        weaker = (self.ranks[here] > self.ranks[item]) | ((self.ranks[here] == self.ranks[item]) & (self.sizes[here] < self.sizes[item]))
+        weaker &= ~self.pinned[here]
+        return int(self.random.choice(here[weaker])) if weaker.any() else -1
+
+    def _same_site(self, item: int) -> np.ndarray:
+        """Containers in which an item may join what is placed of its group."""
+        group = self.world.item_group[item]
+        mates = (self.world.item_group == group) & (self.best_state[:, 0] >= 0)
+        if group < 0 or not mates.any():
+            return np.ones(len(self.problem.containers), bool)
+        return self.world.site == self.world.site[int(self.best_state[mates][0, 0])]
+
+    def _insert(self, state: np.ndarray, blur: float, after: int | None = None, order: np.ndarray | None = None) -> None:
+        """Place what has no place, biggest of the most urgent first.
+
+        With ``after`` the items of the last used container beyond that one may come forward.
+        """
+        order = self.order if order is None else order
+        if after is not None:
+            last = self._later(state, after)
+            if len(last):
+                state[(state[:, 0] == last[-1]) & ~self.pinned] = -1.0
         if (state[:, 0] >= 0).all():
             return
         keys = self.sizes * np.exp(blur * self.random.standard_normal(len(self.sizes)))
-        order = np.lexsort((-keys, self.ranks))
-        construct(
-            self.world, order, np.arange(len(self.problem.containers)), state, SAMPLES, int(self.random.integers(2**31))
-        )
+        items = np.lexsort((-keys, self.ranks))
+        construct(self.world, items, order, state, SAMPLES, int(self.random.integers(2**31)))
 
-    def _separate(self, trial: np.ndarray, here: np.ndarray, c: int, limit: float) -> float:
-        """Separate the items of one container within a limit; ``trial`` ends as the least overlapping poses seen."""
+    def _later(self, state: np.ndarray, c: int) -> np.ndarray:
+        """Used containers that come after ``c`` in the order of filling."""
+        after = self.order[int(np.nonzero(self.order == c)[0][0]) + 1 :]
+        return after[np.isin(after, state[:, 0])]
+
+    def _alone(self, here: np.ndarray, c: int) -> World:
+        """The world of some items that all stay in one container."""
         only = np.zeros((len(here), len(self.problem.containers)), np.bool_)
         only[:, c] = True
-        world = self.world._replace(
+        return self.world._replace(
             item_shape=self.world.item_shape[here], item_group=np.full(len(here), -1), item_open=only
         )
+
+    def _separate(self, trial: np.ndarray, here: np.ndarray, c: int, limit: float, patience: int = PATIENCE) -> float:
+        """Separate the items of one container within a limit; ``trial`` ends as the least overlapping poses seen."""
         limits = np.full(len(self.problem.containers), limit)
         weights, walls = np.ones((len(here), len(here))), np.ones(len(here))
-        return separate(world, limits, trial, self.pinned[here], weights, walls, 1000, PATIENCE, WIDE, CLOSE, int(self.random.integers(2**31)))
+        seed = int(self.random.integers(2**31))
+        return separate(
+            self._alone(here, c), limits, trial, self.pinned[here], weights, walls, PASSES, patience, WIDE, CLOSE, seed
+        )
+
+    def _drop(self, trial: np.ndarray, here: np.ndarray, c: int) -> float:
+        """Move the last item of ``trial`` to where it overlaps least; give that overlap back."""
+        limits = np.full(len(self.problem.containers), np.inf)
+        return drop(self._alone(here, c), limits, trial, DROPS, int(self.random.integers(2**31)))
 
     def _pull_in(self, trial: np.ndarray, here: np.ndarray, c: int, limit: float) -> None:
         """Shift items that reach beyond the limit back to it."""
@@ -203,7 +280,7 @@ class Search:
         else:
             distance = np.hypot(*(state[here, 1:3] - state[self.random.choice(here), 1:3]).T)
             gone = here[distance <= np.quantile(distance, self.random.uniform(0.1, 0.5))]
-        state[np.union1d(gone, placed[state[placed, 0] > container])] = -1.0
+        state[np.union1d(gone, placed[np.isin(state[placed, 0], self._later(state, int(container)))])] = -1.0
         self._insert(state, self.random.choice([0.05, 0.2, 0.5]))
         return state
 
@@ -275,6 +352,17 @@ def touching(problem: Problem, solution: Solution) -> list[tuple[int, int]]:
             if shapes_touch(world, t, x, y, cos, sin, world.item_shape[j], bx, by, math.cos(b), math.sin(b)):
                 faults.append((i, int(j)))
     return faults
+
+
+def _site_orders(world: World) -> list[np.ndarray]:
+    """Orders in which to fill the containers: as given, smallest sites first, biggest first, each site in front once."""
+    containers = np.arange(len(world.site))
+    sites = list(dict.fromkeys(world.site.tolist()))
+    room = {site: world.room[world.site == site].sum() for site in sites}
+    by_size = sorted(sites, key=room.get)
+    fronts = [[site, *(s for s in by_size if s != site)] for site in sites]
+    orders = dict.fromkeys(map(tuple, [sites, by_size, by_size[::-1], *fronts[:MOST_ORDERS]]))
+    return [np.concatenate([containers[world.site == site] for site in order]) for order in orders]
 
 
 def _profile(region, away) -> tuple[np.ndarray, np.ndarray]:

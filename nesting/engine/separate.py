@@ -284,3 +284,19 @@ def separate(world, limits, state, pinned, weights, walls, passes, patience, wid
                 relocate(world, limits, state, trig, weights, walls, i, wide, close, exact)
     state[:] = best_state
     return best
+
+
+@compiled()
+def drop(world, limits, state, tries, seed):
+    """Move the last item of ``state`` to the least overlapping of ``tries`` poses; its overlap is given back."""
+    np.random.seed(seed)
+    count = state.shape[0]
+    trig = np.empty((count, 2))
+    for i in range(count):
+        trig[i, 0], trig[i, 1] = math.cos(state[i, 3]), math.sin(state[i, 3])
+    weights, walls, last = np.ones((count, count)), np.ones(count), count - 1
+    relocate(world, limits, state, trig, weights, walls, last, tries, 0, False)
+    return pose_cost(
+        world, limits, state, trig, weights, walls, last, int(state[last, 0]), state[last, 1], state[last, 2], state[last, 3],
+        int(state[last, 4]), False, np.inf,
+    )
