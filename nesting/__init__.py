@@ -5,11 +5,8 @@ from importlib import import_module
 _HOMES = {
     "Hide": "model", "Job": "model", "Layout": "model", "Part": "model", "Placement": "model", "Workshop": "model", "Zone": "model",
     "Stop": "engine.stop",
-    "check": "check",
-    "compare": "compare",
     "export": "laser.export",
     "figures": "report.figures",
-    "plan": "plan",
     "read_job": "files.job",
     "read_layout": "files.layout",
     "trace_photo": "trace",
@@ -19,7 +16,10 @@ __all__ = sorted(_HOMES)
 
 
 def __getattr__(name: str):
-    """Public names, loaded when first used so that ``import nesting`` is quick."""
+    """Public names, loaded when first used so that ``import nesting`` is quick.
+
+    The functions of the modules check, compare and plan have their modules' names: ``from nesting.plan import plan``.
+    """
     if name not in _HOMES:
         raise AttributeError(f"module 'nesting' has no attribute {name!r}")
     value = getattr(import_module(f".{_HOMES[name]}", __name__), name)

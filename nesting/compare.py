@@ -1,0 +1,85 @@
+"""The same orders on each hide alone and on the best combination."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from collections.abc import Callable
+
+from . import engine
+from .check import check
+from .model import Job, Layout
+from .plan import plan, ready
+from .report.figures import figures
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One way to cut the orders: which hides, what it places and what it costs."""
+
+    name: str
+    hides: tuple[str, ...]
+    layout: Layout
+    figures: dict
+    sound: bool
+
+    @property
+    def placed(self) -> int:
+        """Ordered parts placed, fillers not counted."""
+        return sum(not placement.filler for placement in self.layout.placements)
+
+    @property
+    def cost(self) -> Decimal:
+        """Money spent on what is placed."""
+        return Decimal(self.figures["total"]["cost"])
+
+
+def compare(job: Job, seconds: float, seed: int = 0, progress: Callable[[str], None] | None = None) -> list[Choice]:
+    """Plan the orders on each hide alone and on all hides together.
+
+    Parameters
+    ----------
+    job : Job
+    seconds : float
+        Search time for each plan.
+    seed : int
+    progress : callable, optional
+        Called with the name of each plan as it starts.
+
+    Returns
+    -------
+    list of Choice
+        The best first: most ordered parts placed, then least cost a part.
+    """
+    every = ready(job)
+    trials = [(item.hide.id, (item,)) for item in every if item.open]
+    if len(trials) > 1:
+        trials.append(("together", tuple(item for item in every if item.open)))
+    choices = []
+    for name, hides in trials:
+        if progress:
+            progress(name)
+        layout = plan(job, engine.Stop(seconds=seconds), seed, hides=hides)
+        used = tuple(item.hide.id for item in hides if layout.on(item.hide.id))
+        if name == "together" and len(used) < 2:
+            continue
+        choices.append(Choice(" + ".join(used) or name, used, layout, figures(layout), not check(layout)))
+    sound = [choice for choice in choices if choice.sound]
+    return sorted(sound, key=lambda choice: (-choice.placed, choice.cost))
+
+
+def why(choices: list[Choice]) -> str:
+    """Which hide or hides to cut, and why, in a sentence or two."""
+    if not choices or not choices[0].placed:
+        return "No hide takes any of the ordered parts: see the reasons in the report of a plan."
+    best, rest = choices[0], choices[1:]
+    wanted = sum(best.layout.wanted.values()) - sum(p.filler for p in (*best.layout.placements, *best.layout.unplaced))
+    text = f"Cut {best.name}: it takes {best.placed} of {wanted} ordered parts"
+    equals = [choice for choice in rest if choice.placed == best.placed]
+    if equals:
+        second = equals[0]
+        currency = best.layout.workshop.prices.currency
+        return f"{text}, as {second.name} would, and costs {second.cost - best.cost} {currency} less."
+    if rest:
+        return f"{text}; the next best, {rest[0].name}, takes {rest[0].placed}."
+    return f"{text}."

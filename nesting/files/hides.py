@@ -1,0 +1,218 @@
+"""hides/*.json: one hide a file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+import numpy as np
+import shapely
+from pydantic import Field
+
+from ..model import GRADES, TANNAGES, Hide, Reading, Zone
+from .atomic import write_json
+from .errors import FileError
+from .rings import MOST_POINTS, Coordinate, Point, Ring, corners, polygon, rounded_mm
+from .schema import Money, Name, Number, SafeName, Table, Text, Whole, at, shown, spot, validate
+from .source import read_json
+
+FORMAT = "nesting-hide"
+SMALLEST_MM = 10.0
+"""No hide is under 10 mm long: such a file is in metres or inches."""
+READING_SLACK_MM = 1.0
+"""A reading taken at the very edge may lie this far outside the simplified outline."""
+
+
+class ZoneTable(Table):
+    grade: Literal[GRADES]
+    kind: Text = ""
+    polygon: Ring
+
+
+class _Reading(Table):
+    x: Coordinate
+    y: Coordinate
+    mm: Number
+
+
+class _Trace(Table):
+    reference: Name
+    mm_per_pixel: Annotated[Number, Field(gt=0, le=100)]
+    expected_error_mm: Annotated[Number, Field(ge=0, le=1000)]
+
+
+class _Hide(Table):
+    format: Literal["nesting-hide"]
+    version: Whole
+    id: SafeName
+    outline: Ring
+    holes: Annotated[list[Ring], Field(max_length=10_000)] = []
+    zones: Annotated[list[ZoneTable], Field(max_length=10_000)] = []
+    readings: Annotated[list[_Reading], Field(max_length=10_000)] = []
+    nominal_mm: Number | None = None
+    backbone: Annotated[list[Point], Field(min_length=2, max_length=2)] | None = None
+    tannage: Literal[TANNAGES] = "unknown"
+    colour: Text = ""
+    price: Money | None = None
+    photo: Text = ""
+    trace: _Trace | None = None
+
+
+def read_hide(path: Path) -> Hide:
+    """Read one hide.
+
+    Parameters
+    ----------
+    path : Path
+        A JSON file of at most 64 MB.
+
+    Returns
+    -------
+    Hide
+        Coordinates in mm, y up. What the tracing noted about its accuracy is checked but not part of a hide.
+
+    Raises
+    ------
+    FileError
+        For the first fault found.
+    """
+    return hide_from_dict(read_json(path), path, "")
+
+
+def write_hide(path: Path, hide: Hide, trace: dict | None = None) -> None:
+    """Write one hide, whole or not at all, coordinates rounded to 1e-4 mm.
+
+    Parameters
+    ----------
+    path : Path
+    hide : Hide
+    trace : dict, optional
+        ``reference`` (what gave the scale), ``mm_per_pixel`` and ``expected_error_mm`` of a traced hide.
+
+    Raises
+    ------
+    FileError
+        When the file cannot be written, or could not be read back (an id that cannot name a file, say).
+    """
+    data = hide_to_dict(hide) | ({} if trace is None else {"trace": trace})
+    hide_from_dict(data, path, "")
+    write_json(path, data)
+
+
+def hide_to_dict(hide: Hide) -> dict:
+    """The keys of a hide file; those that say nothing are left out. Price as text."""
+    outline, holes = corners(hide.outline)
+    needed = {"format": FORMAT, "version": 1, "id": hide.id, "outline": outline}
+    others = {
+        "holes": holes,
+        "zones": [zone_to_dict(zone) for zone in hide.zones],
+        "readings": [{"x": rounded_mm(r.x), "y": rounded_mm(r.y), "mm": float(r.mm)} for r in hide.readings],
+        "nominal_mm": hide.nominal_mm,
+        "backbone": hide.backbone and [[rounded_mm(x), rounded_mm(y)] for x, y in hide.backbone],
+        "tannage": hide.tannage,
+        "colour": hide.colour,
+        "price": None if hide.price is None else str(hide.price),
+        "photo": hide.photo,
+    }
+    return needed | {key: value for key, value in others.items() if value not in (None, "", [])}
+
+
+def hide_from_dict(data: object, file: str | Path, place: str) -> Hide:
+    """The hide held by the keys of a hide file (also kept in layout.json).
+
+    Raises
+    ------
+    FileError
+        For the first fault found, with its place below ``place``.
+    """
+    check_format(data, FORMAT, file, place)
+    table = validate(_Hide, data, file, place)
+    _check_size(table, file, place)
+    outline = polygon(file, spot(file, place, "outline"), table.outline, table.holes, spot(file, place, "holes"))
+    shapely.prepare(outline)
+    with at(file, place):
+        return Hide(
+            id=table.id,
+            outline=outline,
+            zones=_zones(table, outline, file, place),
+            readings=_readings(table, outline, file, place),
+            nominal_mm=table.nominal_mm,
+            backbone=table.backbone and (tuple(table.backbone[0]), tuple(table.backbone[1])),
+            tannage=table.tannage,
+            colour=table.colour,
+            price=table.price,
+            photo=table.photo,
+        )
+
+
+def check_format(data: object, name: str, file: str | Path, place: str) -> None:
+    """Make sure of the format and version before anything else is believed: a newer one may hold any key."""
+    if not isinstance(data, dict):
+        raise FileError(file, spot(file, place), shown(data), f'give a table that holds "format": "{name}"')
+    where = spot(file, place, "format")
+    if "format" not in data:
+        raise FileError(file, where, "missing", f'add "format": "{name}"')
+    if data["format"] != name:
+        raise FileError(file, where, shown(data["format"]), f"give a file of the format {name}")
+    where, version = spot(file, place, "version"), data.get("version", "missing")
+    if isinstance(version, bool) or not isinstance(version, int) or version < 1:
+        raise FileError(file, where, shown(version), "give the whole number 1")
+    if version > 1:
+        raise FileError(file, where, shown(version), "a newer program wrote this file: update this one to read it")
+
+
+def zone_to_dict(zone: Zone) -> dict:
+    """The keys of a zone of a hide or of a part."""
+    return {"grade": zone.grade, "kind": zone.kind, "polygon": corners(zone.polygon)[0]}
+
+
+def zone_from_table(row: ZoneTable, file: str | Path, place: str) -> Zone:
+    """One zone from its checked keys."""
+    return Zone(polygon(file, spot(file, place, "polygon"), row.polygon), row.grade, row.kind)
+
+
+def _check_size(table: _Hide, file: str | Path, place: str) -> None:
+    count = len(table.outline) + sum(map(len, table.holes)) + sum(len(zone.polygon) for zone in table.zones)
+    if count > MOST_POINTS:
+        mend = f"simplify the outlines: at most {MOST_POINTS} points in all"
+        raise FileError(file, spot(file, place, "outline"), f"{count} points with holes and zones", mend)
+    width, height = (max(axis) - min(axis) for axis in zip(*table.outline, strict=True))
+    if max(width, height) < SMALLEST_MM:
+        raise FileError(
+            file,
+            spot(file, place, "outline"),
+            f"{width:g} x {height:g} mm",
+            "too small for a hide: give coordinates in mm",
+        )
+
+
+def _zones(table: _Hide, outline, file: str | Path, place: str) -> tuple[Zone, ...]:
+    zones = []
+    for index, row in enumerate(table.zones):
+        where = spot(file, place, "zones", index)
+        zone = zone_from_table(row, file, where)
+        if not outline.intersects(zone.polygon):
+            x, y = row.polygon[0]
+            raise FileError(
+                file,
+                where,
+                f"the zone at ({x:g}, {y:g})",
+                "lies outside the leather: move it onto the hide or delete it",
+            )
+        zones.append(zone)
+    return tuple(zones)
+
+
+def _readings(table: _Hide, outline, file: str | Path, place: str) -> tuple[Reading, ...]:
+    places = np.array([(row.x, row.y) for row in table.readings]).reshape(-1, 2)
+    near = shapely.dwithin(outline, shapely.points(places), READING_SLACK_MM)
+    readings = []
+    for index, row in enumerate(table.readings):
+        where = spot(file, place, "readings", index)
+        if not near[index]:
+            raise FileError(
+                file, where, f"({row.x:g}, {row.y:g})", "lies outside the leather: correct the point or delete it"
+            )
+        with at(file, where, {"reading thickness (mm)": ("mm",)}):
+            readings.append(Reading(row.x, row.y, row.mm))
+    return tuple(readings)

@@ -1,0 +1,302 @@
+"""out/layout.json: a layout with all that is needed to check, report and export it."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from pathlib import Path
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, Field
+from shapely.geometry import LineString, Polygon
+
+from ..model import GRADES, Direction, Layout, Panel, Placement, Setting, Unplaced, Workshop
+from .atomic import write_json
+from .errors import FileError
+from .hides import ZoneTable, check_format, hide_from_dict, hide_to_dict, zone_from_table, zone_to_dict
+from .rings import Line, Ring, corners, points, polygon, rounded_mm
+from .schema import Count, Name, Number, SafeName, Table, Text, Thickness, Truth, Whole, among, at, spot, validate
+from .source import read_json
+from .workshop import MarginsTable, SettingTable, setting_from_table, workshop_from_dict, workshop_to_dict
+
+FORMAT = "nesting-layout"
+ANGLE_DIGITS = 7
+"""At 10 m from the drawing's origin half of the last digit moves a point by less than 1e-5 mm."""
+
+
+def _finite(figures: dict) -> dict:
+    try:
+        json.dumps(figures, allow_nan=False, default=str)
+    except (TypeError, ValueError, RecursionError):
+        raise ValueError("give finite numbers, text, lists and tables only") from None
+    return figures
+
+
+class _Bed(Table):
+    width_mm: Number
+    height_mm: Number
+
+
+class _Panel(Table):
+    id: Text
+    hide: SafeName
+    polygon: Ring
+    holes: list[Ring] = []
+
+
+class _Direction(Table):
+    kind: Literal["free", "along", "across", "fixed"]
+    tolerance_deg: Number
+    turn: Truth
+
+
+class _Copy(Table):
+    order: Name
+    product: Name
+    part: Name
+    piece: Count
+    copy_: Annotated[int, Field(strict=True, ge=1, le=10_000, alias="copy")]
+    mirrored: Truth
+    filler: Truth
+
+
+class _Placement(_Copy):
+    hide: SafeName
+    panel: Text
+    grade: Literal[GRADES]
+    x: Number
+    y: Number
+    angle: Number
+    match: Text
+    direction: _Direction
+    thickness_mm: Thickness | None
+    outline: Ring
+    cutouts: list[Ring]
+    stitch: list[Line]
+    engrave: list[Line]
+    zones: list[ZoneTable]
+
+
+class _Unplaced(_Copy):
+    reason: Text
+
+
+class _Wanted(Table):
+    order: Name
+    product: Name
+    part: Name
+    count: Annotated[Whole, Field(ge=0)]
+
+
+class _Run(Table):
+    seed: Whole
+    iterations: Annotated[Whole, Field(ge=0)]
+    seconds: Annotated[Number, Field(ge=0)]
+
+
+class _Layout(Table):
+    format: Literal["nesting-layout"]
+    version: Whole
+    workshop: dict[str, Any]
+    hides: list[Any]
+    margins: MarginsTable
+    bed: _Bed
+    panels: list[_Panel]
+    settings: dict[str, SettingTable]
+    wanted: list[_Wanted]
+    placements: list[_Placement]
+    unplaced: list[_Unplaced]
+    run: _Run
+    figures: Annotated[dict[str, Any], AfterValidator(_finite)]
+
+
+def write_layout(path: Path, layout: Layout, figures: dict) -> None:
+    """Write a layout, whole or not at all.
+
+    Parameters
+    ----------
+    path : Path
+    layout : Layout
+    figures : dict
+        Yields, costs and offcuts to keep beside it; finite numbers, text, money, lists and tables.
+
+    Raises
+    ------
+    FileError
+        When the file cannot be written, or could not be read back.
+    """
+    data = layout_to_dict(layout) | {"figures": figures}
+    layout_from_dict(data, path)
+    write_json(path, data)
+
+
+def read_layout(path: Path) -> Layout:
+    """Read a layout.
+
+    Parameters
+    ----------
+    path : Path
+        A JSON file of at most 64 MB.
+
+    Returns
+    -------
+    Layout
+        Coordinates in mm, y up, rounded to 1e-4 mm; the figures kept beside it are not part of it.
+
+    Raises
+    ------
+    FileError
+        For the first fault found.
+    """
+    return layout_from_dict(read_json(path), path)
+
+
+def layout_to_dict(layout: Layout) -> dict:
+    """The keys of a layout file, with no figures yet; coordinates rounded to 1e-4 mm."""
+    workshop = workshop_to_dict(layout.workshop)
+    machine = layout.workshop.machine
+    return {
+        "format": FORMAT,
+        "version": 1,
+        "workshop": workshop,
+        "margins": workshop["margins"],
+        "bed": {"width_mm": machine.bed_width_mm, "height_mm": machine.bed_height_mm},
+        "hides": [hide_to_dict(hide) for hide in layout.hides],
+        "panels": [_panel_to_dict(panel) for panel in layout.panels],
+        "settings": {hide: asdict(setting) for hide, setting in layout.settings.items()},
+        "wanted": [
+            {"order": order, "product": product, "part": part, "count": count}
+            for (order, product, part), count in layout.wanted.items()
+        ],
+        "placements": [_placement_to_dict(placement) for placement in layout.placements],
+        "unplaced": [asdict(unplaced) for unplaced in layout.unplaced],
+        "run": {"seed": layout.seed, "iterations": layout.iterations, "seconds": layout.seconds},
+        "figures": {},
+    }
+
+
+def layout_from_dict(data: object, file: str | Path) -> Layout:
+    """The layout held by the keys of a layout file.
+
+    Raises
+    ------
+    FileError
+        For the first fault found.
+    """
+    check_format(data, FORMAT, file, "")
+    table = validate(_Layout, data, file)
+    workshop = workshop_from_dict(table.workshop, file, "workshop")
+    _agree(table, workshop, file)
+    hides = {}
+    for index, entry in enumerate(table.hides):
+        hide = hide_from_dict(entry, file, f"hides[{index}]")
+        if hide.id in hides:
+            raise FileError(file, f"hides[{index}].id", hide.id, "give each hide an id of its own")
+        hides[hide.id] = hide
+    for name, rows in (("panels", table.panels), ("placements", table.placements)):
+        for index, row in enumerate(rows):
+            _known(file, f"{name}[{index}].hide", row.hide, hides)
+    return Layout(
+        workshop=workshop,
+        hides=tuple(hides.values()),
+        panels=tuple(_panel(row, file, f"panels[{index}]") for index, row in enumerate(table.panels)),
+        settings=_settings(table, hides, file),
+        wanted=_wanted(table, file),
+        placements=tuple(_placement(row, file, f"placements[{index}]") for index, row in enumerate(table.placements)),
+        unplaced=tuple(Unplaced(**row.model_dump(by_alias=True)) for row in table.unplaced),
+        seed=table.run.seed,
+        iterations=table.run.iterations,
+        seconds=table.run.seconds,
+    )
+
+
+def _panel_to_dict(panel: Panel) -> dict:
+    outer, holes = corners(panel.polygon)
+    return {"id": panel.id, "hide": panel.hide, "polygon": outer, "holes": holes}
+
+
+def _placement_to_dict(placement: Placement) -> dict:
+    plain = ("hide", "panel", "order", "product", "part", "piece", "copy", "grade", "mirrored", "match", "filler")
+    return {name: getattr(placement, name) for name in plain} | {
+        "x": rounded_mm(placement.x),
+        "y": rounded_mm(placement.y),
+        "angle": rounded_mm(placement.angle, ANGLE_DIGITS),
+        "direction": asdict(placement.direction),
+        "thickness_mm": placement.thickness_mm and list(placement.thickness_mm),
+        "outline": corners(placement.outline)[0],
+        "cutouts": [corners(cutout)[0] for cutout in placement.cutouts],
+        "stitch": [points(line) for line in placement.stitch],
+        "engrave": [points(line) for line in placement.engrave],
+        "zones": [zone_to_dict(zone) for zone in placement.zones],
+    }
+
+
+def _agree(table: _Layout, workshop: Workshop, file: str | Path) -> None:
+    """Margins and bed stand twice, once at hand for other programs: they must not contradict each other."""
+    twice = {("margins", key): (value, getattr(workshop.margins, key)) for key, value in table.margins}
+    twice["bed", "width_mm"] = (table.bed.width_mm, workshop.machine.bed_width_mm)
+    twice["bed", "height_mm"] = (table.bed.height_mm, workshop.machine.bed_height_mm)
+    for (group, key), (value, true) in twice.items():
+        if value != true:
+            raise FileError(
+                file, f"{group}.{key}", value, f"the workshop in the same file says {true:g}: make them equal"
+            )
+
+
+def _known(file: str | Path, place: str, hide: str, hides: dict) -> None:
+    if hide not in hides:
+        raise FileError(file, place, hide, among(hides, hide, "hides in this layout"))
+
+
+def _settings(table: _Layout, hides: dict, file: str | Path) -> dict[str, Setting]:
+    for hide in table.settings:
+        _known(file, "settings", hide, hides)
+    return {hide: setting_from_table(row, file, spot(file, "settings", hide)) for hide, row in table.settings.items()}
+
+
+def _wanted(table: _Layout, file: str | Path) -> dict[tuple[str, str, str], int]:
+    wanted: dict[tuple[str, str, str], int] = {}
+    for index, row in enumerate(table.wanted):
+        key = (row.order, row.product, row.part)
+        if key in wanted:
+            raise FileError(file, f"wanted[{index}]", ", ".join(key), "listed twice: add up the counts")
+        wanted[key] = row.count
+    return wanted
+
+
+def _panel(row: _Panel, file: str | Path, place: str) -> Panel:
+    return Panel(row.id, row.hide, polygon(file, f"{place}.polygon", row.polygon, row.holes, f"{place}.holes"))
+
+
+def _placement(row: _Placement, file: str | Path, place: str) -> Placement:
+    def shapes(name: str) -> tuple[Polygon, ...]:
+        return tuple(polygon(file, f"{place}.{name}[{index}]", ring) for index, ring in enumerate(getattr(row, name)))
+
+    with at(file, f"{place}.direction", {"direction": ("kind",), "direction tolerance_deg": ("tolerance_deg",)}):
+        direction = Direction(**dict(row.direction))
+    plain = (
+        "hide",
+        "panel",
+        "order",
+        "product",
+        "part",
+        "piece",
+        "grade",
+        "x",
+        "y",
+        "angle",
+        "mirrored",
+        "match",
+        "filler",
+    )
+    return Placement(
+        **{name: getattr(row, name) for name in plain},
+        copy=row.copy_,
+        direction=direction,
+        thickness_mm=row.thickness_mm,
+        outline=polygon(file, f"{place}.outline", row.outline),
+        cutouts=shapes("cutouts"),
+        stitch=tuple(map(LineString, row.stitch)),
+        engrave=tuple(map(LineString, row.engrave)),
+        zones=tuple(zone_from_table(zone, file, f"{place}.zones[{index}]") for index, zone in enumerate(row.zones)),
+    )

@@ -1,0 +1,114 @@
+"""orders.csv: the week's orders."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Sequence
+from datetime import date
+from pathlib import Path
+
+from ..model import OrderLine, Product
+from .errors import FileError
+from .schema import among, at, tidy
+from .source import printable, read_text
+
+HEADER = ("order", "product", "quantity", "due", "priority", "thread", "note")
+LONGEST = dict.fromkeys(HEADER, 200) | {"note": 2000}
+
+
+def read_orders(path: Path, products: Sequence[Product]) -> tuple[OrderLine, ...]:
+    """Read orders.csv, with commas or, as some spreadsheets save it, semicolons.
+
+    Parameters
+    ----------
+    path : Path
+    products : sequence of Product
+        What may be ordered.
+
+    Returns
+    -------
+    tuple of OrderLine
+        In the order of the file. An empty priority is 3.
+
+    Raises
+    ------
+    FileError
+        For the first fault; rows are numbered as a spreadsheet does, the header being row 1.
+    """
+    rows = _rows(path)
+    names = [product.name for product in products]
+    lines: list[OrderLine] = []
+    seen: dict[tuple[str, str], int] = {}
+    for number, cells in rows:
+        line = _line(path, f"row {number}", cells, names)
+        first = seen.setdefault((line.order, line.product), number)
+        if first != number:
+            mend = f"row {first} orders the same: put both quantities in one row"
+            raise FileError(path, f"row {number}", f"{line.order}, {line.product}", mend)
+        lines.append(line)
+    return tuple(lines)
+
+
+def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
+    text = read_text(path)
+    separator = ";" if ";" in re.split("[\r\n]", text, maxsplit=1)[0] else ","
+    rows: list[tuple[int, dict[str, str]]] = []
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    number = 0
+    try:
+        for number, row in enumerate(reader, start=1):
+            cells = [cell.strip() for cell in row]
+            if number == 1:
+                _check_header(path, cells)
+            elif any(cells):
+                if len(cells) != len(HEADER):
+                    mend = f"give {len(HEADER)} ({', '.join(HEADER)}); put a note that holds a {separator} in quotes"
+                    raise FileError(path, f"row {number}", f"{len(cells)} cells", mend)
+                rows.append((number, dict(zip(HEADER, cells, strict=True))))
+    except csv.Error as error:
+        raise FileError(path, f"row {number + 1}", error, "close every quote and keep each note short") from None
+    if number == 0:
+        _check_header(path, [])
+    return rows
+
+
+def _check_header(path: Path, cells: list[str]) -> None:
+    if tuple(cells) != HEADER:
+        value = printable(",".join(cells)) or "empty"
+        raise FileError(path, "row 1", value, f"make the first row {','.join(HEADER)}")
+
+
+def _line(path: Path, place: str, cells: dict[str, str], products: list[str]) -> OrderLine:
+    for key, cell in cells.items():
+        try:
+            cells[key] = tidy(cell)
+        except ValueError as error:
+            raise FileError(path, f"{place} > {key}", printable(cell), error) from None
+        if key in ("order", "product") and not cell:
+            raise FileError(path, f"{place} > {key}", "empty", f"give the {key}")
+        if len(cell) > LONGEST[key]:
+            raise FileError(path, f"{place} > {key}", cell, f"give at most {LONGEST[key]} letters")
+    if cells["product"] not in products:
+        raise FileError(path, f"{place} > product", cells["product"], among(products, cells["product"], "products"))
+    quantity = _whole(path, f"{place} > quantity", cells["quantity"])
+    priority = _whole(path, f"{place} > priority", cells["priority"] or "3")
+    due = _date(path, f"{place} > due", cells["due"])
+    with at(path, place):
+        return OrderLine(cells["order"], cells["product"], quantity, due, priority, cells["thread"], cells["note"])
+
+
+def _whole(path: Path, place: str, text: str) -> int:
+    if not re.fullmatch(r"-?[0-9]{1,9}", text):
+        raise FileError(path, place, text or "empty", "give a whole number")
+    return int(text)
+
+
+def _date(path: Path, place: str, text: str) -> date:
+    try:
+        if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
+            raise ValueError
+        return date.fromisoformat(text)
+    except ValueError:
+        raise FileError(path, place, text or "empty", "give a day as year-month-day, such as 2025-03-14") from None

@@ -1,0 +1,360 @@
+"""Patterns: the parts of one product, drawn at real size in any vector editor.
+
+A group is a part, and its label is the part's name. In it lie shapes labelled ``outline`` (exactly one), ``cutout``,
+``stitch``, ``engrave`` or ``zone``; a number may follow (``outline-2``, ``stitch_3``), and a grade after zone (``zone C``,
+``zone-D-2``; plain ``zone`` is E). A group inside labelled with one of these words gives it to the shapes in it that have
+none of their own.
+
+The label is what the editor calls label, else its title, else its id. Groups named by the editor alone (``g12``, or not
+at all) are looked through, unless there is no other name. A copy (``use``) that has a name of its own goes by that. A
+compound outline has its inner subpaths as cutouts. What lies in a group or shape labelled ``notes`` or ``guide``, or is
+hidden, is left out on purpose; everything else that is no line of a part is refused.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Polygon
+
+from ..model import ModelError, Part, Zone
+from .errors import FileError
+from .source import printable
+from .svg import GROUPS, Drawn, Node, read_svg
+from .svg_curves import SAME_MM, Line
+
+CLOSING_MM = 0.05
+"""Ends of an outline or cutout no further apart are joined."""
+LEAST_PART_MM, GREATEST_PART_MM = 1.0, 5000.0
+KINDS = ("outline", "cutout", "stitch", "engrave", "zone")
+IGNORED = ("notes", "guide")
+
+_NUMBER = r"[\s_.0-9-]*"
+_KIND = re.compile(rf"({'|'.join(KINDS)}){_NUMBER}", re.IGNORECASE)
+_ZONE = re.compile(rf"zone[\s_.-]*([A-E]){_NUMBER}", re.IGNORECASE)
+_IGNORED = re.compile(rf"({'|'.join(IGNORED)}){_NUMBER}", re.IGNORECASE)
+_BY_EDITOR = re.compile(
+    r"(?:svg|g|a|path|rect|circle|ellipse|line|polyline|polygon|use|text|image|symbol|group|layer|XMLID|SVGID)[\s_-]*[0-9][0-9_-]*",
+    re.IGNORECASE,
+)
+_LABELS = f"label it {', '.join(KINDS)} (or zone A to zone E)"
+_UNITS = "usually wrong units: set the document's width and height in mm and its viewBox to the same numbers"
+
+
+def read_pattern(path: Path, tolerance_mm: float = 0.05) -> tuple[Part, ...]:
+    """Read the parts of a pattern.
+
+    Parameters
+    ----------
+    path : Path
+        An SVG file at real size.
+    tolerance_mm : float
+        Greatest distance between a curve as drawn and the chords that stand for it.
+
+    Returns
+    -------
+    tuple of Part
+        In drawing order, in mm, y up from the lower edge of the document; with the default needs.
+
+    Raises
+    ------
+    FileError
+        For the first thing that is no clear instruction to cut; names the part and the label.
+    ModelError
+        When the tolerance is not a number above 0.
+    """
+    if not (math.isfinite(tolerance_mm) and tolerance_mm > 0):
+        raise ModelError("tolerance_mm", tolerance_mm, "give a number more than 0, such as 0.05")
+    items = [_Item.of(drawn) for drawn in read_svg(path, tolerance_mm, ignored=_is_ignored)]
+    groups = _groups(path, items)
+    return tuple(_part(path, name, members, tolerance_mm) for name, members in groups)
+
+
+def _is_ignored(node: Node) -> bool:
+    return bool(_IGNORED.fullmatch(_name(node)))
+
+
+@dataclass(frozen=True, eq=False)
+class _Item:
+    """A shape with what its labels say: its kind (empty when none does), its grade if a zone, and the groups around.
+
+    ``words`` name it for a person.
+    """
+
+    drawn: Drawn
+    kind: str
+    grade: str
+    groups: tuple[Node, ...]
+    words: str
+
+    @classmethod
+    def of(cls, drawn: Drawn) -> "_Item":
+        trail = _as_called(drawn.trail)
+        at = next((index for index in reversed(range(len(trail))) if _kind(trail[index])), None)
+        words = _name(trail[-1]) or trail[-1].tag
+        if at is None:
+            groups = [node for node in trail if node.tag in GROUPS and node is not trail[-1]]
+            return cls(drawn, "", "", tuple(groups), printable(words[:60]))
+        if trail[at] is not trail[-1]:
+            words = f"{_name(trail[at])} > {words}"
+        groups = [node for node in trail[:at] if node.tag in GROUPS and not _kind(node)]
+        return cls(drawn, _kind(trail[at]), _grade(trail[at]), tuple(groups), printable(words[:60]))
+
+
+@dataclass
+class _Group:
+    name: str
+    items: list[_Item] = field(default_factory=list)
+
+
+def _groups(path: Path, items: Sequence[_Item]) -> list[tuple[str, list[_Item]]]:
+    """The items of each part: a part is the nearest named group around an outline."""
+    groups: dict[int, _Group] = {}
+    for item in items:
+        if item.kind == "outline" and (home := _home(item)):
+            groups.setdefault(home.serial, _Group(_part_name(path, home)))
+    strays = []
+    for item in items:
+        own = next((groups[node.serial] for node in reversed(item.groups) if node.serial in groups), None)
+        (own.items if own else strays).append(item)
+    if strays:
+        raise _stray(path, min(strays, key=lambda item: item.drawn.fault is None))
+    if not groups:
+        raise FileError(
+            path, "document", "no parts", "draw each part in a group with its name as label and an outline in it"
+        )
+    names = [group.name for group in groups.values()]
+    for name in names:
+        if names.count(name) > 1:
+            raise FileError(
+                path, f"part {name}", "drawn twice", "give each part a name of its own; use count for more of the same"
+            )
+    return [(group.name, group.items) for group in groups.values()]
+
+
+def _home(item: _Item) -> Node | None:
+    named = [node for node in item.groups if not _unnamed(node)]
+    called = named or [node for node in item.groups if _name(node)]
+    return called[-1] if called else None
+
+
+def _part_name(path: Path, node: Node) -> str:
+    name = _name(node)
+    if not name.isprintable() or len(name) > 200:
+        raise FileError(
+            path, f"part {printable(name[:60])}", "not a plain name", "give it a short label of plain letters"
+        )
+    return name
+
+
+def _stray(path: Path, item: _Item) -> FileError:
+    """What to say of a shape that lies in no part."""
+    home = _home(item)
+    around = printable(_name(home)[:60]) if home else ""
+    place = f"{around} > {item.words}" if around else item.words
+    if item.drawn.fault:
+        return FileError(path, place, printable(str(item.drawn.fault.value)), item.drawn.fault.mend)
+    if item.kind and around:
+        mend = f"label the outer edge in {around} outline, or group this shape with its part"
+        return FileError(path, f"part {place}", "its part has no outline", mend)
+    if item.kind:
+        return FileError(
+            path, place, "in no named group", "group the shapes of a part and label the group with its name"
+        )
+    mend = f"group it with its part and {_LABELS}, delete it, or put it in a group labelled {' or '.join(IGNORED)}"
+    return FileError(path, place, "belongs to no part", mend)
+
+
+def _part(path: Path, name: str, items: Sequence[_Item], tolerance_mm: float) -> Part:
+    for item in items:
+        place = f"part {name} > {item.words}"
+        if item.drawn.fault:
+            raise FileError(path, place, printable(str(item.drawn.fault.value)), item.drawn.fault.mend)
+        if not item.kind:
+            near = difflib.get_close_matches(item.words.lower(), KINDS, 1)
+            hint = f"did you mean {near[0]}? " if near else ""
+            raise FileError(path, place, "unknown label", f"{hint}{_LABELS}, or {' or '.join(IGNORED)} to leave it out")
+        if not item.drawn.lines:
+            raise FileError(path, place, "draws nothing", "delete it, or draw it again")
+    outlines = [item for item in items if item.kind == "outline"]
+    if len(outlines) > 1:
+        raise FileError(
+            path,
+            f"part {name} > {outlines[1].words}",
+            f"{len(outlines)} outlines",
+            "keep one, label holes cutout, group each part",
+        )
+    outline, inner = _outline(path, name, outlines[0])
+    cutouts = [(f"part {name} > {outlines[0].words}", hole) for hole in inner]
+    for item in (item for item in items if item.kind == "cutout"):
+        place = f"part {name} > {item.words}"
+        cutouts += [(place, _ring(path, place, line)) for line in item.drawn.lines]
+    _check_cutouts(path, outline, cutouts)
+    try:
+        return Part(
+            name,
+            outline,
+            cutouts=tuple(hole for _, hole in cutouts),
+            stitch=_lines_inside(path, name, items, "stitch", outline, tolerance_mm),
+            engrave=_lines_inside(path, name, items, "engrave", outline, tolerance_mm),
+            zones=_zones(path, name, items, outline),
+        )
+    except ModelError as error:
+        raise FileError(path, f"part {name}", error.value, error.mend) from None
+
+
+def _outline(path: Path, name: str, item: _Item) -> tuple[Polygon, list[Polygon]]:
+    """The outer edge, and the inner subpaths of a compound path."""
+    place = f"part {name} > {item.words}"
+    points = np.concatenate([line.points for line in item.drawn.lines])
+    width, height = np.ptp(points, axis=0)
+    if max(width, height) < LEAST_PART_MM or max(width, height) > GREATEST_PART_MM:
+        limit = (
+            f"smaller than {LEAST_PART_MM:g} mm"
+            if max(width, height) < LEAST_PART_MM
+            else f"bigger than {GREATEST_PART_MM / 1000:g} m"
+        )
+        raise FileError(path, place, f"{width:.4g} x {height:.4g} mm, {limit}", _UNITS)
+    rings = sorted((_ring(path, place, line) for line in item.drawn.lines), key=lambda ring: -ring.area)
+    for ring in rings[1:]:
+        if not rings[0].intersects(ring):
+            value = f"{len(rings)} edges apart, one at {_at(ring.exterior.coords[0])}"
+            raise FileError(path, place, value, "keep one outline in each part's group, and give each part a group")
+    return rings[0], rings[1:]
+
+
+def _ring(path: Path, place: str, line: Line) -> Polygon:
+    points = line.points
+    gap = math.dist(points[0], points[-1])
+    if not line.closed and len(points) > 2:
+        if gap > CLOSING_MM:
+            value = f"open: {gap:.3g} mm between its ends at {_at(points[0])} and {_at(points[-1])}"
+            raise FileError(path, place, value, "join the ends or close the path")
+        points = points[:-1]
+    if len(points) < 3:
+        raise FileError(
+            path,
+            place,
+            f"a line at {_at(points[0])} that encloses nothing",
+            "draw a closed shape, or delete the stray line",
+        )
+    ring = Polygon(points)
+    if not ring.is_valid or ring.area <= 0:
+        found = re.search(r"\[(\S+) (\S+)\]", shapely.is_valid_reason(ring))
+        spot = _at((float(found[1]), float(found[2]))) if found else _at(points[0])
+        value = f"crosses or touches itself at {spot}" if not ring.is_valid else f"encloses no area at {spot}"
+        raise FileError(path, place, value, "redraw it so that it does not cross or touch itself")
+    return ring
+
+
+def _check_cutouts(path: Path, outline: Polygon, cutouts: Sequence[tuple[str, Polygon]]) -> None:
+    """Every cutout lies inside the outline and clear of the others."""
+    shapely.prepare(outline)
+    for place, hole in cutouts:
+        if not outline.contains_properly(hole):
+            value = f"touches or leaves the outline at {_at(_farthest(hole, outline))}"
+            raise FileError(path, place, value, "move it inside; a notch in the edge belongs to the outline")
+    holes = [hole for _, hole in cutouts]
+    for first, second in shapely.STRtree(holes).query(holes, predicate="intersects").T if len(holes) > 1 else ():
+        if first < second and holes[first].intersection(holes[second]).area > SAME_MM:
+            place, spot = cutouts[second][0], _at(holes[second].exterior.coords[0])
+            raise FileError(
+                path, place, f"overlaps another cutout at {spot}", "draw the two as one, or delete the copy"
+            )
+
+
+def _lines_inside(
+    path: Path, name: str, items: Iterable[_Item], kind: str, outline: Polygon, tolerance_mm: float
+) -> tuple[LineString, ...]:
+    """Stitch or engrave lines; they may reach the edge as drawn, which its chords miss by the tolerance at most."""
+    reach = outline.buffer(tolerance_mm + SAME_MM)
+    shapely.prepare(reach)
+    found = []
+    for item in (item for item in items if item.kind == kind):
+        place = f"part {name} > {item.words}"
+        for line in item.drawn.lines:
+            points = np.vstack([line.points, line.points[:1]]) if line.closed else line.points
+            if len(line.points) < 2:
+                raise FileError(
+                    path, place, f"a dot at {_at(points[0])}", "draw a line or a small circle, or delete it"
+                )
+            drawn = LineString(points)
+            if not reach.covers(drawn):
+                raise FileError(
+                    path, place, f"leaves the outline at {_at(_farthest(drawn, reach))}", "move it inside the outline"
+                )
+            found.append(drawn)
+    return tuple(found)
+
+
+def _zones(path: Path, name: str, items: Iterable[_Item], outline: Polygon) -> tuple[Zone, ...]:
+    """Zones, cut off at the outline since one along an edge is easiest drawn over it."""
+    zones = []
+    for item in (item for item in items if item.kind == "zone"):
+        place = f"part {name} > {item.words}"
+        if len(item.drawn.lines) > 1:
+            raise FileError(
+                path, place, "several lines in one path", "draw each zone as a path of its own, without holes"
+            )
+        area = _ring(path, place, item.drawn.lines[0])
+        pieces = [piece for piece in shapely.get_parts(outline.intersection(area)) if piece.area > SAME_MM]
+        if not pieces:
+            raise FileError(
+                path, place, f"outside the outline at {_at(area.exterior.coords[0])}", "move it onto the part"
+            )
+        zones += [Zone(piece, item.grade) for piece in pieces]
+    return tuple(zones)
+
+
+def _farthest(shape: Polygon | LineString, area: Polygon) -> Sequence[float]:
+    """The corner of a shape that lies farthest outside an area, or nearest to its edge when none does."""
+    corners = shapely.get_coordinates(shape)
+    points = shapely.points(corners)
+    outside = shapely.distance(points, area)
+    return corners[np.argmax(outside) if outside.any() else np.argmin(shapely.distance(points, area.exterior))]
+
+
+def _at(point: Sequence[float]) -> str:
+    return f"({point[0]:.1f}, {point[1]:.1f}) mm"
+
+
+def _as_called(trail: Sequence[Node]) -> list[Node]:
+    """The trail as a person called it.
+
+    A name given to a copy stands for the name of the group that it copies, and a label such as ``cutout`` for a shape's.
+    """
+    called: list[Node] = []
+    before = ""
+    for node in trail:
+        copy_named = before == "use" and not _unnamed(called[-1])
+        if not (copy_named and (node.tag in GROUPS or _kind(called[-1]))):
+            called.append(node)
+        before = node.tag
+    return called
+
+
+def _kind(node: Node) -> str:
+    name = _name(node)
+    found = _KIND.fullmatch(name)
+    return found[1].lower() if found else "zone" if _ZONE.fullmatch(name) else ""
+
+
+def _grade(node: Node) -> str:
+    found = _ZONE.fullmatch(_name(node))
+    return found[1].upper() if found else "E" if _kind(node) == "zone" else ""
+
+
+def _name(node: Node) -> str:
+    return node.label or node.id
+
+
+def _unnamed(node: Node) -> bool:
+    """Whether only the editor has named it."""
+    return not node.label and (not node.id or bool(_BY_EDITOR.fullmatch(node.id)))

@@ -1,0 +1,113 @@
+"""Closed rings of points between files and polygons."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Annotated
+
+import numpy as np
+import shapely
+from pydantic import Field
+from shapely.geometry import LineString, Polygon
+
+from .errors import FileError
+from .schema import Number, spot
+
+MOST_POINTS = 200_000
+FARTHEST_MM = 20_000
+"""No hide is 20 m long: a coordinate beyond is in the wrong unit."""
+
+Coordinate = Annotated[Number, Field(ge=-FARTHEST_MM, le=FARTHEST_MM)]
+Point = Annotated[list[Coordinate], Field(min_length=2, max_length=2)]
+Ring = Annotated[list[Point], Field(min_length=3, max_length=MOST_POINTS)]
+Line = Annotated[list[Point], Field(min_length=2, max_length=MOST_POINTS)]
+
+
+def polygon(
+    file: str | Path, place: str, points: list[list[float]], holes: list[list[list[float]]] = (), holes_place: str = ""
+) -> Polygon:
+    """The polygon a file describes.
+
+    Parameters
+    ----------
+    file, place : str
+        Where the outer ring stands, for the error.
+    points : list of [x, y]
+        Outer ring in mm, its last point repeated or not.
+    holes : list of rings
+    holes_place : str
+        Where the list of holes stands.
+
+    Raises
+    ------
+    FileError
+        When a ring crosses itself or encloses nothing, or a hole leaves the outline or meets another.
+    """
+    _enough(file, place, points)
+    for index, hole in enumerate(holes):
+        _enough(file, spot(file, holes_place, index), hole)
+    shape = Polygon(points, holes)
+    if not (shape.is_valid and shape.area > 0):
+        raise _fault(file, place, points, holes, holes_place)
+    return shape
+
+
+def corners(shape: Polygon) -> tuple[list[list[float]], list[list[list[float]]]]:
+    """The outer ring and the holes of a polygon for a file, rounded to 1e-4 mm, last point not repeated.
+
+    A polygon so thin somewhere that rounding would make it cross itself is written in full.
+    """
+    rounded = shapely.transform(shape, _round)
+    shape = rounded if rounded.is_valid and rounded.area > 0 else shape
+    outer, *holes = ([*map(list, ring.coords[:-1])] for ring in (shape.exterior, *shape.interiors))
+    return outer, holes
+
+
+def points(line: LineString) -> list[list[float]]:
+    """The points of a line for a file, rounded to 1e-4 mm."""
+    return _round(shapely.get_coordinates(line)).tolist()
+
+
+def rounded_mm(value: float, digits: int = 4) -> float:
+    """A number for a file; never minus zero."""
+    return round(float(value), digits) + 0.0
+
+
+def _round(coordinates: np.ndarray) -> np.ndarray:
+    return np.round(coordinates, 4) + 0.0
+
+
+def _enough(file: str | Path, place: str, ring: list[list[float]]) -> None:
+    if len({(x, y) for x, y in ring}) < 3:
+        raise FileError(file, place, "fewer than three different points", "give the corners of an area")
+
+
+def _fault(file, place, points, holes, holes_place) -> FileError:
+    """Which ring is to blame for a polygon that is not valid."""
+    rings = [(place, Polygon(points)), *((spot(file, holes_place, i), Polygon(hole)) for i, hole in enumerate(holes))]
+    for where, ring in rings:
+        if not ring.is_valid:
+            return FileError(file, where, _reason(ring), "redraw it so that it does not cross or touch itself")
+        if not ring.area > 0:
+            return FileError(file, where, "encloses no area", "give the corners of an area")
+    outer = rings[0][1]
+    for where, ring in rings[1:]:
+        if not outer.covers(ring):
+            x, y = ring.exterior.coords[0]
+            return FileError(
+                file,
+                where,
+                f"the hole at ({x:g}, {y:g}) leaves the outline",
+                "move it inside, or draw the outline around it",
+            )
+    return FileError(
+        file, holes_place or place, _reason(Polygon(points, holes)), "draw holes that meet or touch the edge as one"
+    )
+
+
+def _reason(shape: Polygon) -> str:
+    reason = shapely.is_valid_reason(shape)
+    found = re.search(r"\[(\S+) (\S+)\]", reason)
+    near = f" near ({float(found[1]):.4g}, {float(found[2]):.4g})" if found else ""
+    return ("crosses or touches itself" if "elf-intersection" in reason else reason.split("[")[0].lower()) + near

@@ -1,0 +1,221 @@
+"""What the schemas of all files share: strict kinds of value, and a first complaint turned into one FileError."""
+
+from __future__ import annotations
+
+import difflib
+import json
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import MISSING, fields
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+from typing import Annotated, Any, TypeVar, get_args
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PlainValidator, ValidationError, create_model
+
+from ..model import ModelError
+from .errors import FileError
+from .source import printable
+
+
+class Table(BaseModel):
+    """A set of keys in a file: any key it does not know is refused."""
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+
+
+Schema = TypeVar("Schema", bound=Table)
+
+
+def validate(schema: type[Schema], data: object, file: str | Path, place: str = "") -> Schema:
+    """Check data from a file against its schema.
+
+    Parameters
+    ----------
+    schema : subclass of Table
+    data : object
+        What the JSON or TOML reader gave.
+    file : str or Path
+    place : str
+        Where in the file the data lies; empty for all of it.
+
+    Raises
+    ------
+    FileError
+        For the first fault, unknown keys before all others since a mistyped key is also a missing one.
+    """
+    try:
+        return schema.model_validate(data)
+    except ValidationError as error:
+        faults = error.errors(include_url=False)
+        fault = next((fault for fault in faults if fault["type"] == "extra_forbidden"), faults[0])
+        raise FileError(file, spot(file, place, *fault["loc"]), _fault_value(fault), _mend(schema, fault)) from None
+
+
+def spot(file: str | Path, place: str, *steps: str | int) -> str:
+    """Words for a place in a file: ``setting 2 > power_percent`` in TOML, ``hides[0].zones[1]`` in JSON."""
+    typed = str(file).endswith((".toml", ".csv"))
+    for step in steps:
+        if isinstance(step, int):
+            place += f" {step + 1}" if typed else f"[{step}]"
+        else:
+            name = printable(step[:60]) or '""'
+            place = f"{place}{' > ' if typed else '.'}{name}" if place else name
+    return place or "file"
+
+
+@contextmanager
+def at(file: str | Path, place: str, keys: Mapping[str, tuple[str | int, ...]] | None = None) -> Iterator[None]:
+    """Turn a ModelError raised inside into a FileError; ``keys`` says which key holds a thing when its name differs."""
+    try:
+        yield
+    except ModelError as error:
+        thing = error.thing.split(" of ")[0]
+        raise FileError(file, spot(file, place, *(keys or {}).get(thing, (thing,))), error.value, error.mend) from None
+
+
+def among(names: Iterable[str], value: str, what: str) -> str:
+    """A mend that lists the names there are, the nearest first when one is near."""
+    names = [printable(name) for name in names]
+    near = difflib.get_close_matches(value[:200], names, 1)
+    listed = ", ".join(names[:20]) + (", ..." if len(names) > 20 else "")
+    if not names:
+        return f"there are no {what}"
+    return (f"did you mean {near[0]}? " if near else "") + f"{what}: {listed}"
+
+
+def shown(value: object) -> str:
+    """A value from a file as it stands there; a long list or a table by its size only."""
+    if isinstance(value, dict):
+        return f"a table of {len(value)}"
+    if isinstance(value, (list, tuple)) and (len(value) > 4 or any(isinstance(v, (list, dict, str)) for v in value)):
+        return f"a list of {len(value)}"
+    try:
+        return printable(json.dumps(value, ensure_ascii=False, default=str))
+    except (TypeError, ValueError):
+        return f"a {type(value).__name__} too long to show"
+
+
+def tidy(text: str) -> str:
+    """Text on one line with single spaces, alike in every file so names meet; ValueError on control characters."""
+    text = " ".join(text.split())
+    if not text.isprintable():
+        raise ValueError("give plain text without control characters")
+    return text
+
+
+def table_of(kind: type, **others: tuple[Any, Any]) -> type[Table]:
+    """The schema of a dataclass of the model whose fields are numbers, text and money; ``others`` replaces fields."""
+    kinds = {"float": Number, "int": Whole, "str": Name, "Decimal": Money}
+    plain = {
+        entry.name: (kinds[entry.type], ... if entry.default is MISSING else entry.default)
+        for entry in fields(kind)
+        if entry.name not in others
+    }
+    return create_model(kind.__name__, __base__=Table, **plain, **others)
+
+
+def _named(text: str) -> str:
+    if not text:
+        raise ValueError("give a name")
+    return text
+
+
+def _safe(text: str) -> str:
+    if not re.fullmatch(r"[A-Za-z0-9_-][A-Za-z0-9._-]{0,99}", text):
+        raise ValueError(
+            "files are named after it: use letters a to z, digits, dash, underscore and dot, not a dot first"
+        )
+    return text
+
+
+def _colour(text: str) -> str:
+    if not re.fullmatch(r"#[0-9A-Fa-f]{6}", text):
+        raise ValueError("give a colour as #rrggbb, such as #0072B2")
+    return text
+
+
+def _money(value: object) -> Decimal:
+    mend = 'give an amount such as 12.50 or "12.50"'
+    if isinstance(value, str) and not re.fullmatch(r"-?[0-9]{1,12}(\.[0-9]{1,6})?", value.strip()):
+        raise ValueError(mend)
+    if isinstance(value, bool) or not isinstance(value, (int, float, str)):
+        raise ValueError(mend)
+    try:
+        amount = Decimal(value.strip() if isinstance(value, str) else repr(value))
+    except (InvalidOperation, ValueError):
+        raise ValueError(mend) from None
+    if not amount.is_finite() or abs(amount) >= 10**12:
+        raise ValueError(mend)
+    return amount
+
+
+def _thickness(pair: list[float]) -> tuple[float, float]:
+    if not 0 < pair[0] < pair[1] <= 20:
+        raise ValueError("give [least, greatest] in mm, the least above 0 and the greatest at most 20")
+    return pair[0], pair[1]
+
+
+Number = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=-1e9, le=1e9)]
+Whole = Annotated[int, Field(strict=True, ge=-(2**63), le=2**63)]
+Count = Annotated[int, Field(strict=True, ge=1, le=10_000)]
+Truth = Annotated[bool, Field(strict=True)]
+Text = Annotated[str, Field(strict=True, max_length=2000), AfterValidator(tidy)]
+Name = Annotated[str, Field(strict=True, max_length=200), AfterValidator(tidy), AfterValidator(_named)]
+SafeName = Annotated[str, Field(strict=True), AfterValidator(_safe)]
+Colour = Annotated[str, Field(strict=True), AfterValidator(_colour)]
+Money = Annotated[Decimal, PlainValidator(_money)]
+Thickness = Annotated[list[Number], Field(min_length=2, max_length=2), AfterValidator(_thickness)]
+
+
+def _fault_value(fault: Mapping[str, Any]) -> str:
+    plain = {"missing": "missing", "extra_forbidden": "unknown key"}
+    return plain.get(fault["type"]) or shown(fault["input"])
+
+
+_MENDS = {
+    "missing": "add it: it is required",
+    "string_type": "give text in quotes",
+    "string_unicode": "give plain text",
+    "string_too_long": "give at most {max_length} letters",
+    "float_type": "give a number",
+    "int_type": "give a whole number",
+    "bool_type": "give true or false",
+    "finite_number": "give a finite number",
+    "int_parsing_size": "give a smaller whole number",
+    "greater_than": "give a number more than {gt:g}",
+    "greater_than_equal": "give a number of {ge:g} or more",
+    "less_than_equal": "give a number of {le:g} or less",
+    "literal_error": "give {expected}",
+    "list_type": "give a list in [ ]",
+    "dict_type": "give a table of keys and values",
+    "model_type": "give a table of keys and values",
+    "too_short": "give at least {min_length}, not {actual_length}",
+    "too_long": "give at most {max_length}, not {actual_length}",
+}
+
+
+def _mend(schema: type[Table], fault: Mapping[str, Any]) -> str:
+    context = fault.get("ctx", {})
+    if fault["type"] == "extra_forbidden":
+        *steps, key = fault["loc"]
+        return among(_keys(schema, steps), str(key), "known keys")
+    if fault["type"] == "value_error":
+        return str(context["error"])
+    mend = _MENDS.get(fault["type"])
+    return mend.format(**context) if mend else fault["msg"].lower()
+
+
+def _keys(schema: type[Table], steps: list[str | int]) -> list[str]:
+    """Keys known at a place of a schema; a step that is no key is an index or a name of someone's choosing."""
+    for step in steps:
+        if step in schema.model_fields:
+            schema = _table_in(schema.model_fields[step].annotation) or schema
+    return [entry.alias or name for name, entry in schema.model_fields.items()]
+
+
+def _table_in(annotation: object) -> type[Table] | None:
+    if isinstance(annotation, type) and issubclass(annotation, Table):
+        return annotation
+    return next(filter(None, map(_table_in, get_args(annotation))), None)

@@ -1,0 +1,314 @@
+"""Every drawn line of an SVG file, in mm, with the names of the groups it lies in.
+
+Read as SVG 2 says, at the real size of the document (96 px = 1 in), y pointing up from its lower edge. What cannot be
+read as a line (pictures, text, clipping, scripts) is kept as a fault of the element it stands on, for the caller to judge:
+nothing is left out without a word except what the drawing itself hides.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+from xml.etree.ElementTree import Element
+
+import numpy as np
+import shapely
+from shapely.geometry import Polygon
+
+from .errors import FileError
+from .source import printable
+from .svg_curves import Line, Pen
+from .svg_shapes import SHAPES, path_data
+from .svg_source import MOST_DEPTH, MOST_ELEMENTS, load_svg, local_name
+from .svg_style import Stylesheet
+from .svg_units import MM_PER_PX, Fault, bounded, length, transform, view_box, viewport
+
+MOST_POINTS = 500_000
+CLIP_SLACK_MM = 0.05
+
+GROUPS = frozenset(["g", "a", "svg", "symbol", "use", "switch"])
+_NOT_DRAWN = frozenset(
+    "defs title desc metadata style clipPath mask filter marker pattern linearGradient radialGradient solidColor hatch"
+    " meshgradient symbol view cursor font font-face color-profile".split()
+)
+_TEXT = frozenset(["text", "flowRoot", "foreignObject"])
+_MOVING = frozenset(["script", "animate", "animateTransform", "animateMotion", "set"])
+_CONDITIONS = ("requiredExtensions", "requiredFeatures", "systemLanguage")
+_HREF = "{http://www.w3.org/1999/xlink}href"
+_ESCAPE = re.compile(r"_x([0-9A-Fa-f]{2,5})_")
+_SIZE_MEND = 'give the document a real size, such as width="300mm" height="200mm"'
+
+
+@dataclass(frozen=True)
+class Node:
+    """A group or shape as it is called: ``label`` is what a person named it, ``id`` what the file calls it.
+
+    ``serial`` tells one drawing of an element from another, since ``use`` draws elements again.
+    """
+
+    serial: int
+    tag: str
+    label: str
+    id: str
+
+
+@dataclass(frozen=True, eq=False)
+class Drawn:
+    """One shape: its groups from the outermost to itself, and its lines or what is wrong with it."""
+
+    trail: tuple[Node, ...]
+    lines: tuple[Line, ...] = ()
+    fault: Fault | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class _Place:
+    """Where the reader stands: the way to mm, the size of the viewport in px, and what it came through."""
+
+    matrix: np.ndarray
+    size: tuple[float | None, float | None]
+    trail: tuple[Node, ...] = ()
+    windows: tuple[Polygon, ...] = ()
+    used: tuple[str, ...] = ()
+    visibility: str = "visible"
+    depth: int = 0
+
+
+def read_svg(
+    path: Path, tolerance_mm: float, ignored: Callable[[Node], bool] = lambda node: False
+) -> tuple[Drawn, ...]:
+    """Read the shapes of an SVG file.
+
+    Parameters
+    ----------
+    path : Path
+    tolerance_mm : float
+        Greatest distance between a curve and the chords that stand for it, in mm of the real size.
+    ignored : callable
+        Whether to pass over a group or shape with all that is in it.
+
+    Returns
+    -------
+    tuple of Drawn
+        In drawing order.
+
+    Raises
+    ------
+    FileError
+        When the file is no bounded, harmless SVG or has no real size.
+    """
+    root = load_svg(path)
+    try:
+        reader = _Reader(path, root, tolerance_mm, ignored)
+        reader.children(root, reader.page())
+    except Fault as fault:
+        raise FileError(path, "document", printable(str(fault.value)), fault.mend) from None
+    except OverflowError as error:
+        mend = "simplify the drawing; if it is simple, its units are usually wrong: set its width and height in mm"
+        raise FileError(path, "file", error, mend) from None
+    return tuple(reader.drawn)
+
+
+class _Reader:
+    def __init__(self, path: Path, root: Element, tolerance_mm: float, ignored: Callable[[Node], bool]):
+        self.path, self.root, self.ignored = path, root, ignored
+        self.pen = Pen(tolerance_mm, MOST_POINTS)
+        self.drawn: list[Drawn] = []
+        self.visits = 0
+        self.by_id: dict[str, Element | None] = {}
+        for element in root.iter():
+            if name := element.get("id"):
+                self.by_id[name] = None if name in self.by_id else element
+        self.styles = Stylesheet(
+            "".join(element.itertext()) for element in root.iter() if local_name(element) == "style"
+        )
+
+    def page(self) -> _Place:
+        """The document's own size and the way from its units to mm."""
+        style = self.styles.of(self.root)
+        _refuse_effects(style)
+        if style.get("transform", "none") != "none":
+            raise Fault(f"transform {style['transform']}", "move it from the document to a group")
+        box = view_box(style.get("viewBox"))
+        width, height = (self._page_side(style.get(side)) for side in ("width", "height"))
+        if box:
+            if width is None and height is None:
+                width = box[2]
+            width = box[2] * height / box[3] if width is None else width
+            height = box[3] * width / box[2] if height is None else height
+        bottom = (height or 0.0) * MM_PER_PX
+        to_mm = np.array([[MM_PER_PX, 0.0, 0.0], [0.0, -MM_PER_PX, bottom], [0.0, 0.0, 1.0]])
+        inside = viewport(0, 0, width or 0.0, height or 0.0, box, style.get("preserveAspectRatio"))
+        return _Place(to_mm @ inside, (box[2], box[3]) if box else (width, height))
+
+    @staticmethod
+    def _page_side(text: str | None) -> float | None:
+        if text is None or text.strip() == "auto":
+            return None
+        try:
+            side = length(text, None)
+        except Fault as fault:
+            raise Fault(fault.value, _SIZE_MEND) from None
+        if side <= 0:
+            raise Fault(f"size {text.strip()}", _SIZE_MEND)
+        return side
+
+    def children(self, element: Element, place: _Place) -> None:
+        """Draw what is in a group."""
+        for child in element:
+            self.visit(child, place)
+
+    def visit(self, element: Element, place: _Place, use: dict[str, str] | None = None) -> None:
+        """Draw one element; ``use`` holds the attributes of the ``use`` that calls for it."""
+        self.visits += 1
+        if self.visits > MOST_ELEMENTS:
+            raise FileError(self.path, "file", f"draws over {MOST_ELEMENTS} elements", "use fewer copies of copies")
+        if place.depth > MOST_DEPTH:
+            raise FileError(self.path, "file", f"nested over {MOST_DEPTH} levels deep", "take copies of copies apart")
+        name = local_name(element)
+        if not name or (name in _NOT_DRAWN and not (name == "symbol" and use is not None)):
+            return
+        node = Node(self.visits, name, _label(element), _unescaped(element.get("id", "")))
+        if self.ignored(node):
+            return
+        trail = (*place.trail, node)
+        try:
+            style = self.styles.of(element)
+            if style.get("display", "").strip() == "none":
+                return
+            visibility = style.get("visibility", "inherit").strip()
+            if visibility != "inherit":
+                place = replace(place, visibility=visibility)
+            self._draw(name, element, style, replace(place, trail=trail, depth=place.depth + 1), use)
+        except Fault as fault:
+            self.drawn.append(Drawn(trail, fault=fault))
+
+    def _draw(
+        self, name: str, element: Element, style: dict[str, str], place: _Place, use: dict[str, str] | None
+    ) -> None:
+        if name not in GROUPS and name not in _MOVING and place.visibility in ("hidden", "collapse"):
+            return
+        _refuse_tag(name)
+        _refuse_effects(style)
+        if any(condition in style for condition in _CONDITIONS):
+            raise Fault("shown only under a condition", "take the condition out")
+        moved = style.get("transform", "none").strip()
+        if moved != "none":
+            if style.get("transform-origin", "0 0").replace("px", "").split() not in (["0", "0"], ["0"]):
+                raise Fault(f"transform-origin {style['transform-origin']}", "apply the transform in the editor")
+            place = replace(place, matrix=bounded(place.matrix @ transform(moved)))
+        if name in SHAPES:
+            self.drawn.append(Drawn(place.trail, self._lines(name, style, place)))
+        elif name == "use":
+            self._use(style, place)
+        elif name in ("svg", "symbol"):
+            self.children(element, self._window(style, place, use or {}))
+        elif name == "switch":
+            for child in list(_choices(element))[:1]:
+                self.visit(child, place)
+        else:
+            self.children(element, place)
+
+    def _lines(self, name: str, style: dict[str, str], place: _Place) -> tuple[Line, ...]:
+        lines = self.pen.draw(path_data(name, style, place.size), place.matrix)
+        for window in place.windows:
+            if not all(window.covers(shapely.MultiPoint(line.points)) for line in lines):
+                raise Fault(
+                    "leaves the nested svg or symbol that clips it", "enlarge that, or take the drawing out of it"
+                )
+        return lines
+
+    def _use(self, style: dict[str, str], place: _Place) -> None:
+        href = style.get("href", style.get(_HREF, "")).strip()
+        if not href.startswith("#"):
+            raise Fault(f"use of {href[:60] or 'nothing'}", "only things in this same file are used: copy it in")
+        target = self.by_id.get(href[1:])
+        if target is None:
+            value = f"use of {href[:60]}"
+            raise Fault(
+                value, "two things have this id" if href[1:] in self.by_id else "nothing in this file has this id"
+            )
+        if href in place.used:
+            raise Fault(f"use of {href[:60]}", "it contains itself: break the ring")
+        if local_name(target) not in GROUPS | SHAPES | _TEXT | {"image"}:
+            raise Fault(f"use of {href[:60]}", "use only groups, symbols and shapes")
+        x, y = length(style.get("x", "0"), place.size[0]), length(style.get("y", "0"), place.size[1])
+        matrix = place.matrix @ np.array([[1.0, 0.0, x], [0.0, 1.0, y], [0.0, 0.0, 1.0]])
+        self.visit(target, replace(place, matrix=bounded(matrix), used=(*place.used, href)), use=style)
+
+    def _window(self, style: dict[str, str], place: _Place, use: dict[str, str]) -> _Place:
+        """Inside a nested svg or a used symbol: its own viewport, which also clips unless its overflow is visible."""
+        if any(style.get(name, "0") != "0" for name in ("refX", "refY")):
+            raise Fault("symbol with a reference point", "take refX and refY out")
+        x, y = length(style.get("x", "0"), place.size[0]), length(style.get("y", "0"), place.size[1])
+        sides = []
+        for side, whole in zip(("width", "height"), place.size):
+            text = use.get(side, "auto").strip()
+            text = style.get(side, "auto").strip() if text == "auto" else text
+            sides.append(length("100%" if text == "auto" else text, whole))
+        width, height = sides
+        if width <= 0 or height <= 0:
+            raise Fault(f"size {width:g} by {height:g}", "give the nested svg or symbol a width and height more than 0")
+        box = view_box(style.get("viewBox"))
+        windows = place.windows
+        if style.get("overflow", "hidden").strip() not in ("visible", "auto"):
+            corners = np.array([[x, y], [x + width, y], [x + width, y + height], [x, y + height]])
+            mapped = corners @ place.matrix[:2, :2].T + place.matrix[:2, 2]
+            windows += (Polygon(mapped).buffer(CLIP_SLACK_MM, join_style="mitre"),)
+        matrix = bounded(place.matrix @ viewport(x, y, width, height, box, style.get("preserveAspectRatio")))
+        return replace(place, matrix=matrix, size=(box[2], box[3]) if box else (width, height), windows=windows)
+
+
+def _refuse_tag(name: str) -> None:
+    if name in _TEXT:
+        raise Fault("text", "turn text to paths, delete it, or put it in a group labelled notes")
+    if name == "image":
+        raise Fault("raster image", "trace it to paths, delete it, or put it in a group labelled guide")
+    if name in _MOVING:
+        raise Fault(name, "delete scripts and animations: a pattern stands still")
+    if name not in GROUPS and name not in SHAPES:
+        raise Fault(name[:40], "this kind of element cannot be read: turn it to paths")
+
+
+def _refuse_effects(style: dict[str, str]) -> None:
+    for effect in ("clip-path", "mask", "filter"):
+        if style.get(effect, "none").strip() not in ("none", ""):
+            raise Fault(
+                f"{effect} {style[effect]}", "release clips, masks and filters in the editor and draw what is to be cut"
+            )
+    for effect in ("translate", "rotate", "scale", "zoom", "offset-path"):
+        if style.get(effect, "none").strip() not in ("none", "", "normal"):
+            raise Fault(f"style {effect}: {style[effect]}", "use the transform attribute instead")
+
+
+def _choices(element: Element) -> Iterator[Element]:
+    """The children of a switch that need nothing this reader lacks."""
+    return (
+        child for child in element if local_name(child) and not any(name in child.attrib for name in _CONDITIONS[:2])
+    )
+
+
+def _label(element: Element) -> str:
+    """What a person called it: an attribute ``label`` of any editor, ``data-name``, or a title."""
+    for name, value in element.attrib.items():
+        if name.rpartition("}")[2] == "label" and value.strip():
+            return _one_line(value)
+    if name := _one_line(element.get("data-name", "")):
+        return name
+    return next((_one_line("".join(child.itertext())) for child in element if local_name(child) == "title"), "")
+
+
+def _unescaped(name: str) -> str:
+    """An id as it was typed: some editors write a space as _x0020_."""
+
+    def letter(found: re.Match) -> str:
+        typed = chr(int(found[1], 16))
+        return typed if typed.isprintable() else found[0]
+
+    return _one_line(_ESCAPE.sub(letter, name))
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())

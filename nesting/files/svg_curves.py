@@ -1,0 +1,261 @@
+"""Path data of SVG 2 to polylines in mm, curves and arcs within a stated chord error."""
+
+from __future__ import annotations
+
+import cmath
+import math
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from .svg_units import NUMBER, WHITE, Fault, numbers
+
+LEAST_PIECES = 4
+"""A curve is cut into at least so many pieces, a full turn into four times as many: small round holes stay round."""
+FARTHEST_MM = 1e6
+SAME_MM = 1e-6
+STRAIGHT_MM = 1e-9
+
+_COMMANDS = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7, "Z": 0}
+_COMMAND = re.compile(r"([MmLlHhVvCcSsQqTtAaZz])([^MmLlHhVvCcSsQqTtAaZz]*)")
+_BETWEEN = rf"{WHITE}*+,?{WHITE}*+"
+_FREE = rf"((?>{NUMBER}))"
+_ARC = re.compile(_BETWEEN + _BETWEEN.join([_FREE, _FREE, _FREE, "([01])", "([01])", _FREE, _FREE]))
+
+
+@dataclass(frozen=True, eq=False)
+class Line:
+    """A polyline in mm, shape (n, 2), and whether its path closes it; its first point is then not repeated at the end."""
+
+    points: np.ndarray
+    closed: bool
+
+
+class Pen:
+    """Draws path data through a matrix into polylines, and counts the points of a whole file."""
+
+    def __init__(self, tolerance_mm: float, most_points: int):
+        self.tolerance_mm, self.left = tolerance_mm, most_points
+        self.most_points = most_points
+
+    def draw(self, data: str, matrix: np.ndarray) -> tuple[Line, ...]:
+        """The subpaths of some path data.
+
+        Parameters
+        ----------
+        data : str
+            The ``d`` of a path.
+        matrix : np.ndarray, shape (3, 3)
+            From the path's own units to mm.
+
+        Returns
+        -------
+        tuple of Line
+            A move that draws nothing leaves none.
+
+        Raises
+        ------
+        Fault
+            When the data is not as the grammar of SVG 2 has it, or leaves 1 km.
+        OverflowError
+            When the points of the whole file become too many.
+        """
+        lines = []
+        for corners, closed in _Trace(self, matrix).subpaths(data):
+            drawn = np.array(corners)
+            points = np.column_stack([drawn.real, drawn.imag]) @ matrix[:2, :2].T + matrix[:2, 2]
+            if not np.all(np.abs(points) <= FARTHEST_MM):
+                raise Fault("reaches beyond 1 km", "usually wrong units: set the document's width and height in mm")
+            lines.append(Line(_distinct(points, closed), closed))
+        return tuple(lines)
+
+    def spend(self, points: int) -> None:
+        """Allow so many more points, or refuse the file."""
+        self.left -= points
+        if self.left < 0:
+            raise OverflowError(f"over {self.most_points} points")
+
+
+class _Trace:
+    """One run through path data. Points are complex numbers in the path's own units."""
+
+    def __init__(self, pen: Pen, matrix: np.ndarray):
+        (a, c), (b, d) = matrix[:2, :2]
+        self.pen = pen
+        self.turn, self.flip = complex(a + d, b - c) / 2, complex(a - d, b + c) / 2
+        self.here = self.start = 0j
+        self.control, self.after = 0j, ""
+        self.corners: list[complex] = []
+
+    def subpaths(self, data: str) -> Iterator[tuple[list[complex], bool]]:
+        """The corners of each subpath that draws something, and whether it is closed."""
+        for command, values in _commands(data):
+            name = command.upper()
+            origin = self.here if command.islower() else 0j
+            if name in "MZ":
+                if self.corners:
+                    yield self.corners, name == "Z"
+                self.corners = []
+            if name == "Z":
+                self.here = self.start
+            elif name == "M":
+                self.here = self.start = origin + complex(*values)
+            else:
+                if not self.corners:
+                    self.corners = [self.here]
+                self._segment(name, values, origin)
+            self.after = name
+        if self.corners:
+            yield self.corners, False
+
+    def _segment(self, name: str, values: list[float], origin: complex) -> None:
+        here = self.here
+        if name == "H":
+            self._line(complex(values[0] + origin.real, here.imag))
+        elif name == "V":
+            self._line(complex(here.real, values[0] + origin.imag))
+        elif name == "A":
+            self._arc(*values[:5], origin + complex(*values[5:]))
+        else:
+            points = [origin + complex(*pair) for pair in zip(values[::2], values[1::2])]
+            if name == "L":
+                self._line(points[0])
+            elif name == "C":
+                self._cubic(*points)
+            elif name == "S":
+                self._cubic(2 * here - self.control if self.after in ("C", "S") else here, *points)
+            elif name == "Q":
+                self._quadratic(*points)
+            else:
+                self._quadratic(2 * here - self.control if self.after in ("Q", "T") else here, *points)
+
+    def _line(self, end: complex) -> None:
+        self.pen.spend(1)
+        self.corners.append(end)
+        self.here = end
+
+    def _quadratic(self, control: complex, end: complex) -> None:
+        self._cubic(self.here + (control - self.here) * 2 / 3, end + (control - end) * 2 / 3, end)
+        self.control = control
+
+    def _cubic(self, first: complex, second: complex, end: complex) -> None:
+        """Equal steps of the parameter, so many that no chord is off by more than the tolerance.
+
+        A chord over a step h lies within h^2/8 max|B''| of its curve, and |B''| of a cubic is at most six times the
+        greater second difference of its control points (Filip, Magedson and Markot 1986).
+        """
+        bend = max(self._size(self.here - 2 * first + second), self._size(first - 2 * second + end))
+        straight = all(
+            self._size(control - self.here) + self._size(end - control) <= self._size(end - self.here) + STRAIGHT_MM
+            for control in (first, second)
+        )
+        pieces = 1 if straight else max(LEAST_PIECES, math.ceil(math.sqrt(6 * bend / (8 * self.pen.tolerance_mm))))
+        self.pen.spend(pieces)
+        t = np.arange(1, pieces) / pieces
+        s = 1 - t
+        curve = s**3 * self.here + 3 * s * s * t * first + 3 * s * t * t * second + t**3 * end
+        self.corners.extend(curve.tolist())
+        self.corners.append(end)
+        self.here, self.control = end, second
+
+    def _arc(self, rx: float, ry: float, rotation: float, large: float, sweep: float, end: complex) -> None:
+        """Equal steps of the angle, so many that no chord is off by more than the tolerance.
+
+        Over a step h a unit circle lies 1 - cos(h/2) off its chord, and a map multiplies that by its stretch at most.
+        """
+        if not rx or not ry or end == self.here:
+            return self._line(end)
+        centre, across, up, angle, turned = _centre_form(
+            self.here, abs(rx), abs(ry), rotation, bool(large), bool(sweep), end
+        )
+        mapped_across, mapped_up = self._mapped(across), self._mapped(up)
+        stretch = (abs(mapped_across - 1j * mapped_up) + abs(mapped_across + 1j * mapped_up)) / 2
+        step = math.pi / 2 / LEAST_PIECES
+        if stretch > self.pen.tolerance_mm:
+            step = min(step, 4 * math.asin(math.sqrt(self.pen.tolerance_mm / (2 * stretch))))
+        pieces = max(1, math.ceil(abs(turned) / step - 1e-9))
+        self.pen.spend(pieces)
+        angles = angle + turned * np.arange(1, pieces) / pieces
+        self.corners.extend((centre + across * np.cos(angles) + up * np.sin(angles)).tolist())
+        self.corners.append(end)
+        self.here = end
+
+    def _mapped(self, vector: complex) -> complex:
+        """A vector of the path in mm: any linear map of the plane is turn z + flip conj(z)."""
+        return self.turn * vector + self.flip * vector.conjugate()
+
+    def _size(self, vector: complex) -> float:
+        return abs(self._mapped(vector))
+
+
+def _centre_form(
+    start: complex, rx: float, ry: float, rotation: float, large: bool, sweep: bool, end: complex
+) -> tuple[complex, complex, complex, float, float]:
+    """An arc as centre + across cos(t) + up sin(t), the t of its start, and how far t runs (SVG 2, B.2.4 and B.2.5).
+
+    The ellipse is mapped to the unit circle; radii too small for the chord are scaled up until they just reach.
+    """
+    axis = cmath.rect(1.0, math.radians(rotation))
+    first, last = (complex(z.real / rx, z.imag / ry) for z in (start / axis, end / axis))
+    middle, half = (first + last) / 2, (first - last) / 2
+    size = abs(half)
+    if size >= 1:
+        grown, centre = size, middle
+    else:
+        side = 1 if large != sweep else -1
+        grown, centre = 1.0, middle - 1j * side * half / size * math.sqrt((1 - size) * (1 + size))
+    turned = cmath.phase((last - centre) * (first - centre).conjugate())
+    if sweep and turned < 0:
+        turned += 2 * math.pi
+    elif not sweep and turned > 0:
+        turned -= 2 * math.pi
+    centre_out = complex(centre.real * rx, centre.imag * ry) * axis
+    return centre_out, rx * grown * axis, 1j * ry * grown * axis, cmath.phase(first - centre), turned
+
+
+def _commands(data: str) -> Iterator[tuple[str, list[float]]]:
+    """Path data as single commands: repeated ones written out, the lines that follow a move named."""
+    position = re.match(rf"{WHITE}*", data).end()
+    if data.strip() == "none":
+        return
+    if position < len(data) and data[position] not in "Mm":
+        raise Fault(f"path data {data[position : position + 30]!r}", "path data starts with M: draw the path again")
+    while position < len(data):
+        found = _COMMAND.match(data, position)
+        command, rest = found[1], found[2]
+        position = found.end()
+        each = _COMMANDS[command.upper()]
+        try:
+            values = _arcs(rest) if each == 7 else numbers(rest)
+        except Fault as fault:
+            raise Fault(f"path data {found[0][:30]!r}", fault.mend) from None
+        if (each == 0 and values) or (each and (not values or len(values) % each)):
+            raise Fault(f"path data {found[0][:30]!r}", f"{command} takes {each or 'no'} numbers: draw the path again")
+        for at in range(0, max(len(values), 1), max(each, 1)):
+            yield command, values[at : at + each]
+            command = {"M": "L", "m": "l"}.get(command, command)
+
+
+def _arcs(rest: str) -> list[float]:
+    """Arcs have two flags of one digit each, which may stand without anything between."""
+    values: list[float] = []
+    position, end = 0, len(rest.rstrip(" \t\n\r\f"))
+    while position < end:
+        found = _ARC.match(rest, position)
+        if not found:
+            raise Fault(rest, "an arc takes two radii, an angle, two flags of 0 or 1, and a point")
+        values += numbers(" ".join(found.groups()))
+        position = found.end()
+    return values
+
+
+def _distinct(points: np.ndarray, closed: bool) -> np.ndarray:
+    """Without points that repeat the one before; a closed line also without a last point that repeats its first."""
+    keep = np.ones(len(points), dtype=bool)
+    keep[1:] = np.hypot(*(points[1:] - points[:-1]).T) > SAME_MM
+    points = points[keep]
+    while closed and len(points) > 1 and np.hypot(*(points[-1] - points[0])) <= SAME_MM:
+        points = points[:-1]
+    return points

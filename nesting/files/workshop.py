@@ -1,0 +1,129 @@
+"""workshop.toml: the machine, its settings, margins, prices."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from decimal import Decimal
+from pathlib import Path
+from typing import Annotated
+
+from pydantic import Field
+
+from ..model import DEFAULT_COLOURS, Machine, Margins, Prices, Setting, Workshop
+from .errors import FileError
+from .schema import Colour, Name, Number, Table, at, spot, table_of, validate
+from .source import read_toml
+
+_DEFAULT = Workshop(Machine("laser", 1, 1, 1))
+
+MarginsTable = table_of(Margins)
+SettingTable = table_of(Setting)
+_MachineTable = table_of(Machine, name=(Name, _DEFAULT.machine.name))
+_PricesTable = table_of(Prices)
+
+
+class _Offcuts(Table):
+    smallest_mm: Number = _DEFAULT.smallest_offcut_mm
+
+
+class _Thickness(Table):
+    confidence: Number = _DEFAULT.confidence
+    spread_mm: Number = _DEFAULT.thickness_spread_mm
+
+
+class _Colours(Table):
+    engrave: Colour = DEFAULT_COLOURS["engrave"]
+    stitch: Colour = DEFAULT_COLOURS["stitch"]
+    cutout: Colour = DEFAULT_COLOURS["cutout"]
+    outline: Colour = DEFAULT_COLOURS["outline"]
+    guide: Colour = DEFAULT_COLOURS["guide"]
+
+
+class _Workshop(Table):
+    machine: _MachineTable
+    margins: MarginsTable = MarginsTable()
+    prices: _PricesTable = _PricesTable()
+    offcuts: _Offcuts = _Offcuts()
+    thickness: _Thickness = _Thickness()
+    colours: _Colours = _Colours()
+    setting: Annotated[list[SettingTable], Field(max_length=1000)] = []
+
+
+def read_workshop(path: Path) -> Workshop:
+    """Read workshop.toml.
+
+    Parameters
+    ----------
+    path : Path
+
+    Returns
+    -------
+    Workshop
+        Lengths in mm, money as Decimal; what the file leaves out has the defaults of the model.
+
+    Raises
+    ------
+    FileError
+        For the first fault found.
+    """
+    return workshop_from_dict(read_toml(path), path, "")
+
+
+def workshop_from_dict(data: object, file: str | Path, place: str) -> Workshop:
+    """The workshop held by the tables of workshop.toml (also kept in layout.json).
+
+    Raises
+    ------
+    FileError
+        For the first fault found, with its place below ``place``.
+    """
+    table = validate(_Workshop, data, file, place)
+    with at(file, spot(file, place, "machine")):
+        machine = Machine(**dict(table.machine))
+    with at(file, spot(file, place, "margins")):
+        margins = Margins(**dict(table.margins))
+    with at(file, spot(file, place, "prices")):
+        prices = Prices(**dict(table.prices))
+    settings: dict[str, Setting] = {}
+    for index, row in enumerate(table.setting):
+        where = spot(file, place, "setting", index)
+        if row.name in settings:
+            raise FileError(file, spot(file, where, "name"), row.name, "give each setting a name of its own")
+        settings[row.name] = setting_from_table(row, file, where)
+    keys = {
+        "smallest_offcut_mm": ("offcuts", "smallest_mm"),
+        "confidence": ("thickness", "confidence"),
+        "thickness_spread_mm": ("thickness", "spread_mm"),
+    }
+    with at(file, place, keys):
+        return Workshop(
+            machine,
+            tuple(settings.values()),
+            margins,
+            prices,
+            smallest_offcut_mm=table.offcuts.smallest_mm,
+            confidence=table.thickness.confidence,
+            thickness_spread_mm=table.thickness.spread_mm,
+            colours=dict(table.colours),
+        )
+
+
+def setting_from_table(row: Table, file: str | Path, place: str) -> Setting:
+    """One setting from its checked keys."""
+    with at(file, place):
+        return Setting(**dict(row))
+
+
+def workshop_to_dict(workshop: Workshop) -> dict:
+    """The tables of workshop.toml that `workshop_from_dict` reads back to an equal workshop; money as text."""
+    return {
+        "machine": asdict(workshop.machine),
+        "margins": asdict(workshop.margins),
+        "prices": {
+            key: str(value) if isinstance(value, Decimal) else value for key, value in asdict(workshop.prices).items()
+        },
+        "offcuts": {"smallest_mm": workshop.smallest_offcut_mm},
+        "thickness": {"confidence": workshop.confidence, "spread_mm": workshop.thickness_spread_mm},
+        "colours": dict(workshop.colours),
+        "setting": [asdict(setting) for setting in workshop.settings],
+    }

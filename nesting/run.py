@@ -1,0 +1,200 @@
+"""What each command does, with its progress and its words for the terminal."""
+
+from __future__ import annotations
+
+import time
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+
+from rich.console import Console
+from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
+from rich.table import Table
+
+from .check import check
+from .files.errors import FileError
+from .files.hides import write_hide
+from .files.job import read_job
+from .files.layout import write_layout
+from .model import MM2_PER_DM2, Hide, Layout, ModelError
+from .report.drawing import draw_compare, draw_hide, save
+from .report.figures import figures
+from .report.page import write_report
+from .report.table import print_summary
+
+console = Console(highlight=False)
+
+
+def progress_bar() -> Progress:
+    """The bar every long command shows."""
+    return Progress(
+        SpinnerColumn(), TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn(), console=console, transient=True
+    )
+
+
+def run_plan(
+    folder: Path, seconds: float | None, iterations: int | None = None, seed: int = 0, only: list[str] | None = None
+) -> Layout | None:
+    """Plan a job folder, prove the layout, write it with its report and pictures; None when the referee found faults."""
+    job = read_job(folder)
+    from . import plan as planning
+    from .engine.stop import Stop
+
+    known = [hide.id for hide in job.hides]
+    for name in only or ():
+        if name not in known:
+            raise FileError(folder / "hides", "--hide", name, f"give one of {', '.join(known)}")
+    hides = planning.ready(job, tuple(only) if only else None)
+    for item in hides:
+        for warning in item.warnings:
+            console.print(f"note: {warning}", style="yellow", soft_wrap=True, markup=False)
+        if item.setting:
+            console.print(
+                f"hide {item.hide.id}: {item.map.source}; setting {item.setting.name} cuts clean from "
+                f"{item.setting.thinnest_mm:g} to {item.setting.thickest_mm:g} mm; {len(item.panels)} panel(s)",
+                soft_wrap=True, markup=False,
+            )
+    count = len(planning.wanted(job))
+    started = time.monotonic()
+    with progress_bar() as bar:
+        task = bar.add_task(f"placing {count} parts (the first run compiles for about 15 s)", total=seconds or iterations)
+
+        def better(solution):
+            placed = sum(pose is not None for pose in solution.poses)
+            text = f"{placed} of {count} parts, {solution.consumed_mm2 / MM2_PER_DM2:.1f} dm2 used"
+            bar.update(task, description=text, completed=solution.seconds if seconds else solution.iterations)
+
+        def tick():
+            bar.update(task, completed=time.monotonic() - started) if seconds else bar.advance(task)
+            return False
+
+        layout = planning.plan(job, Stop(seconds=seconds, iterations=iterations, when=tick), seed, hides=hides, progress=better)
+    return layout if _write(layout, folder / "out") else None
+
+
+def _write(layout: Layout, out: Path) -> bool:
+    with console.status("checking"):
+        findings = check(layout)
+    if findings:
+        for finding in findings[:20]:
+            console.print(str(finding), style="red", markup=False)
+        console.print(f"the layout breaks {len(findings)} rules and was not written; please report this with the job folder")
+        return False
+    with console.status("drawing"):
+        numbers = figures(layout)
+        write_layout(out / "layout.json", layout, numbers)
+        files = [out / "layout.json", *write_reports(layout, out, numbers)]
+    print_summary(layout, numbers, console)
+    console.print("Open: " + ", ".join(str(file) for file in files if file.suffix != ".svg"), soft_wrap=True, markup=False)
+    return True
+
+
+def write_reports(layout: Layout, out: Path, numbers: dict | None = None) -> list[Path]:
+    """Write report.html and a picture of every hide that is cut; give back the files."""
+    numbers = numbers or figures(layout)
+    files = [write_report(layout, numbers, out)]
+    for hide in layout.hides:
+        if layout.on(hide.id):
+            files += save(draw_hide(layout, hide.id), out / f"hide-{hide.id}")
+    return files
+
+
+def run_compare(folder: Path, seconds: float, seed: int) -> None:
+    """Plan on each hide alone and on all; print the table and write out/compare.png."""
+    job = read_job(folder)
+    from .compare import compare, why
+
+    with progress_bar() as bar:
+        task = bar.add_task("comparing", total=len(job.hides) + 1)
+        choices = compare(job, seconds, seed, lambda name: bar.update(task, advance=1, description=f"planning on {name}"))
+    if not choices:
+        console.print(why(choices))
+        return
+    currency = job.workshop.prices.currency
+    table = Table("hides", "parts placed", "yield of hide", "yield of consumed", "consumed", "cost", "cost a part")
+    rows = []
+    for choice in choices:
+        total = choice.figures["total"]
+        wanted = sum(choice.layout.wanted.values())
+        each = f"{choice.cost / max(1, len(choice.layout.placements)):.2f} {currency}"
+        table.add_row(
+            choice.name, f"{len(choice.layout.placements)} of {wanted}", f"{total['yield_of_hide']:.1%}",
+            f"{total['yield_of_consumed']:.1%}", f"{total['consumed_mm2'] / MM2_PER_DM2:.1f} dm2", f"{choice.cost} {currency}", each,
+        )
+        rows.append(
+            {
+                "name": choice.name, "placed": len(choice.layout.placements), "wanted": wanted,
+                "yield_of_consumed": total["yield_of_consumed"], "consumed_mm2": total["consumed_mm2"],
+                "cost": choice.cost, "currency": currency, "best": choice is choices[0],
+            }
+        )
+    console.print(table)
+    console.print(why(choices), soft_wrap=True, markup=False)
+    files = save(draw_compare(rows), folder / "out" / "compare")
+    console.print(f"Open: {files[0]}", soft_wrap=True, markup=False)
+
+
+def run_export(layout: Layout, folder: Path) -> bool:
+    """Write cut-ready files; false when every hide with parts was refused."""
+    from .laser.export import export
+
+    result = export(layout, folder)
+    for text in (*result.warnings, *result.refusals):
+        console.print(text, style="yellow", soft_wrap=True, markup=False)
+    for file in result.files:
+        console.print(str(file), soft_wrap=True, markup=False)
+    return bool(result.files)
+
+
+def run_trace(photo: Path, output: Path, *, reference: str, tolerance_mm: float, guides: dict, facts: dict) -> Hide:
+    """Trace a photo to a hide file and a check picture beside it."""
+    from .trace import draw_check, trace_photo
+
+    pairs = {name: _points(photo, name, text) for name, text in guides.items() if text and name != "points"}
+    if guides.get("points"):
+        pairs["points"] = _point_pairs(photo, guides["points"])
+        reference = "points"
+    with console.status("tracing"):
+        traced = trace_photo(photo, reference=reference, tolerance_mm=tolerance_mm, **pairs)
+        try:
+            price = None if facts.get("price") is None else Decimal(facts["price"])
+            hide = Hide(
+                output.stem, traced.outline, nominal_mm=facts.get("nominal_mm"), tannage=facts.get("tannage", "unknown"),
+                colour=facts.get("colour", ""), price=price, photo=photo.name,
+            )
+        except ModelError as error:
+            raise FileError(output, error.thing, error.value, error.mend) from None
+        except InvalidOperation:
+            raise FileError(output, "--price", facts["price"], "give a number such as 48.50") from None
+        trace = {
+            "reference": traced.reference, "mm_per_pixel": traced.mm_per_pixel, "expected_error_mm": traced.expected_error_mm
+        }
+        write_hide(output, hide, trace=trace)
+        picture = output.with_name(output.stem + "-check.png")
+        draw_check(traced, picture)
+    x0, y0, x1, y1 = hide.outline.bounds
+    console.print(
+        f"{output}: {x1 - x0:.0f} x {y1 - y0:.0f} mm, {hide.outline.area / MM2_PER_DM2:.1f} dm2, {len(hide.outline.interiors)} hole(s), "
+        f"scale from {traced.reference}, expected error {traced.expected_error_mm:.1f} mm; look at {picture}",
+        soft_wrap=True, markup=False,
+    )
+    return hide
+
+
+def _points(photo: Path, name: str, text: str) -> list[tuple[float, float]]:
+    try:
+        points = [tuple(float(v) for v in pair.split(",")) for pair in text.split()]
+        if not points or any(len(point) != 2 for point in points):
+            raise ValueError
+    except ValueError:
+        raise FileError(photo, f"--{name}", text, "give points as 'x,y x,y ...' in pixels of the photo") from None
+    return points
+
+
+def _point_pairs(photo: Path, text: str) -> list:
+    try:
+        pairs = [tuple(tuple(float(v) for v in half.split(",")) for half in pair.split("=")) for pair in text.split()]
+        if len(pairs) != 4 or any(len(pair) != 2 or len(pair[0]) != 2 or len(pair[1]) != 2 for pair in pairs):
+            raise ValueError
+    except ValueError:
+        raise FileError(photo, "--points", text, "give four as 'px,py=x,y', pixels of the photo and mm") from None
+    return pairs

@@ -1,0 +1,142 @@
+"""Nest real hides with graded zones: turn an instance into a job folder, plan it, prove it, print the figures.
+
+    python tests/benchmarks/hides.py FOLDER --seconds 60 [--name shoes] [--to OUT]
+
+FOLDER holds instances of the form {"name", "hides": [{"id", "outline", "holes", "zones": [{"grade", "polygon"}]}],
+"parts": [{"id", "quantity", "grade", "outline", "holes", "zones"}]}, lengths in mm.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import resource
+import tempfile
+import time
+from pathlib import Path
+
+import shapely
+from shapely.geometry import Polygon
+
+from nesting.check import check
+from nesting.engine import Stop
+from nesting.files.atomic import write_text
+from nesting.files.hides import write_hide
+from nesting.files.job import read_job
+from nesting.files.layout import write_layout
+from nesting.model import Hide, Zone
+from nesting.plan import plan, ready, wanted
+from nesting.report.figures import figures
+
+WORKSHOP = """[machine]
+name = "a bed bigger than any hide"
+bed_width_mm = 5000
+bed_height_mm = 5000
+rated_w = 40
+
+[margins]
+kerf_mm = 0.0
+gap_mm = 0.0
+edge_mm = 0.0
+flaw_mm = 0.0
+"""
+LEAST_AREA_MM2 = 1.0
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--seconds", type=float, default=60)
+    parser.add_argument("--name", help="only this instance")
+    parser.add_argument("--to", type=Path, help="where to write the job folders and layouts; a temporary folder by default")
+    options = parser.parse_args()
+    to = options.to or Path(tempfile.mkdtemp(prefix="hides-"))
+    print(f"{'instance':<12}{'hides':>6}{'placed':>12}{'of usable':>11}{'of consumed':>13}{'first s':>9}{'all s':>7}{'MB':>7}  referee")
+    for path in sorted(options.folder.glob("*.json")):
+        if options.name in (None, path.stem):
+            print(measure(convert(json.loads(path.read_text()), to / path.stem), options.seconds), flush=True)
+    print(f"layouts in {to}")
+
+
+def measure(folder: Path, seconds: float) -> str:
+    """Plan a job folder and give one line of figures."""
+    job, began = read_job(folder), time.monotonic()
+    first = []
+    layout = plan(job, Stop(seconds=seconds), hides=ready(job), progress=lambda s: first or first.append(time.monotonic() - began))
+    took = time.monotonic() - began
+    faults, total = check(layout), figures(layout)["total"]
+    write_layout(folder / "out" / "layout.json", layout, figures(layout))
+    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    placed = f"{len(layout.placements)}/{len(wanted(job))}"
+    return (
+        f"{folder.name:<12}{len(job.hides):>6}{placed:>12}{total['yield_of_usable']:>11.2%}{total['yield_of_consumed']:>13.2%}"
+        f"{first[0] if first else 0:>9.1f}{took:>7.1f}{memory:>7.0f}  {'sound' if not faults else f'{len(faults)} faults: {faults[0]}'}"
+    )
+
+
+def convert(instance: dict, folder: Path) -> Path:
+    """Write an instance as a job folder and give it back."""
+    write_text(folder / "workshop.toml", WORKSHOP)
+    products, orders = [], ["order,product,quantity,due,priority,thread,note"]
+    for part in instance["parts"]:
+        write_text(folder / "patterns" / f"{part['id']}.svg", drawing(part))
+        products.append(
+            f'[[product]]\nname = "{part["id"]}"\npattern = "patterns/{part["id"]}.svg"\n'
+            f'[[product.part]]\nname = "{part["id"]}"\ngrade = "{part["grade"]}"\n'
+        )
+        orders.append(f"all,{part['id']},{part['quantity']},2026-01-05,1,,")
+    write_text(folder / "products.toml", "\n".join(products))
+    write_text(folder / "orders.csv", "\n".join(orders) + "\n")
+    for hide in instance["hides"]:
+        write_hide(folder / "hides" / f"{hide['id']}.json", clean_hide(hide))
+    return folder
+
+
+def clean_hide(hide: dict) -> Hide:
+    """Digitised outlines touch and cross themselves: keep the biggest sound piece, and every hole and zone in it."""
+    outline = biggest(Polygon(hide["outline"])).difference(shapely.union_all([sound(Polygon(hole)) for hole in hide["holes"]]))
+    zones = tuple(
+        Zone(piece, zone["grade"])
+        for zone in hide["zones"]
+        for piece in pieces(sound(Polygon(zone["polygon"])))
+        if piece.intersects(outline)
+    )
+    return Hide(hide["id"], biggest(outline), zones, tannage="vegetable", nominal_mm=1.5)
+
+
+def drawing(part: dict) -> str:
+    """A part as a pattern drawing, y down, with its zones."""
+    outline = biggest(Polygon(part["outline"]))
+    x0, y0, x1, y1 = outline.bounds
+
+    def path(label: str, polygon: Polygon) -> str:
+        points = " L".join(f"{x - x0:.6f},{y1 - y:.6f}" for x, y in polygon.exterior.coords[:-1])
+        return f'    <path id="{label}" d="M{points} Z"/>\n'
+
+    body = path("outline", outline)
+    for number, hole in enumerate(part["holes"]):
+        body += path(f"cutout-{number}", sound(Polygon(hole)))
+    for number, zone in enumerate(part["zones"]):
+        for piece in pieces(sound(Polygon(zone["polygon"])).intersection(outline)):
+            body += path(f"zone-{zone['grade']}-{number}", piece)
+    width, height = x1 - x0, y1 - y0
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.6f}mm" height="{height:.6f}mm" '
+        f'viewBox="0 0 {width:.6f} {height:.6f}">\n  <g id="{part["id"]}">\n{body}  </g>\n</svg>\n'
+    )
+
+
+def sound(polygon: Polygon):
+    return shapely.make_valid(polygon)
+
+
+def pieces(geometry) -> list[Polygon]:
+    return [g for g in getattr(geometry, "geoms", [geometry]) if g.geom_type == "Polygon" and g.area > LEAST_AREA_MM2]
+
+
+def biggest(geometry) -> Polygon:
+    return max(pieces(sound(geometry)), key=lambda piece: piece.area)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,225 @@
+import json
+import math
+
+import pytest
+import shapely
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+from shapely.geometry import Point, Polygon, box
+
+from nesting.files.errors import FileError
+from nesting.files.hides import hide_from_dict, hide_to_dict, read_hide, write_hide
+from nesting.model import Hide, Reading, Zone
+
+NEEDED = {"format": "nesting-hide", "version": 1, "id": "h"}
+SQUARE = [[0, 0], [500, 0], [500, 500], [0, 500]]
+
+
+def refusal(data) -> FileError:
+    with pytest.raises(FileError) as caught:
+        hide_from_dict(data, "h.json", "")
+    return caught.value
+
+
+def test_every_key_is_read(job_folder):
+    hide = read_hide(job_folder / "hides" / "shoulder-1.json")
+    assert hide.id == "shoulder-1" and len(hide.outline.interiors) == 1
+    assert hide.zones[0] == Zone(Polygon([(300, 300), (360, 300), (330, 320)]), "C", "scar")
+    assert hide.readings == (Reading(200, 200, 1.25), Reading(700, 400, 1.31))
+    assert (hide.nominal_mm, hide.backbone, hide.tannage) == (1.2, ((0, 300), (900, 320)), "vegetable")
+    assert (hide.colour, str(hide.price), hide.photo) == ("natural", "58.00", "shoulder-1.jpg")
+
+
+def test_format_version_id_and_outline_are_enough():
+    hide = hide_from_dict(NEEDED | {"outline": SQUARE}, "h.json", "")
+    assert (hide.zones, hide.readings, hide.nominal_mm, hide.backbone, hide.price, hide.tannage) == (
+        (),
+        (),
+        None,
+        None,
+        None,
+        "unknown",
+    )
+    assert hide.outline.area == 250_000
+
+
+def test_the_last_point_may_repeat_the_first():
+    assert hide_from_dict(NEEDED | {"outline": SQUARE + SQUARE[:1]}, "h.json", "").outline.area == 250_000
+
+
+def test_a_zone_may_poke_over_the_edge_but_not_lie_outside():
+    zone = {"grade": "E", "kind": "", "polygon": [[450, 450], [600, 450], [600, 600]]}
+    assert len(hide_from_dict(NEEDED | {"outline": SQUARE, "zones": [zone]}, "h.json", "").zones) == 1
+    error = refusal(NEEDED | {"outline": SQUARE, "zones": [zone | {"polygon": [[550, 450], [600, 450], [600, 600]]}]})
+    assert (
+        str(error)
+        == "h.json: zones[0]: the zone at (550, 450): lies outside the leather: move it onto the hide or delete it"
+    )
+
+
+def test_a_reading_in_a_hole_is_refused_and_one_at_the_very_edge_is_not():
+    hole = [[200, 200], [300, 200], [300, 300], [200, 300]]
+    data = NEEDED | {"outline": SQUARE, "holes": [hole], "readings": [{"x": 500.5, "y": 100, "mm": 1.2}]}
+    assert len(hide_from_dict(data, "h.json", "").readings) == 1
+    data["readings"].append({"x": 250, "y": 250, "mm": 1.2})
+    assert refusal(data).place == "readings[1]"
+
+
+def test_the_place_inside_another_file_comes_first():
+    with pytest.raises(FileError, match=r"^layout.json: hides\[3\]\.zones\[0\]\.grade: "):
+        data = NEEDED | {"outline": SQUARE, "zones": [{"grade": "F", "polygon": SQUARE}]}
+        hide_from_dict(data, "layout.json", "hides[3]")
+
+
+def test_what_a_hide_may_hold_is_bounded():
+    circle = [[math.cos(a / 1e5 * math.pi) * 900, math.sin(a / 1e5 * math.pi) * 900] for a in range(200_000)]
+    assert len(hide_from_dict(NEEDED | {"outline": circle}, "h.json", "").outline.exterior.coords) == 200_001
+    error = refusal(NEEDED | {"outline": circle, "holes": [[[1, 1], [2, 1], [2, 2]]]})
+    assert error.value == "200003 points with holes and zones" and "at most 200000" in error.mend
+    error = refusal(NEEDED | {"outline": circle + [[0, 0]]})
+    assert (error.place, error.value) == ("outline", "a list of 200001")
+
+
+def test_a_file_over_64_mb_is_refused_unparsed(tmp_path):
+    path = tmp_path / "h.json"
+    with path.open("wb") as stream:
+        stream.truncate(64 * 1024 * 1024 + 1)
+    with pytest.raises(FileError, match="over 64 MB"):
+        read_hide(path)
+
+
+def test_an_outline_in_metres_is_refused():
+    assert "give coordinates in mm" in refusal(NEEDED | {"outline": [[0, 0], [2.1, 0], [2.1, 1.5]]}).mend
+
+
+def test_a_hide_survives_being_written_and_read(job_folder, tmp_path):
+    hide = read_hide(job_folder / "hides" / "shoulder-1.json")
+    write_hide(tmp_path / "copy.json", hide)
+    assert read_hide(tmp_path / "copy.json") == hide
+
+
+def test_only_what_says_something_is_written():
+    assert list(hide_to_dict(Hide("h", box(0, 0, 500, 500)))) == ["format", "version", "id", "outline", "tannage"]
+
+
+def test_the_accuracy_of_a_trace_is_kept_in_the_file_and_checked(tmp_path):
+    trace = {"reference": "a4", "mm_per_pixel": 0.4, "expected_error_mm": 1.1}
+    write_hide(tmp_path / "h.json", Hide("h", box(0, 0, 500, 500)), trace=trace)
+    assert json.loads((tmp_path / "h.json").read_text())["trace"] == trace
+    assert read_hide(tmp_path / "h.json").id == "h"
+    with pytest.raises(FileError, match="trace.mm_per_pixel: -1: give a number more than 0"):
+        write_hide(tmp_path / "h.json", Hide("h", box(0, 0, 500, 500)), trace=trace | {"mm_per_pixel": -1})
+
+
+@pytest.mark.parametrize("name", ["my hide", ".hidden", "a/b", "", "ä", "x" * 101])
+def test_an_id_that_cannot_name_a_file_is_not_written(tmp_path, name):
+    with pytest.raises(FileError, match="use letters a to z, digits, dash, underscore and dot"):
+        write_hide(tmp_path / "h.json", Hide(name, box(0, 0, 500, 500)))
+    assert not list(tmp_path.iterdir())
+
+
+def test_leather_thinner_than_the_rounding_does_not_spoil_the_file():
+    hole = [(40, 0.00002), (60, 0.00002), (60, 20), (40, 20)]
+    outline = Polygon(box(0, 0, 100, 100).exterior, [hole])
+    assert outline.is_valid and not shapely.transform(outline, lambda p: p.round(4)).is_valid
+    assert hide_from_dict(hide_to_dict(Hide("h", outline)), "h.json", "").outline.equals_exact(outline, 0)
+
+
+@settings(deadline=None)
+@given(
+    angles=st.lists(st.floats(0, 359), min_size=3, max_size=30, unique_by=lambda a: round(a)),
+    radii=st.lists(st.floats(20, 2000), min_size=30, max_size=30),
+    thickness=st.floats(0.5, 19),
+)
+def test_any_star_shaped_hide_is_read_back_within_the_rounding(angles, radii, thickness):
+    corners = [
+        (r * math.cos(math.radians(a)), r * math.sin(math.radians(a)))
+        for a, r in zip(sorted(angles), radii, strict=False)
+    ]
+    outline = Polygon(corners)
+    assume(outline.is_valid and outline.area > 100)
+    hide = Hide("h", outline, readings=(Reading(*outline.representative_point().coords[0], thickness),))
+    again = hide_from_dict(json.loads(json.dumps(hide_to_dict(hide))), "h.json", "")
+    assert again.outline.equals_exact(outline, 1e-4, normalize=False)
+    assert again.readings[0].mm == thickness
+    assert (
+        Point(again.readings[0].x, again.readings[0].y).distance(Point(hide.readings[0].x, hide.readings[0].y)) <= 1e-4
+    )
+
+
+ANYTHING = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8),
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(st.text(max_size=8), inner, max_size=4),
+    max_leaves=12,
+)
+KEYS = st.sampled_from(
+    [
+        "format",
+        "version",
+        "id",
+        "outline",
+        "holes",
+        "zones",
+        "readings",
+        "nominal_mm",
+        "backbone",
+        "tannage",
+        "price",
+        "trace",
+        "x",
+    ]
+)
+COORDINATES = st.floats(-100, 600) | st.sampled_from(
+    [0, 500, 1e300, 10**400, -(10**400), float("nan"), float("-inf"), True]
+)
+RINGS = st.lists(st.lists(COORDINATES, min_size=2, max_size=2), max_size=7)
+SHAPED = st.fixed_dictionaries(
+    {"format": st.just("nesting-hide"), "version": st.just(1), "id": st.just("h"), "outline": RINGS | st.just(SQUARE)},
+    optional={
+        "holes": st.lists(RINGS, max_size=2),
+        "zones": st.lists(st.fixed_dictionaries({"grade": st.sampled_from("ABCDEF"), "polygon": RINGS}), max_size=2),
+        "readings": st.lists(
+            st.fixed_dictionaries({"x": COORDINATES, "y": COORDINATES, "mm": st.floats()}), max_size=2
+        ),
+        "price": ANYTHING,
+        "backbone": st.lists(st.lists(COORDINATES, min_size=2, max_size=2), min_size=2, max_size=2),
+        "nominal_mm": st.floats() | st.none(),
+    },
+)
+MANGLED = st.builds(lambda data, key, value: data | {key: value}, SHAPED, KEYS | st.text(max_size=5), ANYTHING)
+
+
+def loads_or_refuses(path):
+    try:
+        assert read_hide(path).outline.is_valid
+    except FileError as error:
+        assert str(error).startswith(f"{path}: ") and str(error).isprintable() and len(str(error)) < 1000
+
+
+@settings(
+    max_examples=300, suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow], deadline=None
+)
+@given(data=ANYTHING | SHAPED | MANGLED)
+def test_any_json_loads_or_is_refused_in_one_line(tmp_path, data):
+    path = tmp_path / "h.json"
+    path.write_text(json.dumps(data))
+    loads_or_refuses(path)
+
+
+@settings(max_examples=200, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@given(content=st.binary(max_size=60), start=st.integers(0, 2000), length=st.integers(0, 300))
+def test_any_bytes_load_or_are_refused_in_one_line(tmp_path, hide_data, content, start, length):
+    sound = json.dumps(hide_data).encode()
+    path = tmp_path / "h.json"
+    path.write_bytes(sound[:start] + content + sound[start + length :])
+    loads_or_refuses(path)
+
+
+@pytest.mark.parametrize(
+    "text", ["[" * 100_000, '{"a":' * 100_000, '{"outline": ' + "[" * 900 + "]" * 900 + "}", "1" * 5000]
+)
+def test_deep_nesting_and_endless_digits_are_refused(tmp_path, text):
+    path = tmp_path / "h.json"
+    path.write_text(text)
+    with pytest.raises(FileError):
+        read_hide(path)

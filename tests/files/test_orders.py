@@ -1,0 +1,83 @@
+from datetime import date
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely.geometry import box
+
+from nesting.files.errors import FileError
+from nesting.files.orders import HEADER, read_orders
+from nesting.model import OrderLine, Part, Product
+
+PRODUCTS = tuple(Product(name, (Part("body", box(0, 0, 10, 10)),)) for name in ("card holder", "pocket spare"))
+GOOD = "order,product,quantity,due,priority,thread,note\n"
+
+
+@pytest.fixture
+def path(tmp_path: Path) -> Path:
+    return tmp_path / "orders.csv"
+
+
+def test_every_cell_is_read(job_folder):
+    lines = read_orders(job_folder / "orders.csv", PRODUCTS)
+    assert lines[0] == OrderLine("1001", "card holder", 3, date(2025, 3, 14), 1, "black linen", "initials, gilt")
+    assert lines[1] == OrderLine("1002", "card holder", 1, date(2025, 3, 21), 3, "", "")
+    assert len(lines) == 3
+
+
+@pytest.mark.parametrize(
+    "change", ["semicolons", "byte order mark", "windows line ends", "empty rows", "old mac line ends"]
+)
+def test_what_spreadsheets_do_to_the_file_does_not_matter(job_folder, change):
+    path = job_folder / "orders.csv"
+    before, content = read_orders(path, PRODUCTS), path.read_bytes()
+    if change == "semicolons":
+        content = content.replace(b",", b";").replace(b"initials;", b"initials,")
+    elif change == "byte order mark":
+        content = b"\xef\xbb\xbf" + content
+    elif change == "windows line ends":
+        content = content.replace(b"\n", b"\r\n")
+    elif change == "old mac line ends":
+        content = content.replace(b"\n", b"\r")
+    else:
+        content += b"\n,,,,,,\n"
+    path.write_bytes(content)
+    assert read_orders(path, PRODUCTS) == before
+
+
+def test_rows_are_numbered_as_in_a_spreadsheet_whatever_a_quoted_note_holds(path):
+    path.write_text(GOOD + '1,card holder,1,2025-03-14,,,"two\nlines"\n\n2,card holder,0,2025-03-14,,,\n')
+    with pytest.raises(FileError, match="row 4 > quantity: 0: give 1 to 10000"):
+        read_orders(path, PRODUCTS)
+
+
+def test_a_note_of_several_lines_becomes_one(path):
+    path.write_text(GOOD + '1,card holder,1,2025-03-14,,,"two\r\n  lines"\n')
+    assert read_orders(path, PRODUCTS)[0].note == "two lines"
+
+
+def test_the_same_order_may_name_two_products(path):
+    path.write_text(GOOD + "1,card holder,1,2025-03-14,,,\n1,pocket spare,1,2025-03-14,,,\n")
+    assert [line.product for line in read_orders(path, PRODUCTS)] == ["card holder", "pocket spare"]
+
+
+def test_a_header_alone_is_a_list_without_orders(path):
+    path.write_text(GOOD)
+    assert read_orders(path, PRODUCTS) == ()
+
+
+@settings(deadline=None)
+@given(
+    content=st.one_of(
+        st.text(max_size=200), st.lists(st.lists(st.text(max_size=6), min_size=7, max_size=7), max_size=3)
+    )
+)
+def test_any_text_loads_or_is_refused_in_one_line(tmp_path_factory, content):
+    path = tmp_path_factory.mktemp("orders") / "orders.csv"
+    text = content if isinstance(content, str) else GOOD + "\n".join(",".join(row) for row in content)
+    path.write_bytes(text.encode("utf-8", "surrogatepass"))
+    try:
+        assert all(len(HEADER) == len(vars(line)) for line in read_orders(path, PRODUCTS))
+    except FileError as error:
+        assert str(error).startswith(str(path)) and str(error).isprintable()

@@ -1,0 +1,52 @@
+from dataclasses import replace
+from decimal import Decimal
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from nesting.files.workshop import read_workshop, workshop_from_dict, workshop_to_dict
+from nesting.model import DEFAULT_COLOURS, Machine, Margins, Prices, Setting, Workshop
+
+
+def test_every_table_is_read(job_folder):
+    workshop = read_workshop(job_folder / "workshop.toml")
+    assert workshop.machine == Machine("bench laser", 600, 400, 60)
+    assert workshop.margins == Margins(kerf_mm=0.2, edge_mm=4)
+    assert workshop.prices == Prices("EUR", Decimal("12.50"), Decimal(30), masking_per_m2=Decimal("1.75"))
+    assert workshop.settings[1] == Setting("veg 2.3", 2.3, 12, 55, 2, 2.0, 2.6)
+    assert (workshop.smallest_offcut_mm, workshop.confidence, workshop.thickness_spread_mm) == (50, 0.95, 0.15)
+
+
+def test_a_machine_alone_is_enough_and_the_rest_has_the_defaults_of_the_model(tmp_path):
+    path = tmp_path / "workshop.toml"
+    path.write_text("[machine]\nbed_width_mm = 600\nbed_height_mm = 400\nrated_w = 60\n")
+    assert read_workshop(path) == Workshop(Machine("laser", 600, 400, 60))
+
+
+def test_a_byte_order_mark_and_windows_line_ends_do_not_matter(job_folder):
+    path = job_folder / "workshop.toml"
+    before = read_workshop(path)
+    path.write_bytes(b"\xef\xbb\xbf" + path.read_bytes().replace(b"\n", b"\r\n"))
+    assert read_workshop(path) == before
+
+
+@settings(deadline=None)
+@given(
+    bed=st.floats(1, 1e5),
+    kerf=st.floats(0, 5),
+    money=st.decimals(0, 100_000, places=2),
+    credit=st.floats(0, 1),
+    names=st.lists(st.sampled_from(["a", "ü 1", "x of y"]), unique=True),
+)
+def test_a_workshop_survives_being_written_and_read(bed, kerf, money, credit, names):
+    workshop = Workshop(
+        Machine("m", bed, bed, 60),
+        tuple(Setting(name, 1.2, 20, 40, 2, 1.0, 1.4) for name in names),
+        Margins(kerf_mm=kerf),
+        Prices(machine_per_hour=money, offcut_credit=credit),
+        colours=DEFAULT_COLOURS | {"guide": "#123abc"},
+    )
+    assert workshop_from_dict(workshop_to_dict(workshop), "layout.json", "workshop") == workshop
+    assert workshop_from_dict(workshop_to_dict(workshop), "layout.json", "workshop") != replace(
+        workshop, confidence=0.6
+    )
