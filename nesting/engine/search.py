@@ -42,6 +42,12 @@ class Squeeze:
     step: float = COMPRESS
     exploring: bool = False
     pool: list = field(default_factory=list)
+    items: tuple = ()
+
+    def of(self, items: np.ndarray) -> None:
+        """Forget what was tried with other items than these."""
+        if self.items != tuple(items):
+            self.items, self.pool = tuple(items), []
 
     def turn(self, exploring: bool) -> None:
         """Begin to explore, or to compress."""
@@ -131,11 +137,12 @@ class Search:
     def _squeeze(self, c: int, several: bool) -> np.ndarray | None:
         """Shorten what container ``c`` uses, separate its items, and place again what was left out."""
         squeeze, here = self.squeezes[c], np.nonzero(self.best_state[:, 0] == c)[0]
+        squeeze.of(here)
         start = self.world.span[c, 0]
         front = self._front(self.best_state, c)
         limit = front - squeeze.step * (front - start)
         if squeeze.pool:
-            trial = self._disturb(squeeze.pool[min(int(abs(self.random.normal(0, len(squeeze.pool) / 3))), len(squeeze.pool) - 1)][1])
+            trial = self._disturb(squeeze.pool[min(int(abs(self.random.normal(0, len(squeeze.pool) / 3))), len(squeeze.pool) - 1)][1], here)
         else:
             trial = self.best_state[here]
         self._pull_in(trial, here, c, limit)
@@ -254,10 +261,12 @@ class Search:
             if over > 0 and not self.pinned[item]:
                 pose[1:3] -= over * self.world.away[c]
 
-    def _disturb(self, trial: np.ndarray) -> np.ndarray:
+    def _disturb(self, trial: np.ndarray, here: np.ndarray) -> np.ndarray:
         """Let two items of different shape change places."""
         trial = trial.copy()
-        free = np.arange(len(trial))
+        free = np.nonzero(~self.pinned[here])[0]
+        if len(free) == 0:
+            return trial
         a, b = self.random.choice(free, 2, replace=len(free) < 2)
         for _ in range(20):
             if trial[a, 4] != trial[b, 4]:

@@ -118,6 +118,14 @@ def test_an_interrupt_keeps_the_best_so_far():
     assert all(solution.poses) and solution.iterations == 4
 
 
+def test_a_long_search_over_several_containers_stays_sound():
+    containers = tuple(Container(box(0, 0, 190, 130), site=n // 2) for n in range(4))
+    problem = Problem(containers, (Shape(SQUARE), Shape(TRIANGLE)), tuple(Item(n % 2, rank=n // 30) for n in range(60)))
+    solution = solve(problem, Stop(iterations=150), seed=2)
+    assert_sound(problem, solution)
+    assert solution.unplaced_mm2[0] == 0
+
+
 def test_what_does_not_fit_is_left_out():
     problem = Problem((Container(box(0, 0, 30, 30)),), (Shape(SQUARE),), (Item(0),))
     assert solve(problem, Stop(iterations=3)).poses == (None,)
