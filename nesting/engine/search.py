@@ -30,6 +30,7 @@ PASSES = 1000
 DROPS = 1500
 FORCE = 0.95
 SWAP = 0.7
+REGROUP = 0.2
 WIDE = 40
 CLOSE = 30
 """Disturbed arrangements tried at one length before the present one is pressed instead."""
@@ -128,6 +129,9 @@ class Search:
             return None
         several = len(self.problem.containers) > 1
         out = np.nonzero(self.best_state[:, 0] < 0)[0]
+        grouped = out[self.world.item_group[out] >= 0]
+        if several and len(grouped) and self.random.random() < REGROUP:
+            return self._regroup(self.random.choice(grouped))
         if len(out) and self.random.random() < FORCE:
             return self._force(out)
         if several and self.random.random() < 0.3:
@@ -291,6 +295,14 @@ class Search:
             gone = here[distance <= np.quantile(distance, self.random.uniform(0.1, 0.5))]
         state[np.union1d(gone, placed[np.isin(state[placed, 0], self._later(state, int(container)))])] = -1.0
         self._insert(state, self.random.choice([0.05, 0.2, 0.5]))
+        return state
+
+    def _regroup(self, item: int) -> np.ndarray:
+        """Take a whole group away when one of it found no place, and look for a site with room for all of it."""
+        state = self.best_state.copy()
+        state[(self.world.item_group == self.world.item_group[item]) & ~self.pinned] = -1.0
+        orders = _site_orders(self.world)
+        self._insert(state, 0.2, order=orders[self.random.integers(len(orders))])
         return state
 
     def _reach(self, c: int, item: int, pose) -> float:

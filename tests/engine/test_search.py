@@ -88,6 +88,12 @@ def test_items_of_a_group_share_a_site():
         assert len({containers[pose.container].site for pose in solution.poses[4 * group : 4 * group + 4]}) == 1
 
 
+def test_a_group_moves_to_another_site_when_one_has_no_room_for_all_of_it():
+    small, big = Container(box(0, 0, 85, 45), site="a"), Container(box(0, 0, 170, 45), site="b")
+    problem = Problem((small, big), (Shape(SQUARE),), tuple(Item(0, group=n // 3) for n in range(3)))
+    assert {pose.container for pose in solve(problem, Stop(iterations=40)).poses} == {1}
+
+
 def test_urgent_items_come_before_big_ones():
     problem = Problem((Container(box(0, 0, 62, 62)),), (Shape(box(0, 0, 60, 60)), Shape(box(0, 0, 20, 20))), (Item(0, rank=1), Item(1, rank=0)))
     solution = solve(problem, Stop(iterations=5))

@@ -1,0 +1,116 @@
+"""Pack irregular shapes into a strip of fixed width and least length, and compare with the best published.
+
+    python tests/benchmarks/strips.py FOLDER --seconds 60 [--workers 2] [--seed 1] [--name albano] [--to OUT]
+
+FOLDER holds instances of the form {"name", "strip_width", "published_best_density_percent", "items": [{"id", "quantity",
+"rotations_deg", "polygon"}]}. Density is the items' area over strip width x length. Every worker searches with a seed of its
+own; the best counts. Layouts are written as JSON: for every item its id, x, y and angle, in the instance's units.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import time
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+import shapely
+from shapely import affinity
+from shapely.geometry import Polygon, box
+
+from nesting.engine import Container, Item, Problem, Search, Shape, Stop
+
+WIDTH = 1000.0
+"""Instances are scaled to this strip width, so that the engine's lengths in mm suit them."""
+
+
+@dataclass(frozen=True)
+class Run:
+    """The end of one worker's search: density, seconds to it, and the poses."""
+
+    density: float
+    reached: float
+    poses: tuple
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("--seconds", type=float, default=60)
+    parser.add_argument("--workers", type=int, default=2)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--name", action="append", help="only this instance (may be given again)")
+    parser.add_argument("--to", type=Path, help="where to write the layouts")
+    options = parser.parse_args()
+    print(f"{'instance':<12}{'density %':>10}{'at s':>7}{'published %':>13}{'ratio':>8}{'overlap':>10}")
+    for path in sorted(options.folder.glob("*.json")):
+        if options.name and path.stem not in options.name:
+            continue
+        instance = json.loads(path.read_text())
+        jobs = [(instance, options.seed + n, options.seconds) for n in range(options.workers)]
+        if options.workers == 1:
+            runs = [search(*jobs[0])]
+        else:
+            with ProcessPoolExecutor(options.workers) as pool:
+                runs = list(pool.map(search, *zip(*jobs)))
+        best = max(runs, key=lambda run: run.density)
+        placed = place(instance, best.poses)
+        published = instance.get("published_best_density_percent")
+        ratio = f"{best.density / published:>8.4f}" if published else f"{'':>8}"
+        print(f"{path.stem:<12}{best.density:>10.2f}{best.reached:>7.1f}{published or 0:>13.2f}{ratio}{overlap(placed):>10.2g}", flush=True)
+        if options.to:
+            options.to.mkdir(parents=True, exist_ok=True)
+            rows = [{"id": name, "x": x, "y": y, "angle": angle} for name, x, y, angle, _ in placed]
+            (options.to / f"{path.stem}.json").write_text(json.dumps({"name": path.stem, "density": best.density, "placements": rows}))
+
+
+def search(instance: dict, seed: int, seconds: float) -> Run:
+    """One worker: the densest strip found in a time."""
+    problem, area, _ = strip_problem(instance)
+    found = []
+    begun = time.monotonic()
+    solution = Search(problem, seed, progress=lambda s: found.append(time.monotonic() - begun)).run(Stop(seconds=seconds))
+    return Run(100 * area / solution.consumed_mm2, found[-1], solution.poses)
+
+
+def strip_problem(instance: dict) -> tuple[Problem, float, list[str]]:
+    """The engine's problem, the items' total area (scaled), and the id of every item."""
+    scale = WIDTH / instance["strip_width"]
+    shapes, items, names, area = [], [], [], 0.0
+    for item in instance["items"]:
+        polygon = Polygon([(x * scale, y * scale) for x, y in item["polygon"]])
+        angles = tuple((float(angle), float(angle)) for angle in item["rotations_deg"])
+        shapes.append(Shape(polygon, angles=angles))
+        items += [Item(len(shapes) - 1)] * item["quantity"]
+        names += [item["id"]] * item["quantity"]
+        area += polygon.area * item["quantity"]
+    longest = max(max(s.polygon.bounds[2] - s.polygon.bounds[0], s.polygon.bounds[3] - s.polygon.bounds[1]) for s in shapes)
+    strip = Container(box(0, 0, 2.2 * area / WIDTH + longest, WIDTH))
+    return Problem((strip,), tuple(shapes), tuple(items), tolerance_mm=0.0), area, names
+
+
+def place(instance: dict, poses) -> list[tuple]:
+    """Id, x, y, angle and polygon of every item in the instance's units."""
+    scale, polygons = WIDTH / instance["strip_width"], {item["id"]: Polygon(item["polygon"]) for item in instance["items"]}
+    placed = []
+    for name, pose in zip(strip_problem(instance)[2], poses):
+        x, y = pose.x / scale, pose.y / scale
+        moved = affinity.translate(affinity.rotate(polygons[name], pose.angle_deg, origin=(0, 0)), x, y)
+        placed.append((name, x, y, pose.angle_deg, moved))
+    return placed
+
+
+def overlap(placed: list[tuple]) -> float:
+    """Greatest area that two items share, by shapely, as a share of the smallest item."""
+    polygons = [row[-1] for row in placed]
+    tree, worst = shapely.STRtree(polygons), 0.0
+    for i, j in tree.query(polygons, predicate="intersects").T:
+        if i < j:
+            worst = max(worst, polygons[i].intersection(polygons[j]).area)
+    return worst / min(polygon.area for polygon in polygons)
+
+
+if __name__ == "__main__":
+    main()
