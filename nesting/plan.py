@@ -74,6 +74,7 @@ def plan(
     *,
     hides: tuple[Ready, ...] | None = None,
     progress: Callable[[engine.Solution], None] | None = None,
+    workers: int = 1,
 ) -> Layout:
     """Decide which part comes from where on which hide.
 
@@ -88,6 +89,8 @@ def plan(
         Hides to use, as ``ready`` gives them.
     progress : callable, optional
         Called with every better engine.Solution.
+    workers : int
+        Processes to search with.
 
     Returns
     -------
@@ -100,7 +103,7 @@ def plan(
     if problem is None:
         solution = engine.Solution((None,) * len(wishes), (), 0.0)
     else:
-        solution = engine.solve(problem, stop, seed, progress=progress)
+        solution = engine.solve(problem, stop, seed, progress=progress, workers=workers)
     return _layout(job, hides, wishes, panels, solution, seed)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import time
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
@@ -22,6 +23,7 @@ from .report.page import write_report
 from .report.table import print_summary
 
 console = Console(highlight=False)
+WORKERS = min(2, os.cpu_count() or 1)
 
 
 def progress_bar() -> Progress:
@@ -67,7 +69,7 @@ def run_plan(
             bar.update(task, completed=time.monotonic() - started) if seconds else bar.advance(task)
             return False
 
-        layout = planning.plan(job, Stop(seconds=seconds, iterations=iterations, when=tick), seed, hides=hides, progress=better)
+        layout = planning.plan(job, Stop(seconds=seconds, iterations=iterations, when=tick), seed, hides=hides, progress=better, workers=WORKERS)
     return layout if _write(layout, folder / "out") else None
 
 

@@ -1,8 +1,9 @@
 """Pure polygon packing: containers, obstacles by class, items. No word of any trade in it."""
 
 from .problem import FREE, Area, Container, Item, Obstacle, Pose, Problem, Shape, Solution
-from .search import Search, solve, touching
+from .search import Search, touching
 from .stop import Stop
+from .workers import solve
 
 __all__ = [
     "FREE", "Area", "Container", "Item", "Obstacle", "Pose", "Problem", "Search", "Shape", "Solution", "Stop", "solve", "touching",

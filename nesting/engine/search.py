@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
@@ -113,7 +113,16 @@ class Search:
             if self.best is None:
                 raise
         self.seconds = time.monotonic() - started
-        return self._solution(self.best_state)
+        self.best = replace(self.best, iterations=self.iterations, seconds=self.seconds)
+        return self.best
+
+    def adopt(self, solution: Solution) -> None:
+        """Take over a layout found elsewhere when it is better than the best of this search."""
+        if self.best is None or solution.score < self.best.score:
+            self.best_state = self._state_of(solution)
+            self.best = replace(solution, iterations=self.iterations, seconds=self.seconds)
+            if self.progress:
+                self.progress(self.best)
 
     def _step(self) -> np.ndarray | None:
         """One iteration: a layout to compare with the best, or None when it came to nothing."""
@@ -350,11 +359,6 @@ class Search:
         out = state[:, 0] < 0
         left = np.bincount(self.ranks[out], weights=self.sizes[out], minlength=self.ranks.max(initial=0) + 1)
         return Solution(tuple(poses), tuple(float(v) for v in left), self._consumed(state), self.iterations, self.seconds)
-
-
-def solve(problem: Problem, stop: Stop, seed: int = 0, *, start=None, pinned=(), progress=None) -> Solution:
-    """Pack a problem and give the best layout found when ``stop`` ends the search (see Search)."""
-    return Search(problem, seed, start, pinned, progress).run(stop)
 
 
 def touching(problem: Problem, solution: Solution) -> list[tuple[int, int]]:

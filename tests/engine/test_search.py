@@ -132,6 +132,13 @@ def test_a_long_search_over_several_containers_stays_sound():
     assert solution.unplaced_mm2[0] == 0
 
 
+def test_workers_share_the_best_and_repeat_themselves():
+    first, second = (solve(mixed(30), Stop(iterations=25), seed=1, workers=2) for _ in range(2))
+    assert first.poses == second.poses
+    assert_sound(mixed(30), first)
+    assert first.score <= solve(mixed(30), Stop(iterations=1), seed=1).score
+
+
 def test_what_does_not_fit_is_left_out():
     problem = Problem((Container(box(0, 0, 30, 30)),), (Shape(SQUARE),), (Item(0),))
     assert solve(problem, Stop(iterations=3)).poses == (None,)
