@@ -10,16 +10,20 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from rtree import index
-from shapely import affinity
 from shapely.geometry import Polygon
 
-from .model import GRADES, Hide, Layout, Placement
+from .model import GRADES, Hide, Layout, ModelError, Panel, Placement
 from .thickness import thickness_map
 
 SLACK_MM = 0.001
-SLACK_MM2 = 1e-3
+"""A bound missed by less than this is held: layout files carry coordinates rounded to 1e-4 mm."""
+ROUNDING_MM = 2e-4
+"""How far rounding may part two edges that are drawn as one."""
 CONGRUENT_MM = 0.002
+CLOSED = "a simple closed line of finite points"
 THICKNESS_STEP_MM = 5.0
+SLACK_DEG = 1e-4
+"""Rounding the ends of a backbone 100 mm long turns it by up to this."""
 
 
 @dataclass(frozen=True)
@@ -33,7 +37,8 @@ class Finding:
     bound: str
 
     def __str__(self):
-        return f"rule {self.rule}, {self.what}: {self.who}: {self.value}, must be {self.bound}"
+        line = f"rule {self.rule}, {self.what}: {self.who}: {self.value}, must be {self.bound}"
+        return " ".join(line.split())
 
 
 def check(layout: Layout) -> list[Finding]:
@@ -49,24 +54,22 @@ def check(layout: Layout) -> list[Finding]:
     Returns
     -------
     list of Finding
-        Empty when every rule holds.
+        By rule; empty when every rule holds. Broken geometry is a finding too, and only what depends on it is left
+        unproved.
     """
-    findings = [*_counts(layout), *_matches(layout)]
-    sound = []
-    for placement in layout.placements:
-        numbers = (placement.x, placement.y, placement.angle)
-        if not all(map(math.isfinite, numbers)) or not placement.outline.is_valid or placement.outline.is_empty:
-            findings.append(Finding(1, "geometry", _name(placement), "broken outline or place", "a simple outline at a finite place"))
-        else:
-            sound.append(placement)
-    for hide in layout.hides:
+    faults = [(placement, _broken(placement)) for placement in layout.placements]
+    sound = [placement for placement, fault in faults if fault is None]
+    findings = [fault for _, fault in faults if fault is not None]
+    findings += [*_panels(layout), *_matches(layout), *_counts(layout), *_congruence(sound)]
+    for hide in {hide.id: hide for hide in layout.hides}.values():
         here = [placement for placement in sound if placement.hide == hide.id]
-        findings += _distances(layout, here)
-        findings += _margins(layout, hide, here)
-        findings += _thickness(layout, hide, here)
-        findings += _directions(hide, here)
-        findings += _panels(layout, hide, here)
-    findings += _congruence(sound)
+        if here:
+            findings += _distances(layout, here)
+            findings += _edges(layout, hide, here)
+            findings += _grades(layout, hide, here)
+            findings += _thickness(layout, hide, here)
+            findings += _directions(hide, here)
+            findings += _within_panels(layout, hide, here)
     return sorted(findings, key=lambda finding: finding.rule)
 
 
@@ -75,88 +78,149 @@ def _name(placement: Placement) -> str:
     return f"{placement.order} {placement.product} {placement.part} {placement.piece}.{placement.copy}{twin}"
 
 
-def _pairs(first: list, second: list, reach: float) -> Iterator[tuple[int, int]]:
-    """Index pairs of geometries whose boxes come within ``reach`` of each other."""
-    tree = index.Index(((n, g.bounds, None) for n, g in enumerate(second))) if second else None
-    for i, geometry in enumerate(first):
-        x0, y0, x1, y1 = geometry.bounds
-        if tree is not None:
-            for j in sorted(tree.intersection((x0 - reach, y0 - reach, x1 + reach, y1 + reach))):
-                yield i, j
+def _broken(placement: Placement) -> Finding | None:
+    """The fault that leaves nothing to prove about a placement, if it has one."""
+    if not all(map(math.isfinite, (placement.x, placement.y, placement.angle))):
+        pose = f"lies at ({placement.x}, {placement.y}) turned by {placement.angle}"
+        return Finding(1, "geometry", _name(placement), pose, "at a finite place and angle")
+    areas = [("outline", placement.outline), *(("cutout", cutout) for cutout in placement.cutouts)]
+    for kind, area in [*areas, *(("own zone", zone.polygon) for zone in placement.zones)]:
+        if not _is_area(area):
+            return Finding(1, "geometry", _name(placement), f"its {kind} is broken", CLOSED)
+    if not _is_finite([*placement.stitch, *placement.engrave]):
+        return Finding(1, "geometry", _name(placement), "a stitch or engraved line is broken", "of finite points")
+    return None
+
+
+def _is_area(shape) -> bool:
+    return isinstance(shape, Polygon) and _is_finite(shape) and shape.is_valid and shape.area > 0
+
+
+def _is_finite(shapes) -> bool:
+    return bool(np.isfinite(shapely.get_coordinates(shapes)).all())
+
+
+def _near(first, second, reach_mm: float) -> np.ndarray:
+    """Index pairs, (2, n), of shapes whose boxes come within a reach of each other."""
+    tree = index.Index()
+    for number, shape in enumerate(second):
+        tree.insert(number, shape.bounds)
+    boxes = shapely.bounds(np.array(first, object)).reshape(-1, 4) + np.array([-1, -1, 1, 1]) * reach_mm
+    pairs = [(i, j) for i, box in enumerate(boxes) for j in sorted(tree.intersection(box))]
+    return np.array(pairs, int).reshape(-1, 2).T
+
+
+def _too_near(first: np.ndarray, second: np.ndarray, bound_mm: float) -> Iterator[tuple[int, float, float]]:
+    """Which areas of two arrays come nearer than a bound: position, distance in mm, and mm2 shared."""
+    shapely.prepare(first)
+    for n in np.flatnonzero(shapely.dwithin(first, second, max(bound_mm - SLACK_MM, 0.0))):
+        distance = first[n].distance(second[n])
+        common = first[n].intersection(second[n])
+        # An overlap no deeper than the slack counts as a touch.
+        shared = 0.0 if common.buffer(-SLACK_MM / 2).is_empty else common.area
+        if shared or distance < bound_mm - SLACK_MM:
+            yield n, distance, shared
+
+
+def _outside(area, shapes: np.ndarray) -> Iterator[tuple[int, float]]:
+    """Which shapes reach more than the slack outside an area: position, and mm2 outside."""
+    shapely.prepare(area)
+    leaving = np.flatnonzero(~shapely.covers(area, shapes))
+    if leaving.size:
+        grown = area.buffer(SLACK_MM)
+        for n in leaving[~shapely.covers(grown, shapes[leaving])]:
+            yield n, shapes[n].difference(area).area
 
 
 def _distances(layout: Layout, here: list[Placement]) -> Iterator[Finding]:
     between = layout.workshop.margins.between_mm
-    outlines = [placement.outline for placement in here]
-    for i, j in _pairs(outlines, outlines, between):
-        if j >= i:
-            continue
-        who = f"{_name(here[i])} and {_name(here[j])}"
-        overlap = outlines[i].intersection(outlines[j]).area if outlines[i].intersects(outlines[j]) else 0.0
-        if overlap > SLACK_MM2:
-            yield Finding(1, "overlap", who, f"{overlap:.3f} mm2 shared", "apart")
-        elif outlines[i].distance(outlines[j]) < between - SLACK_MM:
-            yield Finding(1, "distance", who, f"{outlines[i].distance(outlines[j]):.4f} mm apart", f"at least {between:g} mm")
+    outlines = np.array([Polygon(placement.outline.exterior) for placement in here])
+    first, second = _near(outlines, outlines, between)
+    first, second = first[first < second], second[first < second]
+    for n, distance, shared in _too_near(outlines[first], outlines[second], between):
+        one, other = here[first[n]], here[second[n]]
+        who, bound = f"{_name(one)} and {_name(other)}", f"at least {between:g} mm apart"
+        nested = any(
+            cutout.covers(inner.outline) for outer, inner in ((one, other), (other, one)) for cutout in outer.cutouts
+        )
+        if nested:
+            yield Finding(1, "in a cutout", who, f"one lies inside a cutout of the other, {shared:.3f} mm2", bound)
+        elif shared:
+            yield Finding(1, "overlap", who, f"{shared:.3f} mm2 shared", bound)
+        else:
+            yield Finding(1, "distance", who, f"{distance:.4f} mm apart", bound)
 
 
-def _margins(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Finding]:
-    margins = layout.workshop.margins
+def _edges(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Finding]:
+    edge = layout.workshop.margins.edge_mm
+    outlines = np.array([Polygon(placement.outline.exterior) for placement in here])
+    outside = dict(_outside(hide.outline, outlines))
+    for n, area in outside.items():
+        yield Finding(2, "hide edge", _name(here[n]), f"{area:.3f} mm2 outside hide {hide.id}", "inside it")
     border = hide.outline.boundary
-    shapely.prepare([hide.outline, border])
-    for placement in here:
-        outside = placement.outline.difference(hide.outline).area
-        if outside > SLACK_MM2:
-            yield Finding(2, "hide edge", _name(placement), f"{outside:.3f} mm2 outside hide {hide.id}", "inside")
-        elif margins.edge_mm > 0 and placement.outline.distance(border) < margins.edge_mm - SLACK_MM:
-            gap = placement.outline.distance(border)
-            yield Finding(2, "hide edge", _name(placement), f"{gap:.4f} mm from an edge of hide {hide.id}", f"at least {margins.edge_mm:g} mm")
-    zones = [zone.polygon for zone in hide.zones]
-    for i, j in _pairs([placement.outline for placement in here], zones, margins.flaw_mm):
-        grade = hide.zones[j].grade
-        for accepted, area in _accepted(here[i]):
-            if GRADES.index(grade) <= GRADES.index(accepted) or area.is_empty:
-                continue
-            overlap = area.intersection(zones[j]).area
-            gap = area.distance(zones[j])
-            if overlap > SLACK_MM2 or gap < margins.flaw_mm - SLACK_MM:
-                value = f"{overlap:.3f} mm2 on it" if overlap > SLACK_MM2 else f"{gap:.4f} mm from it"
-                kind = f"{hide.zones[j].kind} zone".strip()
-                yield Finding(
-                    2, f"grade {grade} {kind}", _name(here[i]), f"an area that accepts {accepted} lies {value}",
-                    f"at least {margins.flaw_mm:g} mm clear",
-                )
+    shapely.prepare(border)
+    for n in np.flatnonzero(shapely.dwithin(border, outlines, max(edge - SLACK_MM, 0.0))):
+        distance = border.distance(outlines[n])
+        if n not in outside and distance < edge - SLACK_MM:
+            value = f"{distance:.4f} mm from an edge of hide {hide.id}"
+            yield Finding(2, "hide edge", _name(here[n]), value, f"at least {edge:g} mm from it")
+
+
+def _grades(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Finding]:
+    flaw = layout.workshop.margins.flaw_mm
+    accepted = [_accepted(placement) for placement in here]
+    pairs = _near([placement.outline for placement in here], [zone.polygon for zone in hide.zones], flaw)
+    rows = [
+        (here[i], grade, area, hide.zones[j])
+        for i, j in pairs.T
+        for grade, area in accepted[i]
+        if GRADES.index(hide.zones[j].grade) > GRADES.index(grade)
+    ]
+    areas, zones = np.array([row[2] for row in rows], object), np.array([row[3].polygon for row in rows], object)
+    for n, distance, shared in _too_near(areas, zones, flaw):
+        placement, grade, _, zone = rows[n]
+        value = f"{shared:.3f} mm2 on it" if shared else f"{distance:.4f} mm from it"
+        yield Finding(
+            2, " ".join(f"grade {zone.grade} {zone.kind} zone".split()), _name(placement),
+            f"an area that accepts grade {grade} lies {value}", f"at least {flaw:g} mm clear",
+        )
 
 
 def _accepted(placement: Placement) -> list[tuple[str, Polygon]]:
     """Areas of a part by the lowest grade they accept; where its own zones overlap the most tolerant counts."""
-    areas, left = [], placement.outline
+    areas, left = [], Polygon(placement.outline.exterior)
     for grade in sorted({zone.grade for zone in placement.zones}, reverse=True):
         own = shapely.union_all([zone.polygon for zone in placement.zones if zone.grade == grade])
         areas.append((grade, left.intersection(own)))
-        left = left.difference(own)
-    return [*areas, (placement.grade, left)]
+        # A zone drawn along the outline would leave slivers of rounding between the two.
+        left = left.difference(own.buffer(ROUNDING_MM))
+    return [(grade, area) for grade, area in [*areas, (placement.grade, left)] if area.area > 0]
 
 
 def _thickness(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Finding]:
-    setting = layout.settings.get(hide.id)
-    estimate = None
+    setting, confidence = layout.settings.get(hide.id), layout.workshop.confidence
+    windows = defaultdict(list)
     for placement in here:
         least, greatest = placement.thickness_mm or (0.0, math.inf)
         if setting is not None:
             least, greatest = max(least, setting.thinnest_mm), min(greatest, setting.thickest_mm)
-        if (least, greatest) == (0.0, math.inf):
-            continue
-        if estimate is None:
-            estimate = thickness_map(hide, layout.workshop.thickness_spread_mm)
-        if greatest <= least:
-            worst = 0.0
-        else:
-            worst = float(np.min(estimate.inside(_sample(placement.outline), least, greatest)))
-        if not worst >= layout.workshop.confidence - 1e-6:
-            yield Finding(
-                3, "thickness", f"{_name(placement)} on hide {hide.id}", f"{least:g} to {greatest:g} mm holds with {worst:.1%}",
-                f"at least {layout.workshop.confidence:.0%} everywhere under it",
-            )
+        if (least, greatest) != (0.0, math.inf):
+            windows[least, greatest].append(placement)
+    try:
+        estimate = thickness_map(hide, layout.workshop.thickness_spread_mm) if windows else None
+    except ModelError as error:
+        yield Finding(3, "thickness", f"hide {hide.id}", f"no thickness map, {error}", "known where parts lie")
+        return
+    for (least, greatest), placements in windows.items():
+        samples = [_sample(placement.outline) for placement in placements]
+        chances_all = np.clip(estimate.inside(np.vstack(samples), least, greatest), 0.0, 1.0)
+        ends = np.cumsum([len(points) for points in samples])
+        for placement, points, chances in zip(placements, samples, np.split(chances_all, ends[:-1])):
+            worst = int(np.argmin(chances))
+            if not chances[worst] >= confidence - 1e-6:
+                spot = f"at ({points[worst, 0]:.0f}, {points[worst, 1]:.0f}) of hide {hide.id}"
+                value = f"{least:g} to {greatest:g} mm thick with {chances[worst]:.1%} {spot}"
+                yield Finding(3, "thickness", _name(placement), value, f"at least {confidence:.1%} everywhere under it")
 
 
 def _sample(polygon: Polygon) -> np.ndarray:
@@ -170,65 +234,120 @@ def _sample(polygon: Polygon) -> np.ndarray:
 
 def _directions(hide: Hide, here: list[Placement]) -> Iterator[Finding]:
     for placement in here:
-        if not placement.direction.allows(placement.angle, hide.backbone_deg, slack_deg=1e-4):
-            limit = f"{placement.direction.kind} within {placement.direction.tolerance_deg:g} degrees of the backbone at {hide.backbone_deg:.1f}"
-            yield Finding(4, "direction", _name(placement), f"turned by {placement.angle:.3f} degrees", limit)
+        direction = placement.direction
+        if not direction.allows(placement.angle, hide.backbone_deg, SLACK_DEG):
+            bound = f"{direction.kind} within {direction.tolerance_deg:g} degrees, backbone at {hide.backbone_deg:.2f}"
+            bound += "" if direction.turn else ", not turned round"
+            yield Finding(4, "direction", _name(placement), f"turned by {placement.angle:.3f} degrees", bound)
 
 
 def _congruence(placements: list[Placement]) -> Iterator[Finding]:
-    """Copies of a part must be the same shape turned and moved; its twins the mirrored shape."""
-    kinds = defaultdict(list)
+    """Copies of a part must be the same drawing turned and moved, its twins the mirrored drawing."""
+    models = {}
     for placement in placements:
-        kinds[placement.product, placement.part].append(placement)
-    for group in kinds.values():
-        first = _drawn(group[0])
-        for placement in group[1:]:
-            apart = first.hausdorff_distance(_drawn(placement))
-            if apart > CONGRUENT_MM:
-                yield Finding(4, "shape", _name(placement), f"differs by {apart:.4f} mm from {_name(group[0])}", "the same shape, not mirrored")
+        drawn = _drawn(placement)
+        model, first = models.setdefault((placement.product, placement.part), (drawn, placement))
+        for kind in sorted({*model, *drawn}):
+            apart = _apart(model.get(kind, []), drawn.get(kind, []))
+            if apart:
+                value = f"{kind} {apart} {_name(first)} once moved back to its drawing"
+                yield Finding(4, "shape", _name(placement), value, "the same drawing, mirrored only where it is a twin")
 
 
-def _drawn(placement: Placement):
-    """The part's outline moved back to its drawing; a twin is mirrored back."""
-    back = affinity.rotate(affinity.translate(placement.outline.exterior, -placement.x, -placement.y), -placement.angle, origin=(0, 0))
-    return affinity.scale(back, -1, 1, origin=(0, 0)) if placement.mirrored else back
+def _drawn(placement: Placement) -> dict[str, list]:
+    """Lines of a part by kind, moved back to its drawing; a twin is mirrored back."""
+    kinds = {"outline": [placement.outline.exterior], "stitching": placement.stitch, "engraving": placement.engrave}
+    kinds["cutouts"] = [cutout.exterior for cutout in placement.cutouts]
+    for zone in placement.zones:
+        kinds.setdefault(f"zone of grade {zone.grade}", []).append(zone.polygon.exterior)
+    cos, sin = math.cos(math.radians(placement.angle)), math.sin(math.radians(placement.angle))
+    back = np.array([[cos, -sin], [sin, cos]]) * ((-1, 1) if placement.mirrored else (1, 1))
+    return {
+        kind: list(shapely.transform(np.array(lines), lambda points: (points - (placement.x, placement.y)) @ back))
+        for kind, lines in kinds.items()
+        if len(lines)
+    }
 
 
-def _panels(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Finding]:
+def _apart(first: list, second: list) -> str:
+    """How two sets of lines differ, in words; empty when they are the same."""
+    (one, ones), (two, twos) = (shapely.get_coordinates(lines, return_index=True) for lines in (first, second))
+    if np.array_equal(ones, twos) and (np.hypot(*(one - two).T) <= CONGRUENT_MM).all():
+        return ""
+    if not first or not second:
+        return "are not on both it and"
+    # The same line may start at another point or have more of them: each must lie in a tube around the other.
+    lines, others = shapely.union_all(first), shapely.union_all(second)
+    if lines.buffer(CONGRUENT_MM).covers(others) and others.buffer(CONGRUENT_MM).covers(lines):
+        return ""
+    return f"up to {shapely.hausdorff_distance(lines, others, densify=0.05):.4f} mm away from"
+
+
+def _panels(layout: Layout) -> Iterator[Finding]:
+    """The panels themselves, or whole hides when nothing is cut into panels."""
     machine = layout.workshop.machine
-    bed = (machine.bed_width_mm, machine.bed_height_mm)
-    panels = {panel.id: panel for panel in layout.panels if panel.hide == hide.id}
-    if not panels and here and not any(placement.panel for placement in here):
-        if not _fits(hide.outline, *bed):
-            yield Finding(5, "bed", f"hide {hide.id}", "no panels, and bigger than the bed", f"cut into panels that fit {bed[0]:g} x {bed[1]:g} mm")
+    bed = machine.bed_width_mm, machine.bed_height_mm
+    bound = f"within {bed[0]:g} x {bed[1]:g} mm at some angle"
+    for hide in layout.hides:
+        if _whole(layout) and layout.on(hide.id) and not _fits(hide.outline, *bed):
+            yield Finding(5, "bed", f"hide {hide.id}", "has no panels and is bigger than the bed", bound)
+        panels = [panel for panel in layout.panels if panel.hide == hide.id]
+        for name, count in Counter(panel.id for panel in panels).items():
+            if count > 1:
+                yield Finding(5, "panel", f"panel {name} of hide {hide.id}", f"appears {count} times", "one panel")
+        broken = [panel for panel in panels if not _is_area(panel.polygon)]
+        panels = [panel for panel in panels if _is_area(panel.polygon)]
+        large = [panel for panel in panels if not _fits(panel.polygon, *bed)]
+        yield from (Finding(5, "geometry", _panel(panel), "its outline is broken", CLOSED) for panel in broken)
+        yield from (Finding(5, "bed", _panel(panel), "is bigger than the bed", bound) for panel in large)
+        shapes = np.array([panel.polygon for panel in panels], object)
+        for n, area in _outside(hide.outline, shapes):
+            yield Finding(5, "panel", _panel(panels[n]), f"{area:.3f} mm2 outside the hide", "part of it")
+        first, second = _near(shapes, shapes, 0.0)
+        first, second = first[first < second], second[first < second]
+        for n, _, shared in _too_near(shapes[first], shapes[second], 0.0):
+            who = f"panels {panels[first[n]].id} and {panels[second[n]].id} of hide {hide.id}"
+            yield Finding(5, "panel", who, f"{shared:.3f} mm2 shared", "apart")
+
+
+def _panel(panel: Panel) -> str:
+    return f"panel {panel.id} of hide {panel.hide}"
+
+
+def _whole(layout: Layout) -> bool:
+    """Whether hides are laid on the bed whole."""
+    return not layout.panels and not any(placement.panel for placement in layout.placements)
+
+
+def _within_panels(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Finding]:
+    if _whole(layout):
         return
-    for panel in panels.values():
-        if not _fits(panel.polygon, *bed):
-            yield Finding(5, "bed", f"panel {panel.id} of hide {hide.id}", "bigger than the bed", f"within {bed[0]:g} x {bed[1]:g} mm at some angle")
-        if panel.polygon.difference(hide.outline).area > SLACK_MM2:
-            yield Finding(5, "panel", f"panel {panel.id} of hide {hide.id}", "reaches outside the hide", "part of the hide")
-    shapes = [panel.polygon for panel in panels.values()]
-    for i, j in _pairs(shapes, shapes, 0.0):
-        if j < i and shapes[i].intersection(shapes[j]).area > SLACK_MM2:
-            names = list(panels)
-            yield Finding(5, "panel", f"panels {names[i]} and {names[j]} of hide {hide.id}", "overlap", "apart")
+    panels = {panel.id: panel for panel in layout.panels if panel.hide == hide.id}
+    on = defaultdict(list)
     for placement in here:
-        panel = panels.get(placement.panel)
-        if panel is None:
-            yield Finding(5, "panel", _name(placement), f"names panel {placement.panel!r}", f"one of {', '.join(panels) or 'none'}")
-        elif placement.outline.difference(panel.polygon).area > SLACK_MM2:
-            yield Finding(5, "panel", _name(placement), f"crosses the edge of panel {panel.id}", "inside it")
+        on[placement.panel].append(placement)
+    for name, placements in on.items():
+        if name not in panels:
+            for placement in placements:
+                value, bound = f"names panel {name!r} of hide {hide.id}", f"one of {', '.join(panels) or 'none'}"
+                yield Finding(5, "panel", _name(placement), value, bound)
+        elif _is_area(panels[name].polygon):
+            outlines = np.array([placement.outline for placement in placements])
+            for n, area in _outside(panels[name].polygon, outlines):
+                value = f"{area:.3f} mm2 outside {_panel(panels[name])}"
+                yield Finding(5, "panel", _name(placements[n]), value, "inside it")
 
 
-def _fits(polygon: Polygon, width: float, height: float) -> bool:
-    """Whether a rectangle of the bed's size encloses a shape at one of many angles."""
-    hull = polygon.convex_hull
-    corners = shapely.get_coordinates(hull)
-    sides = np.degrees(np.arctan2(*np.diff(corners, axis=0).T[::-1]))
-    for angle in np.concatenate([sides, np.arange(0, 180, 0.5)]):
-        x0, y0, x1, y1 = affinity.rotate(hull, -angle, origin=(0, 0)).bounds
-        size = (x1 - x0, y1 - y0)
-        if min(size) <= min(width, height) + SLACK_MM and max(size) <= max(width, height) + SLACK_MM:
+def _fits(shape, width: float, height: float) -> bool:
+    """Whether the bed encloses a shape at some angle: any half degree, or a side of its hull along the bed."""
+    corners = shapely.get_coordinates(shape.convex_hull)
+    sides = np.arctan2(*np.diff(corners, axis=0).T[::-1])
+    for turns in (np.radians(np.arange(0.0, 180.0, 0.5)), sides):
+        cos, sin = np.cos(turns)[:, None], np.sin(turns)[:, None]
+        along = np.ptp(cos * corners[:, 0] + sin * corners[:, 1], axis=1)
+        across = np.ptp(cos * corners[:, 1] - sin * corners[:, 0], axis=1)
+        short, long = np.minimum(along, across) - SLACK_MM, np.maximum(along, across) - SLACK_MM
+        if ((short <= min(width, height)) & (long <= max(width, height))).any():
             return True
     return False
 
@@ -244,20 +363,28 @@ def _matches(layout: Layout) -> Iterator[Finding]:
 
 
 def _counts(layout: Layout) -> Iterator[Finding]:
-    hides = {hide.id for hide in layout.hides}
     keys, counts = Counter(), Counter()
     for thing in (*layout.placements, *layout.unplaced):
         keys[thing.order, thing.product, thing.part, thing.piece, thing.copy, thing.mirrored] += 1
         counts[thing.order, thing.product, thing.part] += 1
-    for key, count in keys.items():
+    for (*names, piece, copy, mirrored), count in keys.items():
         if count > 1:
-            yield Finding(7, "count", f"{' '.join(key[:3])} {key[3]}.{key[4]}", f"appears {count} times", "once")
-    for key in sorted({*counts, *layout.wanted}):
+            who = f"{' '.join(names)} {piece}.{copy}{' mirrored' if mirrored else ''}"
+            yield Finding(7, "count", who, f"appears {count} times", "placed or listed as unplaced once")
+    for key in dict.fromkeys([*layout.wanted, *counts]):
         if counts[key] != layout.wanted.get(key, 0):
-            yield Finding(7, "count", " ".join(key), f"{counts[key]} placed or listed as unplaced", f"{layout.wanted.get(key, 0)} as ordered")
+            value = f"{counts[key]} placed or listed as unplaced"
+            yield Finding(7, "count", " ".join(key), value, f"{layout.wanted.get(key, 0)} as ordered")
     for unplaced in layout.unplaced:
         if not unplaced.reason.strip():
-            yield Finding(7, "reason", f"{unplaced.order} {unplaced.part}", "no reason", "the true reason")
-    for placement in layout.placements:
-        if placement.hide not in hides:
-            yield Finding(7, "hide", _name(placement), f"lies on unknown hide {placement.hide}", "on a hide of the layout")
+            who = f"{unplaced.order} {unplaced.product} {unplaced.part} {unplaced.piece}.{unplaced.copy}"
+            yield Finding(7, "reason", who, "unplaced without a reason", "listed with the true reason")
+    hides = Counter(hide.id for hide in layout.hides)
+    for name, count in hides.items():
+        if count > 1:
+            yield Finding(7, "hide", f"hide {name}", f"appears {count} times", "one hide")
+    named = [(placement.hide, _name(placement)) for placement in layout.placements]
+    named += [(panel.hide, f"panel {panel.id}") for panel in layout.panels]
+    for name, who in [*named, *((name, "a setting") for name in layout.settings)]:
+        if name not in hides:
+            yield Finding(7, "hide", who, f"is on unknown hide {name}", "on a hide of the layout")

@@ -34,17 +34,21 @@ class Choice:
         return Decimal(self.figures["total"]["cost"])
 
 
-def compare(job: Job, seconds: float, seed: int = 0, progress: Callable[[str], None] | None = None) -> list[Choice]:
+def compare(
+    job: Job, seconds: float, seed: int = 0, progress: Callable[[str], None] | None = None, workers: int = 1
+) -> list[Choice]:
     """Plan the orders on each hide alone and on all hides together.
 
     Parameters
     ----------
     job : Job
     seconds : float
-        Search time for each plan.
+        Search time for a hide; as many times more for all hides together.
     seed : int
     progress : callable, optional
         Called with the name of each plan as it starts.
+    workers : int
+        Processes to search with.
 
     Returns
     -------
@@ -59,7 +63,7 @@ def compare(job: Job, seconds: float, seed: int = 0, progress: Callable[[str], N
     for name, hides in trials:
         if progress:
             progress(name)
-        layout = plan(job, engine.Stop(seconds=seconds), seed, hides=hides)
+        layout = plan(job, engine.Stop(seconds=seconds * len(hides)), seed, hides=hides, workers=workers)
         used = tuple(item.hide.id for item in hides if layout.on(item.hide.id))
         if name == "together" and len(used) < 2:
             continue

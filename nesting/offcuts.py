@@ -8,18 +8,19 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from shapely import affinity
-from shapely.geometry import MultiPolygon, Polygon, box
+from shapely.geometry import MultiPolygon, Polygon
 
 from .model import Layout
 from .regions import areal
 
-RASTER_CELLS = 160
-LEAST_AREA_MM2 = 1e-6
+RASTER_CELLS = 48
+FINEST_SHARE = 1 / 128
+"""The sides of a rectangle are moved until steps of this share of a raster cell make it no larger."""
 
 
 @dataclass(frozen=True)
 class Offcut:
-    """A piece worth keeping, with the largest rectangle found inside it."""
+    """A piece worth keeping, with the largest rectangle found inside it: ``width_mm`` is its longer side."""
 
     id: str
     polygon: Polygon
@@ -37,8 +38,8 @@ def offcuts(layout: Layout, hide_id: str) -> tuple[list[Offcut], Polygon | Multi
     """Offcuts and scrap of a hide.
 
     What remains is the hide less the finished outlines grown by the kerf. The part of it that a disc of the smallest
-    useful width can reach (morphological opening) is kept, piece by piece; the rest is scrap. Parts, kerf, offcuts and
-    scrap add up to the hide; what falls out of cutouts counts as scrap.
+    useful width can reach (morphological opening) is kept, piece by piece, with the flaws in it; the rest is scrap, and
+    so is what falls out of cutouts. Parts less their cutouts, kerf around them, offcuts and scrap add up to the hide.
 
     Parameters
     ----------
@@ -50,90 +51,131 @@ def offcuts(layout: Layout, hide_id: str) -> tuple[list[Offcut], Polygon | Multi
     list of Offcut
         Biggest first; none for a hide that nothing is cut from.
     Polygon or MultiPolygon
-        Scrap.
+        Scrap; empty for a hide that nothing is cut from.
+
+    Notes
+    -----
+    Opening: erosion, then dilation by the same disc. Serra, Image Analysis and Mathematical Morphology (1982).
     """
     hide = next(hide for hide in layout.hides if hide.id == hide_id)
-    outlines = [placement.outline for placement in layout.on(hide_id)]
-    if not outlines:
+    placements = layout.on(hide_id)
+    if not placements:
         return [], MultiPolygon()
-    # a little more than the kerf joins pieces that only a thread of leather would part
-    taken = shapely.union_all([outline.buffer(layout.workshop.margins.kerf_mm) for outline in outlines])
-    left = areal(hide.outline.difference(taken))
+    cut = shapely.union_all([placement.outline.buffer(layout.workshop.margins.kerf_mm) for placement in placements])
+    left = areal(hide.outline.difference(cut))
     radius = layout.workshop.smallest_offcut_mm / 2
     opened = areal(left.buffer(-radius).buffer(radius).intersection(left))
-    pieces = sorted(_polygons(opened), key=lambda piece: -piece.area)
-    found = []
-    for number, piece in enumerate(pieces, 1):
-        rectangle, width, height = largest_rectangle(piece)
-        found.append(Offcut(f"{hide_id}-offcut-{number}", piece, rectangle, width, height))
-    inside_cutouts = [cutout for placement in layout.on(hide_id) for cutout in placement.cutouts]
-    scrap = shapely.union_all([left.difference(opened), *inside_cutouts])
-    return found, areal(scrap)
+    # Discs are drawn with chords, so that a crumb beyond a narrow slit may seem within reach.
+    pieces = [piece for piece in shapely.get_parts(opened) if not piece.buffer(-0.99 * radius).is_empty]
+    pieces.sort(key=lambda piece: -piece.area)
+    found = [
+        Offcut(f"{hide_id}-offcut-{number}", piece, *largest_rectangle(piece)) for number, piece in enumerate(pieces, 1)
+    ]
+    scrap = left.difference(MultiPolygon(pieces))
+    fallen = [cutout for placement in placements for cutout in placement.cutouts]
+    return found, areal(shapely.union_all([scrap, *fallen]) if fallen else scrap)
+
+
+def _cut_apart(layout: Layout, hide_id: str) -> list:
+    """The areas that knife lines part: every panel that holds parts, and all others together."""
+    panels = [panel for panel in layout.panels if panel.hide == hide_id]
+    used = {placement.panel for placement in layout.on(hide_id)}
+    whole = next(hide.outline for hide in layout.hides if hide.id == hide_id)
+    held = [panel.polygon for panel in panels if panel.id in used] if len(panels) > 1 else [whole]
+    rest = areal(whole.difference(shapely.union_all(held)))
+    return [*held, *_polygons(rest)]
 
 
 def largest_rectangle(polygon: Polygon) -> tuple[Polygon, float, float]:
-    """The largest rectangle found inside a polygon, along the axes or along its longest direction.
+    """The largest rectangle found inside a polygon, of those along the axes, its smallest frame and every 15 degrees.
+
+    At each angle the largest block of raster cells inside is looked for; the best two are grown and moved until no
+    small step of their sides makes them larger.
+
+    Parameters
+    ----------
+    polygon : Polygon
 
     Returns
     -------
     Polygon
-        Wholly inside.
+        The rectangle, not outside the polygon anywhere.
     float, float
         Its longer and shorter side, mm.
     """
-    frame = np.asarray(polygon.minimum_rotated_rectangle.exterior.coords)
+    frame = shapely.get_coordinates(polygon.minimum_rotated_rectangle)
     tilt = math.degrees(math.atan2(*(frame[1] - frame[0])[::-1])) % 90
-    best = None
-    for angle in dict.fromkeys((0.0, round(tilt, 3))):
+    starts = []
+    for angle in (0.0, tilt, 15.0, 30.0, 45.0, 60.0, 75.0):
         turned = affinity.rotate(polygon, -angle, origin=(0, 0))
-        rectangle = affinity.rotate(_upright_rectangle(turned), angle, origin=(0, 0))
-        if best is None or rectangle.area > best.area:
-            best = rectangle
-    corners = np.asarray(best.exterior.coords)
-    sides = np.hypot(*np.diff(corners[:3], axis=0).T)
+        shapely.prepare(turned)
+        starts.append((*_largest_cells(turned), angle, turned))
+    best = Polygon()
+    for sides, cell, angle, turned in sorted(starts, key=lambda start: -_area(start[0]))[:2]:
+        rectangle = affinity.rotate(shapely.box(*_grow(turned, sides, cell)), angle, origin=(0, 0))
+        best = max(best, rectangle, key=lambda rectangle: rectangle.area)
+    shrink = 1e-12
+    while not polygon.covers(best) and shrink < 1:
+        # Turning it back may move a corner out by a rounding error.
+        best, shrink = affinity.scale(best, 1 - shrink, 1 - shrink), 10 * shrink
+    sides = np.hypot(*np.diff(shapely.get_coordinates(best)[:3], axis=0).T)
     return best, float(sides.max()), float(sides.min())
 
 
-def _upright_rectangle(polygon: Polygon) -> Polygon:
-    """Largest upright rectangle of cells that lie inside, each side then pushed out as far as the polygon lets it."""
+def _area(sides: np.ndarray):
+    return (sides[..., 2] - sides[..., 0]) * (sides[..., 3] - sides[..., 1])
+
+
+def _largest_cells(polygon: Polygon) -> tuple[np.ndarray, np.ndarray]:
+    """Left, low, right and high side of the largest upright block of cells inside, and the size of a cell."""
     x0, y0, x1, y1 = polygon.bounds
-    cell = max(x1 - x0, y1 - y0) / RASTER_CELLS
-    xs, ys = np.arange(x0, x1, cell), np.arange(y0, y1, cell)
-    shapely.prepare(polygon)
-    cells = shapely.box(xs[None, :], ys[:, None], xs[None, :] + cell, ys[:, None] + cell)
-    inside = shapely.contains(polygon, cells)
-    i0, j0, i1, j1 = _largest_block(inside)
-    if i1 <= i0 or j1 <= j0:
-        spot = polygon.representative_point()
-        return box(spot.x, spot.y, spot.x + 1e-6, spot.y + 1e-6)
-    sides = [xs[i0], ys[j0], xs[i0] + (i1 - i0) * cell, ys[j0] + (j1 - j0) * cell]
-    for step in (cell / 2, cell / 4, cell / 8, cell / 16):
-        for side, sign in ((0, -1), (1, -1), (2, 1), (3, 1)):
-            while True:
-                tried = list(sides)
-                tried[side] += sign * step
-                if not polygon.contains(box(*tried)):
-                    break
-                sides = tried
-    return box(*sides)
+    xs, ys = np.linspace(x0, x1, RASTER_CELLS + 1), np.linspace(y0, y1, RASTER_CELLS + 1)
+    cells = shapely.box(xs[None, :-1], ys[:-1, None], xs[None, 1:], ys[1:, None])
+    left, low, right, high = _largest_block(shapely.covers(polygon, cells))
+    cell = np.array([xs[1] - x0, ys[1] - y0])
+    if right > left:
+        return np.array([xs[left], ys[low], xs[right], ys[high]]), cell
+    # Not one cell is inside: the polygon is thin and slanting. A square in a circle is.
+    circle = shapely.maximum_inscribed_circle(polygon, tolerance=cell.min() / 100)
+    reach = 0.7 * circle.length
+    return np.tile(circle.coords[0], 2) + reach * np.array([-1, -1, 1, 1]), np.array([reach, reach])
 
 
 def _largest_block(inside: np.ndarray) -> tuple[int, int, int, int]:
-    """Largest all-true block of a raster as (first column, first row, end column, end row), by heights row by row."""
-    rows, columns = inside.shape
-    height, best, block = np.zeros(columns, int), 0, (0, 0, 0, 0)
-    for row in range(rows):
-        height = np.where(inside[row], height + 1, 0)
-        stack: list[tuple[int, int]] = []
-        for column in range(columns + 1):
-            now, start = (height[column] if column < columns else 0), column
-            while stack and stack[-1][1] >= now:
-                start, tall = stack.pop()
-                if tall * (column - start) > best:
-                    best, block = tall * (column - start), (start, row - tall + 1, column, row + 1)
-            stack.append((start, int(now)))
+    """First column, first row, end column and end row of the largest all-true block of a raster.
+
+    Row by row the heights of the columns of true cells above are a bar chart, whose largest rectangle a stack of rising
+    bars finds.
+    """
+    most, block = 0, (0, 0, 0, 0)
+    heights = np.zeros(inside.shape[1], int)
+    for row, cells in enumerate(inside):
+        heights = np.where(cells, heights + 1, 0)
+        rising: list[tuple[int, int]] = []
+        for column, height in enumerate([*heights.tolist(), 0]):
+            first = column
+            while rising and rising[-1][1] >= height:
+                first, tall = rising.pop()
+                if tall * (column - first) > most:
+                    most, block = tall * (column - first), (first, row - tall + 1, column, row + 1)
+            rising.append((first, height))
     return block
 
 
-def _polygons(geometry) -> list[Polygon]:
-    return [g for g in getattr(geometry, "geoms", [geometry]) if not g.is_empty and g.area > LEAST_AREA_MM2]
+_STEPS = np.stack(np.meshgrid(*[(-1, 0, 1)] * 4), axis=-1).reshape(-1, 4)
+"""Every way to move the four sides by a step or not."""
+
+
+def _grow(polygon: Polygon, sides: np.ndarray, cell: np.ndarray) -> np.ndarray:
+    """Move the sides of a rectangle, ever more finely, as long as it grows and stays inside."""
+    step = np.tile(cell, 2)
+    while step[0] >= FINEST_SHARE * cell[0]:
+        tried = sides + _STEPS * step
+        tried = tried[(tried[:, 2] > tried[:, 0]) & (tried[:, 3] > tried[:, 1])]
+        tried = tried[_area(tried) > _area(sides) * (1 + 1e-9)]
+        fits = tried[shapely.covers(polygon, shapely.box(*tried.T))]
+        if len(fits):
+            sides = fits[np.argmax(_area(fits))]
+        else:
+            step = step / 2
+    return sides

@@ -7,6 +7,7 @@ import time
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
 
+from rich.box import SIMPLE
 from rich.console import Console
 from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 from rich.table import Table
@@ -107,29 +108,31 @@ def run_compare(folder: Path, seconds: float, seed: int) -> None:
 
     with progress_bar() as bar:
         task = bar.add_task("comparing", total=len(job.hides) + 1)
-        choices = compare(job, seconds, seed, lambda name: bar.update(task, advance=1, description=f"planning on {name}"))
+        choices = compare(job, seconds, seed, lambda name: bar.update(task, advance=1, description=f"planning on {name}"), WORKERS)
     if not choices:
         console.print(why(choices))
         return
     currency = job.workshop.prices.currency
-    table = Table("hides", "parts placed", "yield of hide", "yield of consumed", "consumed", "cost", "cost a part")
+    table = Table(box=SIMPLE)
+    table.add_column("hides", overflow="fold")
+    for name in ("parts", f"cost {currency}", "a part", "leather dm2", "of hide", "of consumed"):
+        table.add_column(name, justify="right", no_wrap=True)
     rows = []
     for choice in choices:
-        total = choice.figures["total"]
-        wanted = sum(choice.layout.wanted.values())
-        each = f"{choice.cost / max(1, len(choice.layout.placements)):.2f} {currency}"
+        total, wanted = choice.figures["total"], sum(choice.layout.wanted.values())
+        placed = len(choice.layout.placements)
         table.add_row(
-            choice.name, f"{len(choice.layout.placements)} of {wanted}", f"{total['yield_of_hide']:.1%}",
-            f"{total['yield_of_consumed']:.1%}", f"{total['consumed_mm2'] / MM2_PER_DM2:.1f} dm2", f"{choice.cost} {currency}", each,
+            "\n+ ".join(choice.hides or (choice.name,)), f"{placed} of {wanted}", str(choice.cost), f"{choice.cost / max(1, placed):.2f}",
+            f"{total['consumed_mm2'] / MM2_PER_DM2:.1f}", f"{total['yield_of_hide']:.1%}", f"{total['yield_of_consumed']:.1%}",
         )
         rows.append(
             {
-                "name": choice.name, "placed": len(choice.layout.placements), "wanted": wanted,
-                "yield_of_consumed": total["yield_of_consumed"], "consumed_mm2": total["consumed_mm2"],
-                "cost": choice.cost, "currency": currency, "best": choice is choices[0],
+                "name": choice.name, "placed": placed, "wanted": wanted, "yield_of_consumed": total["yield_of_consumed"],
+                "consumed_mm2": total["consumed_mm2"], "cost": choice.cost, "currency": currency, "best": choice is choices[0],
             }
         )
     console.print(table)
+    console.print("Leather: consumed, hide less offcuts. The last two columns: the parts' share of the hides cut, and of it.")
     console.print(why(choices), soft_wrap=True, markup=False)
     files = save(draw_compare(rows), folder / "out" / "compare")
     console.print(f"Open: {files[0]}", soft_wrap=True, markup=False)

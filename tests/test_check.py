@@ -1,18 +1,24 @@
 import ast
 import math
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
+import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely.geometry import Polygon, box
+from shapely.geometry import LineString, MultiPolygon, Polygon, box
 
 import nesting.check
-from nesting.check import check
+from nesting.check import Finding, check
 from nesting.model import (
-    Direction, Hide, Layout, Machine, Margins, Panel, Part, Placement, Reading, Setting, Unplaced, Workshop, Zone, place,
+    Direction, Hide, Layout, Machine, Margins, Panel, Part, Placement, Reading, Setting, Unplaced, Workshop, Zone,
+    place,
 )
+from nesting.thickness import thickness_map
 
 TAG = Part("tag", Polygon([(0, 0), (60, 0), (60, 30), (20, 40), (0, 30)]))
 MARGINS = Margins(kerf_mm=0.2, gap_mm=1.0, edge_mm=3.0, flaw_mm=1.0)
@@ -22,8 +28,8 @@ SETTING = Setting("1.5 mm", 1.5, 10, 60, 2, 1.2, 1.8)
 def put(drawn=TAG, x=20.0, y=20.0, angle=0.0, piece=1, **more):
     part = drawn.mirrored if more.get("mirrored") else drawn
     facts = dict(
-        hide="h", panel="1", order="A", product="tag", part=part.name, piece=piece, copy=1, grade=part.grade, x=x, y=y, angle=angle,
-        mirrored=False, match="", direction=part.direction, thickness_mm=part.thickness_mm,
+        hide="h", panel="1", order="A", product="tag", part=part.name, piece=piece, copy=1, grade=part.grade,
+        x=x, y=y, angle=angle, mirrored=False, match="", direction=part.direction, thickness_mm=part.thickness_mm,
         outline=more.get("outline") or place(part.outline, x, y, angle),
         zones=tuple(replace(zone, polygon=place(zone.polygon, x, y, angle)) for zone in part.zones),
     )
@@ -63,7 +69,30 @@ def test_overlapping_parts_fail():
 
 def test_a_part_inside_the_cutout_of_another_fails():
     ring = put(outline=box(20, 20, 220, 220), cutouts=(box(30, 30, 210, 210),), part="ring")
+    findings = check(layout(ring, put(x=100, y=100, piece=2)))
+    assert [(finding.rule, finding.what) for finding in findings] == [(1, "in a cutout")]
+
+
+def test_a_part_inside_a_hole_of_an_outline_fails():
+    ring = put(outline=box(20, 20, 220, 220).difference(box(30, 30, 210, 210)), part="ring")
     assert rules(ring, put(x=100, y=100, piece=2)) == {1}
+
+
+def test_parts_that_touch_pass_when_no_gap_is_asked_and_overlapping_ones_fail():
+    tight = Workshop(Machine("laser", 600, 400, 40), (SETTING,), Margins(0, 0, 0, 0))
+    assert rules(put(), put(x=80, piece=2), workshop=tight) == set()
+    assert rules(put(), put(x=79.9995, piece=2), workshop=tight) == set()
+    assert rules(put(), put(x=79.995, piece=2), workshop=tight) == {1}
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.floats(-0.01, 0.01), st.floats(0, 360), st.floats(-40, 40))
+def test_two_turned_squares_are_too_near_exactly_when_their_gap_is_short(short, angle, slide):
+    tile = Part("tile", box(0, 0, 50, 50))
+    pair = [put(tile, *place(shapely.Point(x, y), 250, 150, angle).coords[0], angle, piece=piece)
+            for piece, (x, y) in enumerate([(-50, 0), (1.2 + short, slide)])]
+    if abs(short + 0.001) > 1e-6:
+        assert rules(*pair) == ({1} if short < -0.001 else set())
 
 
 @settings(max_examples=60, deadline=None)
@@ -83,6 +112,17 @@ def test_a_part_near_the_edge_or_over_it_fails():
 def test_a_part_near_a_hole_fails():
     hide = Hide("h", box(0, 0, 500, 300).difference(box(82, 20, 90, 60)), nominal_mm=1.5)
     assert rules(put(), hide=hide) == {2}
+
+
+def test_a_hole_of_the_hide_under_a_part_fails():
+    hide = Hide("h", box(0, 0, 500, 300).difference(box(40, 30, 44, 34)), nominal_mm=1.5)
+    assert rules(put(), hide=hide) >= {2}
+
+
+def test_an_edge_margin_of_nothing_still_keeps_parts_inside():
+    bare = Workshop(Machine("laser", 600, 400, 40), (SETTING,), Margins(0.2, 1, 0, 0))
+    assert rules(put(x=0, y=0), workshop=bare) == set()
+    assert 2 in rules(put(x=-0.005, y=0), workshop=bare)
 
 
 def zoned(grade):
@@ -107,9 +147,71 @@ def test_the_parts_own_zone_counts():
     assert rules(put(replace(TAG, zones=(Zone(box(0, 0, 20, 45), "D"),))), hide=zoned("C")) == {2}
 
 
+def test_a_flaw_that_reaches_past_the_parts_own_zone_fails():
+    # The flaw begins 40 mm along the part and has to end the flaw margin of 1 mm inside the own zone.
+    assert rules(put(replace(TAG, zones=(Zone(box(38.9, 0, 60, 45), "D"),))), hide=zoned("C")) == set()
+    assert rules(put(replace(TAG, zones=(Zone(box(39.1, 0, 60, 45), "D"),))), hide=zoned("C")) == {2}
+    assert rules(put(replace(TAG, zones=(Zone(box(43, 0, 60, 45), "D"),))), hide=zoned("C")) == {2}
+
+
+def test_where_own_zones_overlap_the_most_tolerant_counts():
+    strict, mild = Zone(box(35, 0, 60, 45), "B"), Zone(box(35, 0, 60, 45), "D")
+    assert rules(put(replace(TAG, zones=(strict, mild))), hide=zoned("C")) == set()
+    assert rules(put(replace(TAG, zones=(strict,))), hide=zoned("C")) == {2}
+
+
+def test_an_own_zone_may_ask_for_more_than_the_part():
+    shown = replace(TAG, grade="D", zones=(Zone(box(45, 0, 60, 45), "A"),))
+    assert rules(put(replace(TAG, grade="D")), hide=zoned("C")) == set()
+    assert rules(put(shown), hide=zoned("C")) == {2}
+
+
+def test_an_own_zone_that_takes_any_grade_must_still_lie_on_leather():
+    lined = replace(TAG, zones=(Zone(box(35, 0, 60, 45), "E"),))
+    assert rules(put(lined), hide=zoned("E")) == set()
+    torn = zoned("E").outline.difference(box(70, 30, 74, 34))
+    assert 2 in rules(put(lined), hide=replace(zoned("E"), outline=torn))
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.floats(0, 360))
+def test_an_own_zone_along_the_outline_leaves_no_strip_of_better_grade_after_rounding(angle):
+    lined = replace(TAG, zones=(Zone(box(30, 0, 60, 45).intersection(TAG.outline), "D"),))
+    placed = put(lined, 250, 150, angle)
+
+    def rounded(shape):
+        return shapely.transform(shape, lambda points: np.round(points, 4))
+
+    placed = replace(
+        placed, outline=rounded(placed.outline), zones=(Zone(rounded(placed.zones[0].polygon), "D"),)
+    )
+    scar = Zone(place(box(50, -20, 90, 60), 250, 150, angle), "C", "scar")
+    assert rules(placed, hide=Hide("h", box(0, 0, 500, 300), (scar,), nominal_mm=1.5)) == set()
+
+
 def test_leather_too_thin_for_the_setting_fails():
     thin = Hide("h", box(0, 0, 500, 300), nominal_mm=1.1)
     assert rules(put(), hide=thin) == {3}
+
+
+def test_leather_near_a_limit_of_the_setting_fails_at_the_stated_confidence():
+    # Window 1.2 to 1.8 mm, spread 0.1 mm: one and a half spreads inside a limit is 93.3 % sure, one is 84.1 %.
+    def lies_at(nominal_mm):
+        return rules(put(), hide=Hide("h", box(0, 0, 500, 300), nominal_mm=nominal_mm))
+
+    assert lies_at(1.65) == lies_at(1.35) == set()
+    assert lies_at(1.7) == lies_at(1.3) == {3}
+
+
+def test_a_tip_that_reaches_into_leather_too_thin_fails():
+    readings = tuple(Reading(x, y, 1.2 + x / 1000) for x in (20, 250, 480) for y in (20, 150, 280))
+    hide = Hide("h", box(0, 0, 500, 300), readings=readings)
+    along = np.column_stack([np.arange(10.0, 490.0, 0.1), np.full(4800, 150.0)])
+    limit = along[np.argmax(thickness_map(hide, 0.1).inside(along, 1.45, 1.9) >= 0.9), 0]
+    tip = Part("tag", Polygon([(52, -1), (52, 1), (0, 0)]), thickness_mm=(1.45, 1.9))
+    assert 50 < limit < 400
+    assert rules(put(tip, limit + 0.5, 150), hide=hide, settings={}) == set()
+    assert rules(put(tip, limit - 0.5, 150), hide=hide, settings={}) == {3}
 
 
 def test_a_part_that_asks_for_thicker_leather_fails_where_it_drifts_thin():
@@ -120,12 +222,33 @@ def test_a_part_that_asks_for_thicker_leather_fails_where_it_drifts_thin():
     assert rules(put(stout, x=20), hide=hide, settings={}) == {3}
 
 
+def test_a_setting_on_a_hide_of_unknown_thickness_fails():
+    assert rules(put(), hide=Hide("h", box(0, 0, 500, 300))) == {3}
+
+
+def test_a_hide_without_setting_and_a_part_without_range_have_no_thickness_to_prove():
+    assert rules(put(), hide=Hide("h", box(0, 0, 500, 300)), settings={}) == set()
+
+
+def test_a_part_whose_range_misses_the_window_of_the_setting_fails():
+    assert rules(put(replace(TAG, thickness_mm=(1.9, 2.5)))) == {3}
+
+
+def test_more_readings_than_a_map_takes_are_a_finding():
+    readings = tuple(Reading(i % 40 * 10.0, i // 40 * 10.0, 1.5) for i in range(501))
+    assert rules(put(), hide=Hide("h", box(0, 0, 500, 300), readings=readings)) == {3}
+
+
 def test_a_part_across_the_backbone_fails_when_it_must_lie_along():
     along = replace(TAG, direction=Direction("along", 10))
     spine = Hide("h", box(0, 0, 500, 300), nominal_mm=1.5, backbone=((0, 0), (0, 100)))
     assert rules(put(along, x=100, y=150, angle=95), hide=spine) == set()
     assert rules(put(along, x=100, y=150, angle=270), hide=spine) == set()
     assert rules(put(along, angle=0), hide=spine) == {4}
+    slant = Hide("h", box(0, 0, 500, 300), nominal_mm=1.5, backbone=((0, 0), (math.sqrt(3), 1)))
+    assert rules(put(along, x=100, y=150, angle=39.9), hide=slant) == set()
+    assert rules(put(along, x=100, y=150, angle=40.1), hide=slant) == {4}
+    assert rules(put(along, x=100, y=150, angle=-30), hide=slant) == {4}
 
 
 def test_a_turn_by_half_fails_when_it_is_not_allowed():
@@ -137,6 +260,53 @@ def test_a_mirrored_part_fails_unless_it_is_a_twin():
     flipped = put(x=200, piece=2, outline=place(TAG.mirrored.outline, 200, 20, 0))
     assert rules(put(), flipped) == {4}
     assert rules(put(), put(x=200, piece=2, mirrored=True)) == set()
+
+
+def test_a_twin_drawn_like_the_part_itself_fails():
+    assert rules(put(), put(x=200, piece=2, mirrored=True, outline=place(TAG.outline, 200, 20, 0))) == {4}
+
+
+def test_a_copy_that_does_not_lie_as_its_angle_says_fails():
+    assert rules(put(), put(x=200, piece=2, angle=30, outline=place(TAG.outline, 200, 20, 31))) == {4}
+
+
+def test_a_mirrored_drawing_on_the_same_corners_fails():
+    # The two outlines mirror each other and join the same five corners in another order.
+    one = Polygon([(0, 0), (40, 0), (40, 40), (20, 20), (0, 40)])
+    other = shapely.affinity.rotate(one, 180, origin=(20, 20))
+    assert {*one.exterior.coords} == {*other.exterior.coords}
+    assert rules(put(Part("tag", one)), put(Part("tag", other), x=100, piece=2)) == {4}
+
+
+def tile(x, piece):
+    """A square with a mark of every kind, ``x`` mm from its left side."""
+    mark = box(x, 10, x + 5, 20)
+    line = (LineString(mark.exterior.coords),)
+    part = Part("tile", box(0, 0, 50, 50), cutouts=(mark,), stitch=line, engrave=line, zones=(Zone(mark, "B"),))
+    kinds = ("cutouts", "stitch", "engrave")
+    inner = {kind: tuple(place(shape, 100.0 * piece, 100, 0) for shape in getattr(part, kind)) for kind in kinds}
+    return put(part, 100.0 * piece, 100, piece=piece, **inner)
+
+
+@pytest.mark.parametrize("kind", ["cutouts", "stitch", "engrave", "zones"])
+def test_a_square_whose_inner_lines_are_mirrored_fails(kind):
+    one, other, mirrored = tile(5, 1), tile(5, 2), tile(40, 2)
+    assert rules(one, other) == set()
+    assert rules(one, replace(other, **{kind: getattr(mirrored, kind)})) == {4}
+
+
+@pytest.mark.parametrize("first", [0, 1])
+def test_a_copy_that_lacks_a_cutout_fails(first):
+    one, other = tile(5, 1), tile(5, 2)
+    more = replace(one, cutouts=(*one.cutouts, box(120, 110, 125, 120)))
+    assert rules(*[more, other][:: 1 - 2 * first]) == {4}
+    assert rules(*[replace(one, cutouts=()), other][:: 1 - 2 * first]) == {4}
+
+
+def test_a_copy_whose_line_starts_at_another_corner_passes():
+    corners = [*TAG.outline.exterior.coords[:-1]]
+    rolled = Polygon([(10, 0), *corners[1:], corners[0]])
+    assert rules(put(), put(x=200, piece=2, outline=place(rolled, 200, 20, 0))) == set()
 
 
 def test_a_panel_bigger_than_the_bed_fails():
@@ -153,11 +323,41 @@ def test_overlapping_panels_fail():
     assert rules(put(), panels=(Panel("1", "h", box(0, 0, 300, 300)), Panel("2", "h", box(250, 0, 500, 300)))) == {5}
 
 
+def test_a_panel_fits_the_bed_at_a_slant():
+    slant = Hide("h", place(box(0, 0, 680, 15), 20, 20, 10), nominal_mm=1.5)
+    strip = put(outline=place(box(10, 4, 20, 11), 20, 20, 10), x=20, y=20, angle=10)
+    assert rules(strip, hide=slant) == set()
+    longer = Hide("h", place(box(0, 0, 720, 15), 20, 20, 10), nominal_mm=1.5)
+    assert rules(strip, hide=longer) == {5}
+
+
+def test_a_whole_hide_that_fits_the_bed_needs_no_panels():
+    assert rules(put(panel=""), panels=()) == set()
+    wide = Hide("h", box(0, 0, 900, 300), nominal_mm=1.5)
+    assert rules(put(panel=""), hide=wide, panels=()) == {5}
+
+
+def test_a_panel_outside_its_hide_or_listed_twice_fails():
+    assert rules(put(), panels=(Panel("1", "h", box(0, 0, 501, 300)),)) == {5}
+    assert rules(put(), panels=(Panel("1", "h", box(0, 0, 200, 300)), Panel("1", "h", box(0, 0, 200, 300)))) == {5}
+
+
 def test_matching_parts_from_two_hides_fail():
     other = Hide("k", box(0, 0, 500, 300), nominal_mm=1.5)
     both = layout(put(match="A/tag/1"), put(hide="k", copy=2, match="A/tag/1"))
     both = replace(both, hides=(*both.hides, other), panels=(*both.panels, Panel("1", "k", other.outline)))
     assert {finding.rule for finding in check(both)} == {6}
+    alone = replace(both, placements=tuple(replace(p, match=f"A/tag/{p.copy}") for p in both.placements))
+    assert check(alone) == []
+    free = replace(both, placements=tuple(replace(p, match="") for p in both.placements))
+    assert check(free) == []
+
+
+def test_every_match_torn_apart_is_found():
+    hides = tuple(Hide(name, box(0, 0, 500, 300), nominal_mm=1.5) for name in "hk")
+    parts = [put(x=20 + 100 * n, hide=name, copy=n, piece=n // 2, match=str(n // 2)) for n, name in enumerate("hkhk")]
+    torn = replace(layout(*parts), hides=hides, panels=tuple(Panel("1", hide.id, hide.outline) for hide in hides))
+    assert [finding.rule for finding in check(torn)] == [6, 6]
 
 
 def test_missing_doubled_and_unasked_parts_fail():
@@ -170,15 +370,48 @@ def test_missing_doubled_and_unasked_parts_fail():
     assert rules(put(), put(x=120, piece=2, hide="lost"), wanted=wanted) >= {7}
 
 
-def test_broken_geometry_is_a_finding_not_a_crash():
-    bow = Polygon([(0, 0), (10, 10), (10, 0), (0, 10)])
-    assert 1 in rules(put(outline=bow))
-    assert 1 in rules(put(x=math.nan, outline=TAG.outline))
+def test_an_unknown_hide_and_a_hide_listed_twice_fail():
+    assert rules(put(), settings={"h": SETTING, "lost": SETTING}) == {7}
+    assert rules(put(), panels=(Panel("1", "h", box(0, 0, 500, 300)), Panel("1", "lost", box(0, 0, 9, 9)))) == {7}
+    twice = layout(put())
+    assert {finding.rule for finding in check(replace(twice, hides=twice.hides * 2))} == {7}
+
+
+BOW = Polygon([(0, 0), (10, 10), (10, 0), (0, 20)])
+with np.errstate(invalid="ignore"):
+    NOWHERE = Polygon([(0, 0), (math.nan, 0), (10, 10)])
+
+
+@pytest.mark.parametrize(
+    "broken",
+    [
+        {"outline": BOW},
+        {"outline": NOWHERE},
+        {"outline": MultiPolygon([TAG.outline])},
+        {"outline": LineString([(0, 0), (1, 1)])},
+        {"cutouts": (BOW,)},
+        {"cutouts": (NOWHERE,)},
+        {"stitch": (LineString([(0, 0), (math.inf, 1)]),)},
+        {"x": math.nan, "outline": TAG.outline},
+        {"y": math.inf, "outline": TAG.outline},
+        {"angle": math.nan, "outline": TAG.outline},
+    ],
+)
+def test_broken_geometry_is_a_finding_not_a_crash(broken):
+    findings = check(layout(put(), put(piece=2, **broken)))
+    assert [(finding.rule, finding.what) for finding in findings] == [(1, "geometry")]
+
+
+@pytest.mark.parametrize("shape", [BOW, NOWHERE, Polygon()])
+def test_a_broken_panel_is_a_finding_not_a_crash(shape):
+    findings = check(layout(put(), panels=(Panel("1", "h", shape),)))
+    assert [(finding.rule, finding.what) for finding in findings] == [(5, "geometry")]
 
 
 def test_a_finding_reads_as_one_plain_line():
     text = str(check(layout(put(), put(x=50, piece=2)))[0])
-    assert text.startswith("rule 1, overlap: A tag tag") and "\n" not in text
+    assert text.startswith("rule 1, overlap: A tag tag")
+    assert "\n" not in str(Finding(1, "overlap", "A\nB", "1 mm2", "apart"))
 
 
 @pytest.mark.parametrize("banned", ["engine", "regions", "plan"])
@@ -187,3 +420,11 @@ def test_the_referee_shares_no_code_with_what_it_judges(banned):
     names = {node.module or "" for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)}
     names |= {alias.name for node in ast.walk(tree) if isinstance(node, ast.Import) for alias in node.names}
     assert not any(banned in name.split(".") for name in names)
+
+
+def test_the_referee_loads_neither_the_packer_nor_the_planner():
+    names = ['nesting.check', 'nesting.engine', 'nesting.plan']
+    code = f"import sys, nesting.check; print([name for name in {names} if name in sys.modules])"
+    root = Path(nesting.check.__file__).parents[1]
+    loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=root).stdout
+    assert loaded.strip() == "['nesting.check']"

@@ -17,8 +17,10 @@ from .compiled import kernel
 from .fields import clearance_field
 
 NODES = 72
-UNITS = 2**20
+UNITS = 2**28
 """pyclipper counts in whole numbers: this many to the biggest length of a pair."""
+APART_MM = 1e-5
+"""Tabled no-fit polygons are grown by this, so that rounding never calls shapes free that touch."""
 
 
 def no_fit_polygon(still: Polygon, moving: Polygon):
@@ -94,7 +96,7 @@ def contact_tables(outlines: list[Polygon], angles: list[np.ndarray], fixed: lis
                 key = (s, t, round(math.degrees(turn), 6) % 360)
                 if key not in known:
                     turned = _turned(outlines[t], turn)
-                    rows, bends, ends = _ring_edges(no_fit_polygon(outlines[s], turned))
+                    rows, bends, ends = _ring_edges(no_fit_polygon(outlines[s], turned).buffer(APART_MM, join_style="mitre"))
                     x0, y0 = rows[:, :2].min(axis=0)
                     x1, y1 = rows[:, :2].max(axis=0)
                     cell = max(x1 - x0, y1 - y0) / NODES

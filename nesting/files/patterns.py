@@ -1,9 +1,9 @@
 """Patterns: the parts of one product, drawn at real size in any vector editor.
 
 A group is a part, and its label is the part's name. In it lie shapes labelled ``outline`` (exactly one), ``cutout``,
-``stitch``, ``engrave`` or ``zone``; a number may follow (``outline-2``, ``stitch_3``), and a grade after zone (``zone C``,
-``zone-D-2``; plain ``zone`` is E). A group inside labelled with one of these words gives it to the shapes in it that have
-none of their own.
+``stitch``, ``engrave`` or ``zone``; a number may follow (``outline-2``, ``stitch_3``), and a grade after zone
+(``zone C``, ``zone-D-2``; plain ``zone`` is E). A group inside labelled with one of these words gives it to the shapes
+in it that have none of their own.
 
 The label is what the editor calls label, else its title, else its id. Groups named by the editor alone (``g12``, or not
 at all) are looked through, unless there is no other name. A copy (``use``) that has a name of its own goes by that. A
@@ -16,7 +16,8 @@ from __future__ import annotations
 import difflib
 import math
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -29,6 +30,7 @@ from .errors import FileError
 from .source import printable
 from .svg import GROUPS, Drawn, Node, read_svg
 from .svg_curves import SAME_MM, Line
+from .svg_units import Fault
 
 CLOSING_MM = 0.05
 """Ends of an outline or cutout no further apart are joined."""
@@ -45,6 +47,7 @@ _BY_EDITOR = re.compile(
     re.IGNORECASE,
 )
 _LABELS = f"label it {', '.join(KINDS)} (or zone A to zone E)"
+_WHERE = "(places are in mm from the lower left of the page)"
 _UNITS = "usually wrong units: set the document's width and height in mm and its viewBox to the same numbers"
 
 
@@ -173,144 +176,145 @@ def _stray(path: Path, item: _Item) -> FileError:
 
 
 def _part(path: Path, name: str, items: Sequence[_Item], tolerance_mm: float) -> Part:
+    by_kind: dict[str, list[_Item]] = {kind: [] for kind in KINDS}
     for item in items:
-        place = f"part {name} > {item.words}"
-        if item.drawn.fault:
-            raise FileError(path, place, printable(str(item.drawn.fault.value)), item.drawn.fault.mend)
-        if not item.kind:
-            near = difflib.get_close_matches(item.words.lower(), KINDS, 1)
-            hint = f"did you mean {near[0]}? " if near else ""
-            raise FileError(path, place, "unknown label", f"{hint}{_LABELS}, or {' or '.join(IGNORED)} to leave it out")
-        if not item.drawn.lines:
-            raise FileError(path, place, "draws nothing", "delete it, or draw it again")
-    outlines = [item for item in items if item.kind == "outline"]
-    if len(outlines) > 1:
-        raise FileError(
-            path,
-            f"part {name} > {outlines[1].words}",
-            f"{len(outlines)} outlines",
-            "keep one, label holes cutout, group each part",
-        )
-    outline, inner = _outline(path, name, outlines[0])
-    cutouts = [(f"part {name} > {outlines[0].words}", hole) for hole in inner]
-    for item in (item for item in items if item.kind == "cutout"):
-        place = f"part {name} > {item.words}"
-        cutouts += [(place, _ring(path, place, line)) for line in item.drawn.lines]
-    _check_cutouts(path, outline, cutouts)
+        with _within(path, name, item):
+            _check_item(item)
+        by_kind[item.kind].append(item)
+    for second in by_kind["outline"][1:]:
+        with _within(path, name, second):
+            raise Fault(
+                "a second outline", "keep one in each part's group, label holes cutout, and give each part a group"
+            )
+    first = by_kind["outline"][0]
+    with _within(path, name, first):
+        outline, inner = _outline(first)
+    holes = [(first, hole) for hole in inner]
+    for item in by_kind["cutout"]:
+        with _within(path, name, item):
+            holes += [(item, _ring(line)) for line in item.drawn.lines]
+    for item, hole in holes:
+        with _within(path, name, item):
+            _check_inside(hole, outline)
+    if (copy := _overlapping([hole for _, hole in holes])) is not None:
+        with _within(path, name, holes[copy][0]):
+            spot = _at(holes[copy][1].exterior.coords[0])
+            raise Fault(f"overlaps another cutout at {spot}", f"draw the two as one, or delete the copy {_WHERE}")
+    reach = outline.buffer(tolerance_mm + SAME_MM)
+    shapely.prepare(reach)
+    lines: dict[str, list[LineString]] = {"stitch": [], "engrave": []}
+    for kind, found in lines.items():
+        for item in by_kind[kind]:
+            with _within(path, name, item):
+                found += [_line_inside(line, reach) for line in item.drawn.lines]
+    zones: list[Zone] = []
+    for item in by_kind["zone"]:
+        with _within(path, name, item):
+            zones += _zones(item, outline)
     try:
         return Part(
             name,
             outline,
-            cutouts=tuple(hole for _, hole in cutouts),
-            stitch=_lines_inside(path, name, items, "stitch", outline, tolerance_mm),
-            engrave=_lines_inside(path, name, items, "engrave", outline, tolerance_mm),
-            zones=_zones(path, name, items, outline),
+            cutouts=tuple(hole for _, hole in holes),
+            stitch=tuple(lines["stitch"]),
+            engrave=tuple(lines["engrave"]),
+            zones=tuple(zones),
         )
     except ModelError as error:
         raise FileError(path, f"part {name}", error.value, error.mend) from None
 
 
-def _outline(path: Path, name: str, item: _Item) -> tuple[Polygon, list[Polygon]]:
+@contextmanager
+def _within(path: Path, name: str, item: _Item) -> Iterator[None]:
+    """Say of a fault which part and shape it is about."""
+    try:
+        yield
+    except Fault as fault:
+        raise FileError(path, f"part {name} > {item.words}", printable(str(fault.value)), fault.mend) from None
+
+
+def _check_item(item: _Item) -> None:
+    if item.drawn.fault:
+        raise item.drawn.fault
+    if not item.kind:
+        near = difflib.get_close_matches(item.words.lower(), KINDS, 1)
+        hint = f"did you mean {near[0]}? " if near else ""
+        raise Fault("unknown label", f"{hint}{_LABELS}, or {' or '.join(IGNORED)} to leave it out")
+    if not item.drawn.lines:
+        raise Fault("draws nothing", "delete it, or draw it again")
+
+
+def _outline(item: _Item) -> tuple[Polygon, list[Polygon]]:
     """The outer edge, and the inner subpaths of a compound path."""
-    place = f"part {name} > {item.words}"
-    points = np.concatenate([line.points for line in item.drawn.lines])
-    width, height = np.ptp(points, axis=0)
-    if max(width, height) < LEAST_PART_MM or max(width, height) > GREATEST_PART_MM:
-        limit = (
-            f"smaller than {LEAST_PART_MM:g} mm"
-            if max(width, height) < LEAST_PART_MM
-            else f"bigger than {GREATEST_PART_MM / 1000:g} m"
-        )
-        raise FileError(path, place, f"{width:.4g} x {height:.4g} mm, {limit}", _UNITS)
-    rings = sorted((_ring(path, place, line) for line in item.drawn.lines), key=lambda ring: -ring.area)
-    for ring in rings[1:]:
-        if not rings[0].intersects(ring):
-            value = f"{len(rings)} edges apart, one at {_at(ring.exterior.coords[0])}"
-            raise FileError(path, place, value, "keep one outline in each part's group, and give each part a group")
-    return rings[0], rings[1:]
+    width, height = np.ptp(np.concatenate([line.points for line in item.drawn.lines]), axis=0)
+    if max(width, height) < LEAST_PART_MM:
+        raise Fault(f"{width:.4g} x {height:.4g} mm, smaller than {LEAST_PART_MM:g} mm", _UNITS)
+    if max(width, height) > GREATEST_PART_MM:
+        raise Fault(f"{width:.4g} x {height:.4g} mm, bigger than {GREATEST_PART_MM / 1000:g} m", _UNITS)
+    outer, *inner = sorted(map(_ring, item.drawn.lines), key=lambda ring: -ring.area)
+    for ring in inner:
+        if not outer.intersects(ring):
+            mend = f"keep one outline in each part's group, and give each part a group {_WHERE}"
+            raise Fault(f"a second outline beside it at {_at(ring.exterior.coords[0])}", mend)
+    return outer, inner
 
 
-def _ring(path: Path, place: str, line: Line) -> Polygon:
+def _ring(line: Line) -> Polygon:
+    """The area a line encloses; ends that nearly meet are joined."""
     points = line.points
-    gap = math.dist(points[0], points[-1])
     if not line.closed and len(points) > 2:
+        gap = math.dist(points[0], points[-1])
         if gap > CLOSING_MM:
-            value = f"open: {gap:.3g} mm between its ends at {_at(points[0])} and {_at(points[-1])}"
-            raise FileError(path, place, value, "join the ends or close the path")
+            value = f"open: {gap:.3g} mm from {_at(points[0])} to {_at(points[-1])}"
+            raise Fault(value, f"join the ends or close the path {_WHERE}")
         points = points[:-1]
     if len(points) < 3:
-        raise FileError(
-            path,
-            place,
-            f"a line at {_at(points[0])} that encloses nothing",
-            "draw a closed shape, or delete the stray line",
-        )
+        value = f"a line at {_at(points[0])} that encloses nothing"
+        raise Fault(value, f"draw a closed shape, or delete the stray line {_WHERE}")
     ring = Polygon(points)
     if not ring.is_valid or ring.area <= 0:
         found = re.search(r"\[(\S+) (\S+)\]", shapely.is_valid_reason(ring))
         spot = _at((float(found[1]), float(found[2]))) if found else _at(points[0])
-        value = f"crosses or touches itself at {spot}" if not ring.is_valid else f"encloses no area at {spot}"
-        raise FileError(path, place, value, "redraw it so that it does not cross or touch itself")
+        mend = f"redraw it so that it does not cross or touch itself {_WHERE}"
+        raise Fault(f"crosses or touches itself at {spot}", mend)
     return ring
 
 
-def _check_cutouts(path: Path, outline: Polygon, cutouts: Sequence[tuple[str, Polygon]]) -> None:
-    """Every cutout lies inside the outline and clear of the others."""
+def _check_inside(hole: Polygon, outline: Polygon) -> None:
     shapely.prepare(outline)
-    for place, hole in cutouts:
-        if not outline.contains_properly(hole):
-            value = f"touches or leaves the outline at {_at(_farthest(hole, outline))}"
-            raise FileError(path, place, value, "move it inside; a notch in the edge belongs to the outline")
-    holes = [hole for _, hole in cutouts]
-    for first, second in shapely.STRtree(holes).query(holes, predicate="intersects").T if len(holes) > 1 else ():
-        if first < second and holes[first].intersection(holes[second]).area > SAME_MM:
-            place, spot = cutouts[second][0], _at(holes[second].exterior.coords[0])
-            raise FileError(
-                path, place, f"overlaps another cutout at {spot}", "draw the two as one, or delete the copy"
-            )
+    if not outline.contains_properly(hole):
+        value = f"touches or leaves the outline at {_at(_farthest(hole, outline))}"
+        raise Fault(value, f"move it inside; a notch in the edge belongs to the outline {_WHERE}")
 
 
-def _lines_inside(
-    path: Path, name: str, items: Iterable[_Item], kind: str, outline: Polygon, tolerance_mm: float
-) -> tuple[LineString, ...]:
-    """Stitch or engrave lines; they may reach the edge as drawn, which its chords miss by the tolerance at most."""
-    reach = outline.buffer(tolerance_mm + SAME_MM)
-    shapely.prepare(reach)
-    found = []
-    for item in (item for item in items if item.kind == kind):
-        place = f"part {name} > {item.words}"
-        for line in item.drawn.lines:
-            points = np.vstack([line.points, line.points[:1]]) if line.closed else line.points
-            if len(line.points) < 2:
-                raise FileError(
-                    path, place, f"a dot at {_at(points[0])}", "draw a line or a small circle, or delete it"
-                )
-            drawn = LineString(points)
-            if not reach.covers(drawn):
-                raise FileError(
-                    path, place, f"leaves the outline at {_at(_farthest(drawn, reach))}", "move it inside the outline"
-                )
-            found.append(drawn)
-    return tuple(found)
+def _overlapping(holes: Sequence[Polygon]) -> int | None:
+    """The first cutout that overlaps one before it."""
+    if len(holes) < 2:
+        return None
+    pairs = shapely.STRtree(holes).query(holes, predicate="intersects").T
+    later = sorted((int(max(pair)), int(min(pair))) for pair in pairs if pair[0] < pair[1])
+    return next((b for b, a in later if holes[a].intersection(holes[b]).area > SAME_MM), None)
 
 
-def _zones(path: Path, name: str, items: Iterable[_Item], outline: Polygon) -> tuple[Zone, ...]:
-    """Zones, cut off at the outline since one along an edge is easiest drawn over it."""
-    zones = []
-    for item in (item for item in items if item.kind == "zone"):
-        place = f"part {name} > {item.words}"
-        if len(item.drawn.lines) > 1:
-            raise FileError(
-                path, place, "several lines in one path", "draw each zone as a path of its own, without holes"
-            )
-        area = _ring(path, place, item.drawn.lines[0])
-        pieces = [piece for piece in shapely.get_parts(outline.intersection(area)) if piece.area > SAME_MM]
-        if not pieces:
-            raise FileError(
-                path, place, f"outside the outline at {_at(area.exterior.coords[0])}", "move it onto the part"
-            )
-        zones += [Zone(piece, item.grade) for piece in pieces]
-    return tuple(zones)
+def _line_inside(line: Line, reach: Polygon) -> LineString:
+    """A stitch or engrave line. It may reach the edge as drawn, which the chords of the edge miss by the tolerance."""
+    if len(line.points) < 2:
+        raise Fault(f"a dot at {_at(line.points[0])}", f"draw a line or a small circle, or delete it {_WHERE}")
+    drawn = LineString(np.vstack([line.points, line.points[:1]]) if line.closed else line.points)
+    if not reach.covers(drawn):
+        raise Fault(f"leaves the outline at {_at(_farthest(drawn, reach))}", f"move it inside the outline {_WHERE}")
+    return drawn
+
+
+def _zones(item: _Item, outline: Polygon) -> list[Zone]:
+    """A zone, cut off at the outline since one along an edge is easiest drawn over it."""
+    if len(item.drawn.lines) > 1:
+        raise Fault("several lines in one path", "draw each zone as a path of its own, without holes")
+    area = _ring(item.drawn.lines[0])
+    pieces = [piece for piece in shapely.get_parts(outline.intersection(area)) if piece.area > SAME_MM]
+    if not pieces:
+        raise Fault(f"outside the outline at {_at(area.exterior.coords[0])}", f"move it onto the part {_WHERE}")
+    return [Zone(piece, item.grade) for piece in pieces]
 
 
 def _farthest(shape: Polygon | LineString, area: Polygon) -> Sequence[float]:
@@ -322,13 +326,14 @@ def _farthest(shape: Polygon | LineString, area: Polygon) -> Sequence[float]:
 
 
 def _at(point: Sequence[float]) -> str:
-    return f"({point[0]:.1f}, {point[1]:.1f}) mm"
+    return f"({point[0]:.1f}, {point[1]:.1f})"
 
 
 def _as_called(trail: Sequence[Node]) -> list[Node]:
     """The trail as a person called it.
 
-    A name given to a copy stands for the name of the group that it copies, and a label such as ``cutout`` for a shape's.
+    A name given to a copy stands for the name of the group that it copies, and a label such as ``cutout`` for a
+    shape's.
     """
     called: list[Node] = []
     before = ""

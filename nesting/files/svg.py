@@ -1,8 +1,8 @@
 """Every drawn line of an SVG file, in mm, with the names of the groups it lies in.
 
 Read as SVG 2 says, at the real size of the document (96 px = 1 in), y pointing up from its lower edge. What cannot be
-read as a line (pictures, text, clipping, scripts) is kept as a fault of the element it stands on, for the caller to judge:
-nothing is left out without a word except what the drawing itself hides.
+read as a line (pictures, text, clipping, scripts) is kept as a fault of the element it stands on, for the caller to
+judge: nothing is left out without a word except what the drawing itself hides.
 """
 
 from __future__ import annotations
@@ -21,11 +21,13 @@ from .errors import FileError
 from .source import printable
 from .svg_curves import Line, Pen
 from .svg_shapes import SHAPES, path_data
-from .svg_source import MOST_DEPTH, MOST_ELEMENTS, load_svg, local_name
+from .svg_source import MOST_DEPTH, load_svg, local_name
 from .svg_style import Stylesheet
 from .svg_units import MM_PER_PX, Fault, bounded, length, transform, view_box, viewport
 
 MOST_POINTS = 500_000
+MOST_COPIES = 20_000
+"""Elements drawn through ``use``: a few copies of copies of copies would be millions."""
 CLIP_SLACK_MM = 0.05
 
 GROUPS = frozenset(["g", "a", "svg", "symbol", "use", "switch"])
@@ -107,7 +109,7 @@ def read_svg(
         raise FileError(path, "document", printable(str(fault.value)), fault.mend) from None
     except OverflowError as error:
         mend = "simplify the drawing; if it is simple, its units are usually wrong: set its width and height in mm"
-        raise FileError(path, "file", error, mend) from None
+        raise FileError(path, "file", str(error), mend) from None
     return tuple(reader.drawn)
 
 
@@ -116,7 +118,7 @@ class _Reader:
         self.path, self.root, self.ignored = path, root, ignored
         self.pen = Pen(tolerance_mm, MOST_POINTS)
         self.drawn: list[Drawn] = []
-        self.visits = 0
+        self.visits = self.copies = 0
         self.by_id: dict[str, Element | None] = {}
         for element in root.iter():
             if name := element.get("id"):
@@ -148,7 +150,7 @@ class _Reader:
         if text is None or text.strip() == "auto":
             return None
         try:
-            side = length(text, None)
+            side = length(text, None, "size")
         except Fault as fault:
             raise Fault(fault.value, _SIZE_MEND) from None
         if side <= 0:
@@ -163,8 +165,11 @@ class _Reader:
     def visit(self, element: Element, place: _Place, use: dict[str, str] | None = None) -> None:
         """Draw one element; ``use`` holds the attributes of the ``use`` that calls for it."""
         self.visits += 1
-        if self.visits > MOST_ELEMENTS:
-            raise FileError(self.path, "file", f"draws over {MOST_ELEMENTS} elements", "use fewer copies of copies")
+        self.copies += bool(place.used)
+        if self.copies > MOST_COPIES:
+            raise FileError(
+                self.path, "file", f"copies over {MOST_COPIES} elements by use", "use fewer copies of copies"
+            )
         if place.depth > MOST_DEPTH:
             raise FileError(self.path, "file", f"nested over {MOST_DEPTH} levels deep", "take copies of copies apart")
         name = local_name(element)
@@ -234,7 +239,7 @@ class _Reader:
             raise Fault(f"use of {href[:60]}", "it contains itself: break the ring")
         if local_name(target) not in GROUPS | SHAPES | _TEXT | {"image"}:
             raise Fault(f"use of {href[:60]}", "use only groups, symbols and shapes")
-        x, y = length(style.get("x", "0"), place.size[0]), length(style.get("y", "0"), place.size[1])
+        x, y = (length(style.get(name, "0"), whole, name) for name, whole in zip("xy", place.size))
         matrix = place.matrix @ np.array([[1.0, 0.0, x], [0.0, 1.0, y], [0.0, 0.0, 1.0]])
         self.visit(target, replace(place, matrix=bounded(matrix), used=(*place.used, href)), use=style)
 
@@ -242,12 +247,12 @@ class _Reader:
         """Inside a nested svg or a used symbol: its own viewport, which also clips unless its overflow is visible."""
         if any(style.get(name, "0") != "0" for name in ("refX", "refY")):
             raise Fault("symbol with a reference point", "take refX and refY out")
-        x, y = length(style.get("x", "0"), place.size[0]), length(style.get("y", "0"), place.size[1])
+        x, y = (length(style.get(name, "0"), whole, name) for name, whole in zip("xy", place.size))
         sides = []
         for side, whole in zip(("width", "height"), place.size):
             text = use.get(side, "auto").strip()
             text = style.get(side, "auto").strip() if text == "auto" else text
-            sides.append(length("100%" if text == "auto" else text, whole))
+            sides.append(length("100%" if text == "auto" else text, whole, side))
         width, height = sides
         if width <= 0 or height <= 0:
             raise Fault(f"size {width:g} by {height:g}", "give the nested svg or symbol a width and height more than 0")

@@ -15,6 +15,8 @@ from .svg_units import NUMBER, WHITE, Fault, numbers
 LEAST_PIECES = 4
 """A curve is cut into at least so many pieces, a full turn into four times as many: small round holes stay round."""
 FARTHEST_MM = 1e6
+LEAST_RADIUS = 1e-9
+"""In the path's own units; below, the arithmetic of arcs would overflow."""
 SAME_MM = 1e-6
 STRAIGHT_MM = 1e-9
 
@@ -27,7 +29,7 @@ _ARC = re.compile(_BETWEEN + _BETWEEN.join([_FREE, _FREE, _FREE, "([01])", "([01
 
 @dataclass(frozen=True, eq=False)
 class Line:
-    """A polyline in mm, shape (n, 2), and whether its path closes it; its first point is then not repeated at the end."""
+    """A polyline in mm, shape (n, 2). When its path closes it, its first point is not repeated at the end."""
 
     points: np.ndarray
     closed: bool
@@ -167,6 +169,8 @@ class _Trace:
         """
         if not rx or not ry or end == self.here:
             return self._line(end)
+        if min(abs(rx), abs(ry)) < LEAST_RADIUS:
+            raise Fault(f"arc of radius {min(abs(rx), abs(ry)):g}", "too small to follow: draw a line instead")
         centre, across, up, angle, turned = _centre_form(
             self.here, abs(rx), abs(ry), rotation, bool(large), bool(sweep), end
         )

@@ -32,10 +32,10 @@ def path_data(name: str, style: dict[str, str], size: tuple[float | None, float 
     width, height = size
 
     def across(attribute: str) -> float:
-        return length(style.get(attribute, "0"), width)
+        return length(style.get(attribute, "0"), width, attribute)
 
     def down(attribute: str) -> float:
-        return length(style.get(attribute, "0"), height)
+        return length(style.get(attribute, "0"), height, attribute)
 
     if name == "path":
         return style.get("d", "")
@@ -44,7 +44,7 @@ def path_data(name: str, style: dict[str, str], size: tuple[float | None, float 
     if name in ("polyline", "polygon"):
         return _poly(style.get("points", ""), closed=name == "polygon")
     if name == "circle":
-        radius = _side("r", length(style.get("r", "0"), diagonal(width, height)))
+        radius = _side("r", length(style.get("r", "0"), diagonal(width, height), "r"))
         return _ellipse(across("cx"), down("cy"), radius, radius)
     if name == "ellipse":
         return _ellipse(across("cx"), down("cy"), *_radii(style, size))
@@ -54,7 +54,7 @@ def path_data(name: str, style: dict[str, str], size: tuple[float | None, float 
 
 
 def _poly(points: str, closed: bool) -> str:
-    values = numbers(points) if points.strip() else []
+    values = numbers(points, "points") if points.strip() else []
     if len(values) % 2:
         raise Fault(f"{len(values)} numbers in points", "points are pairs of x and y: draw it again")
     return f"M{points}{'Z' if closed else ''}" if values else ""
@@ -64,7 +64,7 @@ def _radii(style: dict[str, str], size: tuple[float | None, float | None]) -> tu
     """rx and ry; one that is not given is as the other."""
     given = [style.get(name, "auto").strip() for name in ("rx", "ry")]
     rx, ry = (
-        None if text == "auto" else _side(name, length(text, whole))
+        None if text == "auto" else _side(name, length(text, whole, name))
         for name, text, whole in zip(("rx", "ry"), given, size)
     )
     rx, ry = (ry if rx is None else rx), (rx if ry is None else ry)

@@ -48,7 +48,7 @@ def load_svg(path: Path) -> Element:
         parser.feed(content)
         root = parser.close()
     except _TooMuch as error:
-        raise FileError(path, "file", error, "simplify the drawing, or split it into several files") from None
+        raise FileError(path, "file", str(error), "simplify the drawing, or split it into several files") from None
     except DefusedXmlException as error:
         mend = "save it as plain SVG, without the editor's own data: declarations are not read, for safety"
         raise FileError(path, "file", f"declares a {_name(error)}", mend) from None

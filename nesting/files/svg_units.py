@@ -36,8 +36,8 @@ class Fault(Exception):
         super().__init__(f"{value}: {mend}")
 
 
-def numbers(text: str) -> list[float]:
-    """The numbers of a list parted by white space or commas.
+def numbers(text: str, name: str = "") -> list[float]:
+    """The numbers of a list parted by white space or commas; ``name`` says whose they are when they are wrong.
 
     Raises
     ------
@@ -45,19 +45,19 @@ def numbers(text: str) -> list[float]:
         When something else stands among them or a number is beyond 1e9.
     """
     if not _LIST.fullmatch(text):
-        raise Fault(text.strip()[:60] or "empty", "give plain numbers parted by spaces or commas")
+        raise Fault(f"{name} {text.strip()[:60] or 'empty'}".strip(), "give plain numbers parted by spaces or commas")
     values: list[float] = []
     for found in _NUMBER.finditer(text):
         digits = found[0]
         if len(digits) > MOST_DIGITS or not abs(float(digits)) <= MOST:
-            raise Fault(digits[:40], f"give numbers of at most {MOST:g} and {MOST_DIGITS} digits")
+            raise Fault(f"{name} {digits[:40]}".strip(), f"give numbers of at most {MOST:g} and {MOST_DIGITS} digits")
         values.append(float(digits))
         if len(values) > MOST_NUMBERS:
-            raise Fault(f"over {MOST_NUMBERS} numbers in one list", "simplify the drawing")
+            raise Fault(f"{name} of over {MOST_NUMBERS} numbers".strip(), "simplify the drawing")
     return values
 
 
-def length(text: str, whole: float | None) -> float:
+def length(text: str, whole: float | None, name: str = "") -> float:
     """A length in px.
 
     Parameters
@@ -66,6 +66,8 @@ def length(text: str, whole: float | None) -> float:
         A number with an absolute unit, none, or %.
     whole : float or None
         What 100 % means, in px; None when nothing tells.
+    name : str
+        Of the attribute, for the fault.
 
     Raises
     ------
@@ -73,16 +75,17 @@ def length(text: str, whole: float | None) -> float:
         For other units, or a percentage of nothing.
     """
     text = text.strip()
+    said = f"{name} {text or 'empty'}".strip()
     found = _LENGTH.fullmatch(text)
     if not found:
-        raise Fault(text or "empty", "give a length such as 120mm")
-    (value,), unit = numbers(found[1]), found[2].lower()
+        raise Fault(said, "give a length such as 120mm")
+    (value,), unit = numbers(found[1], name), found[2].lower()
     if unit == "%":
         if whole is None:
-            raise Fault(text, "a percentage of an unknown size: give the length in mm")
+            raise Fault(said, "a percentage of an unknown size: give the length in mm")
         return value / 100 * whole
     if unit not in PX:
-        raise Fault(text, "unknown or relative unit: use mm, cm, in, px, pt, pc or Q")
+        raise Fault(said, "unknown or relative unit: use mm, cm, in, px, pt, pc or Q")
     return value * PX[unit]
 
 
@@ -110,11 +113,14 @@ def transform(text: str) -> np.ndarray:
         found = _TRANSFORM.match(text, position)
         if not found or found[1] not in _COUNTS:
             raise Fault(
-                text[position : position + 60].strip(), f"known transforms: {', '.join(_COUNTS)}, plain numbers inside"
+                "transform " + text[position : position + 60].strip(),
+                f"known transforms: {', '.join(_COUNTS)}, plain numbers inside",
             )
-        values = numbers(found[2])
+        values = numbers(found[2], f"transform {found[1]}")
         if len(values) not in _COUNTS[found[1]]:
-            raise Fault(found[0].strip(), f"{found[1]} takes {' or '.join(map(str, _COUNTS[found[1]]))} numbers")
+            raise Fault(
+                f"transform {found[0].strip()}", f"{found[1]} takes {' or '.join(map(str, _COUNTS[found[1]]))} numbers"
+            )
         matrix = bounded(matrix @ _affine(*_coefficients(found[1], values)))
         position = found.end()
     return matrix
@@ -153,7 +159,7 @@ def view_box(text: str | None) -> list[float] | None:
     """The four numbers of a ``viewBox``: min x, min y, width, height."""
     if text is None:
         return None
-    box = numbers(text)
+    box = numbers(text, "viewBox")
     if len(box) != 4 or box[2] <= 0 or box[3] <= 0:
         raise Fault(f"viewBox {text.strip()[:60]}", "give four numbers, the last two more than 0")
     return box

@@ -2,23 +2,30 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import contextlib
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 import pyclipper
-from shapely.geometry import LineString, Polygon
+import shapely
+import shapely.ops
+from shapely.geometry import LineString, MultiPolygon, Polygon
+from shapely.geometry.polygon import orient
 
 from ..model import Placement
 
-SCALE = 1e5
-"""pyclipper counts in whole numbers: this many to a mm."""
-ARC_TOLERANCE_MM = 0.002
+SCALE = 100_000
+"""The clipper counts in whole numbers: this many to a mm."""
+ARC_MM = 0.002
+"""Round corners are drawn by chords that leave the true arc by no more than two and a half times this."""
 DOT_MM = 0.05
 
 
 @dataclass(frozen=True)
 class BurnPaths:
-    """What to burn for one part, as lines in mm by operation, and what had to be changed to burn it."""
+    """What to burn for one part, as lines in mm by operation; ``warnings`` lists what does not come out as drawn."""
 
     engrave: tuple[LineString, ...]
     stitch: tuple[LineString, ...]
@@ -27,8 +34,32 @@ class BurnPaths:
     warnings: tuple[str, ...]
 
 
+@dataclass
+class _Faults:
+    """Numbers of the holes of one kind that do not come out as drawn, by what is wrong."""
+
+    name: str
+    kerf_mm: float
+    dots: list[int] = field(default_factory=list)
+    lines: list[int] = field(default_factory=list)
+    narrow: list[int] = field(default_factory=list)
+    split: dict[int, list[int]] = field(default_factory=dict)
+    crossed: list[int] = field(default_factory=list)
+
+    def texts(self) -> list[str]:
+        narrower = f"narrower than the kerf of {self.kerf_mm:g} mm"
+        faults = [
+            (self.dots, f"no wider than the kerf of {self.kerf_mm:g} mm: burnt as a dot"),
+            (self.lines, f"{narrower}: burnt as one line along the middle, so wider than drawn"),
+            *((numbers, f"{narrower} in places: kept as {n} pieces") for n, numbers in sorted(self.split.items())),
+            (self.narrow, f"{narrower} in places: burnt there along the middle, so wider than drawn"),
+            (self.crossed, "crosses itself: burnt as drawn, not moved by half the kerf"),
+        ]
+        return [f"{self.name} {_numbers(numbers)}: {text}" for numbers, text in faults if numbers]
+
+
 def burn_paths(placement: Placement, kerf_mm: float) -> BurnPaths:
-    """Lines that leave the part true to size: the outline out by half the kerf, cutouts and round stitch holes in by half.
+    """Lines that leave the part true to size: outline out by half the kerf, cutouts and closed stitch holes in by half.
 
     Parameters
     ----------
@@ -39,50 +70,164 @@ def burn_paths(placement: Placement, kerf_mm: float) -> BurnPaths:
     Returns
     -------
     BurnPaths
-        A hole no wider than the kerf becomes a dot in its middle and is listed; one that the kerf splits is kept as
-        its pieces and listed. Open slits and engraving stay as drawn.
+        No feature is merged or dropped silently. A hole no wider and no longer than the kerf becomes a dot in its
+        middle; a longer slot narrower than the kerf, also where it is only a stretch of a hole or of the outline, one
+        line along its middle; a hole that falls apart is kept as its pieces. Each is listed in the warnings, unless
+        it is shorter than twice the kerf. Open slits and engraving stay as drawn.
+
+    Raises
+    ------
+    ValueError
+        When the kerf is negative or not finite.
     """
-    half, warnings = kerf_mm / 2, []
-    outline = _lines(moved(placement.outline, half))
-    cutouts, stitches = [], []
-    for number, cutout in enumerate(placement.cutouts, 1):
-        cutouts += _hole(cutout, half, f"{placement.label} cutout {number}", warnings)
+    if not (math.isfinite(kerf_mm) and kerf_mm >= 0):
+        raise ValueError(f"kerf of {kerf_mm} mm: give 0 or more")
+    cutouts = _Faults("cutout", kerf_mm)
+    cutout = [line for number, hole in enumerate(placement.cutouts, 1) for line in _hole(hole, number, cutouts)]
+    holes, stitch = _Faults("stitch hole", kerf_mm), []
     for number, line in enumerate(placement.stitch, 1):
         ring = _ring(line)
-        stitches += [line] if ring is None else _hole(ring, half, f"{placement.label} stitch hole {number}", warnings)
-    return BurnPaths(placement.engrave, tuple(stitches), tuple(cutouts), tuple(outline), tuple(warnings))
+        if ring is None:
+            stitch.append(line)
+        elif not ring.is_valid:
+            holes.crossed.append(number)
+            stitch.append(line)
+        else:
+            stitch += _hole(ring, number, holes)
+    outline, slots = _outline(placement.outline, kerf_mm)
+    warnings = tuple(f"{placement.label}: {text}" for text in cutouts.texts() + holes.texts() + slots)
+    return BurnPaths(placement.engrave, tuple(stitch), tuple(cutout), tuple(outline), warnings)
 
 
-def moved(polygon: Polygon, distance_mm: float) -> list[Polygon]:
-    """A polygon's outer ring grown (or shrunk) with round corners, as the polygons that remain."""
+def moved(area: Polygon | MultiPolygon, distance_mm: float) -> MultiPolygon:
+    """An area grown (positive) or shrunk (negative) with round corners.
+
+    Parameters
+    ----------
+    area : Polygon or MultiPolygon
+        Holes move the other way.
+    distance_mm : float
+
+    Returns
+    -------
+    MultiPolygon
+        Its edge keeps the distance from the old edge to 0.006 mm; empty when nothing is left.
+    """
+    polygons = [orient(polygon) for polygon in shapely.get_parts(area)]
     if distance_mm == 0:
-        return [Polygon(polygon.exterior)]
-    path = np.rint(np.asarray(polygon.exterior.coords)[:-1] * SCALE).astype(np.int64).tolist()
-    offset = pyclipper.PyclipperOffset(2.0, ARC_TOLERANCE_MM * SCALE)
-    offset.AddPath(path, pyclipper.JT_ROUND, pyclipper.ET_CLOSEDPOLYGON)
-    rings = [np.array(ring) / SCALE for ring in offset.Execute(distance_mm * SCALE)]
-    return [Polygon(ring) for ring in rings if len(ring) >= 3 and Polygon(ring).exterior.is_ccw]
+        return MultiPolygon(polygons)
+    clipper = pyclipper.PyclipperOffset(arc_tolerance=ARC_MM * SCALE)
+    for polygon in polygons:
+        for ring in (polygon.exterior, *polygon.interiors):
+            path = np.rint(np.asarray(ring.coords)[:-1, :2] * SCALE).astype(np.int64).tolist()
+            # The clipper refuses a ring with no extent at all on its grid; nothing of it could be burnt.
+            with contextlib.suppress(pyclipper.ClipperException):
+                clipper.AddPath(path, pyclipper.JT_ROUND, pyclipper.ET_CLOSEDPOLYGON)
+    return MultiPolygon(list(_polygons(clipper.Execute2(distance_mm * SCALE))))
 
 
-def _hole(hole: Polygon, half: float, name: str, warnings: list[str]) -> list[LineString]:
+def _polygons(tree):
+    """Outer rings of a clipper tree, each with its holes; islands in holes are outer rings again."""
+    for outer in tree.Childs:
+        if len(outer.Contour) >= 3:
+            holes = [np.asarray(hole.Contour) / SCALE for hole in outer.Childs if len(hole.Contour) >= 3]
+            yield Polygon(np.asarray(outer.Contour) / SCALE, holes)
+        for hole in outer.Childs:
+            yield from _polygons(hole)
+
+
+def _hole(hole: Polygon, number: int, faults: _Faults) -> list[LineString]:
+    half = faults.kerf_mm / 2
     left = moved(hole, -half)
-    if not left:
-        warnings.append(f"{name} is no wider than the kerf of {2 * half:g} mm: it is burnt as a dot")
-        spot = hole.representative_point()
-        return [LineString([(spot.x - DOT_MM / 2, spot.y), (spot.x + DOT_MM / 2, spot.y)])]
-    if len(left) > 1:
-        warnings.append(f"{name} is narrower than the kerf in places: it is burnt as {len(left)} pieces")
-    return _lines(left)
+    if left.is_empty:
+        middle = _middle(hole, half)
+        (faults.dots if middle is None else faults.lines).append(number)
+        return [middle or _dot(hole)]
+    lines = _rings(left)
+    if len(left.geoms) > 1:
+        faults.split.setdefault(len(left.geoms), []).append(number)
+    if half and (len(lines) != 1 + len(hole.interiors) or _strays(hole, lines, half)):
+        slots = _slots(hole.difference(_wider(moved(left, half))), half)
+        if slots:
+            faults.narrow.append(number)
+        lines = slots + lines
+    return lines
+
+
+def _outline(outline: Polygon, kerf_mm: float) -> tuple[list[LineString], list[str]]:
+    half = kerf_mm / 2
+    around = moved(outline, half)
+    lines = _rings(around)
+    if not half or not (len(lines) > 1 or _strays(outline, lines, half)):
+        return lines, []
+    # What growing and shrinking again fills are the slots that the beam is too wide to follow.
+    slots = _slots(moved(around, -half).buffer(0).difference(_wider(MultiPolygon([outline]))), half)
+    text = f"outline: a slot narrower than the kerf of {kerf_mm:g} mm: burnt along the middle, so wider than drawn"
+    return slots + lines, [text] if slots else []
+
+
+def _strays(area: Polygon, lines: Sequence[LineString], half: float) -> bool:
+    """Whether some corner of an edge lies so far from the lines burnt that more than a sharp corner is lost.
+
+    In a corner of 23 degrees the beam stops 2 kerfs short; only what reaches further is looked into.
+    """
+    corners = shapely.points(shapely.get_coordinates(area))
+    return bool((shapely.distance(shapely.MultiLineString(list(lines)), corners) > 5 * half).any())
+
+
+def _wider(area: MultiPolygon):
+    return area.buffer(2 * ARC_MM)
+
+
+def _slots(lost, half: float) -> list[LineString]:
+    """A line along the middle of each stretch, longer than two kerfs, that is too narrow for the beam."""
+    pieces = [piece for piece in shapely.get_parts(lost) if piece.geom_type == "Polygon" and piece.area > 0]
+    middles = [_middle(piece, half) for piece in pieces]
+    return [line for line in middles if line is not None and line.length > 2 * half]
+
+
+def _middle(slot: Polygon, half: float) -> LineString | None:
+    """The line half way between the sides of a narrow slot, half a kerf short of its ends; None when nothing is left.
+
+    The sides run between the two corners farthest apart and are paired at equal shares of their lengths.
+    """
+    ring = np.asarray(slot.exterior.coords)[:-1]
+    # Fewer corners first: every pair of them is looked at.
+    far = shapely.get_coordinates(slot.convex_hull.simplify(ARC_MM))
+    pair = divmod(int(np.argmax(np.hypot(*(far[:, None] - far[None]).transpose(2, 0, 1)))), len(far))
+    first, last = sorted(int(np.argmin(np.hypot(*(ring - far[end]).T))) for end in pair)
+    sides = LineString(ring[first : last + 1]), LineString(np.vstack([ring[last:], ring[: first + 1]])[::-1])
+    shares = np.linspace(0, 1, 65)
+    left, right = (shapely.get_coordinates(side.interpolate(shares, normalized=True)) for side in sides)
+    line = LineString((left + right) / 2).simplify(ARC_MM)
+    if line.length <= 2 * half + DOT_MM:
+        return None
+    return shapely.ops.substring(line, half, line.length - half)
+
+
+def _dot(hole: Polygon) -> LineString:
+    x, y = hole.centroid.coords[0] if hole.covers(hole.centroid) else hole.representative_point().coords[0]
+    return LineString([(x - DOT_MM / 2, y), (x + DOT_MM / 2, y)])
 
 
 def _ring(line: LineString) -> Polygon | None:
-    """The hole a closed stitch line draws; None for an open slit."""
-    if line.is_closed and len(line.coords) > 3:
-        polygon = Polygon(line)
-        if polygon.is_valid and polygon.area > 0:
-            return polygon
-    return None
+    """The hole that a closed stitch line draws; None for an open slit or one that encloses nothing."""
+    if not line.is_closed or len(line.coords) < 4:
+        return None
+    polygon = Polygon(line)
+    return polygon if polygon.area > 0 or not polygon.is_valid else None
 
 
-def _lines(polygons: list[Polygon]) -> list[LineString]:
-    return [LineString(polygon.exterior.coords) for polygon in polygons]
+def _rings(area: MultiPolygon) -> list[LineString]:
+    return [LineString(ring.coords) for polygon in area.geoms for ring in (polygon.exterior, *polygon.interiors)]
+
+
+def _numbers(numbers: list[int]) -> str:
+    """"1 to 4, 7" for 1, 2, 3, 4, 7."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][1] + 1:
+            runs[-1][1] = number
+        else:
+            runs.append([number, number])
+    return ", ".join(str(low) if low == high else f"{low} to {high}" for low, high in runs)

@@ -16,14 +16,14 @@ from ..model import Hide, Panel
 SLACK_MM = 1e-6
 KNIFE_MM = 1.0
 """Strips are cut from a hide's side this much narrower than the bed: a knife along a straightedge is no truer."""
-DIRECTIONS_DEG = tuple(range(0, 180, 15))
+DIRECTIONS_DEG = tuple(range(0, 180, 30))
 
 
 def split(hide: Hide, bed_width_mm: float, bed_height_mm: float, edge_mm: float) -> tuple[Panel, ...]:
     """Cut a hide by straight lines, each right across the piece it cuts, into panels that fit the bed.
 
     The hide is cut into strips, and each strip that does not fit across into pieces. Strips along the axes, along the
-    backbone, along the hide's smallest rectangle and in steps of 15 degrees are tried, each as many equal ones and as
+    backbone, along the hide's smallest rectangle and in steps of 30 degrees are tried, each as many equal ones and as
     bed-sized ones from either side; the fewest panels win, then the least knife line.
 
     Parameters
@@ -95,7 +95,7 @@ def _cheapest(cuttings, edge_mm: float) -> list[Polygon]:
     return min(cuttings, key=cost)
 
 
-def _strips(outline: Polygon, angle_deg: float, size: tuple[float, float], spacing, bed, edge_mm: float) -> list[Polygon]:
+def _strips(outline: Polygon, angle_deg: float, size, spacing, bed, edge_mm: float) -> list[Polygon]:
     """Strips along an angle, no wider than ``size[1]``, cut across into pieces no longer than ``size[0]``."""
     long, wide = size
     pieces = []

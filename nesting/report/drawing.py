@@ -1,0 +1,304 @@
+"""Pictures of a layout: a hide with its parts, an offcut, a comparison; and how they are saved."""
+
+from __future__ import annotations
+
+import io
+from collections import Counter
+from collections.abc import Sequence
+from pathlib import Path
+
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from shapely.geometry.base import BaseGeometry
+
+from ..files.atomic import write_bytes
+from ..model import MM_PER_OZ, Hide, Layout
+from ..offcuts import Offcut, offcuts
+from . import layers, words
+from .canvas import (
+    DPI,
+    TEXT_SIZE,
+    Entry,
+    draw_legend,
+    inch_axes,
+    legend_height,
+    map_axes,
+    new_figure,
+    scale_bar,
+    shape,
+    style,
+    write,
+)
+from .figures import burnable, hide_figures, thickness_of
+from .labels import fit, quiet
+
+WIDTH_IN, MAP_HEIGHT_IN, SIDE_IN = 8.2, 7.4, 2.4
+"""The picture is as wide as the text of an A4 page."""
+MARGIN_IN, TITLE_IN, STRIP_IN = 0.15, 0.62, 0.66
+SMALL_IN, COLUMNS = 2.3, 4
+BEST, OTHER = "#0072B2", "#a9c4d6"
+
+
+def draw_hide(
+    layout: Layout, hide_id: str, numbers: dict | None = None, remains: tuple[list[Offcut], BaseGeometry] | None = None
+) -> Figure:
+    """Draw a hide: its leather, zones, parts, offcuts, knife lines and backbone, with a legend beside the drawing.
+
+    Parameters
+    ----------
+    layout : Layout
+    hide_id : str
+    numbers : dict, optional
+        The hide's figures as `figures.hide_figures` gives them, when they are known already.
+    remains : list of Offcut and scrap, optional
+        What `offcuts.offcuts` gives for this hide, when it is known already.
+
+    Returns
+    -------
+    Figure
+        8.2 in wide, of a height that suits the hide.
+    """
+    hide = next(hide for hide in layout.hides if hide.id == hide_id)
+    placements, panels = layout.on(hide_id), [panel for panel in layout.panels if panel.hide == hide_id]
+    remains = remains or offcuts(layout, hide_id)
+    numbers = numbers or hide_figures(layout, hide_id, remains)
+    kept = remains[0]
+    x0, y0, x1, y1 = hide.outline.bounds
+    border = 0.015 * max(x1 - x0, y1 - y0)
+    bounds = (x0 - border, y0 - border, x1 + border, y1 + border)
+    width, height = bounds[2] - bounds[0], bounds[3] - bounds[1]
+    tall = height > 1.1 * width
+    room = WIDTH_IN - 2 * MARGIN_IN - (SIDE_IN + MARGIN_IN if tall else 0)
+    inch_per_mm = min(room / width, MAP_HEIGHT_IN / height)
+    map_width, map_height = width * inch_per_mm, height * inch_per_mm
+    with style():
+        # The legend's size is known only once the labels are fitted, so the drawing is made on a stage first.
+        figure = new_figure(WIDTH_IN, 1)
+        axes = map_axes(figure, 0, 0, bounds, inch_per_mm)
+        thickness = thickness_of(layout, hide)
+        shading = layers.draw_leather(axes, hide, thickness)
+        layers.draw_zones(axes, hide)
+        layers.draw_parts(axes, layout, placements)
+        layers.draw_offcuts(axes, kept)
+        lines = layers.draw_lines(axes, hide, panels, burnable(layout, hide), layout.workshop.confidence, thickness)
+        key = layers.label_all(axes, hide, placements, kept, panels, inch_per_mm * 72)
+        meaning = _meaning(layout, hide, bool(kept), lines)
+        numbered = {"Numbers on small parts": key}
+        beside, below = (meaning, numbered) if tall else ({}, meaning | numbered)
+        side, foot = legend_height(beside, 1), legend_height(below, COLUMNS)
+        middle = max(map_height, side)
+        full = TITLE_IN + middle + STRIP_IN + foot + 2 * MARGIN_IN
+        figure.set_size_inches(WIDTH_IN, full)
+        top, inner = full - MARGIN_IN - TITLE_IN, WIDTH_IN - 2 * MARGIN_IN
+        left = MARGIN_IN if tall else (WIDTH_IN - map_width) / 2
+        axes.set_position((left / WIDTH_IN, (top - map_height) / full, map_width / WIDTH_IN, map_height / full))
+        _title(inch_axes(figure, MARGIN_IN, top, inner, TITLE_IN), hide, numbers)
+        strip = inch_axes(figure, MARGIN_IN, top - middle - STRIP_IN, inner, STRIP_IN)
+        _strip(figure, strip, shading, thickness.source, inch_per_mm)
+        if side:
+            draw_legend(
+                inch_axes(figure, 2 * MARGIN_IN + map_width, top - side, inner - map_width - MARGIN_IN, side), beside, 1
+            )
+        if foot:
+            draw_legend(inch_axes(figure, MARGIN_IN, MARGIN_IN, inner, foot), below, COLUMNS)
+    return figure
+
+
+def draw_offcut(offcut: Offcut) -> Figure:
+    """Draw an offcut with its inscribed rectangle, its size and a scale bar: small, for a table.
+
+    Parameters
+    ----------
+    offcut : Offcut
+
+    Returns
+    -------
+    Figure
+    """
+    x0, y0, x1, y1 = offcut.polygon.bounds
+    border = 0.03 * max(x1 - x0, y1 - y0)
+    bounds = (x0 - border, y0 - border, x1 + border, y1 + border)
+    inch_per_mm = (SMALL_IN - 0.1) / max(bounds[2] - bounds[0], bounds[3] - bounds[1])
+    height = (bounds[3] - bounds[1]) * inch_per_mm
+    width = (bounds[2] - bounds[0]) * inch_per_mm
+    with style():
+        figure = new_figure(SMALL_IN, height + 0.4)
+        axes = map_axes(figure, (SMALL_IN - width) / 2, 0.38, bounds, inch_per_mm)
+        axes.add_patch(shape(offcut.polygon, facecolor=layers.PLAIN_LEATHER, edgecolor="black", linewidth=1.0))
+        axes.add_patch(shape(offcut.rectangle, **(layers.RECTANGLE | {"linewidth": 0.9})))
+        text = f"{words.size_mm(offcut.width_mm, offcut.height_mm)} mm"
+        label = fit((text, text.replace(" × ", " ×\n")), offcut.rectangle, inch_per_mm * 72)
+        if label:
+            write(axes, label)
+        scale_bar(inch_axes(figure, 0, 0, SMALL_IN, 0.38), SMALL_IN - 0.2, 0.22, inch_per_mm, 1.2)
+    return figure
+
+
+def draw_compare(rows: Sequence[dict]) -> Figure:
+    """Draw a comparison of ways to cut the same orders as bars, the best one dark and marked.
+
+    Parameters
+    ----------
+    rows : sequence of dict
+        Each with ``name``, ``placed`` and ``wanted`` parts, ``yield_of_consumed`` (share), ``consumed_mm2``, ``cost``,
+        ``currency`` and ``best`` (bool).
+
+    Returns
+    -------
+    Figure
+    """
+    currency = words.plain(rows[0]["currency"], 3) if rows else ""
+    areas = [f"{words.dm2(row['consumed_mm2'])} dm²\n{words.sq_ft(row['consumed_mm2'])} sq ft" for row in rows]
+    bars = (
+        (
+            "parts placed",
+            "placed",
+            max((row["wanted"] for row in rows), default=0),
+            [f"{row['placed']} of {row['wanted']}" for row in rows],
+        ),
+        (
+            "yield of leather consumed",
+            "yield_of_consumed",
+            1.0,
+            [words.share(row["yield_of_consumed"]) for row in rows],
+        ),
+        ("leather consumed", "consumed_mm2", None, areas),
+        (f"cost, {currency}", "cost", None, [words.plain(str(row["cost"]), 20) for row in rows]),
+    )
+    height = 0.75 + 0.42 * max(len(rows), 1)
+    with style():
+        figure = new_figure(WIDTH_IN, height)
+        names = 1.75
+        each = (WIDTH_IN - names - 2 * MARGIN_IN) / len(bars)
+        for index, (title, key, most, texts) in enumerate(bars):
+            values = [float(row[key]) for row in rows]
+            axes = figure.add_axes(
+                (
+                    (MARGIN_IN + names + index * each) / WIDTH_IN,
+                    0.12 / height,
+                    (each - 0.12) / WIDTH_IN,
+                    (height - 0.55) / height,
+                )
+            )
+            _bars(axes, title, values, most or max(values, default=0) or 1, texts, [row["best"] for row in rows])
+            if index == 0:
+                labels = [("▶ " if row["best"] else "") + words.plain(str(row["name"]), 60) for row in rows]
+                axes.set_yticks(range(len(rows)), [_wrapped(label) for label in labels], fontsize=TEXT_SIZE + 0.5)
+                for tick, row in zip(axes.get_yticklabels(), rows):
+                    tick.set(fontweight="bold" if row["best"] else "normal", parse_math=False)
+        figure.text(
+            MARGIN_IN / WIDTH_IN,
+            1 - 0.1 / height,
+            "The same orders, cut from (▶ the best choice)",
+            fontsize=9.5,
+            fontweight="bold",
+            va="top",
+        )
+    return figure
+
+
+def save(figure: Figure, stem: str | Path) -> list[Path]:
+    """Write a figure as PNG and SVG, whole or not at all.
+
+    Parameters
+    ----------
+    figure : Figure
+    stem : str or Path
+        Path without its ending.
+
+    Returns
+    -------
+    list of Path
+        The PNG, then the SVG.
+
+    Raises
+    ------
+    FileError
+        When a file cannot be written.
+    """
+    paths = []
+    for kind in ("png", "svg"):
+        path = Path(f"{stem}.{kind}")
+        write_bytes(path, picture(figure, kind))
+        paths.append(path)
+    return paths
+
+
+def picture(figure: Figure, kind: str, dpi: int = DPI) -> bytes:
+    """A figure as the bytes of a ``png`` or ``svg`` file; the same figure gives the same bytes."""
+    stream = io.BytesIO()
+    with style(), quiet():
+        figure.savefig(stream, format=kind, dpi=dpi, metadata={"Date": None} if kind == "svg" else {"Software": None})
+    return stream.getvalue()
+
+
+def _title(axes: Axes, hide: Hide, numbers: dict) -> None:
+    parts = f"{words.count(numbers['placed'], 'part')} with {words.area(numbers['parts_mm2'])} of leather"
+    about = f"from a hide of {words.area(numbers['hide_mm2'])}, {words.make(hide.tannage)}"
+    shares = {whole: words.share(numbers[f"yield_of_{whole}"]) for whole in ("hide", "usable", "consumed")}
+    yields = (
+        f"Yield: {shares['hide']} of the whole hide, {shares['usable']} of its usable area (grade "
+        f"{numbers['usable_grade']} or better), {shares['consumed']} of the leather consumed (hide less offcuts)"
+    )
+    name, size = f"Hide {words.plain(hide.id, 70)}", TEXT_SIZE + 0.4
+    axes.text(0, TITLE_IN, name, fontsize=12, fontweight="bold", va="top", parse_math=False)
+    axes.text(0, TITLE_IN - 0.25, f"{parts}, {about}", fontsize=size, va="top")
+    axes.text(0, TITLE_IN - 0.42, yields if numbers["cut"] else "Nothing is cut from it.", fontsize=size, va="top")
+
+
+def _strip(figure: Figure, axes: Axes, shading, source: str, inch_per_mm: float) -> None:
+    """Below the map: what the shading means, and the scale."""
+    scale_bar(axes, axes.get_xlim()[1], STRIP_IN - 0.3, inch_per_mm, 2.2)
+    axes.text(0, STRIP_IN - 0.1, f"Thickness: {words.plain(source)}", fontsize=TEXT_SIZE, va="top", parse_math=False)
+    if shading is None:
+        return
+    box = axes.get_position()
+    full_width, full_height = figure.get_size_inches()
+    bar_axes = figure.add_axes(
+        (box.x0 + 0.3 / full_width, box.y0 + 0.2 / full_height, 3.4 / full_width, 0.1 / full_height)
+    )
+    bar = figure.colorbar(shading, cax=bar_axes, orientation="horizontal")
+    bar.outline.set_linewidth(0.5)
+    bar_axes.tick_params(labelsize=6.5, length=2, pad=1.5)
+    ounces = bar_axes.secondary_xaxis("top", functions=(lambda mm: mm / MM_PER_OZ, lambda oz: oz * MM_PER_OZ))
+    ounces.tick_params(labelsize=6.5, length=2, pad=1)
+    for text, y in (("oz", 0.33), ("mm", 0.13)):
+        axes.text(3.4 + 0.5, y, text, fontsize=6.5, va="center")
+
+
+def _meaning(layout: Layout, hide: Hide, kept: bool, lines: list[Entry]) -> dict[str, list[Entry]]:
+    orders = Counter(placement.order for placement in layout.on(hide.id))
+    known = [order for order in dict.fromkeys(name[0] for name in layout.wanted) if order in orders]
+    grades = sorted({zone.grade for zone in hide.zones})
+    remains = [Entry("offcut worth keeping", patch=layers.OFFCUT), Entry("rectangle inside it", patch=layers.RECTANGLE)]
+    zones = [Entry(f"zone of grade {grade}", patch=layers.zone_look(grade)) for grade in grades]
+    parts = [
+        Entry(f"{words.plain(order, 60)} ({orders[order]})", patch=layers.order_look(layout, order)) for order in known
+    ]
+    return {"Orders (parts on this hide)": parts, "Leather and lines": [*zones, *lines, *(remains if kept else ())]}
+
+
+def _bars(axes: Axes, title: str, values: list[float], most: float, texts: list[str], best: list[bool]) -> None:
+    axes.barh(
+        range(len(values)),
+        values,
+        height=0.62,
+        color=[BEST if mark else OTHER for mark in best],
+        edgecolor="black",
+        linewidth=0.5,
+    )
+    for index, (value, text) in enumerate(zip(values, texts)):
+        inside = value > 0.55 * most
+        look = {"ha": "right", "color": "white" if best[index] else "black"} if inside else {"ha": "left"}
+        x = value + (-0.02 if inside else 0.02) * most
+        axes.text(x, index, text, fontsize=TEXT_SIZE - 0.4, linespacing=0.95, va="center", **look)
+    axes.set(xlim=(0, 1.02 * most), ylim=(max(len(values), 1) - 0.5, -0.5), xticks=[], yticks=[])
+    axes.set_title(title, fontsize=TEXT_SIZE + 0.3, loc="left", pad=3)
+    axes.spines[["top", "right", "bottom"]].set_visible(False)
+    axes.tick_params(length=0)
+
+
+def _wrapped(name: str) -> str:
+    import textwrap
+
+    return "\n".join(textwrap.wrap(name, 22, max_lines=2, placeholder="…"))

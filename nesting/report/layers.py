@@ -1,0 +1,213 @@
+"""The layers of a hide's picture, from the leather up to the labels."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from matplotlib.axes import Axes
+from matplotlib.cm import ScalarMappable
+from matplotlib.collections import LineCollection
+from matplotlib.colors import LinearSegmentedColormap, Normalize, to_rgb
+
+from ..model import Hide, Layout, Panel, Placement
+from ..offcuts import Offcut
+from ..thickness import ThicknessMap
+from . import words
+from .canvas import Entry, shape, write
+from .labels import NUMBER_SIZES, SIZES, Label, fit
+
+PALETTE = ("#E69F00", "#0072B2", "#009E73", "#CC79A7", "#F0E442", "#D55E00", "#56B4E9")
+"""Okabe and Ito (2008), without black, which is for lines and text."""
+HATCHES = ("", "////", "....", "||||", "oo", "----", "++")
+ZONE_LOOKS = {"B": "..", "C": "\\\\\\", "D": "xxx", "E": "xxxxxx"}
+LEATHER = LinearSegmentedColormap.from_list("leather", ("#fcf9f4", "#b39c7f"))
+PLAIN_LEATHER = "#f0e8dc"
+GRID_CELLS = 160
+
+KNIFE = {"color": "black", "linewidth": 1.6, "linestyle": (0, (6, 1.5, 1, 1.5))}
+BACKBONE = {"color": "#222222", "linewidth": 0.8, "linestyle": (0, (14, 5))}
+WINDOW = {"color": "#7a4a00", "linewidth": 0.8, "linestyle": (0, (1, 1.6))}
+OFFCUT = {"edgecolor": "black", "linewidth": 1.0, "linestyle": (0, (4, 2.2)), "facecolor": "none"}
+RECTANGLE = {"edgecolor": "black", "linewidth": 0.6, "linestyle": (0, (1, 1.5)), "facecolor": (1, 1, 1, 0.45)}
+ENGRAVE = {"colors": "#0072B2", "linewidths": 0.5}
+STITCH = {"colors": "#333333", "linewidths": 0.35}
+
+
+def order_look(layout: Layout, order: str) -> dict:
+    """Fill, hatch and edge of an order's parts: the same on every hide of a layout."""
+    orders = list(dict.fromkeys(key[0] for key in layout.wanted))
+    index = orders.index(order) if order in orders else len(orders)
+    colour = np.array(to_rgb(PALETTE[index % len(PALETTE)]))
+    hatch = HATCHES[index // len(PALETTE) % len(HATCHES)]
+    return {
+        "facecolor": tuple(0.55 * colour + 0.45),
+        "edgecolor": tuple(0.55 * colour),
+        "hatch": hatch,
+        "linewidth": 0.7,
+    }
+
+
+def zone_look(grade: str) -> dict:
+    """Hatching of a zone, denser for a worse grade."""
+    return {"facecolor": "none", "edgecolor": "#555555", "hatch": ZONE_LOOKS.get(grade, ""), "linewidth": 0.6}
+
+
+def draw_leather(axes: Axes, hide: Hide, thickness: ThicknessMap) -> ScalarMappable | None:
+    """The hide shaded by its thickness; gives back what a colour bar needs, None when it is the same all over."""
+    edge = shape(hide.outline, facecolor=PLAIN_LEATHER, edgecolor="black", linewidth=1.2, zorder=1)
+    axes.add_patch(edge)
+    left, low, right, high = hide.outline.bounds
+    if not thickness.known:
+        return None
+    xs, ys, mean, _ = thickness.grid(max(right - left, high - low) / GRID_CELLS)
+    inside = shapely.contains_xy(hide.outline, *np.meshgrid(xs, ys))
+    seen = mean[inside] if inside.any() else mean
+    if np.ptp(seen) < 0.01:
+        return None
+    scale = Normalize(np.floor(seen.min() * 20) / 20, np.ceil(seen.max() * 20) / 20)
+    look = {"cmap": LEATHER, "norm": scale, "interpolation": "bilinear", "aspect": "auto", "zorder": 1}
+    picture = axes.imshow(mean, extent=(left, right, low, high), origin="lower", **look)
+    picture.set_clip_path(edge)
+    axes.add_patch(shape(hide.outline, facecolor="none", edgecolor="black", linewidth=1.2, zorder=3))
+    return picture
+
+
+def draw_zones(axes: Axes, hide: Hide) -> None:
+    """Zones hatched by grade, and their edges again over the parts that tolerate them."""
+    for zone in hide.zones:
+        for piece in shapely.get_parts(zone.polygon.intersection(hide.outline)):
+            if piece.geom_type == "Polygon" and piece.area > 0:
+                axes.add_patch(shape(piece, zorder=2, **zone_look(zone.grade)))
+                axes.add_patch(shape(piece, facecolor="none", edgecolor="#555555", linewidth=0.5, zorder=4.5))
+
+
+def draw_parts(axes: Axes, layout: Layout, placements: tuple[Placement, ...]) -> None:
+    """Parts filled by order, their cutouts open, stitching and engraving as thin lines."""
+    for placement in placements:
+        axes.add_patch(shape(placement.outline, zorder=4, **order_look(layout, placement.order)))
+        for cutout in placement.cutouts:
+            axes.add_patch(shape(cutout, facecolor="white", edgecolor="#333333", linewidth=0.45, zorder=5))
+    for name, look in (("engrave", ENGRAVE), ("stitch", STITCH)):
+        lines = [np.asarray(line.coords)[:, :2] for placement in placements for line in getattr(placement, name)]
+        axes.add_collection(LineCollection(lines, zorder=5, **look), autolim=False)
+
+
+def draw_offcuts(axes: Axes, kept: list[Offcut]) -> None:
+    """Offcuts dashed, each with its inscribed rectangle dotted."""
+    for offcut in kept:
+        axes.add_patch(shape(offcut.polygon, zorder=3.5, **OFFCUT))
+        axes.add_patch(shape(offcut.rectangle, zorder=3.4, **RECTANGLE))
+
+
+def draw_lines(
+    axes: Axes, hide: Hide, panels: list[Panel], window, confidence: float, thickness: ThicknessMap
+) -> list[Entry]:
+    """Knife lines, backbone, the setting's limit and the readings; gives back their entries for the legend."""
+    entries = []
+    if len(panels) > 1:
+        edge = hide.outline.boundary.buffer(0.5)
+        cuts = shapely.line_merge(shapely.union_all([panel.polygon.boundary.difference(edge) for panel in panels]))
+        _lines(axes, cuts, 6, KNIFE)
+        entries.append(Entry("knife line between panels", line=KNIFE))
+    if hide.backbone is not None:
+        axes.plot(*np.array(hide.backbone).T, zorder=6, **BACKBONE)
+        entries.append(Entry("backbone", line=BACKBONE))
+    if window is not None and window.area < 0.999 * hide.outline.area:
+        _lines(axes, window.boundary, 4.2, WINDOW)
+        entries.append(Entry(f"cuts clean inside ({confidence:.0%} sure)", line=WINDOW))
+    if hide.readings and "reading" in thickness.source:
+        look = {"color": "black", "marker": "+", "markersize": 4.5, "markeredgewidth": 0.6, "linestyle": "none"}
+        axes.plot([r.x for r in hide.readings], [r.y for r in hide.readings], zorder=6, **look)
+        entries.append(Entry("thickness reading", line=look))
+    return entries
+
+
+def label_all(
+    axes: Axes,
+    hide: Hide,
+    placements: tuple[Placement, ...],
+    kept: list[Offcut],
+    panels: list[Panel],
+    points_per_mm: float,
+) -> list[Entry]:
+    """Label parts, offcuts, panels and zones where the words fit; gives back the key of the numbers used instead."""
+    taken = []
+    fitted: dict[tuple, Label | None] = {}
+    for placement in placements:
+        if _kind(placement) not in fitted:
+            names = [words.plain(text, 60) for text in (placement.label, placement.order, placement.part)]
+            label = fit((names[0], f"{names[1]}\n{names[2]}"), _face(placement), points_per_mm)
+            fitted[_kind(placement)] = label and _moved(label, -placement.x, -placement.y)
+    small = sorted({words.plain(placement.label, 60) for placement in placements if fitted[_kind(placement)] is None})
+    for placement in placements:
+        label = fitted[_kind(placement)]
+        if label is None:
+            number = str(1 + small.index(words.plain(placement.label, 60)))
+            label = fit((number,), _face(placement), points_per_mm, NUMBER_SIZES)
+        else:
+            label = _moved(label, placement.x, placement.y)
+        if label:
+            write(axes, label, zorder=8)
+            taken.append(label.box)
+    outlines = shapely.union_all([placement.outline for placement in placements])
+    flaws = shapely.union_all([zone.polygon for zone in hide.zones])
+    for offcut in kept:
+        name = offcut_name(offcut.id)
+        texts = (
+            f"{name}: {words.size_mm(offcut.width_mm, offcut.height_mm)} mm",
+            f"{name}\n{words.size_mm(offcut.width_mm, offcut.height_mm)} mm",
+            name,
+        )
+        clear = offcut.rectangle.difference(flaws)
+        label = (
+            fit(texts, clear, points_per_mm)
+            or fit(texts, offcut.rectangle, points_per_mm)
+            or fit((name,), offcut.polygon, points_per_mm, NUMBER_SIZES)
+        )
+        if label:
+            write(axes, label, zorder=8)
+            taken.append(label.box)
+    for panel in panels if len(panels) > 1 else ():
+        free = panel.polygon.difference(shapely.union_all(taken))
+        text = (f"panel {words.plain(panel.id, 20)}",)
+        label = fit(text, free.difference(outlines), points_per_mm) or fit(text, free, points_per_mm)
+        if label:
+            write(axes, label, zorder=8, fontweight="bold")
+            taken.append(label.box)
+    for zone in hide.zones:
+        free = zone.polygon.intersection(hide.outline).difference(shapely.union_all([outlines, *taken]))
+        label = fit((f"{zone.grade} {words.plain(zone.kind, 40)}".strip(), zone.grade), free, points_per_mm, SIZES[1:])
+        if label:
+            write(axes, label, zorder=8, fontstyle="italic")
+    return [Entry(name, number=str(number)) for number, name in enumerate(small, 1)]
+
+
+def offcut_name(offcut_id: str) -> str:
+    """An offcut's id without its hide: offcut 1."""
+    return "offcut " + words.plain(offcut_id, 80).rsplit("-", 1)[-1]
+
+
+def _kind(placement: Placement) -> tuple:
+    """Copies of a part at the same angle are labelled alike."""
+    return (placement.label, round(placement.angle, 3), placement.mirrored, round(placement.outline.area, 2))
+
+
+def _face(placement: Placement):
+    return placement.outline.difference(shapely.union_all(placement.cutouts))
+
+
+def _moved(label: Label, x: float, y: float) -> Label:
+    return Label(
+        label.text,
+        label.x + x,
+        label.y + y,
+        label.angle,
+        label.size,
+        shapely.transform(label.box, lambda p: p + (x, y)),
+    )
+
+
+def _lines(axes: Axes, geometry, zorder: float, look: dict) -> None:
+    for line in shapely.get_parts(geometry):
+        if len(line.coords) > 1:
+            axes.plot(*np.asarray(line.coords)[:, :2].T, zorder=zorder, solid_capstyle="butt", **look)

@@ -1,0 +1,153 @@
+"""The summary of a layout for the terminal, in 80 columns."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from ..model import Layout
+from . import words
+from .layers import offcut_name
+from .page import unplaced_rows
+
+MOST_ROWS = 40
+"""Longer tables are cut here and end with how many rows are in the report instead."""
+
+
+def print_summary(layout: Layout, figures: dict, console: Console) -> None:
+    """Print yields, orders placed and not placed with the reasons, costs and offcuts.
+
+    Parameters
+    ----------
+    layout : Layout
+    figures : dict
+        As `figures.figures` gives them.
+    console : rich.console.Console
+    """
+    for table in (_yields(figures), _orders(figures), _unplaced(layout), _offcuts(figures)):
+        if table.row_count:
+            console.print(table)
+    for note in figures["costs"]["notes"]:
+        console.print(Text(f"note: {words.plain(note)}"))
+
+
+def _yields(figures: dict) -> Table:
+    table = _table("Leather", "hide", ">parts", ">dm² used", ">sq ft used", ">of hide", ">of usable", ">of consumed")
+    cut = [row for row in figures["hides"] if row["cut"]]
+    for row in cut[:MOST_ROWS]:
+        _add(table, row["hide"], *_yield_cells(row))
+    if len(cut) != 1:
+        table.add_section()
+        _add(table, "all hides cut", *_yield_cells(figures["total"]), bold=True)
+    untouched = [words.plain(row["hide"]) for row in figures["hides"] if not row["cut"]]
+    table.caption = Text(
+        "Yield: the parts' share of the hide, of its usable area, of the leather used (hide less offcuts)."
+        + (f" Untouched: {words.plain(', '.join(untouched))}." if untouched else "")
+    )
+    return table
+
+
+def _yield_cells(row: dict) -> tuple[str, ...]:
+    shares = (words.share(row[f"yield_of_{whole}"]) for whole in ("hide", "usable", "consumed"))
+    return (str(row["placed"]), words.dm2(row["consumed_mm2"]), words.sq_ft(row["consumed_mm2"]), *shares)
+
+
+def _orders(figures: dict) -> Table:
+    costs = figures["costs"]
+    table = _table(
+        f"Orders and what they cost, {costs['currency']}",
+        "order",
+        "product",
+        ">pieces",
+        ">leather",
+        ">other",
+        ">total",
+        ">a piece",
+    )
+    for row in costs["lines"][:MOST_ROWS]:
+        _add(
+            table,
+            row["order"],
+            row["product"],
+            f"{row['complete']} of {row['pieces']}",
+            *_money_cells(row),
+            row["each"] or "-",
+        )
+    table.add_section()
+    _add(table, "total", "", "", *_money_cells(costs), "", bold=True)
+    table.caption = Text(
+        f"Hides {costs['paid']}, offcuts kept -{costs['credited']}, masking {costs['masking']}, "
+        f"machine {costs['machine']}, labour {costs['labour']}."
+    )
+    _more(table, costs["lines"])
+    return table
+
+
+def _money_cells(row: dict) -> tuple[str, str, str]:
+    return row["leather"], str(Decimal(row["total"]) - Decimal(row["leather"])), row["total"]
+
+
+def _unplaced(layout: Layout) -> Table:
+    rows = unplaced_rows(layout)
+    table = _table(
+        f"Not placed: {words.count(len(layout.unplaced), 'part')}", "order", "product", "part", ">parts", "reason"
+    )
+    for row in rows[:MOST_ROWS]:
+        _add(
+            table,
+            row["order"],
+            row["product"] + (" (filler)" if row["filler"] else ""),
+            row["part"],
+            str(row["count"]),
+            row["reason"],
+        )
+    _more(table, rows)
+    return table
+
+
+def _offcuts(figures: dict) -> Table:
+    table = _table("Offcuts to keep", "hide", "offcut", ">dm²", ">sq ft", ">rectangle, mm", ">in")
+    rows = [(row["hide"], item) for row in figures["hides"] for item in row["offcuts"]]
+    for hide, item in rows[:MOST_ROWS]:
+        area = item["area_mm2"]
+        _add(
+            table,
+            hide,
+            offcut_name(item["id"]),
+            words.dm2(area),
+            words.sq_ft(area),
+            words.size_mm(*item["rectangle_mm"]),
+            words.size_inches(*item["rectangle_mm"]),
+        )
+    _more(table, rows)
+    return table
+
+
+def _table(title: str, *columns: str) -> Table:
+    table = Table(
+        title=title,
+        title_justify="left",
+        caption_justify="left",
+        box=box.SIMPLE_HEAD,
+        title_style="bold",
+        pad_edge=False,
+    )
+    for column in columns:
+        table.add_column(column.lstrip(">"), justify="right" if column.startswith(">") else "left", overflow="fold")
+    return table
+
+
+def _add(table: Table, *cells: str, bold: bool = False) -> None:
+    # Text and not str: names come from files and must not be read as markup.
+    table.add_row(*(Text(words.plain(cell, 60), style="bold" if bold else "") for cell in cells))
+
+
+def _more(table: Table, rows: list) -> None:
+    if len(rows) > MOST_ROWS:
+        table.caption = Text(
+            " ".join(filter(None, (f"And {len(rows) - MOST_ROWS} more in the report.", str(table.caption or ""))))
+        )

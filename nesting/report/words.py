@@ -1,0 +1,56 @@
+"""Figures and names as people read them."""
+
+from __future__ import annotations
+
+from ..model import MM2_PER_DM2, MM2_PER_SQ_FT
+
+
+def plain(text: str, longest: int = 200) -> str:
+    """A name as one printable line: control and direction characters become spaces, what is too long is cut."""
+    line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    return line if len(line) <= longest else line[: longest - 1] + "…"
+
+
+def area(mm2: float) -> str:
+    """An area in dm2 and sq ft."""
+    return f"{dm2(mm2)} dm² ({sq_ft(mm2)} sq ft)"
+
+
+def dm2(mm2: float) -> str:
+    """An area in dm2, without its unit."""
+    return f"{mm2 / MM2_PER_DM2:.1f}"
+
+
+def sq_ft(mm2: float) -> str:
+    """An area in sq ft, without its unit."""
+    return f"{mm2 / MM2_PER_SQ_FT:.2f}"
+
+
+def share(value: float) -> str:
+    """A share from 0 to 1 in per cent."""
+    return f"{100 * value:.1f} %"
+
+
+def count(number: int, thing: str) -> str:
+    """A number with its thing: 1 part, 2 parts."""
+    return f"{number} {thing}{'' if number == 1 else 's'}"
+
+
+def make(tannage: str) -> str:
+    """How a leather was tanned."""
+    return {"unknown": "tannage unknown", "synthetic": "synthetic"}.get(tannage, f"{tannage}-tanned")
+
+
+def size(width_mm: float, height_mm: float) -> str:
+    """A rectangle in mm and inches."""
+    return f"{size_mm(width_mm, height_mm)} mm ({size_inches(width_mm, height_mm)} in)"
+
+
+def size_mm(width_mm: float, height_mm: float) -> str:
+    """A rectangle in whole mm, without its unit; rounded down, because a part must fit in it."""
+    return f"{int(width_mm)} × {int(height_mm)}"
+
+
+def size_inches(width_mm: float, height_mm: float) -> str:
+    """A rectangle in inches, without its unit; rounded down to a tenth."""
+    return " × ".join(f"{int(side / 2.54) / 10:.1f}" for side in (width_mm, height_mm))

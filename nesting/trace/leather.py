@@ -1,0 +1,303 @@
+"""Tell leather from floor in a straightened photo."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from ..files.errors import FileError
+
+WORK_PIXELS = 700
+LEAST_SHARE = 0.01
+LEAST_CONTRAST = 2.0
+FAINT_SHARE = 0.25
+_MEND = "use a floor of another colour or brightness, or give points inside and outside the leather"
+
+
+@dataclass(frozen=True)
+class Ground:
+    """The straightened photo and what is already known about it, all in its pixels.
+
+    ``picture`` (h, w, 3) uint8 RGB; ``seen`` where the photo reaches; ``paper`` the references; ``inside`` and
+    ``outside`` (n, 2) points somebody gave as (column, row).
+    """
+
+    photo: Path
+    picture: np.ndarray
+    seen: np.ndarray
+    paper: np.ndarray
+    inside: np.ndarray
+    outside: np.ndarray
+
+
+def find_leather(ground: Ground) -> np.ndarray:
+    """Which pixels are the hide, its holes filled.
+
+    The floor's colours and roughness are learnt along the frame of the picture and around the references; the light is
+    evened out over them. The largest other region seeds a graph cut (Rother, Kolmogorov and Blake, GrabCut, 2004).
+
+    Parameters
+    ----------
+    ground : Ground
+
+    Returns
+    -------
+    (h, w) bool array
+
+    Raises
+    ------
+    FileError
+        If leather cannot be told from floor, reaches the edge of the photo, is tiny, or lies under a reference.
+    """
+    import cv2
+
+    shrink = max(1.0, max(ground.seen.shape) / WORK_PIXELS)
+    size = tuple(max(1, round(side / shrink)) for side in ground.seen.shape[::-1])
+    small = cv2.resize(ground.picture, size, interpolation=cv2.INTER_AREA)
+    seen = cv2.resize(ground.seen.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+    paper = cv2.resize(ground.paper.astype(np.uint8) * 255, size, interpolation=cv2.INTER_AREA) > 0
+    inside, outside = (_dots(points / shrink, size, seen & ~paper) for points in (ground.inside, ground.outside))
+
+    seen = cv2.erode(seen.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=0) > 0
+    depth = cv2.distanceTransform(cv2.copyMakeBorder(seen.astype(np.uint8), 1, 1, 1, 1, cv2.BORDER_CONSTANT), cv2.DIST_L2, 3)[1:-1, 1:-1]
+    frame = seen & (depth < 0.035 * min(size))
+    beside = grown(paper, 0.02 * max(size)) & ~grown(paper, 1)
+    floor = ((frame | beside) & seen & ~grown(paper, 1) & ~inside) | outside
+    small = _plain_paper(small, paper, seen)
+    even = even_light(small, floor)
+    features = _features(even)
+    floor = _without_leather(floor, frame, features, depth) | outside
+    likely, certain = _strange(features, floor, seen & ~paper, inside)
+    mask = _graph_cut(even, likely, certain, frame, paper, seen, inside, outside)
+    _refuse(ground, mask, paper, frame, seen, features)
+    whole = cv2.resize(mask.astype(np.float32), ground.seen.shape[::-1], interpolation=cv2.INTER_LINEAR) > 0.5
+    return whole & ground.seen
+
+
+def even_light(picture: np.ndarray, floor: np.ndarray) -> np.ndarray:
+    """The picture divided by the light on it, a quadratic in x and y fitted to the floor's log brightness."""
+    step = max(1, max(floor.shape) // 700)
+    y, x = (np.linspace(-1, 1, side, dtype=np.float32) for side in floor.shape)
+    rows, columns = np.nonzero(floor[::step, ::step])
+    if len(rows) < 50:
+        return picture
+    bright = np.log(picture[::step, ::step].astype(np.float32).mean(axis=2) + 8)[rows, columns]
+    terms = _terms(x[::step][columns], y[::step][rows])
+    terms = np.stack([np.ones_like(bright), *terms], axis=-1)
+    weight = np.ones(len(bright))
+    for _ in range(5):
+        fit = np.linalg.lstsq(terms * weight[:, None], bright * weight, rcond=None)[0]
+        away = np.abs(bright - terms @ fit)
+        weight = np.sqrt(1 / (1 + (away / (1.5 * np.median(away) + 1e-3)) ** 2))
+    light = sum(np.float32(share) * term for share, term in zip(fit[1:], _terms(x[None, :], y[:, None])))
+    gain = np.exp(-np.clip(light, -0.7, 0.7))
+    return np.clip(picture * gain[..., None] + 0.5, 0, 255).astype(np.uint8)
+
+
+def _terms(x, y):
+    return x, y, x * y, x * x, y * y
+
+
+def lab(picture: np.ndarray) -> np.ndarray:
+    """CIE L*a*b* as float32, about equal steps to the eye."""
+    import cv2
+
+    return cv2.cvtColor(picture.astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
+
+
+class Colours:
+    """A few normal distributions that describe a sample of colours (k-means, then a covariance each)."""
+
+    def __init__(self, sample: np.ndarray, count: int = 6, least_spread: float = 1.5):
+        import cv2
+
+        chance = np.random.default_rng(0)
+        sample = sample[chance.permutation(len(sample))[:20_000]].astype(np.float32)
+        count = max(1, min(count, len(sample) // 40))
+        cv2.setRNGSeed(1)
+        stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.1)
+        _, labels, self.means = cv2.kmeans(sample, count, None, stop, 2, cv2.KMEANS_PP_CENTERS)
+        self.whiten = []
+        for label in range(count):
+            members = sample[labels.ravel() == label]
+            spread = np.cov(members.T) if len(members) > sample.shape[1] + 1 else np.zeros((sample.shape[1],) * 2)
+            self.whiten.append(np.linalg.cholesky(np.linalg.inv(spread + least_spread**2 * np.eye(len(spread)))).astype(np.float32))
+
+    def distances(self, features: np.ndarray) -> np.ndarray:
+        """Squared Mahalanobis distance to each distribution, (..., count)."""
+        return np.stack([(((features - mean) @ root) ** 2).sum(axis=-1) for mean, root in zip(self.means, self.whiten)], axis=-1)
+
+
+def _features(even: np.ndarray) -> np.ndarray:
+    """L*, a*, b* and twice the local roughness of L*."""
+    import cv2
+
+    colour = lab(even)
+    mean = cv2.GaussianBlur(colour[..., 0], (0, 0), 2.0)
+    rough = np.sqrt(np.maximum(cv2.GaussianBlur((colour[..., 0] - mean) ** 2, (0, 0), 2.0), 0))
+    return np.dstack([cv2.GaussianBlur(colour, (0, 0), 0.8), 2 * rough])
+
+
+def _without_leather(floor: np.ndarray, frame: np.ndarray, features: np.ndarray, depth: np.ndarray) -> np.ndarray:
+    """The floor seeds less colours met on one stretch of the frame only and more often in the middle of the picture."""
+    colours = Colours(features[floor])
+    rows, columns = np.nonzero(floor)
+    labels = colours.distances(features[floor]).argmin(axis=-1)
+    middle = depth > 0.5 * depth.max()
+    shares = np.bincount(colours.distances(features[middle]).argmin(axis=-1), minlength=len(colours.means)) / max(middle.sum(), 1)
+    height, width = floor.shape
+    bearing = np.floor((np.arctan2(rows - height / 2, columns - width / 2) / (2 * np.pi) + 0.5) * 36).astype(int) % 36
+    keep = np.ones(len(labels), bool)
+    for label, share in enumerate(shares):
+        mine = labels == label
+        counts = np.bincount(bearing[mine], minlength=36) / np.maximum(np.bincount(bearing, minlength=36), 1)
+        if share > max(0.05, 2 * mine.mean()) and (counts > 0.3).sum() < 14:
+            keep &= ~mine
+    if keep.mean() < 0.3:
+        return floor
+    kept = np.zeros_like(floor)
+    kept[rows[keep], columns[keep]] = True
+    return kept
+
+
+def _strange(features, floor, open_ground, inside) -> tuple[np.ndarray, np.ndarray]:
+    """The largest region unlike the floor (or the one somebody pointed at), and its pixels that are very unlike it."""
+    import cv2
+
+    strangeness = np.sqrt(Colours(features[floor]).distances(features).min(axis=-1))
+    strangeness = cv2.GaussianBlur(strangeness, (0, 0), 1.2)
+    if inside.any():
+        near = np.sqrt(Colours(features[grown(inside, 4) & open_ground], 3).distances(features).min(axis=-1))
+        likely = near < strangeness
+    else:
+        scaled = np.clip(strangeness * 12, 0, 255).astype(np.uint8)
+        level, _ = cv2.threshold(scaled[open_ground].reshape(-1, 1), 0, 255, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
+        usual = np.quantile(strangeness[floor], 0.98)
+        likely = strangeness > max(min(level / 12, 3 * usual), usual)
+    likely &= open_ground
+    likely = cv2.morphologyEx(likely.astype(np.uint8), cv2.MORPH_OPEN, disc(1))
+    closed = cv2.morphologyEx(likely, cv2.MORPH_CLOSE, disc(3)) > 0
+    region = _largest(closed & open_ground, inside)
+    certain = region & (likely > 0)
+    if certain.any():
+        certain &= strangeness > 0.7 * np.median(strangeness[certain])
+    return region, certain & (cv2.erode(region.astype(np.uint8), disc(6)) > 0)
+
+
+def _graph_cut(even, likely, certain, frame, paper, seen, inside, outside) -> np.ndarray:
+    import cv2
+
+    if likely.sum() < 30:
+        return likely
+    marks = np.where(likely, cv2.GC_PR_FGD, cv2.GC_PR_BGD).astype(np.uint8)
+    marks[certain] = cv2.GC_FGD
+    far = ~grown(likely, 0.12 * max(likely.shape))
+    marks[far | frame & ~likely | paper | ~seen | outside] = cv2.GC_BGD
+    marks[inside] = cv2.GC_FGD
+    colours = np.clip(lab(even) * (2.55, 2, 2) + (0, 128, 128), 0, 255).astype(np.uint8)
+    cv2.setRNGSeed(1)
+    cv2.grabCut(colours, marks, None, np.zeros((1, 65)), np.zeros((1, 65)), 3, cv2.GC_INIT_WITH_MASK)
+    found = (marks == cv2.GC_FGD) | (marks == cv2.GC_PR_FGD)
+    return _filled(_largest(found, inside if inside.any() else certain))
+
+
+def _refuse(ground: Ground, mask, paper, frame, seen, features) -> None:
+    import cv2
+
+    share = mask.sum() / max(seen.sum(), 1)
+    if share < LEAST_SHARE:
+        raise FileError(ground.photo, "leather against floor", f"{100 * share:.1f} % of the picture differs from the floor", _MEND)
+    edge = mask & ~(cv2.erode(mask.astype(np.uint8), disc(1)) > 0)
+    outer = cv2.erode(seen.astype(np.uint8), disc(3), borderValue=0) == 0
+    touching = (edge & outer).sum() / max(edge.sum(), 1)
+    if touching > 0.01:
+        mend = f"step back so that floor shows on every side; if leather and floor look alike, {_MEND}"
+        raise FileError(ground.photo, "leather at the edge of the photo", f"{100 * touching:.0f} % of the outline", mend)
+    rim = grown(paper, 1) & ~paper
+    if (rim & mask).sum() > max(4, 0.02 * rim.sum()):
+        raise FileError(ground.photo, "leather under the reference", "covered or touched", "lay sheets and cards on the floor beside the hide, 20 mm clear of it")
+    contrast = _edge_contrast(mask, seen & ~grown(paper, 1), features)
+    faint = (contrast < LEAST_CONTRAST).mean()
+    if faint > FAINT_SHARE:
+        raise FileError(ground.photo, "leather against floor", f"{100 * faint:.0f} % of the outline cannot be made out", _MEND)
+
+
+def _edge_contrast(mask: np.ndarray, usable: np.ndarray, features: np.ndarray) -> np.ndarray:
+    """Distance of leather to floor across each stretch of the outline, in standard deviations of the two."""
+    import cv2
+
+    sides = [(cv2.erode(mask.astype(np.uint8), disc(2)) > 0) & usable, ~grown(mask, 2) & usable]
+    means, spreads = [], []
+    for side in sides:
+        weight = cv2.GaussianBlur(side.astype(np.float32), (0, 0), 6) + 1e-6
+        mean = cv2.GaussianBlur(features * side[..., None], (0, 0), 6) / weight[..., None]
+        square = cv2.GaussianBlur(features**2 * side[..., None], (0, 0), 6) / weight[..., None]
+        means.append(mean)
+        spreads.append(np.maximum(square - mean**2, 0))
+    edge = mask & ~(cv2.erode(mask.astype(np.uint8), disc(1)) > 0)
+    away = (means[0] - means[1]) ** 2 / ((spreads[0] + spreads[1]) / 2 + 1.0)
+    return np.sqrt(away.sum(axis=-1))[edge]
+
+
+def _plain_paper(small: np.ndarray, paper: np.ndarray, seen: np.ndarray) -> np.ndarray:
+    """The references painted over with the floor beside them, so that their white is learnt by nobody."""
+    cover = grown(paper, 1) | ~seen
+    if not cover.any() or cover.all():
+        return small
+    return nearest(small, ~cover)
+
+
+def nearest(picture: np.ndarray, known: np.ndarray) -> np.ndarray:
+    """The picture with every pixel that is not ``known`` painted like the nearest that is."""
+    import cv2
+
+    unknown = (~known).astype(np.uint8)
+    _, labels = cv2.distanceTransformWithLabels(unknown, cv2.DIST_L2, 3, labelType=cv2.DIST_LABEL_PIXEL)
+    colours = np.zeros((labels.max() + 1, picture.shape[2]), picture.dtype)
+    colours[labels[known]] = picture[known]
+    return np.where(known[..., None], picture, colours[labels])
+
+
+def _dots(points: np.ndarray, size, allowed: np.ndarray) -> np.ndarray:
+    import cv2
+
+    mask = np.zeros(size[::-1], np.uint8)
+    for x, y in np.round(points).astype(int):
+        cv2.circle(mask, (int(x), int(y)), 3, 1, -1)
+    return (mask > 0) & allowed
+
+
+def _largest(mask: np.ndarray, wanted: np.ndarray) -> np.ndarray:
+    """The connected regions that hold wanted pixels, else the largest region."""
+    import cv2
+
+    count, labels, facts, _ = cv2.connectedComponentsWithStats(mask.astype(np.uint8), connectivity=4)
+    if count < 2:
+        return mask
+    held = np.unique(labels[wanted & mask])
+    if len(held):
+        return np.isin(labels, held[np.argmax(facts[held, cv2.CC_STAT_AREA])])
+    return labels == 1 + int(np.argmax(facts[1:, cv2.CC_STAT_AREA]))
+
+
+def _filled(mask: np.ndarray) -> np.ndarray:
+    import cv2
+
+    contours, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
+    return cv2.drawContours(np.zeros(mask.shape, np.uint8), contours, -1, 1, -1) > 0
+
+
+def grown(mask: np.ndarray, radius: float) -> np.ndarray:
+    """The mask widened by ``radius`` pixels."""
+    import cv2
+
+    return cv2.dilate(mask.astype(np.uint8), disc(round(radius))) > 0
+
+
+def disc(radius: int) -> np.ndarray:
+    """A round structuring element."""
+    import cv2
+
+    return cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * radius + 1, 2 * radius + 1))

@@ -1,0 +1,188 @@
+"""Find flat four-sided sheets in a photo and place their edges to a fraction of a pixel."""
+
+from __future__ import annotations
+
+import numpy as np
+from shapely.geometry import Polygon
+
+SEARCH_PIXELS = 1600
+SMALLEST_SHARE, LARGEST_SHARE = 0.0003, 0.4
+MOST_TRIALS = 80
+# Luma, and a little of blue and red less luma (ITU-R BT.601): JPEG stores colour at half the sharpness of brightness.
+_SHARP = np.array([(0.299, 0.587, 0.114), (-0.06, -0.12, 0.18), (0.18, -0.15, -0.03)])
+
+
+def find_quads(picture: np.ndarray, *, white: bool) -> list[np.ndarray]:
+    """Four-sided sheets that stand out from what is around them, the most likely first.
+
+    Parameters
+    ----------
+    picture : (h, w, 3) uint8 RGB
+    white : bool
+        Only plain sheets brighter than what is around them; otherwise any colour.
+
+    Returns
+    -------
+    list of (4, 2) arrays
+        Corners in pixels, clockwise as seen; no two overlap.
+    """
+    import cv2
+
+    shrink = max(1.0, max(picture.shape[:2]) / SEARCH_PIXELS)
+    small = cv2.resize(picture, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
+    small = cv2.medianBlur(small, 3)
+    rough: list[tuple[float, np.ndarray]] = []
+    for plane in _planes(small, white):
+        for level in range(24, 248, 8):
+            for dark in (False,) if white else (False, True):
+                rough += _four_sided((plane < level) if dark else (plane > level), small, white)
+    rough.sort(key=lambda one: -one[0])
+    found: list[np.ndarray] = []
+    for score, quad in rough[:MOST_TRIALS]:
+        quad = (quad + 0.5) * shrink - 0.5
+        if score < 0.5 * rough[0][0] or any(_overlap(quad, other) for other in found):
+            continue
+        fitted = fit_edges(picture, quad)
+        if fitted is not None:
+            found.append(fitted)
+    return found
+
+
+def _planes(small: np.ndarray, white: bool) -> list[np.ndarray]:
+    import cv2
+
+    if white:
+        return [small.min(axis=2)]
+    lab = cv2.cvtColor(small, cv2.COLOR_RGB2LAB)
+    # Colour spreads over far fewer levels than brightness.
+    return [lab[..., 0], *(np.clip((lab[..., plane].astype(np.int16) - 128) * 2 + 128, 0, 255).astype(np.uint8) for plane in (1, 2))]
+
+
+def _four_sided(mask: np.ndarray, small: np.ndarray, white: bool) -> list[tuple[float, np.ndarray]]:
+    import cv2
+
+    height, width = mask.shape
+    contours, _ = cv2.findContours(mask.astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_SIMPLE)
+    found = []
+    for contour in contours:
+        if len(contour) < 4:
+            continue
+        area = cv2.contourArea(contour)
+        if not SMALLEST_SHARE * mask.size < area < LARGEST_SHARE * mask.size:
+            continue
+        hull = cv2.convexHull(contour)
+        if area < 0.93 * cv2.contourArea(hull):
+            continue
+        quad = cv2.approxPolyDP(hull, 0.04 * cv2.arcLength(hull, True), True).reshape(-1, 2).astype(float)
+        if len(quad) != 4 or (quad < 2).any() or (quad > (width - 3, height - 3)).any():
+            continue
+        shape = Polygon(quad)
+        if abs(shape.area / area - 1) > 0.12:
+            continue
+        score = _stands_out(small, quad, white)
+        if score > 0:
+            found.append((score, quad if shape.exterior.is_ccw else quad[::-1]))
+    return found
+
+
+def _stands_out(small: np.ndarray, quad: np.ndarray, white: bool) -> float:
+    """Contrast of the sheet to a rim around it, over the unevenness of the sheet (if plain) and of the rim."""
+    import cv2
+
+    grow = 0.2 * np.sqrt(Polygon(quad).area)
+    low = np.maximum(np.floor(quad.min(axis=0) - grow), 0).astype(int)
+    high = np.ceil(quad.max(axis=0) + grow).astype(int) + 1
+    cut = small[low[1] : high[1], low[0] : high[0]]
+    inner, outer = np.zeros(cut.shape[:2], np.uint8), np.zeros(cut.shape[:2], np.uint8)
+    middle = quad.mean(axis=0)
+    for mask, factor in ((inner, 0.86), (outer, 1.12)):
+        cv2.fillConvexPoly(mask, np.round(middle + (quad - middle) * factor - low).astype(np.int32), 1)
+    rim = outer ^ 1
+    inside, around = cut[inner > 0].astype(float), cut[rim > 0].astype(float)
+    if len(inside) < 20 or len(around) < 20:
+        return 0.0
+    step = np.median(inside, axis=0) - np.median(around, axis=0)
+    if white:
+        coloured = np.ptp(np.median(inside, axis=0))
+        if step.min() < 12 or inside.std(axis=0).max() > 25 or coloured > 60:
+            return 0.0
+        return float(step.min() / (6 + inside.std(axis=0).max()) * np.median(inside) / 255)
+    return float(np.linalg.norm(step) / (12 + around.std(axis=0).max())) if np.linalg.norm(step) > 15 else 0.0
+
+
+def _overlap(first: np.ndarray, second: np.ndarray) -> bool:
+    a, b = Polygon(first), Polygon(second)
+    return a.is_valid and b.is_valid and a.intersection(b).area > 0.1 * min(a.area, b.area)
+
+
+def fit_edges(picture: np.ndarray, quad: np.ndarray) -> np.ndarray | None:
+    """Corners of a sheet as the crossings of lines fitted to its edges, so that rounded corners do no harm.
+
+    Parameters
+    ----------
+    picture : (h, w, 3) uint8 RGB
+    quad : (4, 2) pixels
+        The corners, known to a few pixels.
+
+    Returns
+    -------
+    (4, 2) array or None
+        None when an edge cannot be seen.
+    """
+    for reach, least in ((0.04, 4.0), (0.015, 2.5)):
+        lines = [_edge_line(picture, quad, side, reach, least) for side in range(4)]
+        if any(line is None for line in lines):
+            return None
+        quad = np.array([_crossing(lines[side - 1], lines[side]) for side in range(4)])
+        if not np.isfinite(quad).all():
+            return None
+    return quad
+
+
+def _edge_line(picture: np.ndarray, quad: np.ndarray, side: int, reach: float, least: float):
+    import cv2
+
+    start, end = quad[side], quad[(side + 1) % 4]
+    length = np.hypot(*(end - start))
+    if length < 8:
+        return None
+    along = (end - start) / length
+    inward = np.array([-along[1], along[0]])
+    width = max(least, reach * length)
+    steps = np.arange(-width, width + 0.25, 0.5)
+    places = start + np.linspace(0.12, 0.88, 90)[:, None] * (end - start)
+    grid = (places[:, None] + steps[None, :, None] * inward).astype(np.float32)
+    colours = cv2.remap(picture, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE) @ _SHARP.T
+    third = len(steps) // 3
+    step = np.median(colours[:, -third:], axis=(0, 1)) - np.median(colours[:, :third], axis=(0, 1))
+    if np.linalg.norm(step) < 8:
+        return None
+    profile = colours @ (step / np.linalg.norm(step))
+    profile = cv2.GaussianBlur(profile, (5, 1), 1.0)
+    slope = np.gradient(profile, axis=1)
+    peak = np.argmax(slope[:, 1:-1], axis=1) + 1
+    rows = np.arange(len(peak))
+    left, top, right = slope[rows, peak - 1], slope[rows, peak], slope[rows, peak + 1]
+    bend = left - 2 * top + right
+    shift = np.where(bend < 0, 0.5 * (left - right) / np.where(bend < 0, bend, 1), 0).clip(-0.5, 0.5)
+    edge = places + ((steps[peak] + 0.5 * shift))[:, None] * inward
+    keep = np.ones(len(edge), bool)
+    for _ in range(4):
+        direction, point = _line(edge[keep])
+        away = np.abs((edge - point) @ np.array([-direction[1], direction[0]]))
+        keep = away < max(0.6, 2.5 * np.median(away))
+    return (direction, point) if keep.sum() > 0.5 * len(edge) and np.sqrt((away[keep] ** 2).mean()) < 1.0 + 0.002 * length else None
+
+
+def _line(points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    middle = points.mean(axis=0)
+    return np.linalg.svd(points - middle, full_matrices=False)[2][0], middle
+
+
+def _crossing(first, second) -> np.ndarray:
+    (u, p), (v, q) = first, second
+    turn = u[0] * v[1] - u[1] * v[0]
+    if abs(turn) < 1e-3:
+        return np.full(2, np.nan)
+    offset = q - p
+    return p + u * (offset[0] * v[1] - offset[1] * v[0]) / turn

@@ -1,0 +1,221 @@
+"""Find what gives the scale: printed marker sheets, a sheet of A4 paper, a bank card, or points somebody measured."""
+
+from __future__ import annotations
+
+from itertools import combinations
+from pathlib import Path
+
+import numpy as np
+from shapely.geometry import Polygon, box
+
+from ..files.errors import FileError
+from .markers import dictionary, marker_place, sheet_outline
+from .scale import Scale, Seen, homography, solve_scale
+
+A4_MM = (210.0, 297.0)
+"""ISO 216, size A4."""
+CARD_MM = (85.60, 53.98)
+"""ISO/IEC 7810, format ID-1."""
+REFERENCES = ("auto", "markers", "a4", "card", "points")
+MARKER_SIGMA, EDGE_SIGMA, CLICK_SIGMA = 0.2, 0.25, 1.5
+"""Standard deviation of a corner in pixels: a marker's, one where fitted edges meet, one pointed at by hand."""
+MOST_CHI_SQUARE = 20.0
+MOST_QUADS = 8
+
+
+def find_scale(photo: Path, picture: np.ndarray, reference: str, corners=None, points=None) -> Scale:
+    """Find the mapping from photo pixels to mm.
+
+    Parameters
+    ----------
+    photo : Path
+        Named in errors.
+    picture : (h, w, 3) uint8 RGB
+    reference : str
+        ``auto``, ``markers``, ``a4``, ``card`` or ``points``.
+    corners : (4, 2) pixels, optional
+        Corners of the sheet or card in turn, either way round.
+    points : sequence of ((px, py), (x mm, y mm)), optional
+        Four pairs or more, mm with y up.
+
+    Raises
+    ------
+    FileError
+        If the reference is not found, is ambiguous, or what was given cannot be right.
+    """
+    size = picture.shape[1], picture.shape[0]
+    if reference not in REFERENCES:
+        raise FileError(photo, "reference", reference, f"give one of {', '.join(REFERENCES)}")
+    if reference == "points" or (points is not None and reference == "auto"):
+        return _from_points(photo, points, size)
+    if reference == "card" or corners is not None:
+        kind = "card" if reference == "card" else "a4"
+        return _from_sheet(photo, picture, kind, corners)
+    if reference in ("auto", "markers"):
+        seen = _markers(photo, picture)
+        if seen:
+            return _solve(photo, "markers", seen, size, MARKER_SIGMA)
+        if reference == "markers":
+            raise FileError(photo, "reference", "no marker sheet found", _MARKER_MEND)
+    return _from_sheet(photo, picture, "a4", None, auto=reference == "auto")
+
+
+_MARKER_MEND = "lay printed marker sheets flat beside the hide, wholly in the picture, sharp and in even light"
+
+
+def _solve(photo, kind, seen, size, sigma, upright=True) -> Scale:
+    try:
+        scale = solve_scale(kind, seen, size, sigma_pixels=sigma, upright=upright)
+    except (ValueError, np.linalg.LinAlgError):
+        raise FileError(photo, "reference", kind, "its points lie on a line or coincide: give them again") from None
+    if scale.sigma_pixels > max(8 * sigma, 0.002 * max(size)):
+        mend = "the sheets do not agree: lay them flat, all printed at 100 %, and use a sharp photo without lens effects"
+        raise FileError(photo, "reference", f"corners off by {scale.sigma_pixels:.1f} pixels", mend)
+    return scale
+
+
+def _from_points(photo: Path, points, size) -> Scale:
+    try:
+        pairs = np.array([[*pixel, *mm] for pixel, mm in (points or ())], dtype=float).reshape(-1, 4)
+    except (TypeError, ValueError):
+        raise FileError(photo, "points", points, "give four pairs of a pixel and its place in mm") from None
+    if not 4 <= len(pairs) <= 1000 or not np.isfinite(pairs).all() or np.abs(pairs).max() > 1e6:
+        raise FileError(photo, "points", f"{len(pairs)} pairs", "give four pairs of a pixel and its place in mm")
+    pixels, mm = pairs[:, :2], pairs[:, 2:]
+    _inside(photo, "points", pixels, size)
+    for three in combinations(range(len(pairs)), 3) if len(pairs) == 4 else ():
+        for places in (pixels, mm):
+            a, b, c = places[list(three)]
+            sides = max(np.hypot(*(b - a)), np.hypot(*(c - a)), 1e-9)
+            if abs(_cross(b - a, c - a)) < 0.02 * sides**2:
+                raise FileError(photo, "points", "three on one line", "choose four points like the corners of a table")
+    try:
+        first = homography(mm, pixels)
+    except ValueError:
+        raise FileError(photo, "points", "on one line", "choose four points like the corners of a table") from None
+    if _mirrored(first, mm):
+        raise FileError(photo, "points", "mirrored", "give y in mm upwards, pixels with y downwards")
+    return _solve(photo, "points", [Seen(mm, pixels, None)], size, CLICK_SIGMA, upright=False)
+
+
+def _mirrored(matrix: np.ndarray, mm: np.ndarray) -> bool:
+    middle = mm.mean(axis=0)
+    steps = np.array([middle, middle + (1, 0), middle + (0, 1)])
+    moved = np.c_[steps, np.ones(3)] @ matrix.T
+    a, b, c = moved[:, :2] / moved[:, 2:]
+    return _cross(b - a, c - a) > 0
+
+
+def _cross(a, b) -> float:
+    return float(a[0] * b[1] - a[1] * b[0])
+
+
+def _inside(photo: Path, place: str, pixels: np.ndarray, size) -> None:
+    if (pixels < -0.5).any() or (pixels > np.array(size) - 0.5).any():
+        raise FileError(photo, place, "outside the picture", f"give pixels from 0,0 to {size[0] - 1},{size[1] - 1}")
+
+
+def _markers(photo: Path, picture: np.ndarray) -> list[Seen]:
+    import cv2
+
+    settings = cv2.aruco.DetectorParameters()
+    settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
+    settings.minMarkerPerimeterRate = 0.02
+    grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
+    shrink = max(1.0, max(grey.shape) / 4500)
+    if shrink > 1:
+        grey = cv2.resize(grey, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
+    from .quads import fit_edges
+
+    corners, ids, _ = cv2.aruco.ArucoDetector(dictionary(), settings).detectMarkers(grey)
+    pages: dict[int, dict[int, np.ndarray]] = {}
+    for marker, pixels in zip(() if ids is None else np.ravel(ids), corners):
+        page = marker_place(int(marker))[0]
+        if int(marker) in pages.setdefault(page, {}):
+            raise FileError(photo, "reference", f"sheet {page + 1} seen twice", "use sheets with different numbers")
+        pixels = (pixels.reshape(4, 2).astype(float) + 0.5) * shrink - 0.5
+        fitted = fit_edges(picture, pixels)
+        pages[page][int(marker)] = pixels if fitted is None else fitted
+    return sorted(filter(None, map(_page, pages.values())), key=lambda one: -Polygon(one.pixels).convex_hull.area)
+
+
+def _page(markers: dict[int, np.ndarray]) -> Seen | None:
+    """One sheet from its markers, less those that do not fit the others; a lone marker is not believed."""
+    mm = {marker: marker_place(marker)[1] for marker in markers}
+    best: list[int] = []
+    for trial in markers:
+        try:
+            matrix = homography(mm[trial], markers[trial])
+        except ValueError:
+            continue
+        side = np.hypot(*(markers[trial][0] - markers[trial][2]))
+        agreeing = [one for one in markers if np.abs(_through(matrix, mm[one]) - markers[one]).max() < 0.25 * side]
+        best = max(best, agreeing, key=len)
+    if len(best) < 2:
+        return None
+    return Seen(np.vstack([mm[one] for one in best]), np.vstack([markers[one] for one in best]), sheet_outline())
+
+
+def _through(matrix: np.ndarray, points: np.ndarray) -> np.ndarray:
+    moved = np.c_[points, np.ones(len(points))] @ matrix.T
+    return moved[:, :2] / moved[:, 2:]
+
+
+def _from_sheet(photo: Path, picture: np.ndarray, kind: str, corners, auto: bool = False) -> Scale:
+    from .quads import find_quads, fit_edges
+
+    size = picture.shape[1], picture.shape[0]
+    if corners is None:
+        fitting = [scale for quad in find_quads(picture, white=kind == "a4")[:MOST_QUADS] for scale in _laid(quad, kind, size, EDGE_SIGMA)]
+        if not fitting:
+            what = {"a4": "no sheet of A4 paper found", "card": "no bank card found"}[kind]
+            what = "neither marker sheets nor A4 paper found" if auto else what
+            raise FileError(photo, "reference", what, f"{_MARKER_MEND}; or give the four corners of the sheet in pixels")
+        if any(_disagree(fitting[0], other) for other in fitting[1:]):
+            mend = "give the four corners of the right one in pixels, or take the other things away"
+            raise FileError(photo, "reference", f"{len(fitting)} things look like the {kind}", mend)
+        return fitting[0]
+    pixels, sigma = _given(photo, corners, size), CLICK_SIGMA
+    fitted = fit_edges(picture, pixels)
+    if fitted is not None and np.hypot(*(fitted - pixels).T).max() < max(6.0, 0.004 * max(size)):
+        pixels, sigma = fitted, EDGE_SIGMA
+    fitting = _laid(pixels, kind, size, sigma)
+    if not fitting:
+        raise FileError(photo, "corners", "not the shape of the sheet", f"give the four corners of the {kind}, in a photo not cropped")
+    return fitting[0]
+
+
+def _given(photo: Path, corners, size) -> np.ndarray:
+    try:
+        pixels = np.array(corners, dtype=float).reshape(4, 2)
+    except (TypeError, ValueError):
+        raise FileError(photo, "corners", corners, "give four corners in pixels") from None
+    if not np.isfinite(pixels).all():
+        raise FileError(photo, "corners", corners, "give four corners in pixels")
+    _inside(photo, "corners", pixels, size)
+    quad = Polygon(pixels)
+    if not quad.is_valid or quad.area < 100 or abs(quad.convex_hull.area - quad.area) > 1e-6 * quad.area:
+        raise FileError(photo, "corners", "not a four-sided sheet", "give the corners in turn round the sheet")
+    # Clockwise as seen in the picture, whose y points down.
+    return pixels if quad.exterior.is_ccw else pixels[::-1]
+
+
+def _laid(pixels: np.ndarray, kind: str, size, sigma: float) -> list[Scale]:
+    """The scale if these are the corners of the sheet, lying the way that suits the picture best; none if neither does."""
+    long_way = A4_MM if kind == "a4" else CARD_MM
+    trials = []
+    for width, height in (long_way, long_way[::-1]):
+        mm = np.array([(0, height), (width, height), (width, 0), (0, 0)], dtype=float)
+        try:
+            trials.append(solve_scale(kind, [Seen(mm, pixels, box(0, 0, width, height))], size, sigma_pixels=sigma))
+        except (ValueError, np.linalg.LinAlgError):
+            continue
+    best = min(trials, key=lambda scale: scale.chi_square, default=None)
+    return [best] if best is not None and best.chi_square < MOST_CHI_SQUARE else []
+
+
+def _disagree(scale: Scale, other: Scale) -> bool:
+    """Whether another likely sheet has another size by the scale of the first."""
+    true = other.papers[0]
+    seen = Polygon(scale.to_mm(other.to_pixels(np.asarray(true.exterior.coords))))
+    return not seen.is_valid or abs(seen.area / true.area - 1) > 0.15

@@ -1,0 +1,228 @@
+import io
+import xml.etree.ElementTree as ElementTree
+from collections import Counter
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from matplotlib.colors import to_rgb
+from matplotlib.patches import PathPatch
+from PIL import Image
+from shapely.geometry import Polygon, box
+
+from nesting.files.errors import FileError
+from nesting.model import Panel
+from nesting.offcuts import offcuts
+from nesting.report.drawing import draw_compare, draw_hide, draw_offcut, picture, save
+from nesting.report.layers import order_look
+
+
+@pytest.fixture(scope="module")
+def figure(layout):
+    return draw_hide(layout, "shoulder-7")
+
+
+def texts(figure) -> list[str]:
+    return [text.get_text() for axes in figure.axes for text in axes.texts]
+
+
+def patches(axes, **look) -> list:
+    found = [patch for patch in axes.patches if isinstance(patch, PathPatch)]
+    return [patch for patch in found if all(getattr(patch, f"get_{name}")() == value for name, value in look.items())]
+
+
+def test_every_part_is_drawn_in_its_orders_colour(layout, figure):
+    drawn = Counter(tuple(np.round(patch.get_facecolor()[:3], 6)) for patch in patches(figure.axes[0], zorder=4))
+    asked = Counter(tuple(np.round(to_rgb(order_look(layout, p.order)["facecolor"]), 6)) for p in layout.placements)
+    assert drawn == asked
+    assert len(asked) == 5
+
+
+def test_more_orders_than_colours_are_told_apart_by_hatching(layout):
+    many = replace(layout, wanted={(f"{n}", "p", "q"): 1 for n in range(20)})
+    looks = {(order_look(many, f"{n}")["facecolor"], order_look(many, f"{n}")["hatch"]) for n in range(20)}
+    assert len(looks) == 20
+
+
+def test_cutouts_zones_offcuts_and_readings_are_drawn(layout, figure):
+    axes = figure.axes[0]
+    assert len(patches(axes, zorder=5)) == sum(len(p.cutouts) for p in layout.placements)
+    assert len(patches(axes, zorder=2)) == len(layout.hides[0].zones)
+    assert len({patch.get_hatch() for patch in patches(axes, zorder=2)}) == 3
+    kept = offcuts(layout, "shoulder-7")[0]
+    assert len(patches(axes, zorder=3.5)) == len(patches(axes, zorder=3.4)) == len(kept) > 0
+    assert any(len(line.get_xdata()) == len(layout.hides[0].readings) for line in axes.lines)
+
+
+def test_thickness_is_shaded_with_a_bar_in_mm_and_oz(figure):
+    assert len(figure.axes[0].images) == 1
+    shown = texts(figure)
+    assert {"mm", "oz"} <= set(shown)
+    assert any("kriging from 10 readings" in text for text in shown)
+    bar = next(axes for axes in figure.axes if axes.child_axes)
+    figure.draw_without_rendering()
+    low, high = bar.get_xlim()
+    ounces = bar.child_axes[0].get_xlim()
+    assert ounces == pytest.approx((low / 0.396875, high / 0.396875))
+
+
+def test_the_title_names_the_hide_and_what_each_yield_is_of(figure):
+    shown = " ".join(texts(figure))
+    assert "Hide shoulder-7" in shown
+    for whole in ("of the whole hide", "of its usable area", "of the leather consumed"):
+        assert whole in shown
+
+
+def test_the_legend_names_orders_zones_backbone_and_offcuts(figure):
+    shown = texts(figure)
+    for text in (
+        "1001 (8)",
+        "1002 Håkon & Søn (2)",
+        "zone of grade C",
+        "backbone",
+        "offcut worth keeping",
+        "thickness reading",
+    ):
+        assert text in shown
+
+
+def test_small_parts_carry_a_number_that_the_key_explains(figure):
+    shown = texts(figure)
+    assert "spare charm" in shown
+    assert shown.count("1") == 9 + 1
+
+
+def test_labels_lie_on_their_own_part_and_overlap_nothing(layout, figure):
+    axes = figure.axes[0]
+    figure.draw_without_rendering()
+    renderer, boxes = figure.canvas.get_renderer(), []
+    for text in axes.texts:
+        corners = text.get_window_extent(renderer)
+        boxes.append((text, box(*axes.transData.inverted().transform(corners.get_points()).ravel())))
+    for index, (text, area) in enumerate(boxes):
+        if text.get_rotation() % 90 == 0:
+            for other, another in boxes[index + 1 :]:
+                if other.get_rotation() % 90 == 0:
+                    assert not area.intersects(another), (text.get_text(), other.get_text())
+            touched = [p for p in layout.placements if p.outline.intersects(area)]
+            if "offcut" not in text.get_text() and text.get_style() != "italic":
+                assert len(touched) == 1 and touched[0].outline.contains(area), text.get_text()
+            else:
+                assert not touched, text.get_text()
+
+
+def test_the_scale_bar_is_as_long_as_it_says(figure):
+    assert "200 mm (7.9 in)" in texts(figure)
+    axes = figure.axes[0]
+    width = axes.get_window_extent().width / (axes.get_xlim()[1] - axes.get_xlim()[0])
+    halves = [
+        patch for other in figure.axes[1:] for patch in other.patches if patch.get_height() == pytest.approx(0.06)
+    ]
+    assert len(halves) == 2
+    assert sum(half.get_width() for half in halves) * figure.dpi == pytest.approx(200 * width)
+
+
+def test_knife_lines_part_the_panels(layout, figure):
+    hide = layout.hides[0]
+    left = Polygon(hide.outline.intersection(box(-50, -50, 450, 800)).exterior)
+    right = hide.outline.difference(box(-50, -50, 450, 800))
+    two = replace(layout, panels=(Panel("1", hide.id, left), Panel("2", hide.id, right)))
+    drawn = draw_hide(two, hide.id)
+    assert {"panel 1", "panel 2", "knife line between panels"} <= set(texts(drawn))
+    knife = [line for line in drawn.axes[0].lines if line.get_linewidth() == 1.6]
+    assert knife and all(np.allclose(line.get_xdata(), 450) for line in knife)
+    assert "knife line between panels" not in texts(figure)
+
+
+def test_an_untouched_hide_can_be_drawn(layout):
+    drawn = draw_hide(layout, "side-2")
+    assert any("Nothing is cut from it" in text for text in texts(drawn))
+
+
+def test_a_hide_that_is_taller_than_wide_has_its_legend_beside_it(layout):
+    tall = replace(layout.hides[1], outline=box(0, 0, 300, 900))
+    drawn = draw_hide(replace(layout, hides=(layout.hides[0], tall)), "side-2")
+    assert drawn.get_size_inches()[0] == pytest.approx(8.2)
+    assert drawn.get_size_inches()[1] < 10
+
+
+def test_hostile_names_are_drawn_as_they_are(layout):
+    name = "$\\frac{$ <b>&\x1b[31m\x00\u202e漢"
+    placements = tuple(replace(p, order=name) if p.order == "1003" else p for p in layout.placements)
+    wanted = {(name if key[0] == "1003" else key[0], *key[1:]): count for key, count in layout.wanted.items()}
+    zones = tuple(replace(zone, kind="$_{$--><script>") for zone in layout.hides[0].zones)
+    hide = replace(layout.hides[0], zones=zones)
+    drawn = draw_hide(replace(layout, hides=(hide, layout.hides[1]), placements=placements, wanted=wanted), hide.id)
+    root = ElementTree.fromstring(picture(drawn, "svg"))
+    assert not [element for element in root.iter() if element.tag.endswith("script")]
+
+
+def test_a_picture_is_saved_as_png_and_svg(figure, tmp_path):
+    png, svg = save(figure, tmp_path / "out" / "hide-v1.2")
+    assert (png.name, svg.name) == ("hide-v1.2.png", "hide-v1.2.svg")
+    with Image.open(png) as image:
+        assert image.width == pytest.approx(8.2 * 150, abs=1)
+        assert len(image.convert("L").getcolors(256)) > 50
+    assert ElementTree.fromstring(svg.read_bytes()).tag == "{http://www.w3.org/2000/svg}svg"
+
+
+def test_the_same_figure_gives_the_same_bytes(layout):
+    kept = offcuts(layout, "shoulder-7")[0][0]
+    for kind in ("svg", "png"):
+        assert picture(draw_offcut(kept), kind) == picture(draw_offcut(kept), kind)
+
+
+def test_a_picture_that_cannot_be_written_is_a_file_error(layout, tmp_path):
+    (tmp_path / "out").write_text("a file, not a folder")
+    with pytest.raises(FileError):
+        save(draw_offcut(offcuts(layout, "shoulder-7")[0][0]), tmp_path / "out" / "x")
+
+
+def test_an_offcut_is_drawn_with_its_rectangle_and_size(layout):
+    kept = offcuts(layout, "shoulder-7")[0][0]
+    drawn = draw_offcut(kept)
+    assert len(patches(drawn.axes[0])) == 2
+    assert f"{int(kept.width_mm)} × {int(kept.height_mm)} mm" in [text.replace("\n", " ") for text in texts(drawn)]
+
+
+ROWS = [
+    {
+        "name": "a + b",
+        "placed": 8,
+        "wanted": 10,
+        "yield_of_consumed": 0.75,
+        "consumed_mm2": 5e5,
+        "cost": "90.10",
+        "currency": "EUR",
+        "best": True,
+    },
+    {
+        "name": "$x_{$",
+        "placed": 3,
+        "wanted": 10,
+        "yield_of_consumed": 0.5,
+        "consumed_mm2": 2e5,
+        "cost": "30.00",
+        "currency": "EUR",
+        "best": False,
+    },
+]
+
+
+def test_a_comparison_has_a_bar_for_each_row_and_measure():
+    drawn = draw_compare(ROWS)
+    assert [axes.get_title(loc="left") for axes in drawn.axes] == [
+        "parts placed",
+        "yield of leather consumed",
+        "leather consumed",
+        "cost, EUR",
+    ]
+    for axes, key in zip(drawn.axes, ("placed", "yield_of_consumed", "consumed_mm2", "cost")):
+        assert [bar.get_width() for bar in axes.patches] == [float(row[key]) for row in ROWS]
+    assert drawn.axes[0].get_yticklabels()[0].get_text().startswith("▶")
+    assert {"8 of 10", "75.0 %", "50.0 dm²\n5.38 sq ft", "90.10"} <= set(texts(drawn))
+    assert Image.open(io.BytesIO(picture(drawn, "png"))).width > 1000
+
+
+def test_a_comparison_without_rows_is_still_a_picture():
+    assert picture(draw_compare([]), "png").startswith(b"\x89PNG")

@@ -1,0 +1,182 @@
+import base64
+import re
+import xml.etree.ElementTree as ElementTree
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import pytest
+
+from nesting.laser.cautions import CAUTIONS
+from nesting.model import Unplaced
+from nesting.report.figures import figures
+from nesting.report.page import page, write_report
+
+VOID = {"meta", "img", "br", "link", "input", "hr", "base"}
+
+
+class Reader(HTMLParser):
+    """Checks that tags close in order, and keeps tags, attributes and text."""
+
+    def __init__(self):
+        super().__init__()
+        self.open, self.tags, self.text = [], [], ""
+
+    def handle_starttag(self, tag, attributes):
+        self.tags.append((tag, dict(attributes)))
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag):
+        assert self.open and self.open[-1] == tag, f"</{tag}> closes {self.open[-3:]}"
+        self.open.pop()
+
+    def handle_data(self, data):
+        if "style" not in self.open:
+            self.text += data + " "
+
+
+def read(html: str) -> Reader:
+    reader = Reader()
+    reader.feed(html)
+    reader.close()
+    assert reader.open == []
+    return reader
+
+
+@pytest.fixture(scope="module")
+def written(layout, tmp_path_factory):
+    path = write_report(layout, figures(layout), tmp_path_factory.mktemp("out"))
+    assert path.name == "report.html"
+    return path
+
+
+@pytest.fixture(scope="module")
+def report(written) -> Reader:
+    return read(written.read_text(encoding="utf-8"))
+
+
+@pytest.fixture
+def no_pictures(monkeypatch):
+    """For tests of words alone: drawing takes most of the time."""
+    monkeypatch.setattr("nesting.report.page.draw_hide", lambda *_: None)
+    monkeypatch.setattr("nesting.report.page.draw_offcut", lambda *_: None)
+    monkeypatch.setattr("nesting.report.page.picture", lambda *_: b"")
+
+
+def flat(reader: Reader) -> str:
+    return " ".join(reader.text.split())
+
+
+def test_the_page_needs_nothing_from_elsewhere(written, report):
+    html = written.read_text(encoding="utf-8")
+    assert not {"script", "link", "iframe", "object", "embed", "base", "form"} & {tag for tag, _ in report.tags}
+    for _, attributes in report.tags:
+        assert not [name for name in attributes if name.startswith("on")]
+        for name in ("src", "href"):
+            assert attributes.get(name, "data:").startswith("data:")
+    assert not re.search(r"url\(|@import|https?:", html)
+    assert written.stat().st_size < 10_000_000
+
+
+def test_the_pictures_are_whole_and_there_is_one_for_the_hide_and_each_offcut(layout, report):
+    sources = [attributes["src"] for tag, attributes in report.tags if tag == "img"]
+    numbers = figures(layout)
+    assert len(sources) == 1 + len(numbers["hides"][0]["offcuts"])
+    for source in sources:
+        kind, content = source.split(";base64,")
+        content = base64.b64decode(content, validate=True)
+        if kind == "data:image/svg+xml":
+            root = ElementTree.fromstring(content)
+            assert not [
+                value
+                for e in root.iter()
+                for key, value in e.attrib.items()
+                if key.endswith("href") and value.startswith("http")
+            ]
+        else:
+            assert kind == "data:image/png" and content.startswith(b"\x89PNG")
+
+
+def test_totals_yields_and_units_are_told(layout, report):
+    total, text = figures(layout)["total"], flat(report)
+    assert f"{total['placed']} of {total['wanted']} ordered parts placed" in text
+    for whole, words in (
+        ("hide", "of the whole hide"),
+        ("usable", "of the usable area"),
+        ("consumed", "of the leather consumed"),
+    ):
+        assert f"{100 * total[f'yield_of_{whole}']:.1f} % {words}" in text
+    assert f"Leather consumed {total['consumed_mm2'] / 1e4:.1f} {total['consumed_mm2'] / 92903.04:.2f}" in text
+
+
+def test_costs_of_every_line_and_piece_are_told(layout, report):
+    costs, text = figures(layout)["costs"], flat(report)
+    for row in costs["lines"]:
+        cells = (
+            row["order"],
+            row["product"],
+            f"{row['complete']} of {row['pieces']}",
+            row["leather"],
+            row["masking"],
+            row["machine"],
+        )
+        assert " ".join(cells) in text
+    for row in costs["pieces"]:
+        assert (
+            f"{row['order']} {row['product']} {row['piece']} {row['placed']} of {row['parts']} {row['leather']}" in text
+        )
+    assert f"Total, shared by all parts {costs['total']}" in text
+
+
+def test_what_was_not_placed_is_told_with_its_reason(report):
+    assert "1002 Håkon & Søn belt strap 1 no region of its grade" in flat(report)
+    assert "1005 satchel front 2 too big for any hide" in flat(report)
+
+
+def test_the_cautions_are_told(report):
+    for caution in CAUTIONS:
+        assert " ".join(caution.split()) in flat(report)
+    text = flat(report).lower()
+    for word in (
+        "extract",
+        "never leave",
+        "fire extinguisher",
+        "manual",
+        "iec 60825-1",
+        "local rules",
+        "vegetable-tanned",
+        "chrome",
+    ):
+        assert word in text
+
+
+def test_leather_that_is_not_laser_safe_is_named_with_the_reason(layout, report, no_pictures):
+    assert "side-2" in flat(report) and "hexavalent chromium" in flat(report)
+    unknown = replace(layout, hides=(replace(layout.hides[0], tannage="unknown"), layout.hides[1]))
+    assert "No laser files are made for this hide" in flat(read(page(unknown, figures(unknown), [])))
+
+
+def test_a_sound_layout_is_said_to_be_checked(report):
+    assert "Checked." in flat(report)
+
+
+def test_a_layout_with_faults_is_never_said_to_be_checked(layout, tmp_path, no_pictures):
+    broken = replace(layout, placements=(*layout.placements, replace(layout.placements[0], piece=9)))
+    text = flat(read(write_report(broken, figures(broken), tmp_path).read_text(encoding="utf-8")))
+    assert "must not be cut" in text and "Checked." not in text
+
+
+def test_hostile_names_are_escaped(layout):
+    name = '"><script>alert(1)</script><img src=x onerror=alert(2)>{{7*7}}'
+    hide = replace(layout.hides[0], colour=name)
+    unplaced = (*layout.unplaced, Unplaced(name, name, name, 1, 1, False, name))
+    placements = tuple(replace(p, order=name) if p.order == "1003" else p for p in layout.placements)
+    hostile = replace(layout, hides=(hide, layout.hides[1]), placements=placements, unplaced=unplaced)
+    reader = read(page(hostile, figures(hostile), [name]))
+    assert not [tag for tag, attributes in reader.tags if tag == "script" or "onerror" in attributes]
+    assert name in flat(reader)
+
+
+def test_a_layout_with_nothing_placed_still_gives_a_page(layout):
+    empty = replace(layout, placements=())
+    assert "0 of 33 ordered parts placed" in flat(read(page(empty, figures(empty), [])))
