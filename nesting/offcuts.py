@@ -37,9 +37,9 @@ class Offcut:
 def offcuts(layout: Layout, hide_id: str) -> tuple[list[Offcut], Polygon | MultiPolygon]:
     """Offcuts and scrap of a hide.
 
-    What remains is the hide less the finished outlines grown by the kerf. The part of it that a disc of the smallest
-    useful width can reach (morphological opening) is kept, piece by piece, with the flaws in it; the rest is scrap, and
-    so is what falls out of cutouts. Parts less their cutouts, kerf around them, offcuts and scrap add up to the hide.
+    What remains is the hide less the finished outlines grown by the kerf, cut along the knife lines around panels that
+    hold parts. The part of it that a disc of the smallest useful width can reach (morphological opening) is kept, piece
+    by piece, with the flaws in it; the rest is scrap, and so is what falls out of cutouts. Parts less their cutouts, kerf around them, offcuts and scrap add up to the hide.
 
     Parameters
     ----------
@@ -64,9 +64,12 @@ def offcuts(layout: Layout, hide_id: str) -> tuple[list[Offcut], Polygon | Multi
     cut = shapely.union_all([placement.outline.buffer(layout.workshop.margins.kerf_mm) for placement in placements])
     left = areal(hide.outline.difference(cut))
     radius = layout.workshop.smallest_offcut_mm / 2
-    opened = areal(left.buffer(-radius).buffer(radius).intersection(left))
-    # Discs are drawn with chords, so that a crumb beyond a narrow slit may seem within reach.
-    pieces = [piece for piece in shapely.get_parts(opened) if not piece.buffer(-0.99 * radius).is_empty]
+    pieces = []
+    for apart in _cut_apart(layout, hide_id):
+        here = areal(left.intersection(apart))
+        opened = areal(here.buffer(-radius).buffer(radius).intersection(here))
+        # Discs are drawn with chords, so that a crumb beyond a narrow slit may seem within reach.
+        pieces += [piece for piece in shapely.get_parts(opened) if not piece.buffer(-0.99 * radius).is_empty]
     pieces.sort(key=lambda piece: -piece.area)
     found = [
         Offcut(f"{hide_id}-offcut-{number}", piece, *largest_rectangle(piece)) for number, piece in enumerate(pieces, 1)
@@ -76,14 +79,15 @@ def offcuts(layout: Layout, hide_id: str) -> tuple[list[Offcut], Polygon | Multi
     return found, areal(shapely.union_all([scrap, *fallen]) if fallen else scrap)
 
 
-def _cut_apart(layout: Layout, hide_id: str) -> list:
+def _cut_apart(layout: Layout, hide_id: str) -> list[Polygon]:
     """The areas that knife lines part: every panel that holds parts, and all others together."""
     panels = [panel for panel in layout.panels if panel.hide == hide_id]
     used = {placement.panel for placement in layout.on(hide_id)}
     whole = next(hide.outline for hide in layout.hides if hide.id == hide_id)
-    held = [panel.polygon for panel in panels if panel.id in used] if len(panels) > 1 else [whole]
-    rest = areal(whole.difference(shapely.union_all(held)))
-    return [*held, *_polygons(rest)]
+    if len(panels) < 2:
+        return [whole]
+    held = [panel.polygon for panel in panels if panel.id in used]
+    return [*held, *shapely.get_parts(areal(whole.difference(shapely.union_all(held))))]
 
 
 def largest_rectangle(polygon: Polygon) -> tuple[Polygon, float, float]:

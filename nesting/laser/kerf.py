@@ -18,7 +18,7 @@ from ..model import Placement
 
 SCALE = 100_000
 """The clipper counts in whole numbers: this many to a mm."""
-ARC_MM = 0.002
+ARC_MM = 0.001
 """Round corners are drawn by chords that leave the true arc by no more than two and a half times this."""
 DOT_MM = 0.05
 
@@ -111,7 +111,7 @@ def moved(area: Polygon | MultiPolygon, distance_mm: float) -> MultiPolygon:
     Returns
     -------
     MultiPolygon
-        Its edge keeps the distance from the old edge to 0.006 mm; empty when nothing is left.
+        Its edge keeps the distance from the old edge to 0.003 mm; empty when nothing is left.
     """
     polygons = [orient(polygon) for polygon in shapely.get_parts(area)]
     if distance_mm == 0:
@@ -176,7 +176,7 @@ def _strays(area: Polygon, lines: Sequence[LineString], half: float) -> bool:
 
 
 def _wider(area: MultiPolygon):
-    return area.buffer(2 * ARC_MM)
+    return area.buffer(4 * ARC_MM)
 
 
 def _slots(lost, half: float) -> list[LineString]:

@@ -170,7 +170,9 @@ def label_all(
     for panel in panels if len(panels) > 1 else ():
         free = panel.polygon.difference(shapely.union_all(taken))
         text = (f"panel {words.plain(panel.id, 20)}",)
-        label = fit(text, free.difference(outlines), points_per_mm) or fit(text, free, points_per_mm)
+        label = fit(text, free.difference(outlines), points_per_mm) or fit(
+            text, free, points_per_mm, (*SIZES, *NUMBER_SIZES[4:])
+        )
         if label:
             write(axes, label, zorder=8, fontweight="bold")
             taken.append(label.box)

@@ -13,8 +13,12 @@ def test_each_panel_is_burnt_by_itself_from_its_own_corner():
     loads = bed_loads(layout_of(parts, panels=HALVES, kerf=0), "h1")
     assert [load.panel for load in loads] == ["1", "2"]
     assert [[line.placement.piece for line in load.lines] for load in loads] == [[2, 4], [1, 3]]
+
+
+def test_the_head_starts_at_the_lower_left_of_the_panel():
+    (load,) = bed_loads(layout_of([placement(x=300, y=20, panel="2")], panels=HALVES, kerf=0), "h1")
     # From (250, 0) to the corner of the part at (300, 20).
-    assert loads[1].lines[0].travel_mm == pytest.approx((50**2 + 20**2) ** 0.5)
+    assert load.lines[0].travel_mm == pytest.approx((50**2 + 20**2) ** 0.5)
 
 
 def test_a_panel_without_parts_is_no_load():

@@ -1,16 +1,55 @@
-"""Steiner's formula (J. Steiner 1840): a convex area grown by r has area A + L r + pi r^2 and border L + 2 pi r."""
+"""The kerf path against Steiner's formula, also when the written file is read back by another program's reader."""
 
 import math
 
 import pytest
-from shapely.geometry import Point, Polygon, box
+import svgelements
+from shapely.geometry import LineString, Point, Polygon, box
 
+from nesting.laser.export import export
 from nesting.laser.kerf import moved
+from nesting.model import Direction, Hide, Layout, Machine, Margins, Panel, Placement, Setting, Workshop
+
+# A convex area grown by r has area A + L r + pi r^2 and perimeter L + 2 pi r. J. Steiner, 1840; quoted from memory.
+CONVEX = [
+    box(0, 0, 80, 30),
+    Polygon([(0, 0), (90, 10), (20, 60)]),
+    Point(50, 50).buffer(40, quad_segs=64),
+    Polygon([(0, 0), (200, 3), (100, 9)]),
+]
 
 
-@pytest.mark.parametrize("polygon", [box(0, 0, 80, 30), Polygon([(0, 0), (90, 10), (20, 60)]), Point(5, 5).buffer(40, quad_segs=64)])
-@pytest.mark.parametrize("r", [0.1, 0.5, 2.0])
+@pytest.mark.parametrize("polygon", CONVEX)
+@pytest.mark.parametrize("r", [0.05, 0.1, 0.5, 2.0])
 def test_the_kerf_path_follows_steiners_formula(polygon, r):
-    grown = moved(polygon, r)[0]
-    assert grown.area == pytest.approx(polygon.area + polygon.length * r + math.pi * r * r, rel=2e-5)
-    assert grown.length == pytest.approx(polygon.length + 2 * math.pi * r, rel=2e-4)
+    (grown,) = moved(polygon, r).geoms
+    # Chords up to 0.00225 mm off the arc take two thirds of that times 2 pi r off the area, and a third of that times 2 pi
+    # off the perimeter.
+    assert grown.area == pytest.approx(polygon.area + polygon.length * r + math.pi * r * r, abs=0.0015 * 2 * math.pi * r + 0.001)
+    assert grown.length == pytest.approx(polygon.length + 2 * math.pi * r, abs=0.005)
+
+
+@pytest.mark.parametrize("polygon", CONVEX)
+@pytest.mark.parametrize("kerf", [0.1, 0.25])
+def test_the_file_read_back_by_svgelements_follows_steiners_formula(tmp_path, polygon, kerf):
+    hide = Hide("h", box(-20, -20, 300, 200), tannage="vegetable")
+    setting = Setting("s", 1.5, 10, 60, 1, 1.3, 1.7)
+    part = Placement(
+        "h", "1", "A", "tag", "body", 1, 1, "A", 0.0, 0.0, 0.0, False, "", Direction(), None, polygon, (box(25, 10, 35, 20),)
+    )  # fmt: skip
+    layout = Layout(
+        Workshop(Machine("m", 600, 400, 40), margins=Margins(kerf_mm=kerf)), (hide,), (Panel("1", "h", hide.outline),),
+        {"h": setting}, {}, (part,), (),
+    )  # fmt: skip
+    document = svgelements.SVG.parse(str(export(layout, tmp_path).files[0]), ppi=25.4)
+    areas = {}
+    for group in document.select(lambda element: isinstance(element, svgelements.Group) and element.id in ("outline", "cutout")):
+        for shape in group.select(lambda element: isinstance(element, svgelements.Path)):
+            areas[group.id] = Polygon([(point.x, point.y) for point in shape.as_points()])
+    r = kerf / 2
+    grown = areas["outline"]
+    assert grown.area == pytest.approx(polygon.area + polygon.length * r + math.pi * r * r, abs=1e-4 * polygon.length)
+    assert grown.length == pytest.approx(polygon.length + 2 * math.pi * r, abs=0.006)
+    # A square shrunk keeps its corners: side 10 mm less the kerf.
+    assert areas["cutout"].area == pytest.approx((10 - kerf) ** 2, abs=1e-3)
+    assert LineString(areas["cutout"].exterior.coords).length == pytest.approx(4 * (10 - kerf), abs=1e-3)
