@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import os
 import sys
 
 
 def main() -> None:
     """Run the command line; a wrong file or value ends with one line on standard error and status 2."""
+    # the matrices here are small: threads of the linear algebra library only wait for each other
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from .cli import app
     from .files.errors import FileError
 

@@ -13,7 +13,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from .model import Layout
 from .regions import areal
 
-RASTER_CELLS = 48
+RASTER_CELLS = 24
 FINEST_SHARE = 1 / 128
 """The sides of a rectangle are moved until steps of this share of a raster cell make it no larger."""
 
@@ -39,7 +39,8 @@ def offcuts(layout: Layout, hide_id: str) -> tuple[list[Offcut], Polygon | Multi
 
     What remains is the hide less the finished outlines grown by the kerf, cut along the knife lines around panels that
     hold parts. The part of it that a disc of the smallest useful width can reach (morphological opening) is kept, piece
-    by piece, with the flaws in it; the rest is scrap, and so is what falls out of cutouts. Parts less their cutouts, kerf around them, offcuts and scrap add up to the hide.
+    by piece, with the flaws in it; the rest is scrap, and so is what falls out of cutouts. Parts less their cutouts,
+    kerf around them, offcuts and scrap add up to the hide.
 
     Parameters
     ----------
@@ -74,7 +75,7 @@ def offcuts(layout: Layout, hide_id: str) -> tuple[list[Offcut], Polygon | Multi
     found = [
         Offcut(f"{hide_id}-offcut-{number}", piece, *largest_rectangle(piece)) for number, piece in enumerate(pieces, 1)
     ]
-    scrap = left.difference(MultiPolygon(pieces))
+    scrap = left.difference(shapely.union_all(pieces))
     fallen = [cutout for placement in placements for cutout in placement.cutouts]
     return found, areal(shapely.union_all([scrap, *fallen]) if fallen else scrap)
 
@@ -146,23 +147,18 @@ def _largest_cells(polygon: Polygon) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _largest_block(inside: np.ndarray) -> tuple[int, int, int, int]:
-    """First column, first row, end column and end row of the largest all-true block of a raster.
-
-    Row by row the heights of the columns of true cells above are a bar chart, whose largest rectangle a stack of rising
-    bars finds.
-    """
-    most, block = 0, (0, 0, 0, 0)
-    heights = np.zeros(inside.shape[1], int)
+    """First column, first row, end column and end row of the largest all-true block of a raster."""
+    heights = np.zeros(inside.shape, int)
     for row, cells in enumerate(inside):
-        heights = np.where(cells, heights + 1, 0)
-        rising: list[tuple[int, int]] = []
-        for column, height in enumerate([*heights.tolist(), 0]):
-            first = column
-            while rising and rising[-1][1] >= height:
-                first, tall = rising.pop()
-                if tall * (column - first) > most:
-                    most, block = tall * (column - first), (first, row - tall + 1, column, row + 1)
-            rising.append((first, height))
+        heights[row] = np.where(cells, heights[row - 1] + 1, 0)
+    most, block, lowest = 0, (0, 0, 0, 0), heights
+    for width in range(1, inside.shape[1] + 1):
+        # The lowest of as many neighbouring columns of true cells as the block is wide.
+        lowest = heights if width == 1 else np.minimum(lowest[:, :-1], heights[:, width - 1 :])
+        tall = int(lowest.max())
+        if tall * width > most:
+            row, column = np.unravel_index(np.argmax(lowest), lowest.shape)
+            most, block = tall * width, (int(column), int(row) - tall + 1, int(column) + width, int(row) + 1)
     return block
 
 

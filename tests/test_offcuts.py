@@ -9,8 +9,7 @@ from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon, box
 from test_check import layout, put
 
-from nesting.model import Hide, Zone
-from nesting.model import Panel
+from nesting.model import Hide, Panel, Zone
 from nesting.offcuts import largest_rectangle, offcuts
 
 
@@ -34,6 +33,20 @@ def test_parts_kerf_offcuts_and_scrap_add_up_to_the_hide(smallest_mm):
     assert total == pytest.approx(hide.outline.area, rel=1e-12)
     everything = [piece.polygon for piece in pieces] + [scrap, kerf]
     assert shapely.union_all(everything).area == pytest.approx(total - parts, rel=1e-12)
+
+
+@pytest.mark.parametrize("tilt", [0, 14, 63])
+def test_offcuts_on_both_sides_of_a_knife_line_add_up_too(tilt):
+    def turned(shape):
+        return shapely.affinity.rotate(shape, tilt, origin=(0, 0))
+
+    panels = (Panel("1", "h", turned(box(0, 0, 263.4, 300))), Panel("2", "h", turned(box(263.4, 0, 500, 300))))
+    ends = [put(outline=turned(box(10, 10, 90, 90))), put(piece=2, panel="2", outline=turned(box(410, 10, 490, 90)))]
+    plan = layout(*ends, hide=Hide("h", turned(box(0, 0, 500, 300))), panels=panels)
+    pieces, scrap = offcuts(plan, "h")
+    assert len(pieces) == 2
+    taken = sum(placement.outline.buffer(0.2).area for placement in ends)
+    assert taken + sum(piece.area_mm2 for piece in pieces) + scrap.area == pytest.approx(500 * 300, rel=1e-12)
 
 
 @settings(max_examples=15, deadline=None)
@@ -82,7 +95,8 @@ def test_a_wide_end_is_an_offcut_with_its_rectangle():
 
 
 def test_knife_lines_part_offcuts_but_unused_panels_stay_in_one():
-    thirds = tuple(Panel(str(n), "h", box(a, 0, b, 300)) for n, (a, b) in enumerate([(0, 150), (150, 320), (320, 500)], 1))
+    edges = enumerate([(0, 150), (150, 320), (320, 500)], 1)
+    thirds = tuple(Panel(str(number), "h", box(left, 0, right, 300)) for number, (left, right) in edges)
     pieces, _ = offcuts(layout(put(outline=box(10, 10, 90, 290)), panels=thirds), "h")
     wide = box(150, 0, 500, 300).buffer(-30).buffer(30).area
     assert pieces[0].area_mm2 == pytest.approx(wide, rel=1e-3) and pieces[0].polygon.bounds[0] >= 150 - 1e-6

@@ -66,7 +66,7 @@ def wall_depth(world, c, t, x, y, cos, sin, enough):
         if middle >= world.radius[t]:
             continue
         first, last = world.wall_plane_off[c, mask]
-        if last > first:
+        if last > first and part == world.part_off[t]:  # the first area is the whole outline
             for n in range(first, last):
                 nx, ny = world.wall_planes[n, 0], world.wall_planes[n, 1]
                 base = nx * x + ny * y - world.wall_planes[n, 2]

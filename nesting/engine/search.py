@@ -84,7 +84,7 @@ class Search:
         self.squeezes = [Squeeze() for _ in problem.containers]
         orders = _site_orders(self.world)
         self.order, self.orders = orders[0], [] if start else orders
-        self.iterations, self.seconds = 0, 0.0
+        self.iterations, self.seconds, self.interrupted = 0, 0.0, False
         self.best_state = self._state_of(start) if start else None
         self.best = self._solution(self.best_state) if start else None
 
@@ -112,6 +112,7 @@ class Search:
         except KeyboardInterrupt:
             if self.best is None:
                 raise
+            self.interrupted = True
         self.seconds = time.monotonic() - started
         self.best = replace(self.best, iterations=self.iterations, seconds=self.seconds)
         return self.best

@@ -48,6 +48,8 @@ def solve(
         return search.run(stop)
     # the first layout, and the compiled kernels on disk, before anyone else starts
     search.run(replace(stop, iterations=1))
+    if search.interrupted:
+        return search.best
     context = multiprocessing.get_context("spawn")
     helpers = []
     try:
@@ -69,7 +71,7 @@ def solve(
 
 def _rounds(search: Search, helpers: list, stop: Stop) -> None:
     began, length = time.monotonic() - search.seconds, FIRST_ROUND_S
-    while not stop.reached(began, search.iterations, search.best):
+    while not search.interrupted and not stop.reached(began, search.iterations, search.best):
         search.seconds = time.monotonic() - began
         if stop.iterations is not None:
             part = replace(stop, iterations=min(stop.iterations, search.iterations + ROUND_ITERATIONS))
@@ -80,7 +82,7 @@ def _rounds(search: Search, helpers: list, stop: Stop) -> None:
         for _, pipe in helpers:
             pipe.send((search.best, part.iterations, ends))
         search.run(part)
-        for _, pipe in helpers:
+        for _, pipe in helpers if not search.interrupted else ():
             search.adopt(pipe.recv())
 
 

@@ -66,13 +66,9 @@ def export(layout: Layout, folder: Path) -> ExportResult:
         loads = bed_loads(layout, hide.id)
         turns = _turns(layout, hide)
         texts[folder / f"{hide.id}.svg"] = drawing(layout, hide, loads, turns)
-        used = {load.panel for load in loads}
-        warnings += [
-            f"hide {hide.id}: panel {panel} fits the bed only turned: turn leather and lines by {angle:g} degrees"
-            for panel, angle in turns.items()
-            if panel in used and angle
-        ]
-        warnings += [f"hide {hide.id}: {text}" for load in loads for text in load.warnings]
+        notes = [_turning(load.panel, turns[load.panel]) for load in loads if turns.get(load.panel, 0.0) != 0.0]
+        notes += [text for load in loads for text in load.warnings]
+        warnings += [f"hide {hide.id}: {text}" for text in notes]
     for path, text in texts.items():
         write_text(path, text)
     return ExportResult(tuple(texts), tuple(refusals), tuple(warnings))
@@ -97,9 +93,15 @@ def _left_over(hide: Hide, folder: Path) -> str:
     return f"; an older {path} is still there: delete it" if _names_a_file(hide) and path.exists() else ""
 
 
-def _turns(layout: Layout, hide: Hide) -> dict[str, float]:
-    """For every panel of a hide, the angle in degrees, counter-clockwise, that makes it fit the bed."""
+def _turns(layout: Layout, hide: Hide) -> dict[str, float | None]:
+    """For every panel of a hide, the counter-clockwise angle in degrees at which it fits the bed; None when at none."""
     machine = layout.workshop.machine
     panels = [panel for panel in layout.panels if panel.hide == hide.id]
     angles = {panel.id: bed_angle(panel.polygon, machine.bed_width_mm, machine.bed_height_mm) for panel in panels}
-    return {panel: round(angle, 1) for panel, angle in angles.items() if angle is not None}
+    return {panel: None if angle is None else round(angle, 1) for panel, angle in angles.items()}
+
+
+def _turning(panel: str, angle: float | None) -> str:
+    if angle is None:
+        return f"panel {panel} is bigger than the bed at any angle: plan again with this bed"
+    return f"panel {panel} fits the bed only turned: turn leather and lines by {angle:g} degrees"

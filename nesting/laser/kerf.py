@@ -43,6 +43,7 @@ class _Faults:
     dots: list[int] = field(default_factory=list)
     lines: list[int] = field(default_factory=list)
     narrow: list[int] = field(default_factory=list)
+    branched: list[int] = field(default_factory=list)
     split: dict[int, list[int]] = field(default_factory=dict)
     crossed: list[int] = field(default_factory=list)
 
@@ -53,6 +54,10 @@ class _Faults:
             (self.lines, f"{narrower}: burnt as one line along the middle, so wider than drawn"),
             *((numbers, f"{narrower} in places: kept as {n} pieces") for n, numbers in sorted(self.split.items())),
             (self.narrow, f"{narrower} in places: burnt there along the middle, so wider than drawn"),
+            (
+                self.branched,
+                f"{narrower} and branched in places: burnt there along the drawn edge, so wider than drawn",
+            ),
             (self.crossed, "crosses itself: burnt as drawn, not moved by half the kerf"),
         ]
         return [f"{self.name} {_numbers(numbers)}: {text}" for numbers, text in faults if numbers]
@@ -72,8 +77,8 @@ def burn_paths(placement: Placement, kerf_mm: float) -> BurnPaths:
     BurnPaths
         No feature is merged or dropped silently. A hole no wider and no longer than the kerf becomes a dot in its
         middle; a longer slot narrower than the kerf, also where it is only a stretch of a hole or of the outline, one
-        line along its middle; a hole that falls apart is kept as its pieces. Each is listed in the warnings, unless
-        it is shorter than twice the kerf. Open slits and engraving stay as drawn.
+        line along its middle, or its drawn edge when it branches; a hole that falls apart is kept as its pieces. Each
+        is listed in the warnings, unless it is shorter than twice the kerf. Open slits and engraving stay as drawn.
 
     Raises
     ------
@@ -140,16 +145,17 @@ def _hole(hole: Polygon, number: int, faults: _Faults) -> list[LineString]:
     half = faults.kerf_mm / 2
     left = moved(hole, -half)
     if left.is_empty:
-        middle = _middle(hole, half)
-        (faults.dots if middle is None else faults.lines).append(number)
-        return [middle or _dot(hole)]
+        slot, branched = _slot(hole, half)
+        (faults.branched if branched else faults.lines if slot else faults.dots).append(number)
+        return slot or [_dot(hole)]
     lines = _rings(left)
     if len(left.geoms) > 1:
         faults.split.setdefault(len(left.geoms), []).append(number)
     if half and (len(lines) != 1 + len(hole.interiors) or _strays(hole, lines, half)):
-        slots = _slots(hole.difference(_wider(moved(left, half))), half)
+        reached = _wider(moved(left, half))
+        slots, branched = _slots(hole.difference(reached), half, reached)
         if slots:
-            faults.narrow.append(number)
+            (faults.branched if branched else faults.narrow).append(number)
         lines = slots + lines
     return lines
 
@@ -161,8 +167,10 @@ def _outline(outline: Polygon, kerf_mm: float) -> tuple[list[LineString], list[s
     if not half or not (len(lines) > 1 or _strays(outline, lines, half)):
         return lines, []
     # What growing and shrinking again fills are the slots that the beam is too wide to follow.
-    slots = _slots(moved(around, -half).buffer(0).difference(_wider(MultiPolygon([outline]))), half)
-    text = f"outline: a slot narrower than the kerf of {kerf_mm:g} mm: burnt along the middle, so wider than drawn"
+    closed = moved(around, -half).buffer(0)
+    slots, branched = _slots(closed.difference(_wider(MultiPolygon([outline]))), half, closed.boundary)
+    where = "the drawn edge, as it branches" if branched else "the middle"
+    text = f"outline: a slot narrower than the kerf of {kerf_mm:g} mm: burnt along {where}, so wider than drawn"
     return slots + lines, [text] if slots else []
 
 
@@ -179,15 +187,31 @@ def _wider(area: MultiPolygon):
     return area.buffer(4 * ARC_MM)
 
 
-def _slots(lost, half: float) -> list[LineString]:
-    """A line along the middle of each stretch, longer than two kerfs, that is too narrow for the beam."""
+def _slots(lost, half: float, reached) -> tuple[list[LineString], bool]:
+    """Lines for each stretch, longer than two kerfs, that is too narrow for the beam, and whether one branches.
+
+    They run right up to what the beam has ``reached`` otherwise, so that no thread of leather is left between.
+    """
     pieces = [piece for piece in shapely.get_parts(lost) if piece.geom_type == "Polygon" and piece.area > 0]
-    middles = [_middle(piece, half) for piece in pieces]
-    return [line for line in middles if line is not None and line.length > 2 * half]
+    found = [_slot(piece, half, reached) for piece in pieces]
+    kept = [(lines, branched) for lines, branched in found if sum(line.length for line in lines) > 2 * half]
+    return [line for lines, _ in kept for line in lines], any(branched for _, branched in kept)
 
 
-def _middle(slot: Polygon, half: float) -> LineString | None:
-    """The line half way between the sides of a narrow slot, half a kerf short of its ends; None when nothing is left.
+def _slot(slot: Polygon, half: float, reached=None) -> tuple[list[LineString], bool]:
+    """One line along the middle of a narrow slot; its edge and True when that line would miss some of it."""
+    line = _middle(slot, half, reached)
+    if line is None:
+        return [], False
+    misses = shapely.distance(line, shapely.points(shapely.get_coordinates(slot))) > 4 * half
+    strays = shapely.distance(slot, shapely.points(shapely.get_coordinates(line))) > half
+    if misses.any() or strays.any() or slot.interiors:
+        return _rings(MultiPolygon([slot])), True
+    return [line], False
+
+
+def _middle(slot: Polygon, half: float, reached) -> LineString | None:
+    """The line half way between the sides of a narrow slot, half a kerf short of blind ends; None when nothing is left.
 
     The sides run between the two corners farthest apart and are paired at equal shares of their lengths.
     """
@@ -202,7 +226,8 @@ def _middle(slot: Polygon, half: float) -> LineString | None:
     line = LineString((left + right) / 2).simplify(ARC_MM)
     if line.length <= 2 * half + DOT_MM:
         return None
-    return shapely.ops.substring(line, half, line.length - half)
+    blind = [reached is None or reached.distance(shapely.Point(line.coords[end])) > half / 2 for end in (0, -1)]
+    return shapely.ops.substring(line, half * blind[0], line.length - half * blind[1])
 
 
 def _dot(hole: Polygon) -> LineString:
@@ -223,7 +248,7 @@ def _rings(area: MultiPolygon) -> list[LineString]:
 
 
 def _numbers(numbers: list[int]) -> str:
-    """"1 to 4, 7" for 1, 2, 3, 4, 7."""
+    """ "1 to 4, 7" for 1, 2, 3, 4, 7."""
     runs: list[list[int]] = []
     for number in numbers:
         if runs and number == runs[-1][1] + 1:

@@ -16,6 +16,8 @@ from ..model import Hide, Panel
 SLACK_MM = 1e-6
 KNIFE_MM = 1.0
 """Strips are cut from a hide's side this much narrower than the bed: a knife along a straightedge is no truer."""
+KNIFE_LINE_MM = 25.0
+"""Knife lines that differ in length by less are as good as each other."""
 DIRECTIONS_DEG = tuple(range(0, 180, 30))
 
 
@@ -87,9 +89,10 @@ def _directions(hide: Hide) -> list[float]:
 def _cheapest(cuttings, edge_mm: float) -> list[Polygon]:
     """The way of cutting with the fewest panels worth loading, then the fewest pieces, then the least knife line."""
 
-    def cost(pieces: list[Polygon]) -> tuple[int, int, float]:
-        # Each mm of knife line adds two of edge. Rounded, so that noise in the last digit decides nothing.
-        edge = round(sum(piece.length for piece in pieces), 6)
+    def cost(pieces: list[Polygon]) -> tuple[int, int, int]:
+        # Each mm of knife line adds two of edge. Rounded, so that of ways about as good the one tried first is taken:
+        # along the axes before aslant, in equal panels before ones that fill the bed to the brim.
+        edge = round(sum(piece.length for piece in pieces) / (2 * KNIFE_LINE_MM))
         return sum(not piece.buffer(-edge_mm).is_empty for piece in pieces), len(pieces), edge
 
     return min(cuttings, key=cost)

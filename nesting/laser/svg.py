@@ -24,7 +24,7 @@ LETTER = 0.6
 """Width of a letter over its height, about, in a plain sans-serif."""
 
 
-def drawing(layout: Layout, hide: Hide, loads: Sequence[BedLoad], turns: Mapping[str, float]) -> str:
+def drawing(layout: Layout, hide: Hide, loads: Sequence[BedLoad], turns: Mapping[str, float | None]) -> str:
     """An SVG in mm at true size: a group an operation in burning order, then a guide that is not for burning.
 
     Parameters
@@ -34,8 +34,8 @@ def drawing(layout: Layout, hide: Hide, loads: Sequence[BedLoad], turns: Mapping
         Must have a setting in the layout.
     loads : sequence of BedLoad
         Within each group the loads follow one another.
-    turns : mapping of str to float
-        For each panel, the angle in degrees that makes it fit the bed.
+    turns : mapping of str to float or None
+        For each panel, the angle in degrees that makes it fit the bed, if any does.
 
     Returns
     -------
@@ -80,7 +80,7 @@ class _Sheet:
         return "M" + " L".join(points) + (" Z" if closed else "")
 
 
-def _about(layout: Layout, hide: Hide, turns: Mapping[str, float]) -> list[str]:
+def _about(layout: Layout, hide: Hide, turns: Mapping[str, float | None]) -> list[str]:
     setting, machine, kerf = layout.settings[hide.id], layout.workshop.machine, layout.workshop.margins.kerf_mm
     lines = [
         f"Setting {setting.name} for stitch, cutout and outline: speed {setting.speed_mm_s:g} mm/s, "
@@ -105,7 +105,7 @@ def _about(layout: Layout, hide: Hide, turns: Mapping[str, float]) -> list[str]:
     return [*lines, *turned, *CAUTIONS]
 
 
-def _guide(layout: Layout, hide: Hide, turns: Mapping[str, float], sheet: _Sheet) -> str:
+def _guide(layout: Layout, hide: Hide, turns: Mapping[str, float | None], sheet: _Sheet) -> str:
     edges = [LineString(ring.coords) for ring in (hide.outline.exterior, *hide.outline.interiors)]
     panels = [panel for panel in layout.panels if panel.hide == hide.id]
     rows = ["<title>Guide (not for burning)</title>"]

@@ -25,10 +25,11 @@ def draw_check(trace: Trace, path: str | Path) -> None:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
     from matplotlib.patheffects import withStroke
+    from matplotlib.ticker import MultipleLocator
 
     left, low, right, high = _view(trace)
     width = 11.0
-    figure = Figure(figsize=(width, width * (high - low) / (right - left) + 1.1), dpi=130, layout="constrained")
+    figure = Figure(figsize=(width, width * (high - low) / (right - left) + 0.7), dpi=130, layout="constrained")
     FigureCanvasAgg(figure)
     axes = figure.add_subplot()
     rows, columns = trace.straight.shape[:2]
@@ -37,30 +38,30 @@ def draw_check(trace: Trace, path: str | Path) -> None:
     axes.imshow(trace.straight, extent=extent, interpolation="antialiased")
     edge = [withStroke(linewidth=3.2, foreground="white", alpha=0.8)]
     for number, sheet in enumerate(trace.references_mm):
-        axes.plot(*sheet.exterior.xy, color=REFERENCE, linewidth=1.8, path_effects=edge, label="" if number else "reference")
+        axes.plot(
+            *sheet.exterior.xy, color=REFERENCE, linewidth=1.8, path_effects=edge, label="" if number else "reference"
+        )
     axes.plot(*trace.outline.exterior.xy, color=OUTLINE, linewidth=1.6, path_effects=edge, label="outline")
     for number, hole in enumerate(trace.outline.interiors):
         axes.plot(*hole.xy, color=HOLE, linewidth=1.4, path_effects=edge, label="" if number else "hole")
     axes.set(xlim=(left, right), ylim=(low, high), xlabel="mm", aspect="equal")
-    for ticks, setter in (((left, right), axes.set_xticks), ((low, high), axes.set_yticks)):
-        setter(np.arange(np.ceil(ticks[0] / GRID_MM), np.floor(ticks[1] / GRID_MM) + 1) * GRID_MM)
-    every = int(np.ceil((right - left) / GRID_MM / 16))
+    every = GRID_MM * np.ceil((right - left) / GRID_MM / 14)
     for axis in (axes.xaxis, axes.yaxis):
-        for number, label in enumerate(axis.get_ticklabels()):
-            label.set_visible(number % every == 0)
-    axes.grid(color="white", linewidth=0.5, alpha=0.55)
-    axes.tick_params(labelsize=8, length=2)
+        axis.set_major_locator(MultipleLocator(every))
+        axis.set_minor_locator(MultipleLocator(GRID_MM))
+    axes.grid(which="both", color="white", linewidth=0.5, alpha=0.55)
+    axes.tick_params(which="both", labelsize=8, length=2)
     _scale_bar(axes, left, low, right, high)
     axes.legend(loc="upper right", framealpha=0.9, fontsize=9)
     x_min, y_min, x_max, y_max = trace.outline.bounds
     holes = len(trace.outline.interiors)
-    figure.suptitle(
+    axes.set_title(
         f"{x_max - x_min:.0f} x {y_max - y_min:.0f} mm, {trace.outline.area / 1e4:.1f} dm²"
         f" ({trace.outline.area / 92_903.04:.2f} sq ft), {holes} {'hole' if holes == 1 else 'holes'}\n"
         f"expected error {trace.expected_error_mm:.1f} mm; scale from {_NAMES[trace.reference]}",
         fontsize=12,
     )
-    figure.savefig(path, format="png")
+    figure.savefig(path, format="png", bbox_inches="tight", pad_inches=0.12)
 
 
 _NAMES = {"markers": "marker sheets", "a4": "A4 paper", "card": "a bank card", "points": "measured points"}
@@ -79,9 +80,22 @@ def _view(trace: Trace) -> tuple[float, float, float, float]:
 def _scale_bar(axes, left: float, low: float, right: float, high: float) -> None:
     from matplotlib.patches import Rectangle
 
-    length = max(size for size in (50, 100, 200, 500, 1000) if size == 50 or size < 0.3 * (right - left))
-    x, y, unit = left + 0.03 * (right - left), low + 0.035 * (right - left), 0.006 * (right - left)
-    axes.add_patch(Rectangle((x - 2 * unit, y - 2 * unit), length + 4 * unit, 9 * unit, facecolor="white", alpha=0.85, linewidth=0))
-    axes.add_patch(Rectangle((x, y), length / 2, unit, facecolor="black"))
-    axes.add_patch(Rectangle((x + length / 2, y), length / 2, unit, facecolor="white", edgecolor="black", linewidth=0.8))
-    axes.text(x + length / 2, y + 2 * unit, f"{length} mm", ha="center", va="bottom", fontsize=9)
+    length = max(size for size in (20, 50, 100, 200, 500) if size == 20 or size < 0.2 * (right - left))
+    unit = 0.005 * (right - left)
+    x, y = left + 5 * unit, low + 5 * unit
+    axes.add_patch(
+        Rectangle(
+            (x - 2 * unit, y - 2 * unit),
+            length + 4 * unit,
+            8.5 * unit,
+            facecolor="white",
+            alpha=0.85,
+            linewidth=0,
+            zorder=4,
+        )
+    )
+    axes.add_patch(Rectangle((x, y), length / 2, unit, facecolor="black", zorder=5))
+    axes.add_patch(
+        Rectangle((x + length / 2, y), length / 2, unit, facecolor="white", edgecolor="black", linewidth=0.8, zorder=5)
+    )
+    axes.text(x + length / 2, y + 1.8 * unit, f"{length} mm", ha="center", va="bottom", fontsize=9, zorder=5)

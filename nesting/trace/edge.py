@@ -6,16 +6,16 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from .leather import Colours, disc, grown, even_light, lab, nearest
+from .colours import Colours, disc, even_light, grown, lab, nearest
 
 FLOOR_LIKE = 16.0
 UNLIKE = 16.0
 """Squared distances in variances; 16 keeps 99.9 % of a normal colour (chi-square, three degrees of freedom)."""
 MIXED, CLOSE, SMALL = 0.08, 0.03, 5.0
-"""Share of the distance from leather to floor at which a pixel may be floor blurred, and at which the middle of a hole of
-so many pixels' radius still is floor."""
+"""Share of the distance from leather to floor at which a pixel may be floor blurred, and at which the middle of a hole
+of so many pixels' radius still is floor."""
 ROUGH, SMOOTH = 3.0, 0.35
-"""Standard deviation of L* over a few pixels from which a floor counts as rough, and the share of it a hole must show."""
+"""Standard deviation of L* over a few pixels from which a floor is rough, and the share of it a hole must show."""
 
 
 def trace_edge(
@@ -23,8 +23,9 @@ def trace_edge(
 ) -> tuple[Polygon | None, float]:
     """Outline of a region with the holes through which the floor shows.
 
-    Along the rough outline each pixel is judged by Fisher's linear discriminant (1936) between the leather and the floor
-    near by, so that a pixel half covered counts as half; the outline is where the smoothed judgement passes the middle.
+    Along the rough outline each pixel is judged by Fisher's linear discriminant (1936) between the leather and the
+    floor near by, so that a pixel half covered counts as half; the outline is where the smoothed judgement passes the
+    middle.
 
     Parameters
     ----------
@@ -51,14 +52,17 @@ def trace_edge(
     whole, holes = _mended(cv2.GaussianBlur(colours, (0, 0), 0.8), leather, usable, reach, smallest_hole)
     cover, apart = _cover(colours, whole, usable)
     blur = float(np.clip(6 / apart, 0.5, 4.0))
-    away = cv2.distanceTransform(whole.astype(np.uint8), cv2.DIST_L2, 5) - cv2.distanceTransform((~whole).astype(np.uint8), cv2.DIST_L2, 5)
+    into, out = (cv2.distanceTransform(side.astype(np.uint8), cv2.DIST_L2, 5) for side in (whole, ~whole))
+    away = into - out
     # Far from the rough edge the region decides, near it the colours do.
     field = np.where((np.abs(away) > reach) | ~usable, np.sign(away), np.clip(2 * cover - 1, -1, 1)).astype(np.float32)
     field = cv2.GaussianBlur(field, (0, 0), blur)
     return _largest(field, holes, smallest_hole), blur
 
 
-def _mended(colours: np.ndarray, leather: np.ndarray, usable: np.ndarray, reach: float, smallest: float) -> tuple[np.ndarray, np.ndarray]:
+def _mended(
+    colours: np.ndarray, leather: np.ndarray, usable: np.ndarray, reach: float, smallest: float
+) -> tuple[np.ndarray, np.ndarray]:
     """The region with narrow bays and points put right, and its holes.
 
     A bay or a hole looks like floor and unlike the leather around it: a dark spot alone is neither.
@@ -66,7 +70,10 @@ def _mended(colours: np.ndarray, leather: np.ndarray, usable: np.ndarray, reach:
     import cv2
 
     clear = usable & ~grown(leather, 2 * reach)
-    floor = Colours(colours[::2, ::2][(clear if clear.any() else usable & ~leather)[::2, ::2]])
+    sample = colours[::2, ::2][clear[::2, ::2]]
+    if len(sample) < 50:
+        return leather, np.zeros_like(leather)
+    floor = Colours(sample)
     middle, spread = _leather_near(colours, leather & usable)
     unlike = ((colours - middle) ** 2 / spread).sum(axis=-1)
     spots = leather & usable & (unlike > UNLIKE)
@@ -84,12 +91,13 @@ def _mended(colours: np.ndarray, leather: np.ndarray, usable: np.ndarray, reach:
 
 
 def _leather_near(colours: np.ndarray, leather: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Median colour of the leather near each pixel, and the variance of single pixels about it; holes do not sway it."""
+    """Median colour of the leather near each pixel, which holes do not sway, and the variance of pixels about it."""
     import cv2
 
     step = 8
     size = tuple(max(1, side // step) for side in leather.shape[::-1])
-    few = cv2.resize(np.clip(colours + (0, 128, 128), 0, 255).astype(np.uint8), size, interpolation=cv2.INTER_AREA)
+    few = cv2.resize(colours, size, interpolation=cv2.INTER_AREA)
+    few = np.clip(few + (0, 128, 128), 0, 255).astype(np.uint8)
     sure = cv2.resize(leather.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.98
     if not sure.any():
         sure = cv2.resize(leather.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.5
@@ -100,7 +108,9 @@ def _leather_near(colours: np.ndarray, leather: np.ndarray) -> tuple[np.ndarray,
     return middle, (spread + 1.0).astype(np.float32)
 
 
-def _floor_at_heart(spots, strange: np.ndarray, unlike: np.ndarray, grain: np.ndarray | None, smallest: float) -> np.ndarray:
+def _floor_at_heart(
+    spots, strange: np.ndarray, unlike: np.ndarray, grain: np.ndarray | None, smallest: float
+) -> np.ndarray:
     """The spots that are large enough and, away from their rim, of the floor's own colour and grain.
 
     In a small hole JPEG mixes the colour of the leather with that of the floor, so there it is enough to be near it.
@@ -151,7 +161,8 @@ def _wide(values: np.ndarray, sigma: float) -> np.ndarray:
     import cv2
 
     step = 8
-    small = cv2.resize(values, (max(1, values.shape[1] // step), max(1, values.shape[0] // step)), interpolation=cv2.INTER_AREA)
+    size = tuple(max(1, side // step) for side in values.shape[1::-1])
+    small = cv2.resize(values, size, interpolation=cv2.INTER_AREA)
     return cv2.resize(cv2.GaussianBlur(small, (0, 0), sigma), values.shape[1::-1], interpolation=cv2.INTER_LINEAR)
 
 
@@ -159,7 +170,8 @@ def _cover(colours: np.ndarray, leather: np.ndarray, usable: np.ndarray) -> tupl
     """Share of each pixel covered by leather, and the distance of leather to floor in standard deviations."""
     import cv2
 
-    sides = [(cv2.distanceTransform(side.astype(np.uint8), cv2.DIST_L2, 3) > 2.0) & usable for side in (leather, ~leather)]
+    deep = [cv2.distanceTransform(side.astype(np.uint8), cv2.DIST_L2, 3) > 2.0 for side in (leather, ~leather)]
+    sides = [side & usable for side in deep]
     inner, outer = (_near(colours, side, 14.0) for side in sides)
     edge = grown(leather, 1) != ~grown(~leather, 1)
     band = grown(edge, 8)
@@ -187,8 +199,13 @@ def _largest(field: np.ndarray, holes: np.ndarray, smallest: float) -> Polygon |
     if best is None:
         return None
     kept = [ring for ring in best[1:] if Polygon(ring).area >= np.pi / 4 * smallest**2 and _marked(ring, holes)]
-    outline = shapely.make_valid(Polygon(best[0], kept))
-    return max((part for part in shapely.get_parts(outline) if isinstance(part, Polygon)), key=lambda part: part.area, default=None)
+    return largest_polygon(Polygon(best[0], kept))
+
+
+def largest_polygon(shape) -> Polygon | None:
+    """The largest simple polygon of a shape that may cross itself."""
+    parts = shapely.get_parts(shapely.get_parts(shape if shape.is_valid else shapely.make_valid(shape)))
+    return max((part for part in parts if isinstance(part, Polygon)), key=lambda part: part.area, default=None)
 
 
 def _marked(ring: np.ndarray, holes: np.ndarray) -> bool:

@@ -128,12 +128,15 @@ def _rings(area) -> list[np.ndarray]:
 def _svg(drawing: list[tuple]) -> str:
     width, height = SHEET_MM
     lines = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}mm" height="{height:g}mm" viewBox="0 0 {width:g} {height:g}">',
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}mm" height="{height:g}mm" '
+        f'viewBox="0 0 {width:g} {height:g}">',
         f'<rect width="{width:g}" height="{height:g}" fill="#ffffff"/>',
     ]
     for kind, *rest in drawing:
         if kind == "area":
-            path = " ".join("M" + " L".join(f"{x:g},{height - y:g}" for x, y in ring[:-1]) + " Z" for ring in _rings(rest[0]))
+            path = " ".join(
+                "M" + " L".join(f"{x:g},{height - y:g}" for x, y in ring[:-1]) + " Z" for ring in _rings(rest[0])
+            )
             lines.append(f'<path d="{path}" fill="#000000" fill-rule="evenodd"/>')
         elif kind == "line":
             x0, y0, x1, y1, thick = rest

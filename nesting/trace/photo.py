@@ -53,14 +53,18 @@ def load_photo(photo: str | Path) -> np.ndarray:
     except (OSError, ValueError, SyntaxError, EOFError, TypeError, IndexError, KeyError, MemoryError) as fault:
         if isinstance(fault, OSError) and fault.errno:
             raise FileError(photo, "photo", fault.strerror, "check the file and who may read it") from None
-        raise FileError(photo, "picture data", fault, f"the file is damaged or cut short: copy it again, or {_SAVE_AS}") from None
+        raise FileError(
+            photo, "picture data", fault, f"the file is damaged or cut short: copy it again, or {_SAVE_AS}"
+        ) from None
 
 
 def _check_size(photo: Path, width: int, height: int) -> None:
     if width * height > LARGEST_PIXELS:
         raise FileError(photo, "size", f"{width} x {height} pixels", _too_large())
     if min(width, height) < SHORTEST_SIDE:
-        raise FileError(photo, "size", f"{width} x {height} pixels", "use the photo as the camera took it, 2 megapixels or more")
+        raise FileError(
+            photo, "size", f"{width} x {height} pixels", "use the photo as the camera took it, 2 megapixels or more"
+        )
 
 
 def _too_large() -> str:

@@ -55,7 +55,10 @@ def _planes(small: np.ndarray, white: bool) -> list[np.ndarray]:
         return [small.min(axis=2)]
     lab = cv2.cvtColor(small, cv2.COLOR_RGB2LAB)
     # Colour spreads over far fewer levels than brightness.
-    return [lab[..., 0], *(np.clip((lab[..., plane].astype(np.int16) - 128) * 2 + 128, 0, 255).astype(np.uint8) for plane in (1, 2))]
+    return [
+        lab[..., 0],
+        *(np.clip((lab[..., plane].astype(np.int16) - 128) * 2 + 128, 0, 255).astype(np.uint8) for plane in (1, 2)),
+    ]
 
 
 def _four_sided(mask: np.ndarray, small: np.ndarray, white: bool) -> list[tuple[float, np.ndarray]]:
@@ -152,7 +155,9 @@ def _edge_line(picture: np.ndarray, quad: np.ndarray, side: int, reach: float, l
     steps = np.arange(-width, width + 0.25, 0.5)
     places = start + np.linspace(0.12, 0.88, 90)[:, None] * (end - start)
     grid = (places[:, None] + steps[None, :, None] * inward).astype(np.float32)
-    colours = cv2.remap(picture, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE) @ _SHARP.T
+    colours = (
+        cv2.remap(picture, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE) @ _SHARP.T
+    )
     third = len(steps) // 3
     step = np.median(colours[:, -third:], axis=(0, 1)) - np.median(colours[:, :third], axis=(0, 1))
     if np.linalg.norm(step) < 8:
@@ -165,13 +170,17 @@ def _edge_line(picture: np.ndarray, quad: np.ndarray, side: int, reach: float, l
     left, top, right = slope[rows, peak - 1], slope[rows, peak], slope[rows, peak + 1]
     bend = left - 2 * top + right
     shift = np.where(bend < 0, 0.5 * (left - right) / np.where(bend < 0, bend, 1), 0).clip(-0.5, 0.5)
-    edge = places + ((steps[peak] + 0.5 * shift))[:, None] * inward
+    edge = places + (steps[peak] + 0.5 * shift)[:, None] * inward
     keep = np.ones(len(edge), bool)
     for _ in range(4):
         direction, point = _line(edge[keep])
         away = np.abs((edge - point) @ np.array([-direction[1], direction[0]]))
         keep = away < max(0.6, 2.5 * np.median(away))
-    return (direction, point) if keep.sum() > 0.5 * len(edge) and np.sqrt((away[keep] ** 2).mean()) < 1.0 + 0.002 * length else None
+    return (
+        (direction, point)
+        if keep.sum() > 0.5 * len(edge) and np.sqrt((away[keep] ** 2).mean()) < 1.0 + 0.002 * length
+        else None
+    )
 
 
 def _line(points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

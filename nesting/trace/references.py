@@ -69,7 +69,9 @@ def _solve(photo, kind, seen, size, sigma, upright=True) -> Scale:
     except (ValueError, np.linalg.LinAlgError):
         raise FileError(photo, "reference", kind, "its points lie on a line or coincide: give them again") from None
     if scale.sigma_pixels > max(8 * sigma, 0.002 * max(size)):
-        mend = "the sheets do not agree: lay them flat, all printed at 100 %, and use a sharp photo without lens effects"
+        mend = (
+            "the sheets do not agree: lay them flat, all printed at 100 %, and use a sharp photo without lens effects"
+        )
         raise FileError(photo, "reference", f"corners off by {scale.sigma_pixels:.1f} pixels", mend)
     return scale
 
@@ -166,11 +168,17 @@ def _from_sheet(photo: Path, picture: np.ndarray, kind: str, corners, auto: bool
 
     size = picture.shape[1], picture.shape[0]
     if corners is None:
-        fitting = [scale for quad in find_quads(picture, white=kind == "a4")[:MOST_QUADS] for scale in _laid(quad, kind, size, EDGE_SIGMA)]
+        fitting = [
+            scale
+            for quad in find_quads(picture, white=kind == "a4")[:MOST_QUADS]
+            for scale in _laid(quad, kind, size, EDGE_SIGMA)
+        ]
         if not fitting:
             what = {"a4": "no sheet of A4 paper found", "card": "no bank card found"}[kind]
             what = "neither marker sheets nor A4 paper found" if auto else what
-            raise FileError(photo, "reference", what, f"{_MARKER_MEND}; or give the four corners of the sheet in pixels")
+            raise FileError(
+                photo, "reference", what, f"{_MARKER_MEND}; or give the four corners of the sheet in pixels"
+            )
         if any(_disagree(fitting[0], other) for other in fitting[1:]):
             mend = "give the four corners of the right one in pixels, or take the other things away"
             raise FileError(photo, "reference", f"{len(fitting)} things look like the {kind}", mend)
@@ -181,7 +189,12 @@ def _from_sheet(photo: Path, picture: np.ndarray, kind: str, corners, auto: bool
         pixels, sigma = fitted, EDGE_SIGMA
     fitting = _laid(pixels, kind, size, sigma)
     if not fitting:
-        raise FileError(photo, "corners", "not the shape of the sheet", f"give the four corners of the {kind}, in a photo not cropped")
+        raise FileError(
+            photo,
+            "corners",
+            "not the shape of the sheet",
+            f"give the four corners of the {kind}, in a photo not cropped",
+        )
     return fitting[0]
 
 
@@ -201,7 +214,7 @@ def _given(photo: Path, corners, size) -> np.ndarray:
 
 
 def _laid(pixels: np.ndarray, kind: str, size, sigma: float) -> list[Scale]:
-    """The scale if these are the corners of the sheet, lying the way that suits the picture best; none if neither does."""
+    """The scale if these are the corners of the sheet, lying the way that suits the picture best; else none."""
     long_way = A4_MM if kind == "a4" else CARD_MM
     trials = []
     for width, height in (long_way, long_way[::-1]):

@@ -34,8 +34,8 @@ class Scale:
     """The mapping between floor mm (y up) and photo pixels (whole numbers are pixel centres), with its uncertainty.
 
     ``values`` holds eight entries of the homography mm -> pixels (the ninth is 1) and the radial distortion k;
-    ``spread`` is their (9, 9) covariance. ``papers`` are the references as they lie on the floor. ``chi_square`` tells how badly the
-    references and an ordinary camera fit each other, in squared standard deviations.
+    ``spread`` is their (9, 9) covariance. ``papers`` are the references as they lie on the floor. ``chi_square`` tells
+    how badly the references and an ordinary camera fit each other, in squared standard deviations.
     """
 
     kind: str
@@ -77,7 +77,9 @@ class Scale:
         return float(np.quantile(greatest, 0.68))
 
 
-def solve_scale(kind: str, seen: list[Seen], size: tuple[int, int], *, sigma_pixels: float, upright: bool = True) -> Scale:
+def solve_scale(
+    kind: str, seen: list[Seen], size: tuple[int, int], *, sigma_pixels: float, upright: bool = True
+) -> Scale:
     """Find the mapping on which all references agree.
 
     One homography, one radial distortion and, for each further reference, one rigid pose on the floor are fitted
@@ -136,7 +138,10 @@ def solve_scale(kind: str, seen: list[Seen], size: tuple[int, int], *, sigma_pix
         misses = (_project(values[:9], np.vstack(places(values)), size) - pixels) / sigma_pixels
         camera = []
         if single:
-            camera = [*camera_error(_matrix(values), size, np.exp(values[9])), (values[9] - np.log(focal)) / FOCAL_SPREAD]
+            camera = [
+                *camera_error(_matrix(values), size, np.exp(values[9])),
+                (values[9] - np.log(focal)) / FOCAL_SPREAD,
+            ]
         return np.array([*misses.ravel(), values[8] / lens, *camera])
 
     from scipy.optimize import least_squares
@@ -155,7 +160,9 @@ def solve_scale(kind: str, seen: list[Seen], size: tuple[int, int], *, sigma_pix
             papers.append(Polygon(_move(corners, _pose(mm, lying))))
         else:
             papers.append(Polygon(lying).convex_hull)
-    return Scale(kind, found.x[:9], spread[:9, :9], size, tuple(papers), sigma_pixels * growth**0.5, 2 * float(found.cost))
+    return Scale(
+        kind, found.x[:9], spread[:9, :9], size, tuple(papers), sigma_pixels * growth**0.5, 2 * float(found.cost)
+    )
 
 
 def homography(source: np.ndarray, target: np.ndarray) -> np.ndarray:
@@ -207,7 +214,7 @@ def _normal(points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 
 def _weak_perspectives(mm: np.ndarray, pixels: np.ndarray, focal: float) -> list[np.ndarray]:
-    """The two tilts that the foreshortening of a small sheet allows; its vanishing points are too uncertain to start from."""
+    """The two tilts that the foreshortening of a small sheet allows: its vanishing points are too uncertain."""
     centre = pixels.mean(axis=0)
     affine = np.linalg.lstsq(mm, pixels - centre, rcond=None)[0].T
     zoom = np.linalg.norm(affine, 2)

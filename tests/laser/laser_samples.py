@@ -10,7 +10,17 @@ LEAF = Polygon([(0, 0), (60, 0), (60, 20), (30, 20), (30, 40), (0, 40)])
 
 
 def placement(
-    number=1, x=20.0, y=20.0, angle=0.0, outline=LEAF, cutouts=(), stitch=(), engrave=(), order="A-1", part="body", **others
+    number=1,
+    x=20.0,
+    y=20.0,
+    angle=0.0,
+    outline=LEAF,
+    cutouts=(),
+    stitch=(),
+    engrave=(),
+    order="A-1",
+    part="body",
+    **others,
 ):
     def put(shape):
         return place(shape, x, y, angle)

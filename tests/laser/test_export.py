@@ -16,7 +16,7 @@ from nesting.laser.panels import split
 from nesting.model import OPERATIONS, Layout, Panel
 
 SVG = "{http://www.w3.org/2000/svg}"
-HOSTILE = '"><script>alert(1)</script><!-- ]]> & \' \x00\x1b\ud800\ufffe Größe 漢'
+HOSTILE = "\"><script>alert(1)</script><!-- ]]> & ' \x00\x1b\ud800\ufffe Größe 漢"
 
 
 def written(layout: Layout, folder):
@@ -74,7 +74,11 @@ def test_without_kerf_the_outline_read_back_is_the_finished_part_and_not_its_mir
 def test_the_page_is_in_mm_with_y_down(tmp_path):
     layout = layout_of([placement(outline=box(0, 0, 10, 10), x=480, y=285)], kerf=0)
     root = ElementTree.parse(written(layout, tmp_path)).getroot()
-    assert (root.get("width"), root.get("height"), root.get("viewBox")) == ("510.0000mm", "310.0000mm", "0 0 510.0000 310.0000")
+    assert (root.get("width"), root.get("height"), root.get("viewBox")) == (
+        "510.0000mm",
+        "310.0000mm",
+        "0 0 510.0000 310.0000",
+    )
     # The part at the top right of the hide is at the top right of the page: small y.
     numbers = [float(value) for value in re.findall(r"[\d.]+", root.find(f"{SVG}g[@id='outline']/{SVG}path").get("d"))]
     assert sorted(set(numbers[0::2])) == [485, 495] and sorted(set(numbers[1::2])) == [10, 20]
@@ -164,9 +168,13 @@ def test_a_hide_from_which_nothing_is_cut_is_passed_over(tmp_path):
 
 
 def test_names_from_orders_cannot_break_the_file(tmp_path):
-    path = written(layout_of([rich_part(order=HOSTILE, part=HOSTILE), rich_part(number=2, x=200, order=HOSTILE)]), tmp_path)
+    path = written(
+        layout_of([rich_part(order=HOSTILE, part=HOSTILE), rich_part(number=2, x=200, order=HOSTILE)]), tmp_path
+    )
     root = ElementTree.parse(path).getroot()
-    assert {element.tag for element in root.iter()} <= {SVG + tag for tag in ("svg", "title", "desc", "g", "path", "text")}
+    assert {element.tag for element in root.iter()} <= {
+        SVG + tag for tag in ("svg", "title", "desc", "g", "path", "text")
+    }
     ids = [element.get("id") for element in root.iter() if element.get("id")]
     assert len(ids) == len(set(ids)) and all(re.fullmatch(r"[a-z][A-Za-z0-9_-]*", text) for text in ids)
     assert "Größe 漢" in groups(path)[-1].find(SVG + "text").text
@@ -182,7 +190,15 @@ def test_a_hide_whose_id_is_no_file_name_is_refused(tmp_path, name):
 def test_the_file_says_the_setting_the_kerf_and_the_cautions(tmp_path):
     root = ElementTree.parse(written(layout_of([rich_part()]), tmp_path)).getroot()
     about = root.find(SVG + "desc").text
-    for words in ("speed 10 mm/s", "power 60 %", "passes 2", "kerf of 0.2 mm", "engrave, stitch, cutout, outline", "on a scrap", *CAUTIONS):
+    for words in (
+        "speed 10 mm/s",
+        "power 60 %",
+        "passes 2",
+        "kerf of 0.2 mm",
+        "engrave, stitch, cutout, outline",
+        "on a scrap",
+        *CAUTIONS,
+    ):
         assert words in about
 
 
@@ -196,6 +212,11 @@ def test_a_panel_that_fits_the_bed_only_turned_is_told(tmp_path):
     upright = hide(outline=box(0, 0, 300, 500))
     (warning,) = export(layout_of([placement()], hides=[upright]), tmp_path).warnings
     assert "panel 1" in warning and "90 degrees" in warning
+
+
+def test_a_panel_that_does_not_fit_the_bed_is_told(tmp_path):
+    (warning,) = export(layout_of([placement()], hides=[hide(outline=box(0, 0, 900, 300))]), tmp_path).warnings
+    assert "panel 1 is bigger than the bed" in warning
 
 
 def test_a_folder_that_cannot_be_written_is_one_clear_error(tmp_path):

@@ -53,7 +53,9 @@ def test_a_cutout_is_burnt_half_a_kerf_inside_its_edge_everywhere(star, kerf):
     lines = rings(burn_paths(drawn(cutouts=[star]), kerf).cutout)
     assert lines
     points = along(lines)
-    assert np.abs(shapely.distance(star.exterior, points) - kerf / 2).max() < 0.01 and shapely.covers(star, points).all()
+    assert (
+        np.abs(shapely.distance(star.exterior, points) - kerf / 2).max() < 0.01 and shapely.covers(star, points).all()
+    )
 
 
 @settings(max_examples=40, deadline=None)
@@ -62,7 +64,7 @@ def test_a_round_hole_comes_out_at_its_drawn_diameter(radius, kerf, angle):
     hole = LineString(Point(5, 5).buffer(radius, quad_segs=32).exterior.coords)
     line = burn_paths(drawn(stitch=[hole], angle=angle), kerf).stitch[0]
     middle = Polygon(line).centroid
-    assert [middle.distance(point) for point in along([line])] == pytest.approx([radius - kerf / 2] * len(along([line])), abs=0.01)
+    assert np.abs(shapely.distance(middle, along([line])) - (radius - kerf / 2)).max() < 0.01
 
 
 def test_cutouts_and_round_stitch_holes_are_smaller_by_the_kerf():
@@ -124,11 +126,13 @@ def test_a_long_neck_too_narrow_for_the_beam_is_burnt_along_its_middle():
     paths = burn_paths(drawn(cutouts=[waist]), 0.3)
     assert len(rings(paths.cutout)) == 2
     (neck,) = [line for line in paths.cutout if not line.is_closed]
-    assert neck.length == pytest.approx(10 - 0.3, abs=0.1) and neck.distance(Point(20, 10)) < 0.01
+    assert neck.length == pytest.approx(10, abs=0.1) and neck.distance(Point(20, 10)) < 0.01
     assert any("2 pieces" in text for text in paths.warnings) and any("middle" in text for text in paths.warnings)
     # Every bit of the drawn cutout is burnt out or loose.
-    burnt = MultiLineString(paths.cutout).buffer(0.15).union(shapely.union_all([Polygon(r) for r in rings(paths.cutout)]))
-    assert waist.difference(burnt).area < 0.05
+    burnt = (
+        MultiLineString(paths.cutout).buffer(0.15).union(shapely.union_all([Polygon(r) for r in rings(paths.cutout)]))
+    )
+    assert waist.difference(burnt).area < 0.05 and burnt.geom_type == "Polygon"
 
 
 @pytest.mark.parametrize("angle", [0, 33, 90])
@@ -153,15 +157,45 @@ def test_the_narrow_tail_of_a_keyhole_is_not_dropped():
     keyhole = Point(0, 0).buffer(5).union(box(0, -0.05, 20, 0.05))
     paths = burn_paths(drawn(cutouts=[keyhole]), 0.2)
     (tail,) = [line for line in paths.cutout if not line.is_closed]
-    assert tail.length == pytest.approx(15 - 0.2, abs=0.4) and len(rings(paths.cutout)) == 1
+    assert tail.length == pytest.approx(15 - 0.1, abs=0.05) and len(rings(paths.cutout)) == 1
     assert "cutout 1" in paths.warnings[0] and "middle" in paths.warnings[0]
+
+
+def test_a_branched_slot_narrower_than_the_kerf_is_burnt_along_its_edge():
+    cross = box(-10, -0.05, 10, 0.05).union(box(-0.05, -10, 0.05, 10))
+    paths = burn_paths(drawn(cutouts=[cross]), 0.2)
+    assert paths.cutout[0].equals(cross.exterior) and "branched" in paths.warnings[0]
+
+
+@st.composite
+def slotted(draw):
+    """Holes made of bars and discs, many of them narrower than the beam."""
+    shapes = []
+    for _ in range(draw(st.integers(1, 4))):
+        long, wide = draw(st.floats(0.1, 15)), draw(st.floats(0.01, 0.6))
+        bar = shapely.affinity.rotate(box(-long, -wide, long, wide), draw(st.floats(0, 180)))
+        disc = Point(draw(st.floats(-8, 8)), 0).buffer(draw(st.floats(0.05, 4)))
+        shapes.append(draw(st.sampled_from([bar, bar, disc])))
+    return max(shapely.get_parts(shapely.union_all(shapes)), key=lambda shape: shape.area)
+
+
+@settings(max_examples=60, deadline=None)
+@given(slotted(), st.sampled_from([0.1, 0.3, 0.8]))
+def test_no_stretch_of_a_hole_is_lost_and_what_is_cut_wider_is_listed(hole, kerf):
+    paths = burn_paths(drawn(cutouts=[hole]), kerf)
+    beam = MultiLineString(paths.cutout).buffer(kerf / 2)
+    loose = shapely.union_all([beam, *(Polygon(line).buffer(0) for line in rings(paths.cutout))])
+    corners = shapely.points(shapely.get_coordinates(hole))
+    assert shapely.distance(loose, corners).max() <= 2.2 * kerf
+    too_much = beam.difference(hole.buffer(0.01))
+    assert too_much.is_empty or paths.warnings
 
 
 def test_a_slot_of_the_outline_narrower_than_the_kerf_is_not_merged_silently():
     slotted = Polygon(box(0, 0, 40, 20).difference(box(20, 8, 20.1, 21)).exterior)
     paths = burn_paths(drawn(slotted), 0.2)
     slot, edge = sorted(paths.outline, key=lambda line: line.length)
-    assert slot.length == pytest.approx(12 - 0.2, abs=0.2) and slot.distance(Point(20.05, 14)) < 0.01
+    assert slot.length == pytest.approx(12 - 0.1, abs=0.05) and slot.distance(Point(20.05, 14)) < 0.01
     assert edge.is_closed and "outline" in paths.warnings[0]
 
 
@@ -171,7 +205,7 @@ def test_a_pocket_behind_a_throat_that_the_kerf_closes_is_still_burnt():
     outer, inner = sorted(rings(paths.outline), key=lambda line: -line.length)
     assert Polygon(inner).area == pytest.approx(math.pi * 2.9**2, rel=0.03)
     (throat,) = [line for line in paths.outline if not line.is_closed]
-    assert throat.length == pytest.approx(9 - 0.2, abs=0.3)
+    assert throat.length == pytest.approx(9, abs=0.1)
 
 
 def test_ordinary_corners_raise_no_warning():

@@ -53,5 +53,7 @@ def test_what_does_not_come_out_as_drawn_is_told_with_the_load():
 
 
 def test_a_part_on_a_hide_without_panels_is_burnt_too():
-    (load,) = bed_loads(layout_of([placement(panel="")], panels=[Panel("1", "other", Polygon([(0, 0), (1, 0), (1, 1)]))]), "h1")
+    (load,) = bed_loads(
+        layout_of([placement(panel="")], panels=[Panel("1", "other", Polygon([(0, 0), (1, 0), (1, 1)]))]), "h1"
+    )
     assert len(load.lines) == 1

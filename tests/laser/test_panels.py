@@ -110,7 +110,7 @@ def test_a_knife_line_through_a_hole_leaves_two_sound_panels():
 
 
 def test_slivers_do_not_count_when_the_way_of_cutting_is_chosen():
-    # 600 and a spike of 4 mm width: with a 3 mm edge no part fits on the spike, so one cut that frees it costs no panel.
+    # A spike of 4 mm width: with a 3 mm edge no part fits on it, so a cut that frees it costs no panel.
     spiked = box(0, 0, 600, 400).union(box(600, 200, 700, 204))
     panels = panels_of(spiked)
     assert len(panels) == 2 and sum(not panel.buffer(-3).is_empty for panel in panels) == 1

@@ -31,11 +31,15 @@ def test_engraving_runs_at_the_engraving_speed_in_one_pass():
 
 
 def test_a_move_is_charged_to_the_part_it_leads_to():
-    # A closed line ends where it begins. The near square can be begun at (0, 0), (50, 0) or (50, 50), the far one is then
+    # A closed line ends where it begins. The near square can be begun at (0, 0), (50, 0) or (50, 50), the far one is
     # begun at (150, 30); the least sum counts.
     near, far = square(1, x=0, y=0), square(2, x=150, y=30)
     seconds = machine_seconds(layout_of([near, far], kerf=0), "h1")
-    ways = [(0, (150**2 + 30**2) ** 0.5), (50, (100**2 + 30**2) ** 0.5), ((50**2 + 50**2) ** 0.5, (100**2 + 20**2) ** 0.5)]
+    ways = [
+        (0, (150**2 + 30**2) ** 0.5),
+        (50, (100**2 + 30**2) ** 0.5),
+        ((50**2 + 50**2) ** 0.5, (100**2 + 20**2) ** 0.5),
+    ]
     least = min(ways, key=sum)
     assert seconds == {near.key: pytest.approx(40 + least[0] / 200), far.key: pytest.approx(40 + least[1] / 200)}
 

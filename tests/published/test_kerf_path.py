@@ -10,7 +10,6 @@ from nesting.laser.export import export
 from nesting.laser.kerf import moved
 from nesting.model import Direction, Hide, Layout, Machine, Margins, Panel, Placement, Setting, Workshop
 
-# A convex area grown by r has area A + L r + pi r^2 and perimeter L + 2 pi r. J. Steiner, 1840; quoted from memory.
 CONVEX = [
     box(0, 0, 80, 30),
     Polygon([(0, 0), (90, 10), (20, 60)]),
@@ -19,14 +18,20 @@ CONVEX = [
 ]
 
 
+def steiner(polygon, r):
+    """Area and perimeter of a convex area grown by r: A + L r + pi r^2, L + 2 pi r. Steiner 1840; quoted from memory."""
+    return polygon.area + polygon.length * r + math.pi * r * r, polygon.length + 2 * math.pi * r
+
+
 @pytest.mark.parametrize("polygon", CONVEX)
 @pytest.mark.parametrize("r", [0.05, 0.1, 0.5, 2.0])
 def test_the_kerf_path_follows_steiners_formula(polygon, r):
     (grown,) = moved(polygon, r).geoms
-    # Chords up to 0.00225 mm off the arc take two thirds of that times 2 pi r off the area, and a third of that times 2 pi
-    # off the perimeter.
-    assert grown.area == pytest.approx(polygon.area + polygon.length * r + math.pi * r * r, abs=0.0015 * 2 * math.pi * r + 0.001)
-    assert grown.length == pytest.approx(polygon.length + 2 * math.pi * r, abs=0.005)
+    area, perimeter = steiner(polygon, r)
+    # Chords up to 0.00225 mm off the arc take two thirds of that times 2 pi r off the area, and a third of that times
+    # 2 pi off the perimeter.
+    assert grown.area == pytest.approx(area, abs=0.0015 * 2 * math.pi * r + 0.001)
+    assert grown.length == pytest.approx(perimeter, abs=0.005)
 
 
 @pytest.mark.parametrize("polygon", CONVEX)
@@ -43,13 +48,17 @@ def test_the_file_read_back_by_svgelements_follows_steiners_formula(tmp_path, po
     )  # fmt: skip
     document = svgelements.SVG.parse(str(export(layout, tmp_path).files[0]), ppi=25.4)
     areas = {}
-    for group in document.select(lambda element: isinstance(element, svgelements.Group) and element.id in ("outline", "cutout")):
+    for group in document.select(
+        lambda element: isinstance(element, svgelements.Group) and element.id in ("outline", "cutout")
+    ):
         for shape in group.select(lambda element: isinstance(element, svgelements.Path)):
             areas[group.id] = Polygon([(point.x, point.y) for point in shape.as_points()])
     r = kerf / 2
     grown = areas["outline"]
-    assert grown.area == pytest.approx(polygon.area + polygon.length * r + math.pi * r * r, abs=1e-4 * polygon.length)
-    assert grown.length == pytest.approx(polygon.length + 2 * math.pi * r, abs=0.006)
+    area, perimeter = steiner(polygon, r)
+    # The file has four decimals.
+    assert grown.area == pytest.approx(area, abs=1e-4 * polygon.length)
+    assert grown.length == pytest.approx(perimeter, abs=0.006)
     # A square shrunk keeps its corners: side 10 mm less the kerf.
     assert areas["cutout"].area == pytest.approx((10 - kerf) ** 2, abs=1e-3)
     assert LineString(areas["cutout"].exterior.coords).length == pytest.approx(4 * (10 - kerf), abs=1e-3)

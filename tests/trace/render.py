@@ -14,7 +14,7 @@ from PIL import Image
 from shapely import affinity
 from shapely.geometry import Point, Polygon
 
-from nesting.trace.markers import SHEET_MM, marker_place, dictionary
+from nesting.trace.markers import SHEET_MM, dictionary, marker_place
 
 LEATHERS = {
     "natural": (206, 164, 118), "cognac": (150, 84, 40), "brown": (88, 56, 36), "black": (38, 35, 34),
@@ -54,22 +54,26 @@ def hide_outline(seed: int, size_mm: float = 1200.0, holes: int = 3) -> Polygon:
     body = affinity.scale(body, *(2 * [size_mm / (body.bounds[2] - body.bounds[0])]), origin=(0, 0))
     for _ in range(3):
         at = chance.uniform(0, 1)
-        x, y = body.exterior.interpolate(at, normalized=True).coords[0]
-        out = np.array([x, y]) / np.hypot(x, y)
-        side = np.array([-out[1], out[0]])
         wide, deep = size_mm * chance.uniform(0.008, 0.015), size_mm * chance.uniform(0.03, 0.06)
-        wedge = lambda sign: Polygon([(x, y) + side * wide - sign * out * wide, (x, y) - side * wide - sign * out * wide, (x, y) + sign * out * deep])  # noqa: E731
-        body = body.union(wedge(1))
-        x, y = body.exterior.interpolate((at + 0.17) % 1, normalized=True).coords[0]
-        out = np.array([x, y]) / np.hypot(x, y)
-        side = np.array([-out[1], out[0]])
-        body = max(shapely.get_parts(body.difference(wedge(-1))), key=lambda part: part.area)
+        body = body.union(_wedge(body, at, wide, deep))
+        body = body.difference(_wedge(body, (at + 0.17) % 1, wide, -deep))
+        body = max(shapely.get_parts(body), key=lambda part: part.area)
     for _ in range(holes):
         r = chance.uniform(0, 0.28) * size_mm
         turn = chance.uniform(0, 6.3)
-        hole = affinity.scale(Point(r * math.cos(turn), 0.7 * r * math.sin(turn)).buffer(chance.uniform(4, 20)), 1, chance.uniform(0.6, 1))
+        hole = affinity.scale(
+            Point(r * math.cos(turn), 0.7 * r * math.sin(turn)).buffer(chance.uniform(4, 20)), 1, chance.uniform(0.6, 1)
+        )
         body = body.difference(hole)
     return Polygon(body.exterior, body.interiors)
+
+
+def _wedge(body: Polygon, at: float, wide: float, deep: float) -> Polygon:
+    """A thin triangle that points out of the body at a share of its edge, or into it if ``deep`` is negative."""
+    place = np.array(body.exterior.interpolate(at, normalized=True).coords[0])
+    out = place / np.hypot(*place)
+    side, back = np.array([-out[1], out[0]]) * wide, out * wide * np.sign(deep)
+    return Polygon([place + side - back, place - side - back, place + out * deep])
 
 
 @lru_cache(maxsize=16)
@@ -97,7 +101,9 @@ def floor_tile(kind: str) -> np.ndarray:
     return np.clip(tile, 0, 255).astype(np.uint8)
 
 
-def camera(centre, extent_mm: float, size, tilt_deg: float, around_deg: float, roll_deg: float, focal: float = 0.85) -> np.ndarray:
+def camera(
+    centre, extent_mm: float, size, tilt_deg: float, around_deg: float, roll_deg: float, focal: float = 0.85
+) -> np.ndarray:
     """Homography of a pinhole camera that looks at ``centre`` from where ``extent_mm`` just fills the picture."""
     width, height = size
     f = focal * width
@@ -115,36 +121,51 @@ def camera(centre, extent_mm: float, size, tilt_deg: float, around_deg: float, r
 
 
 def render(
-    *, seed: int = 0, size=(2000, 1500), floor: str = "concrete", leather: str | tuple = "cognac", hide_mm: float = 1200.0,
-    reference: str = "markers", sheets: int = 4, tilt: float = 15.0, distortion: float = 0.0, floor_colour=None, holes: int = 3,
-    reference_at: str = "beside", extent: float = 1.75, noise: float = 4.0,
-) -> Scene:  # fmt: skip
+    *,
+    seed: int = 0,
+    size: tuple[int, int] = (2000, 1500),
+    floor: str = "concrete",
+    leather: str | tuple = "cognac",
+    hide_mm: float = 1200.0,
+    holes: int = 3,
+    reference: str = "markers",
+    reference_at: str = "beside",
+    sheets: int = 4,
+    tilt: float = 15.0,
+    extent: float = 1.75,
+    distortion: float = 0.0,
+    noise: float = 4.0,
+) -> Scene:
     """A photo with known truth; everything not given is drawn from ``seed``."""
     chance = np.random.default_rng(1000 + seed)
     outline = hide_outline(seed, hide_mm, holes)
     matrix = camera((0, 0), hide_mm * extent, size, tilt, chance.uniform(0, 360), chance.uniform(-8, 8))
-    y, x = np.mgrid[: size[1], : size[0]]
-    pixels = np.c_[x.ravel(), y.ravel(), np.ones(x.size)] @ np.linalg.inv(matrix).T
+    row, column = np.mgrid[: size[1], : size[0]]
+    pixels = np.c_[column.ravel(), row.ravel(), np.ones(row.size)] @ np.linalg.inv(matrix).T
     mm = (pixels[:, :2] / pixels[:, 2:]).reshape(size[1], size[0], 2).astype(np.float32)
 
     tile = floor_tile(floor)
     step = float(np.median(np.abs(np.diff(mm[..., 0], axis=1)))) + 1e-6
     tile = cv2.GaussianBlur(tile, (0, 0), max(0.3, 0.5 * step))
     side = tile.shape[0]
-    photo = cv2.remap(tile, np.mod(mm[..., 0] + 5000, side), np.mod(mm[..., 1] + 5000, side), cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP).astype(np.float32)
-    if floor_colour is not None:
-        photo += np.array(floor_colour, np.float32) - tile.reshape(-1, 3).mean(axis=0)
+    photo = cv2.remap(
+        tile,
+        np.mod(mm[..., 0] + 5000, side),
+        np.mod(mm[..., 1] + 5000, side),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_WRAP,
+    ).astype(np.float32)
 
     colour = np.array(LEATHERS[leather] if isinstance(leather, str) else leather, np.float32)
     skin = chance.normal(0, 1, (400, 400)).astype(np.float32)
     skin = cv2.GaussianBlur(skin, (0, 0), 6) * 40 + cv2.GaussianBlur(skin[::-1].copy(), (0, 0), 0.8) * 5
-    skin = cv2.resize(skin, (400, 400))
     skin = cv2.remap(skin, np.mod(mm[..., 0] / 3 + 4000, 399), np.mod(mm[..., 1] / 3 + 4000, 399), cv2.INTER_LINEAR)
     hide = colour * (1 + 0.004 * skin[..., None] * np.sqrt(90 / max(colour.mean(), 30)))
     inner = outline.buffer(-30)
     for spot in range(6):
         # Brands and stains: much darker or lighter than the leather, but no floor.
-        at = inner.representative_point() if spot == 0 else Point(chance.uniform(-0.3, 0.3) * hide_mm, chance.uniform(-0.2, 0.2) * hide_mm)
+        x, y = chance.uniform(-0.3, 0.3) * hide_mm, chance.uniform(-0.2, 0.2) * hide_mm
+        at = inner.representative_point() if spot == 0 else Point(x, y)
         mark = at.buffer(chance.uniform(5, 25)).intersection(inner)
         if not mark.is_empty:
             soft = cv2.GaussianBlur(_cover(mark, matrix, size), (0, 0), 2)
@@ -156,7 +177,7 @@ def render(
     for number, corners in enumerate(references):
         _lay(photo, _sheet_picture(reference, number), corners, matrix)
 
-    u, v = (x / size[0] - 0.5)[..., None], (y / size[1] - 0.5)[..., None]
+    u, v = (column / size[0] - 0.5)[..., None], (row / size[1] - 0.5)[..., None]
     photo *= 1 + chance.uniform(-0.25, 0.25) * u + chance.uniform(-0.25, 0.25) * v - 0.25 * (u * u + v * v)
     if distortion:
         photo = _through_lens(photo, distortion)
@@ -173,11 +194,13 @@ def _cover(polygon, matrix, size, fine: int = 4) -> np.ndarray:
             points = np.asarray(shapely.segmentize(ring, 5.0).coords)
             moved = np.c_[points, np.ones(len(points))] @ matrix.T
             places = (moved[:, :2] / moved[:, 2:] + 0.5) * fine - 0.5
-            # fillPoly also paints the pixels its edge touches: draw half a fine pixel less (more, for a hole).
-            shape = Polygon(places).buffer(-0.5 if value else -0.5)
+            # fillPoly also paints the pixels its edge touches: draw half a fine pixel less.
+            shape = Polygon(places).buffer(-0.5)
             for piece in shapely.get_parts(shape):
                 if not piece.is_empty:
-                    cv2.fillPoly(cover, [np.round(np.asarray(piece.exterior.coords) * 256).astype(np.int32)], value, shift=8)
+                    cv2.fillPoly(
+                        cover, [np.round(np.asarray(piece.exterior.coords) * 256).astype(np.int32)], value, shift=8
+                    )
     return cv2.resize(cover * np.uint8(255), size, interpolation=cv2.INTER_AREA).astype(np.float32) / 255
 
 
@@ -197,7 +220,9 @@ def _references(chance, outline: Polygon, kind: str, sheets: int, at: str) -> li
         out = np.array([math.cos(way), math.sin(way)])
         away = 0.0
         if at == "beside":
-            while Polygon(page + out * away).buffer(15).intersects(outline) or any(Polygon(page + out * away).intersects(Polygon(other)) for other in placed):
+            while Polygon(page + out * away).buffer(15).intersects(outline) or any(
+                Polygon(page + out * away).intersects(Polygon(other)) for other in placed
+            ):
                 away += 10
         elif at == "edge":
             while Polygon(page + out * away).intersection(outline).area > 0.5 * width * height:
@@ -249,7 +274,9 @@ def _lay(photo: np.ndarray, sheet: np.ndarray, corners: np.ndarray, matrix: np.n
             for y in (radius, height - radius - 1):
                 cv2.circle(cover, (x, y), radius, 255, -1)
     shrink = max(0.3, 0.35 * width / np.hypot(*(target[1] - target[0])))
-    paint = cv2.warpPerspective(cv2.GaussianBlur(sheet, (0, 0), shrink), to_cut, extent, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    paint = cv2.warpPerspective(
+        cv2.GaussianBlur(sheet, (0, 0), shrink), to_cut, extent, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+    )
     share = cv2.warpPerspective(cover, to_cut, extent, flags=cv2.INTER_LINEAR)
     size = tuple(int(side) for side in high - low)
     paint = cv2.resize(paint, size, interpolation=cv2.INTER_AREA).astype(np.float32)
@@ -275,7 +302,9 @@ def lay_upon(traced: Polygon, truth: Polygon) -> Polygon:
     """The traced outline turned and moved onto the truth as well as it fits (iterated closest points, no scaling)."""
     points = np.asarray(shapely.segmentize(traced.exterior, truth.length / 600).coords)[:-1]
     ring = truth.exterior
-    target = np.array([point.coords[0] for point in shapely.line_interpolate_point(ring, np.linspace(0, 1, 900), normalized=True)])
+    target = np.array(
+        [point.coords[0] for point in shapely.line_interpolate_point(ring, np.linspace(0, 1, 900), normalized=True)]
+    )
     from scipy.spatial import cKDTree
 
     tree = cKDTree(target)
@@ -287,7 +316,9 @@ def lay_upon(traced: Polygon, truth: Polygon) -> Polygon:
                 near = target[tree.query(moved)[1]]
             else:
                 shapes = shapely.points(moved)
-                near = shapely.get_coordinates(shapely.line_interpolate_point(ring, shapely.line_locate_point(ring, shapes)))
+                near = shapely.get_coordinates(
+                    shapely.line_interpolate_point(ring, shapely.line_locate_point(ring, shapes))
+                )
             a, b = moved - moved.mean(axis=0), near - near.mean(axis=0)
             turn = math.atan2((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum(), (a * b).sum())
             moved = _turned(a, turn) + near.mean(axis=0)

@@ -1,0 +1,90 @@
+"""Colours of pixels: evened light, CIE Lab, normal distributions of colours, and masks."""
+
+from __future__ import annotations
+
+import numpy as np
+
+
+def even_light(picture: np.ndarray, floor: np.ndarray) -> np.ndarray:
+    """The picture divided by the light on it, a quadratic in x and y fitted to the floor's log brightness."""
+    import cv2
+
+    step = max(1, max(floor.shape) // 300)
+    few = floor[::step, ::step]
+    y, x = (np.linspace(-1, 1, side, dtype=np.float32) for side in few.shape)
+    rows, columns = np.nonzero(few)
+    if len(rows) < 50:
+        return picture
+    bright = np.log(picture[::step, ::step].astype(np.float32).mean(axis=2) + 8)[rows, columns]
+    terms = np.stack([np.ones_like(bright), *_terms(x[columns], y[rows])], axis=-1)
+    weight = np.ones(len(bright))
+    for _ in range(5):
+        fit = np.linalg.lstsq(terms * weight[:, None], bright * weight, rcond=None)[0]
+        away = np.abs(bright - terms @ fit)
+        weight = np.sqrt(1 / (1 + (away / (1.5 * np.median(away) + 1e-3)) ** 2))
+    light = sum(np.float32(share) * term for share, term in zip(fit[1:], _terms(x[None, :], y[:, None])))
+    gain = cv2.resize(np.exp(-np.clip(light, -0.7, 0.7)), floor.shape[::-1], interpolation=cv2.INTER_LINEAR)
+    return cv2.multiply(picture, cv2.merge([gain] * 3), dtype=cv2.CV_8U)
+
+
+def lab(picture: np.ndarray) -> np.ndarray:
+    """CIE L*a*b* as float32, about equal steps to the eye."""
+    import cv2
+
+    return cv2.cvtColor(picture.astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
+
+
+class Colours:
+    """A few normal distributions that describe a sample of colours (k-means, then a covariance each)."""
+
+    def __init__(self, sample: np.ndarray, count: int = 6, least_spread: float = 1.5):
+        import cv2
+
+        chance = np.random.default_rng(0)
+        sample = sample[chance.permutation(len(sample))[:20_000]].astype(np.float32)
+        count = max(1, min(count, len(sample) // 40))
+        cv2.setRNGSeed(1)
+        stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.1)
+        _, labels, self.means = cv2.kmeans(sample, count, None, stop, 2, cv2.KMEANS_PP_CENTERS)
+        self.whiten = []
+        for label in range(count):
+            members = sample[labels.ravel() == label]
+            spread = np.cov(members.T) if len(members) > sample.shape[1] + 1 else np.zeros((sample.shape[1],) * 2)
+            self.whiten.append(
+                np.linalg.cholesky(np.linalg.inv(spread + least_spread**2 * np.eye(len(spread)))).astype(np.float32)
+            )
+
+    def distances(self, features: np.ndarray) -> np.ndarray:
+        """Squared Mahalanobis distance to each distribution, (..., count)."""
+        return np.stack(
+            [(((features - mean) @ root) ** 2).sum(axis=-1) for mean, root in zip(self.means, self.whiten)], axis=-1
+        )
+
+
+def nearest(picture: np.ndarray, known: np.ndarray) -> np.ndarray:
+    """The picture with every pixel that is not ``known`` painted like the nearest that is."""
+    import cv2
+
+    unknown = (~known).astype(np.uint8)
+    _, labels = cv2.distanceTransformWithLabels(unknown, cv2.DIST_L2, 3, labelType=cv2.DIST_LABEL_PIXEL)
+    colours = np.zeros((labels.max() + 1, picture.shape[2]), picture.dtype)
+    colours[labels[known]] = picture[known]
+    return np.where(known[..., None], picture, colours[labels])
+
+
+def grown(mask: np.ndarray, radius: float) -> np.ndarray:
+    """The mask widened by ``radius`` pixels."""
+    import cv2
+
+    return cv2.dilate(mask.astype(np.uint8), disc(round(radius))) > 0
+
+
+def disc(radius: int) -> np.ndarray:
+    """A round structuring element."""
+    import cv2
+
+    return cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * radius + 1, 2 * radius + 1))
+
+
+def _terms(x, y):
+    return x, y, x * y, x * x, y * y
