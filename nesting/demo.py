@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import shutil
 import time
-from importlib.resources import as_file, files
 from pathlib import Path
 
 from .files.atomic import write_bytes
@@ -12,10 +11,10 @@ from .files.atomic import write_bytes
 PHOTO_FACTS = {"nominal_mm": 1.5, "tannage": "vegetable", "colour": "natural", "price": "58.00"}
 
 
-def demo_folder():
-    """Where the demo workshop lies: inside the installed package, or beside it in a checkout."""
-    beside = Path(__file__).resolve().parent.parent / "data"
-    return beside if (beside / "workshop.toml").exists() else files("nesting.demo_data")
+def demo_folder() -> Path:
+    """The demo workshop: inside the installed package, or beside it in a checkout."""
+    package = Path(__file__).resolve().parent
+    return package / "demo_data" if (package / "demo_data").exists() else package.parent / "data"
 
 
 def run_demo(to: Path, seconds: float) -> None:
@@ -23,8 +22,7 @@ def run_demo(to: Path, seconds: float) -> None:
     from .run import console, run_compare, run_export, run_plan, run_trace
 
     started = time.monotonic()
-    with as_file(demo_folder()) as source:
-        copy_job(source, to)
+    copy_job(demo_folder(), to)
     photo = next((to / "photos").glob("*.jpg"))
     console.rule("1. Trace the photo")
     run_trace(photo, to / "hides" / f"{photo.stem}.json", reference="auto", tolerance_mm=0.5, guides={}, facts=PHOTO_FACTS)

@@ -4,13 +4,12 @@ import signal
 import subprocess
 import sys
 import time
-from pathlib import Path
 
 import pytest
 
 from nesting.demo import copy_job, demo_folder
 
-DATA = Path(str(demo_folder()))
+DATA = demo_folder()
 
 
 def run(*words, **more):
@@ -110,3 +109,10 @@ def test_an_interrupt_keeps_the_best_layout_so_far(tmp_path):
     out, err = process.communicate(timeout=90)
     assert process.returncode == 0, out + err
     assert json.loads((tmp_path / "job" / "out" / "layout.json").read_text())["placements"]
+
+
+def test_the_demo_runs_from_an_empty_folder(tmp_path):
+    done = run("demo", "--seconds", 3, cwd=tmp_path)
+    assert done.returncode == 0, done.stderr + done.stdout
+    out = tmp_path / "nesting-demo" / "out"
+    assert (out / "report.html").exists() and (out / "compare.png").exists() and len(list((out / "cut").glob("*.svg"))) >= 3
