@@ -63,7 +63,9 @@ def compare(
     for name, hides in trials:
         if progress:
             progress(name)
-        layout = plan(job, engine.Stop(seconds=seconds * len(hides)), seed, hides=hides, workers=workers)
+        # one hide alone is soon done; starting another process would take longer
+        share = workers if len(hides) > 1 else 1
+        layout = plan(job, engine.Stop(seconds=seconds * len(hides)), seed, hides=hides, workers=share)
         used = tuple(item.hide.id for item in hides if layout.on(item.hide.id))
         if name == "together" and len(used) < 2:
             continue

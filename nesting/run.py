@@ -95,9 +95,9 @@ def write_reports(layout: Layout, out: Path, numbers: dict | None = None) -> lis
     """Write report.html and a picture of every hide that is cut; give back the files."""
     numbers = numbers or figures(layout)
     files = [write_report(layout, numbers, out)]
-    for hide in layout.hides:
-        if layout.on(hide.id):
-            files += save(draw_hide(layout, hide.id), out / f"hide-{hide.id}")
+    for row in numbers["hides"]:
+        if row["cut"]:
+            files += save(draw_hide(layout, row["hide"], row), out / f"hide-{row['hide']}")
     return files
 
 
@@ -114,15 +114,15 @@ def run_compare(folder: Path, seconds: float, seed: int) -> None:
         return
     currency = job.workshop.prices.currency
     table = Table(box=SIMPLE)
-    table.add_column("hides", overflow="fold")
-    for name in ("parts", f"cost {currency}", "a part", "leather dm2", "of hide", "of consumed"):
+    table.add_column("hides", min_width=18, overflow="fold")
+    for name in ("parts", f"cost {currency}", "leather dm2", "of hide", "of consumed"):
         table.add_column(name, justify="right", no_wrap=True)
     rows = []
     for choice in choices:
         total, wanted = choice.figures["total"], sum(choice.layout.wanted.values())
         placed = len(choice.layout.placements)
         table.add_row(
-            "\n+ ".join(choice.hides or (choice.name,)), f"{placed} of {wanted}", str(choice.cost), f"{choice.cost / max(1, placed):.2f}",
+            "\n+ ".join(choice.hides or (choice.name,)), f"{placed} of {wanted}", str(choice.cost),
             f"{total['consumed_mm2'] / MM2_PER_DM2:.1f}", f"{total['yield_of_hide']:.1%}", f"{total['yield_of_consumed']:.1%}",
         )
         rows.append(

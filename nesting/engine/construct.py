@@ -48,7 +48,7 @@ def construct(world, order, container_order, state, samples, seed):
             front[c] = max(front[c], farthest(world, c, t, state[item, 1], state[item, 2], math.cos(state[item, 3]), math.sin(state[item, 3])))
             if world.item_group[item] >= 0:
                 groups[world.item_group[item]] = world.site[c]
-    found = np.empty(4)
+    kept, found = np.empty((KEPT, 5)), np.empty(4)
     for item in order:
         if state[item, 0] >= 0:
             continue
@@ -58,7 +58,8 @@ def construct(world, order, container_order, state, samples, seed):
                 continue
             if group >= 0 and groups[group] >= 0 and groups[group] != world.site[c]:
                 continue
-            if _best_pose(world, c, t, state, front[c], samples, found):
+            neighbours = np.nonzero(state[:, 0] == c)[0]
+            if _best_pose(world, c, t, state, neighbours, front[c], samples, kept, found):
                 state[item, 0] = c
                 state[item, 1:] = found
                 room[c] -= world.area[t]
@@ -69,13 +70,12 @@ def construct(world, order, container_order, state, samples, seed):
             hopeless[t, c] = True
 
 
-@compiled()
-def _best_pose(world, c, t, state, front, samples, found):
+@kernel_loop()
+def _best_pose(world, c, t, state, neighbours, front, samples, kept, found):
     """Nearest free pose to the packed end among random ones, each then pushed further; false when none is free."""
-    neighbours = np.nonzero(state[:, 0] == c)[0]
     first, last = world.angle_off[t], world.angle_off[t + 1]
     ux, uy = world.away[c, 0], world.away[c, 1]
-    kept = np.full((KEPT, 5), np.inf)
+    kept[:] = np.inf
     inner = world.inner[t, 2]
     for attempt in range(3):
         # nearest part of the container first, then all of it
@@ -100,11 +100,12 @@ def _best_pose(world, c, t, state, front, samples, found):
             cost = _push(world, c, t, kept[n], state, neighbours)
             if cost < best:
                 best = cost
-                found[:] = kept[n, 1:]
+                for k in range(4):
+                    found[k] = kept[n, k + 1]
     return best < np.inf
 
 
-@compiled()
+@kernel_loop()
 def _keep(kept, cost, x, y, angle, row, apart):
     """Insert a pose among the best few; near copies of one replace each other, so that the few differ."""
     place = KEPT - 1
@@ -115,7 +116,8 @@ def _keep(kept, cost, x, y, angle, row, apart):
             place = n
             break
     while place > 0 and kept[place - 1, 0] > cost:
-        kept[place] = kept[place - 1]
+        for k in range(5):
+            kept[place, k] = kept[place - 1, k]
         place -= 1
     kept[place, 0], kept[place, 1], kept[place, 2], kept[place, 3], kept[place, 4] = cost, x, y, angle, row
 

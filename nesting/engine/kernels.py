@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from .compiled import kernel
+from .compiled import kernel, kernel_loop
 from .fields import look_up
 
 
@@ -115,7 +115,7 @@ def _inside(edges, first, last, x, y):
     return odd
 
 
-@kernel()
+@kernel_loop()
 def shapes_touch(world, a, ax, ay, ac, as_, b, bx, by, bc, bs):
     """Whether two shapes share any point (exact on their conservative outlines)."""
     dx, dy = bx - ax, by - ay
@@ -152,7 +152,7 @@ def _edges_touch(still, s0, s1, moved, m0, m1, cos, sin, ox, oy):
     return _inside(moved, m0, m1, cos * dx + sin * dy, cos * dy - sin * dx)
 
 
-@kernel()
+@kernel_loop()
 def crosses_wall(world, c, t, x, y, cos, sin):
     """Whether shape ``t`` touches or leaves the border of what container ``c`` allows it (exact)."""
     reach = world.radius[t]

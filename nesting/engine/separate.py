@@ -25,14 +25,11 @@ def pair_cost(world, a, ka, ax, ay, ac, as_, b, kb, bx, by, bc, bs, exact, enoug
 
     ``ka`` and ``kb`` are the rows of their angles; shapes that keep to fixed angles have a table of exact depths.
     """
-    k = world.table[ka, kb]
+    k, dx, dy, cos, sin = world.table[ka, kb], bx - ax, by - ay, ac, as_
+    if k < 0:
+        k, dx, dy, cos, sin = world.table[kb, ka], -dx, -dy, bc, bs
     if k >= 0:
-        dx, dy = bx - ax, by - ay
-        return table_depth(world, k, dx * ac + dy * as_, dy * ac - dx * as_)
-    k = world.table[kb, ka]
-    if k >= 0:
-        dx, dy = ax - bx, ay - by
-        return table_depth(world, k, dx * bc + dy * bs, dy * bc - dx * bs)
+        return table_depth(world, k, dx * cos + dy * sin, dy * cos - dx * sin)
     depth = overlap_depth(world, a, ax, ay, ac, as_, b, bx, by, bc, bs, enough)
     if depth > SKIN:
         return depth
@@ -116,20 +113,22 @@ def _descend(world, limits, state, trig, weights, walls, i, pose, exact, least):
             turn = min(0.3, turn * (1.1 if better else 0.75))
 
 
-@compiled()
-def relocate(world, limits, state, trig, weights, walls, i, wide, close, exact):
-    """Move item ``i`` to the best of many tried poses; its present pose stays when none is better.
+@kernel_loop()
+def relocate(world, limits, state, trig, weights, walls, i, wide, close, exact, best):
+    """Move item ``i`` to the best of many tried poses and give its cost back; its present pose stays when none is better.
 
-    ``wide`` poses are drawn over every container it may go to, ``close`` ones around where it is.
+    ``wide`` poses are drawn over every container it may go to, ``close`` ones around where it is. ``best`` is room for
+    (TRIED, 6) numbers.
     """
     t = world.item_shape[i]
     here = int(state[i, 0])
-    best = np.full((TRIED, 6), np.inf)
+    best[:] = np.inf
     current = pose_cost(
         world, limits, state, trig, weights, walls, i, here, state[i, 1], state[i, 2], state[i, 3], int(state[i, 4]), exact, np.inf
     )
     best[0, 0] = current
-    best[0, 1:] = state[i]
+    for k in range(5):
+        best[0, k + 1] = state[i, k]
     first, last = world.angle_off[t], world.angle_off[t + 1]
     grouped = world.item_group[i] >= 0
     total = 0.0
@@ -165,7 +164,8 @@ def relocate(world, limits, state, trig, weights, walls, i, wide, close, exact):
         if cost < best[TRIED - 1, 0]:
             place = TRIED - 1
             while place > 0 and best[place - 1, 0] > cost:
-                best[place] = best[place - 1]
+                for k in range(6):
+                    best[place, k] = best[place - 1, k]
                 place -= 1
             best[place, 0], best[place, 1], best[place, 2], best[place, 3], best[place, 4], best[place, 5] = cost, c, x, y, angle, row
     top = 0
@@ -178,11 +178,13 @@ def relocate(world, limits, state, trig, weights, walls, i, wide, close, exact):
                 break
     _descend(world, limits, state, trig, weights, walls, i, best[top], exact, 2e-5 * world.radius[t])
     if best[top, 0] < current:
-        state[i] = best[top, 1:]
+        for k in range(5):
+            state[i, k] = best[top, k + 1]
         trig[i, 0], trig[i, 1] = math.cos(state[i, 3]), math.sin(state[i, 3])
+    return min(current, best[top, 0])
 
 
-@compiled()
+@kernel_loop()
 def collisions(world, limits, state, trig, exact, depths, walls_depth):
     """Fill the overlap depth of every pair and of every wall; the sum of all is given back."""
     count, total = state.shape[0], 0.0
@@ -241,7 +243,7 @@ def separate(world, limits, state, pinned, weights, walls, passes, patience, wid
     trig = np.empty((count, 2))
     for i in range(count):
         trig[i, 0], trig[i, 1] = math.cos(state[i, 3]), math.sin(state[i, 3])
-    depths, walls_depth = np.zeros((count, count)), np.zeros(count)
+    depths, walls_depth, scratch = np.zeros((count, count)), np.zeros(count), np.empty((TRIED, 6))
     best, best_state, idle, exact = np.inf, state.copy(), 0, False
     for _ in range(passes):
         total = collisions(world, limits, state, trig, exact, depths, walls_depth)
@@ -281,7 +283,7 @@ def separate(world, limits, state, pinned, weights, walls, passes, patience, wid
                 weights[j, i] = weights[i, j]
         for i in np.random.permutation(count):
             if moving[i] and not pinned[i] and state[i, 0] >= 0:
-                relocate(world, limits, state, trig, weights, walls, i, wide, close, exact)
+                relocate(world, limits, state, trig, weights, walls, i, wide, close, exact, scratch)
     state[:] = best_state
     return best
 
@@ -295,8 +297,4 @@ def drop(world, limits, state, tries, seed):
     for i in range(count):
         trig[i, 0], trig[i, 1] = math.cos(state[i, 3]), math.sin(state[i, 3])
     weights, walls, last = np.ones((count, count)), np.ones(count), count - 1
-    relocate(world, limits, state, trig, weights, walls, last, tries, 0, False)
-    return pose_cost(
-        world, limits, state, trig, weights, walls, last, int(state[last, 0]), state[last, 1], state[last, 2], state[last, 3],
-        int(state[last, 4]), False, np.inf,
-    )
+    return relocate(world, limits, state, trig, weights, walls, last, tries, 0, False, np.empty((TRIED, 6)))

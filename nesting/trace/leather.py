@@ -15,6 +15,7 @@ LEAST_SHARE = 0.01
 LEAST_CONTRAST, FAINT_SHARE = 4.0, 0.08
 """A trace is refused when more than this share of its outline has less than this contrast, in standard deviations;
 measured on rendered scenes, where good ones had 5 or more nearly everywhere and wrong outlines 3 on a tenth or more."""
+MISTAKEN = 1.5
 _MEND = "use a floor of another colour or brightness, or give points inside and outside the leather"
 
 
@@ -125,14 +126,26 @@ def _strange(features, floor, open_ground, inside) -> tuple[np.ndarray, np.ndarr
         level, _ = cv2.threshold(scaled[open_ground].reshape(-1, 1), 0, 255, cv2.THRESH_BINARY + cv2.THRESH_OTSU)
         usual = np.quantile(strangeness[floor], 0.98)
         likely = strangeness > max(min(level / 12, 3 * usual), usual)
-    likely &= open_ground
-    likely = cv2.morphologyEx(likely.astype(np.uint8), cv2.MORPH_OPEN, disc(1))
-    closed = cv2.morphologyEx(likely, cv2.MORPH_CLOSE, disc(3)) > 0
-    region = _largest(closed & open_ground, inside)
-    certain = region & (likely > 0)
+    likely, region = _region(likely & open_ground, open_ground, inside)
+    depth = cv2.distanceTransform(region.astype(np.uint8), cv2.DIST_L2, 3)
+    heart = likely & (depth > 0.35 * depth.max())
+    if heart.any():
+        # A patch of floor met nowhere on the frame is unlike the floor seeds, but even less like the leather.
+        leather = np.sqrt(Colours(features[heart]).distances(features).min(axis=-1))
+        likely, region = _region(likely & (leather < MISTAKEN * strangeness), open_ground, inside)
+    certain = region & likely
     if certain.any():
         certain &= strangeness > 0.7 * np.median(strangeness[certain])
     return region, certain & (cv2.erode(region.astype(np.uint8), disc(6)) > 0)
+
+
+def _region(likely: np.ndarray, open_ground: np.ndarray, inside: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The pixels less specks, and the largest region they make up when gaps are closed."""
+    import cv2
+
+    likely = cv2.morphologyEx(likely.astype(np.uint8), cv2.MORPH_OPEN, disc(1))
+    closed = cv2.morphologyEx(likely, cv2.MORPH_CLOSE, disc(3)) > 0
+    return likely > 0, _largest(closed & open_ground, inside)
 
 
 def _graph_cut(even, likely, certain, frame, paper, seen, inside, outside) -> np.ndarray:

@@ -6,8 +6,9 @@ import numpy as np
 from shapely.geometry import Polygon
 
 SEARCH_PIXELS = 1600
-SMALLEST_SHARE, LARGEST_SHARE = 0.0003, 0.4
-MOST_TRIALS = 80
+SMALLEST_SHARE, LARGEST_SHARE = 0.0003, 0.2
+MOST_TRIALS = 300
+SHORTEST_SIDE = 28
 # Luma, and a little of blue and red less luma (ITU-R BT.601): JPEG stores colour at half the sharpness of brightness.
 _SHARP = np.array([(0.299, 0.587, 0.114), (-0.06, -0.12, 0.18), (0.18, -0.15, -0.03)])
 
@@ -24,7 +25,7 @@ def find_quads(picture: np.ndarray, *, white: bool) -> list[np.ndarray]:
     Returns
     -------
     list of (4, 2) arrays
-        Corners in pixels, clockwise as seen; no two overlap.
+        Corners in pixels, clockwise as seen.
     """
     import cv2
 
@@ -38,14 +39,17 @@ def find_quads(picture: np.ndarray, *, white: bool) -> list[np.ndarray]:
                 rough += _four_sided((plane < level) if dark else (plane > level), small, white)
     rough.sort(key=lambda one: -one[0])
     found: list[np.ndarray] = []
-    for score, quad in rough[:MOST_TRIALS]:
+    failed: list[np.ndarray] = []
+    for _, quad in rough[:MOST_TRIALS]:
         quad = (quad + 0.5) * shrink - 0.5
-        if score < 0.5 * rough[0][0] or any(_overlap(quad, other) for other in found):
+        if any(_same(quad, other) for other in found) or sum(_same(quad, other) for other in failed) >= 3:
             continue
         fitted = fit_edges(picture, quad)
-        if fitted is not None:
+        if fitted is None:
+            failed.append(quad)
+        else:
             found.append(fitted)
-    return found
+    return [quad for quad in found if not any(_printed_on(quad, other) for other in [*found, *failed])]
 
 
 def _planes(small: np.ndarray, white: bool) -> list[np.ndarray]:
@@ -113,9 +117,15 @@ def _stands_out(small: np.ndarray, quad: np.ndarray, white: bool) -> float:
     return float(np.linalg.norm(step) / (12 + around.std(axis=0).max())) if np.linalg.norm(step) > 15 else 0.0
 
 
-def _overlap(first: np.ndarray, second: np.ndarray) -> bool:
+def _printed_on(small: np.ndarray, large: np.ndarray) -> bool:
+    """Whether one rectangle is no more than print on the other."""
+    inner, outer = Polygon(small), Polygon(large)
+    return inner.area < 0.1 * outer.area and outer.contains(inner)
+
+
+def _same(first: np.ndarray, second: np.ndarray) -> bool:
     a, b = Polygon(first), Polygon(second)
-    return a.is_valid and b.is_valid and a.intersection(b).area > 0.1 * min(a.area, b.area)
+    return a.is_valid and b.is_valid and a.intersection(b).area > 0.5 * max(a.area, b.area)
 
 
 def fit_edges(picture: np.ndarray, quad: np.ndarray) -> np.ndarray | None:
@@ -147,7 +157,7 @@ def _edge_line(picture: np.ndarray, quad: np.ndarray, side: int, reach: float, l
 
     start, end = quad[side], quad[(side + 1) % 4]
     length = np.hypot(*(end - start))
-    if length < 8:
+    if length < SHORTEST_SIDE:
         return None
     along = (end - start) / length
     inward = np.array([-along[1], along[0]])

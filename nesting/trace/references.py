@@ -19,8 +19,8 @@ CARD_MM = (85.60, 53.98)
 REFERENCES = ("auto", "markers", "a4", "card", "points")
 MARKER_SIGMA, EDGE_SIGMA, CLICK_SIGMA = 0.2, 0.25, 1.5
 """Standard deviation of a corner in pixels: a marker's, one where fitted edges meet, one pointed at by hand."""
-MOST_CHI_SQUARE = 20.0
-MOST_QUADS = 8
+MOST_CHI_SQUARE, CLEARLY_WORSE = 12.0, 6.0
+MOST_QUADS = 12
 
 
 def find_scale(photo: Path, picture: np.ndarray, reference: str, corners=None, points=None) -> Scale:
@@ -168,20 +168,19 @@ def _from_sheet(photo: Path, picture: np.ndarray, kind: str, corners, auto: bool
 
     size = picture.shape[1], picture.shape[0]
     if corners is None:
-        fitting = [
-            scale
-            for quad in find_quads(picture, white=kind == "a4")[:MOST_QUADS]
-            for scale in _laid(quad, kind, size, EDGE_SIGMA)
-        ]
+        quads = find_quads(picture, white=kind == "a4")[:MOST_QUADS]
+        fitting = [scale for quad in quads for scale in _laid(quad, kind, size, EDGE_SIGMA)]
+        fitting.sort(key=lambda scale: scale.chi_square)
         if not fitting:
             what = {"a4": "no sheet of A4 paper found", "card": "no bank card found"}[kind]
             what = "neither marker sheets nor A4 paper found" if auto else what
             raise FileError(
                 photo, "reference", what, f"{_MARKER_MEND}; or give the four corners of the sheet in pixels"
             )
-        if any(_disagree(fitting[0], other) for other in fitting[1:]):
+        likely = [scale for scale in fitting if scale.chi_square < fitting[0].chi_square + CLEARLY_WORSE]
+        if any(_disagree(fitting[0], other) for other in likely[1:]):
             mend = "give the four corners of the right one in pixels, or take the other things away"
-            raise FileError(photo, "reference", f"{len(fitting)} things look like the {kind}", mend)
+            raise FileError(photo, "reference", f"{len(likely)} things look like the {kind}", mend)
         return fitting[0]
     pixels, sigma = _given(photo, corners, size), CLICK_SIGMA
     fitted = fit_edges(picture, pixels)

@@ -33,8 +33,7 @@ class Scene:
     reference_mm: tuple[np.ndarray, ...]
 
     def to_pixels(self, mm) -> np.ndarray:
-        moved = np.c_[np.atleast_2d(mm), np.ones(len(np.atleast_2d(mm)))] @ self.homography.T
-        return moved[:, :2] / moved[:, 2:]
+        return _through(self.homography, np.atleast_2d(mm))
 
     def save(self, path: Path, quality: int = 80) -> Path:
         Image.fromarray(self.picture).save(path, quality=quality)
@@ -173,7 +172,7 @@ def render(
     cover = _cover(outline, matrix, size)[..., None]
     photo = photo * (1 - cover) + hide * cover
 
-    references = _references(chance, outline, reference, sheets, reference_at)
+    references = _references(chance, outline, reference, sheets, reference_at, matrix, size)
     for number, corners in enumerate(references):
         _lay(photo, _sheet_picture(reference, number), corners, matrix)
 
@@ -192,8 +191,7 @@ def _cover(polygon, matrix, size, fine: int = 4) -> np.ndarray:
     for part in shapely.get_parts(polygon):
         for ring, value in ((part.exterior, 1), *((hole, 0) for hole in part.interiors)):
             points = np.asarray(shapely.segmentize(ring, 5.0).coords)
-            moved = np.c_[points, np.ones(len(points))] @ matrix.T
-            places = (moved[:, :2] / moved[:, 2:] + 0.5) * fine - 0.5
+            places = (_through(matrix, points) + 0.5) * fine - 0.5
             # fillPoly also paints the pixels its edge touches: draw half a fine pixel less.
             shape = Polygon(places).buffer(-0.5)
             for piece in shapely.get_parts(shape):
@@ -204,7 +202,7 @@ def _cover(polygon, matrix, size, fine: int = 4) -> np.ndarray:
     return cv2.resize(cover * np.uint8(255), size, interpolation=cv2.INTER_AREA).astype(np.float32) / 255
 
 
-def _references(chance, outline: Polygon, kind: str, sheets: int, at: str) -> list[np.ndarray]:
+def _references(chance, outline, kind: str, sheets: int, at: str, matrix, size) -> list[np.ndarray]:
     """Corners (4, 2) in mm of each sheet: lower left, lower right, upper right, upper left of the page as printed."""
     if kind == "points":
         return []
@@ -215,20 +213,32 @@ def _references(chance, outline: Polygon, kind: str, sheets: int, at: str) -> li
     for number in range(count):
         turn = chance.uniform(0, 6.3) if kind == "markers" else chance.uniform(-0.4, 0.4)
         page = np.array([(0, 0), (width, 0), (width, height), (0, height)]) - (width / 2, height / 2)
-        page = page @ np.array([[math.cos(turn), math.sin(turn)], [-math.sin(turn), math.cos(turn)]])
-        way = start + 2 * math.pi * number / count
-        out = np.array([math.cos(way), math.sin(way)])
-        away = 0.0
-        if at == "beside":
-            while Polygon(page + out * away).buffer(15).intersects(outline) or any(
-                Polygon(page + out * away).intersects(Polygon(other)) for other in placed
-            ):
-                away += 10
-        elif at == "edge":
-            while Polygon(page + out * away).intersection(outline).area > 0.5 * width * height:
-                away += 10
-        placed.append(page + out * away)
+        page = _turned(page, turn)
+        for nudge in np.linspace(0, 2 * math.pi, 25):
+            way = start + 2 * math.pi * number / count + nudge
+            lying = page + _away(page, np.array([math.cos(way), math.sin(way)]), outline, placed, at)
+            pixels = _through(matrix, lying)
+            if (pixels > 8).all() and (pixels < np.array(size) - 8).all():
+                break
+        placed.append(lying)
     return placed
+
+
+def _away(page: np.ndarray, out: np.ndarray, outline: Polygon, placed: list[np.ndarray], at: str) -> np.ndarray:
+    """How far to move a page outwards so that it lies beside the hide, or across its edge, or not at all."""
+    for away in np.arange(0, 5000, 10.0):
+        sheet = Polygon(page + out * away)
+        if at == "middle" or (at == "edge" and sheet.intersection(outline).area < 0.5 * sheet.area):
+            break
+        clear = not sheet.buffer(15).intersects(outline)
+        if at == "beside" and clear and not any(sheet.intersects(Polygon(other)) for other in placed):
+            break
+    return out * away
+
+
+def _through(matrix: np.ndarray, points: np.ndarray) -> np.ndarray:
+    moved = np.c_[points, np.ones(len(points))] @ matrix.T
+    return moved[:, :2] / moved[:, 2:]
 
 
 @lru_cache(maxsize=16)
@@ -253,8 +263,7 @@ def _sheet_picture(kind: str, number: int, dots_per_mm: int = 4) -> np.ndarray:
 
 
 def _lay(photo: np.ndarray, sheet: np.ndarray, corners: np.ndarray, matrix: np.ndarray, fine: int = 4) -> None:
-    moved = np.c_[corners, np.ones(4)] @ matrix.T
-    pixels = moved[:, :2] / moved[:, 2:]
+    pixels = _through(matrix, corners)
     low = np.maximum(np.floor(pixels.min(axis=0)) - 4, 0).astype(int)
     high = np.minimum(np.ceil(pixels.max(axis=0)) + 5, (photo.shape[1], photo.shape[0])).astype(int)
     if (high <= low).any():
