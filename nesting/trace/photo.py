@@ -12,7 +12,7 @@ from ..files.errors import FileError
 
 LARGEST_PIXELS = 80_000_000
 SHORTEST_SIDE = 64
-FORMATS = ("JPEG", "MPO", "PNG", "TIFF", "WEBP", "BMP")
+FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "BMP")
 _SAVE_AS = "save it as JPEG or PNG and try again"
 
 
