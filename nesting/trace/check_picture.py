@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from io import BytesIO
 from pathlib import Path
 
 import numpy as np
 
+from ..files.atomic import write_bytes
 from .trace import Trace
 
 OUTLINE, HOLE, REFERENCE = "#D55E00", "#CC79A7", "#56B4E9"
@@ -61,7 +63,9 @@ def draw_check(trace: Trace, path: str | Path) -> None:
         f"expected error {trace.expected_error_mm:.1f} mm; scale from {_NAMES[trace.reference]}",
         fontsize=12,
     )
-    figure.savefig(path, format="png", bbox_inches="tight", pad_inches=0.12)
+    content = BytesIO()
+    figure.savefig(content, format="png", bbox_inches="tight", pad_inches=0.12)
+    write_bytes(Path(path), content.getvalue())
 
 
 _NAMES = {"markers": "marker sheets", "a4": "A4 paper", "card": "a bank card", "points": "measured points"}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from io import BytesIO
 from pathlib import Path
 from xml.sax.saxutils import escape
 
@@ -10,6 +11,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
 
+from ..files.atomic import write_bytes, write_text
 from ..model import ModelError
 
 SHEET_MM = (210.0, 297.0)
@@ -53,14 +55,13 @@ def write_marker_sheets(folder: str | Path, pages: int = 4) -> list[Path]:
     if not 1 <= pages <= MOST_PAGES:
         raise ModelError("marker sheets", pages, f"ask for 1 to {MOST_PAGES} pages")
     folder = Path(folder)
-    folder.mkdir(parents=True, exist_ok=True)
     drawings = [_drawing(page, pages) for page in range(pages)]
     pdf = folder / "marker-sheets.pdf"
-    _write_pdf(pdf, drawings)
+    write_bytes(pdf, _pdf(drawings))
     paths = [pdf]
     for number, drawing in enumerate(drawings, start=1):
         paths.append(folder / f"marker-sheet-{number}.svg")
-        paths[-1].write_text(_svg(drawing), encoding="utf-8")
+        write_text(paths[-1], _svg(drawing))
     return paths
 
 
@@ -149,13 +150,14 @@ def _svg(drawing: list[tuple]) -> str:
     return "\n".join([*lines, "</svg>", ""])
 
 
-def _write_pdf(path: Path, drawings: list[list[tuple]]) -> None:
+def _pdf(drawings: list[list[tuple]]) -> bytes:
     from matplotlib.backends.backend_pdf import PdfPages
     from matplotlib.figure import Figure
     from matplotlib.patches import PathPatch
     from matplotlib.path import Path as Outline
 
-    with PdfPages(path, metadata={"Title": "Marker sheets", "CreationDate": None}) as pdf:
+    content = BytesIO()
+    with PdfPages(content, metadata={"Title": "Marker sheets", "CreationDate": None}) as pdf:
         for drawing in drawings:
             figure = Figure(figsize=(SHEET_MM[0] / 25.4, SHEET_MM[1] / 25.4))
             axes = figure.add_axes((0, 0, 1, 1), xlim=(0, SHEET_MM[0]), ylim=(0, SHEET_MM[1]))
@@ -172,6 +174,7 @@ def _write_pdf(path: Path, drawings: list[list[tuple]]) -> None:
                     side = "center" if anchor == "middle" else "left"
                     axes.text(x, y, text, fontsize=size * 72 / 25.4, ha=side, va="baseline")
             pdf.savefig(figure)
+    return content.getvalue()
 
 
 def sheet_outline() -> Polygon:
