@@ -57,7 +57,7 @@ def thickness_map(hide: Hide, spread_mm: float) -> ThicknessMap:
     Raises
     ------
     ModelError
-        When the spread is negative, a reading has no finite place, or there are more than 500 readings.
+        When the spread is negative or there are more than 500 readings.
 
     Notes
     -----
@@ -72,8 +72,6 @@ def thickness_map(hide: Hide, spread_mm: float) -> ThicknessMap:
         raise ModelError(f"readings of hide {hide.id}", count, f"give at most {MOST_READINGS}")
     points = np.array([(reading.x, reading.y) for reading in hide.readings], float).reshape(-1, 2)
     values = np.array([reading.mm for reading in hide.readings], float)
-    if not np.isfinite(points).all():
-        raise ModelError(f"readings of hide {hide.id}", "a place that is not finite", "give x and y in mm")
     bounds = hide.outline.bounds
     if count >= FEWEST_READINGS:
         trend = "linear" if count >= FEWEST_FOR_SLOPE and not _in_line(points) else "constant"

@@ -31,6 +31,7 @@ DROPS = 1500
 FORCE = 0.95
 SWAP = 0.7
 REGROUP = 0.2
+REBUILD = 0.3
 WIDE = 40
 CLOSE = 30
 """Disturbed arrangements tried at one length before the present one is pressed instead."""
@@ -144,8 +145,8 @@ class Search:
             return self._regroup(self.random.choice(grouped))
         if len(out) and self.random.random() < FORCE:
             return self._force(out)
-        if several and self.random.random() < 0.3:
-            return self._rebuild()
+        if several and self.random.random() < REBUILD:
+            return self._vacate() if self.random.random() < 0.5 else self._rebuild()
         return self._squeeze(int(self.random.choice(used)), several)
 
     def _squeeze(self, c: int, several: bool) -> np.ndarray | None:
@@ -179,22 +180,24 @@ class Search:
         self._insert(state, 0.2, c if several else None)
         return state
 
-    def _force(self, out: np.ndarray) -> np.ndarray | None:
-        """Put an item where it overlaps least, and let the others make room for it."""
+    def _force(self, out: np.ndarray, state: np.ndarray | None = None, avoid: int = -1) -> np.ndarray | None:
+        """Put an item where it overlaps least, not in container ``avoid``, and let the others make room for it."""
+        present = self.best_state if state is None else state
         urgent = out[self.ranks[out] == self.ranks[out].min()] if self.random.random() < 0.7 else out
         shapes = self.world.item_shape[urgent]
         options = [urgent[shapes == shape][0] for shape in self.random.permutation(np.unique(shapes))[:4]]
         best = None
         for item in options:
-            homes = np.nonzero(self.world.item_open[item] & self._same_site(item) & (self.world.room > self.sizes[item]))[0]
+            homes = np.nonzero(self.world.item_open[item] & self._same_site(item, present) & (self.world.room > self.sizes[item]))[0]
+            homes = homes[homes != avoid]
             if len(homes) == 0:
                 continue
             c = int(self.random.choice(homes, p=self.world.room[homes] / self.world.room[homes].sum()))
-            here = np.nonzero(self.best_state[:, 0] == c)[0]
-            if self.random.random() < SWAP:
+            here = np.nonzero(present[:, 0] == c)[0]
+            if state is None and self.random.random() < SWAP:
                 here = here[here != self._smaller(here, item)]
             here = np.append(here, item)
-            trial = self.best_state[here]
+            trial = present[here]
             row = self.world.angle_off[self.world.item_shape[item]]
             middle = self.problem.containers[c].region.representative_point()
             trial[-1] = c, middle.x, middle.y, self.world.axis[c] + self.world.angles[row, 0], row
@@ -206,7 +209,7 @@ class Search:
         _, trial, here, c = best
         if self._separate(trial, here, c, np.inf, patience=20) > 0.0:
             return None
-        state = self.best_state.copy()
+        state = present.copy()
         state[state[:, 0] == c] = -1.0
         state[here] = trial
         return state
@@ -217,13 +220,13 @@ class Search:
         weaker &= ~self.pinned[here]
         return int(self.random.choice(here[weaker])) if weaker.any() else -1
 
-    def _same_site(self, item: int) -> np.ndarray:
+    def _same_site(self, item: int, state: np.ndarray) -> np.ndarray:
         """Containers in which an item may join what is placed of its group."""
         group = self.world.item_group[item]
-        mates = (self.world.item_group == group) & (self.best_state[:, 0] >= 0)
+        mates = (self.world.item_group == group) & (state[:, 0] >= 0)
         if group < 0 or not mates.any():
             return np.ones(len(self.problem.containers), bool)
-        return self.world.site == self.world.site[int(self.best_state[mates][0, 0])]
+        return self.world.site == self.world.site[int(state[mates][0, 0])]
 
     def _insert(self, state: np.ndarray, blur: float, after: int | None = None, order: np.ndarray | None = None) -> None:
         """Place what has no place, biggest of the most urgent first.
@@ -288,6 +291,22 @@ class Search:
             a, b = self.random.choice(free, 2, replace=len(free) < 2)
         trial[[a, b], 1:3] = trial[[b, a], 1:3]
         return trial
+
+    def _vacate(self) -> np.ndarray:
+        """Move what lies in the last used container, as much as will go, into the others."""
+        state = self.best_state.copy()
+        last = int(next(c for c in self.order[::-1] if (state[:, 0] == c).any()))
+        gone = np.nonzero((state[:, 0] == last) & ~self.pinned)[0]
+        state[gone] = -1.0
+        self._insert(state, 0.2, order=self.order[self.order != last])
+        for _ in range(len(gone)):
+            out = gone[state[gone, 0] < 0]
+            if len(out) == 0:
+                break
+            moved = self._force(out, state, avoid=last)
+            state = state if moved is None else moved
+        self._insert(state, 0.0)
+        return state
 
     def _rebuild(self) -> np.ndarray:
         """Take away what lies farthest from a packed end, or around a random item, with all later containers; place it anew."""

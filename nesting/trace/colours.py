@@ -46,19 +46,22 @@ class Colours:
         cv2.setRNGSeed(1)
         stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.1)
         _, labels, self.means = cv2.kmeans(sample, count, None, stop, 2, cv2.KMEANS_PP_CENTERS)
-        self.whiten = []
+        self.whiten, self.rarity = [], np.empty(count, np.float32)
         for label in range(count):
             members = sample[labels.ravel() == label]
             spread = np.cov(members.T) if len(members) > sample.shape[1] + 1 else np.zeros((sample.shape[1],) * 2)
-            self.whiten.append(
-                np.linalg.cholesky(np.linalg.inv(spread + least_spread**2 * np.eye(len(spread)))).astype(np.float32)
-            )
+            spread = spread + least_spread**2 * np.eye(len(spread))
+            self.whiten.append(np.linalg.cholesky(np.linalg.inv(spread)).astype(np.float32))
+            self.rarity[label] = np.linalg.slogdet(spread)[1] - 2 * np.log(max(len(members), 1) / len(sample))
 
     def distances(self, features: np.ndarray) -> np.ndarray:
         """Squared Mahalanobis distance to each distribution, (..., count)."""
-        return np.stack(
-            [(((features - mean) @ root) ** 2).sum(axis=-1) for mean, root in zip(self.means, self.whiten)], axis=-1
-        )
+        parts = [(((features - mean) @ root) ** 2).sum(axis=-1) for mean, root in zip(self.means, self.whiten)]
+        return np.stack(parts, axis=-1)
+
+    def surprise(self, features: np.ndarray) -> np.ndarray:
+        """Minus twice the log likelihood under the likeliest distribution, but for a constant."""
+        return (self.distances(features) + self.rarity).min(axis=-1)
 
 
 def nearest(picture: np.ndarray, known: np.ndarray) -> np.ndarray:

@@ -15,7 +15,6 @@ LEAST_SHARE = 0.01
 LEAST_CONTRAST, FAINT_SHARE = 4.0, 0.08
 """A trace is refused when more than this share of its outline has less than this contrast, in standard deviations;
 measured on rendered scenes, where good ones had 5 or more nearly everywhere and wrong outlines 3 on a tenth or more."""
-MISTAKEN = 1.5
 _MEND = "use a floor of another colour or brightness, or give points inside and outside the leather"
 
 
@@ -116,7 +115,8 @@ def _strange(features, floor, open_ground, inside) -> tuple[np.ndarray, np.ndarr
     """The largest region unlike the floor (or the one somebody pointed at), and its pixels that are very unlike it."""
     import cv2
 
-    strangeness = np.sqrt(Colours(features[floor]).distances(features).min(axis=-1))
+    floors = Colours(features[floor])
+    strangeness = np.sqrt(floors.distances(features).min(axis=-1))
     strangeness = cv2.GaussianBlur(strangeness, (0, 0), 1.2)
     if inside.any():
         near = np.sqrt(Colours(features[grown(inside, 4) & open_ground], 3).distances(features).min(axis=-1))
@@ -131,8 +131,8 @@ def _strange(features, floor, open_ground, inside) -> tuple[np.ndarray, np.ndarr
     heart = likely & (depth > 0.35 * depth.max())
     if heart.any():
         # A patch of floor met nowhere on the frame is unlike the floor seeds, but even less like the leather.
-        leather = np.sqrt(Colours(features[heart]).distances(features).min(axis=-1))
-        likely, region = _region(likely & (leather < MISTAKEN * strangeness), open_ground, inside)
+        leather = Colours(features[heart]).surprise(features)
+        likely, region = _region(likely & (leather < floors.surprise(features)), open_ground, inside)
     certain = region & likely
     if certain.any():
         certain &= strangeness > 0.7 * np.median(strangeness[certain])
