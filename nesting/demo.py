@@ -31,7 +31,7 @@ def run_demo(to: Path, seconds: float) -> None:
     if layout is None:
         raise SystemExit(1)
     console.rule("3. Compare the hides")
-    run_compare(to, seconds / 10, 0)
+    run_compare(to, seconds / 14, 0)
     console.rule("4. Export for the laser")
     run_export(layout, to / "out" / "cut")
     console.rule(f"done in {time.monotonic() - started:.0f} s")

@@ -57,9 +57,10 @@ def run_plan(
                 soft_wrap=True, markup=False,
             )
     count = len(planning.wanted(job))
+    get_ready()
     started = time.monotonic()
     with progress_bar() as bar:
-        task = bar.add_task(f"placing {count} parts (the first run compiles for about 15 s)", total=seconds or iterations)
+        task = bar.add_task(f"placing {count} parts", total=seconds or iterations)
 
         def better(solution):
             placed = sum(pose is not None for pose in solution.poses)
@@ -72,6 +73,14 @@ def run_plan(
 
         layout = planning.plan(job, Stop(seconds=seconds, iterations=iterations, when=tick), seed, hides=hides, progress=better, workers=WORKERS)
     return layout if _write(layout, folder / "out") else None
+
+
+def get_ready() -> None:
+    """Compile the engine before the clock of a search starts."""
+    from .engine import warm_up
+
+    with console.status("getting the engine ready (the first time ever takes about 20 s)"):
+        warm_up()
 
 
 def _write(layout: Layout, out: Path) -> bool:
@@ -106,6 +115,7 @@ def run_compare(folder: Path, seconds: float, seed: int) -> None:
     job = read_job(folder)
     from .compare import compare, why
 
+    get_ready()
     with progress_bar() as bar:
         task = bar.add_task("comparing", total=len(job.hides) + 1)
         choices = compare(job, seconds, seed, lambda name: bar.update(task, advance=1, description=f"planning on {name}"), WORKERS)
@@ -115,7 +125,7 @@ def run_compare(folder: Path, seconds: float, seed: int) -> None:
     currency = job.workshop.prices.currency
     table = Table(box=SIMPLE)
     table.add_column("hides", min_width=18, overflow="fold")
-    for name in ("parts", f"cost {currency}", "leather dm2", "of hide", "of consumed"):
+    for name in ("parts", f"cost {currency}", "dm2 used", "of hide", "of used"):
         table.add_column(name, justify="right", no_wrap=True)
     rows = []
     for choice in choices:
@@ -132,7 +142,7 @@ def run_compare(folder: Path, seconds: float, seed: int) -> None:
             }
         )
     console.print(table)
-    console.print("Leather: consumed, hide less offcuts. The last two columns: the parts' share of the hides cut, and of it.")
+    console.print("Used: the hides cut less the offcuts kept. The last two columns: the parts' share of the hides cut, and of what is used.")
     console.print(why(choices), soft_wrap=True, markup=False)
     files = save(draw_compare(rows), folder / "out" / "compare")
     console.print(f"Open: {files[0]}", soft_wrap=True, markup=False)

@@ -3,8 +3,9 @@
 from .problem import FREE, Area, Container, Item, Obstacle, Pose, Problem, Shape, Solution
 from .search import Search, touching
 from .stop import Stop
+from .warm import warm_up
 from .workers import solve
 
 __all__ = [
-    "FREE", "Area", "Container", "Item", "Obstacle", "Pose", "Problem", "Search", "Shape", "Solution", "Stop", "solve", "touching",
+    "FREE", "Area", "Container", "Item", "Obstacle", "Pose", "Problem", "Search", "Shape", "Solution", "Stop", "solve", "touching", "warm_up",
 ]

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+LEAST_SPREAD = 1.5
+"""Least standard deviation of a colour in L*, a* and b*."""
 
 def even_light(picture: np.ndarray, floor: np.ndarray) -> np.ndarray:
     """The picture divided by the light on it, a quadratic in x and y fitted to the floor's log brightness."""
@@ -35,9 +37,18 @@ def lab(picture: np.ndarray) -> np.ndarray:
 
 
 class Colours:
-    """A few normal distributions that describe a sample of colours (k-means, then a covariance each)."""
+    """A few normal distributions that describe a sample of colours (k-means, then a covariance each).
 
-    def __init__(self, sample: np.ndarray, count: int = 6, least_spread: float = 1.5):
+    Parameters
+    ----------
+    sample : (n, m) array
+    count : int
+        At most so many distributions.
+    least_share : float
+        Colours rarer than this share of the sample are left out.
+    """
+
+    def __init__(self, sample: np.ndarray, count: int = 6, least_share: float = 0.0):
         import cv2
 
         chance = np.random.default_rng(0)
@@ -45,14 +56,18 @@ class Colours:
         count = max(1, min(count, len(sample) // 40))
         cv2.setRNGSeed(1)
         stop = (cv2.TERM_CRITERIA_EPS + cv2.TERM_CRITERIA_MAX_ITER, 20, 0.1)
-        _, labels, self.means = cv2.kmeans(sample, count, None, stop, 2, cv2.KMEANS_PP_CENTERS)
-        self.whiten, self.rarity = [], np.empty(count, np.float32)
+        _, labels, means = cv2.kmeans(sample, count, None, stop, 2, cv2.KMEANS_PP_CENTERS)
+        self.means, self.whiten, self.rarity = [], [], []
         for label in range(count):
             members = sample[labels.ravel() == label]
+            share = len(members) / len(sample)
+            if share < max(least_share, 1e-6):
+                continue
             spread = np.cov(members.T) if len(members) > sample.shape[1] + 1 else np.zeros((sample.shape[1],) * 2)
-            spread = spread + least_spread**2 * np.eye(len(spread))
+            spread = spread + LEAST_SPREAD**2 * np.eye(len(spread))
+            self.means.append(means[label])
             self.whiten.append(np.linalg.cholesky(np.linalg.inv(spread)).astype(np.float32))
-            self.rarity[label] = np.linalg.slogdet(spread)[1] - 2 * np.log(max(len(members), 1) / len(sample))
+            self.rarity.append(np.linalg.slogdet(spread)[1] - 2 * np.log(share))
 
     def distances(self, features: np.ndarray) -> np.ndarray:
         """Squared Mahalanobis distance to each distribution, (..., count)."""
@@ -61,7 +76,7 @@ class Colours:
 
     def surprise(self, features: np.ndarray) -> np.ndarray:
         """Minus twice the log likelihood under the likeliest distribution, but for a constant."""
-        return (self.distances(features) + self.rarity).min(axis=-1)
+        return (self.distances(features) + np.float32(self.rarity)).min(axis=-1)
 
 
 def nearest(picture: np.ndarray, known: np.ndarray) -> np.ndarray:

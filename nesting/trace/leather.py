@@ -128,10 +128,10 @@ def _strange(features, floor, open_ground, inside) -> tuple[np.ndarray, np.ndarr
         likely = strangeness > max(min(level / 12, 3 * usual), usual)
     likely, region = _region(likely & open_ground, open_ground, inside)
     depth = cv2.distanceTransform(region.astype(np.uint8), cv2.DIST_L2, 3)
-    heart = likely & (depth > 0.35 * depth.max())
+    heart = (depth > 0.35 * depth.max()) & (cv2.erode(likely.astype(np.uint8), disc(4)) > 0)
     if heart.any():
         # A patch of floor met nowhere on the frame is unlike the floor seeds, but even less like the leather.
-        leather = Colours(features[heart]).surprise(features)
+        leather = Colours(features[heart], least_share=0.02).surprise(features)
         likely, region = _region(likely & (leather < floors.surprise(features)), open_ground, inside)
     certain = region & likely
     if certain.any():
