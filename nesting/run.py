@@ -149,9 +149,13 @@ def run_compare(folder: Path, seconds: float, seed: int) -> None:
 
 
 def run_export(layout: Layout, folder: Path) -> bool:
-    """Write cut-ready files; false when every hide with parts was refused."""
+    """Write cut-ready files; false when every hide with parts was refused, or when the referee finds a fault."""
     from .laser.export import export
 
+    findings = check(layout)
+    if findings:
+        console.print(f"nothing written: the layout breaks {len(findings)} rules, first: {findings[0]}", soft_wrap=True, markup=False)
+        return False
     result = export(layout, folder)
     for text in (*result.warnings, *result.refusals):
         console.print(text, style="yellow", soft_wrap=True, markup=False)

@@ -56,6 +56,8 @@ def test_check_passes_a_good_layout_and_names_the_fault_of_a_bad_one(week, tmp_p
     bad.write_text(json.dumps(data))
     done = run("check", bad)
     assert done.returncode == 1 and "rule 1" in done.stdout
+    done = run("export", bad)
+    assert done.returncode == 1 and "nothing written" in done.stdout and not (tmp_path / "cut").exists()
 
 
 def test_export_writes_a_file_for_every_hide_that_is_cut(week):

@@ -69,13 +69,14 @@ def _mended(
     """
     import cv2
 
-    clear = usable & ~grown(leather, 2 * reach)
+    middle, spread = _leather_near(colours, leather & usable)
+    unlike = ((colours - middle) ** 2 / spread).sum(axis=-1)
+    # A point of leather that the region missed must not pass for floor.
+    clear = usable & ~grown(leather, 2 * reach) & (unlike > UNLIKE)
     sample = colours[::2, ::2][clear[::2, ::2]]
     if len(sample) < 50:
         return leather, np.zeros_like(leather)
     floor = Colours(sample)
-    middle, spread = _leather_near(colours, leather & usable)
-    unlike = ((colours - middle) ** 2 / spread).sum(axis=-1)
     spots = leather & usable & (unlike > UNLIKE)
     strange = np.full(leather.shape, np.inf, np.float32)
     strange[spots] = floor.distances(colours[spots]).min(axis=-1)

@@ -1,6 +1,6 @@
 """Nest real hides with graded zones: turn an instance into a job folder, plan it, prove it, print the figures.
 
-    python tests/benchmarks/hides.py FOLDER --seconds 60 [--name shoes] [--to OUT]
+    python tests/benchmarks/hides.py FOLDER --seconds 60 [--workers 2] [--name shoes] [--to OUT]
 
 FOLDER holds instances of the form {"name", "hides": [{"id", "outline", "holes", "zones": [{"grade", "polygon"}]}],
 "parts": [{"id", "quantity", "grade", "outline", "holes", "zones"}]}, lengths in mm.
@@ -19,7 +19,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from nesting.check import check
-from nesting.engine import Stop
+from nesting.engine import Stop, warm_up
 from nesting.files.atomic import write_text
 from nesting.files.hides import write_hide
 from nesting.files.job import read_job
@@ -47,22 +47,27 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("folder", type=Path)
     parser.add_argument("--seconds", type=float, default=60)
+    parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--name", help="only this instance")
     parser.add_argument("--to", type=Path, help="where to write the job folders and layouts; a temporary folder by default")
     options = parser.parse_args()
+    warm_up()
     to = options.to or Path(tempfile.mkdtemp(prefix="hides-"))
     print(f"{'instance':<12}{'hides':>6}{'placed':>12}{'of usable':>11}{'of consumed':>13}{'first s':>9}{'all s':>7}{'MB':>7}  referee")
     for path in sorted(options.folder.glob("*.json")):
         if options.name in (None, path.stem):
-            print(measure(convert(json.loads(path.read_text()), to / path.stem), options.seconds), flush=True)
+            print(measure(convert(json.loads(path.read_text()), to / path.stem), options.seconds, options.workers), flush=True)
     print(f"layouts in {to}")
 
 
-def measure(folder: Path, seconds: float) -> str:
+def measure(folder: Path, seconds: float, workers: int) -> str:
     """Plan a job folder and give one line of figures."""
     job, began = read_job(folder), time.monotonic()
     first = []
-    layout = plan(job, Stop(seconds=seconds), hides=ready(job), progress=lambda s: first or first.append(time.monotonic() - began))
+    layout = plan(
+        job, Stop(seconds=seconds), hides=ready(job), workers=workers,
+        progress=lambda s: first or first.append(time.monotonic() - began),
+    )
     took = time.monotonic() - began
     faults, total = check(layout), figures(layout)["total"]
     write_layout(folder / "out" / "layout.json", layout, figures(layout))

@@ -20,7 +20,7 @@ import shapely
 from shapely import affinity
 from shapely.geometry import Polygon, box
 
-from nesting.engine import Container, Item, Problem, Search, Shape, Stop
+from nesting.engine import Container, Item, Problem, Search, Shape, Stop, warm_up
 
 WIDTH = 1000.0
 """Instances are scaled to this strip width, so that the engine's lengths in mm suit them."""
@@ -44,6 +44,7 @@ def main() -> None:
     parser.add_argument("--name", action="append", help="only this instance (may be given again)")
     parser.add_argument("--to", type=Path, help="where to write the layouts")
     options = parser.parse_args()
+    warm_up()
     print(f"{'instance':<12}{'density %':>10}{'at s':>7}{'published %':>13}{'ratio':>8}{'overlap':>10}")
     for path in sorted(options.folder.glob("*.json")):
         if options.name and path.stem not in options.name:
