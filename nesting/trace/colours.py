@@ -7,6 +7,7 @@ import numpy as np
 LEAST_SPREAD = 1.5
 """Least standard deviation of a colour in L*, a* and b*."""
 
+
 def even_light(picture: np.ndarray, floor: np.ndarray) -> np.ndarray:
     """The picture divided by the light on it, a quadratic in x and y fitted to the floor's log brightness."""
     import cv2

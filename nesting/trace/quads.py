@@ -47,7 +47,7 @@ def find_quads(picture: np.ndarray, *, white: bool) -> list[np.ndarray]:
         fitted = fit_edges(picture, quad)
         if fitted is None:
             failed.append(quad)
-        else:
+        elif np.hypot(*(fitted - np.roll(fitted, 1, axis=0)).T).min() >= SHORTEST_SIDE:
             found.append(fitted)
     return [quad for quad in found if not any(_printed_on(quad, other) for other in [*found, *failed])]
 
@@ -157,7 +157,7 @@ def _edge_line(picture: np.ndarray, quad: np.ndarray, side: int, reach: float, l
 
     start, end = quad[side], quad[(side + 1) % 4]
     length = np.hypot(*(end - start))
-    if length < SHORTEST_SIDE:
+    if length < 8:
         return None
     along = (end - start) / length
     inward = np.array([-along[1], along[0]])

@@ -35,7 +35,10 @@ def far_off(scene, trace):
     def misfit(turn):
         return (shapely.distance(scene.outline.exterior, shapely.points(moved(turn))) ** 2).mean()
 
-    starts = [minimize(misfit, (0, 0, turn), method="Nelder-Mead", options={"maxiter": 200}) for turn in np.arange(0, 6.28, 0.785)]
+    starts = [
+        minimize(misfit, (0, 0, turn), method="Nelder-Mead", options={"maxiter": 200})
+        for turn in np.arange(0, 6.28, 0.785)
+    ]
     best = min(starts, key=lambda result: result.fun)
     best = minimize(misfit, best.x, method="Nelder-Mead", options={"maxiter": 600, "xatol": 1e-4, "fatol": 1e-4})
     return shapely.distance(scene.outline.exterior, shapely.points(moved(best.x))).max()
@@ -84,7 +87,9 @@ def test_the_check_picture_is_drawn(tmp_path):
     assert Image.open(tmp_path / "check.png").size[0] > 600
 
 
-@pytest.mark.parametrize("content, word", [(b"", "picture"), (b"<svg/>", "picture"), (b"\x00\x00\x00\x18ftypheic", "HEIC")])
+@pytest.mark.parametrize(
+    "content, word", [(b"", "picture"), (b"<svg/>", "picture"), (b"\x00\x00\x00\x18ftypheic", "HEIC")]
+)
 def test_what_is_no_picture_is_refused_in_one_line(tmp_path, content, word):
     path = tmp_path / "x.jpg"
     path.write_bytes(content)

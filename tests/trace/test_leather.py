@@ -1,0 +1,65 @@
+import numpy as np
+import pytest
+from render import floor_tile, render
+
+from nesting.files.errors import FileError
+from nesting.trace import trace_photo
+
+SIZE = (1000, 750)
+
+
+def refusal(scene, tmp_path, **given):
+    with pytest.raises(FileError) as caught:
+        trace_photo(scene.save(tmp_path / "photo.jpg"), **given)
+    assert "\n" not in str(caught.value)
+    return caught.value
+
+
+@pytest.mark.parametrize("floor", ["concrete", "wood", "gravel"])
+def test_leather_of_the_colour_of_the_floor_is_refused(tmp_path, floor):
+    alike = tuple(floor_tile(floor).reshape(-1, 3).mean(axis=0))
+    fault = refusal(render(seed=3, size=SIZE, floor=floor, leather=alike, hide_mm=800), tmp_path)
+    assert fault.place.startswith("leather a") and "floor of another colour" in fault.mend
+
+
+def test_leather_hardly_darker_than_the_floor_is_refused(tmp_path):
+    nearly = tuple(floor_tile("concrete").reshape(-1, 3).mean(axis=0) - 15)
+    fault = refusal(render(seed=3, size=SIZE, floor="concrete", leather=nearly, hide_mm=800), tmp_path)
+    assert fault.place == "leather against floor"
+
+
+def test_leather_that_leaves_the_photo_is_refused(tmp_path):
+    scene = render(seed=4, size=SIZE, leather="cognac", hide_mm=800, extent=1.3)
+    height, width = scene.picture.shape[:2]
+    left, right = np.sort(scene.to_pixels(np.asarray(scene.outline.exterior.coords))[:, 0])[[0, -1]]
+    # Cut off the side that holds fewer sheets.
+    sheets = scene.to_pixels(np.vstack(scene.reference_mm))[:, 0].reshape(-1, 4)
+    middle = (left + right) / 2
+    cut = slice(0, int(right - 80)) if (sheets.mean(axis=1) < middle).sum() >= 2 else slice(int(left + 80), width)
+    cropped = type(scene)(scene.picture[:, cut], scene.outline, scene.homography, scene.reference_mm)
+    assert refusal(cropped, tmp_path).place == "leather at the edge of the photo"
+
+
+def test_a_sheet_across_the_edge_of_the_leather_is_refused(tmp_path):
+    scene = render(seed=5, size=SIZE, floor="wood", leather="brown", hide_mm=800, reference="a4", reference_at="edge")
+    assert refusal(scene, tmp_path).place == "leather under the reference"
+
+
+def test_a_speck_of_leather_is_refused(tmp_path):
+    scene = render(seed=5, size=SIZE, floor="plain", leather="brown", hide_mm=60, extent=20, holes=0, sheets=2)
+    fault = refusal(scene, tmp_path)
+    assert fault.place == "leather against floor"
+
+
+def test_a_point_inside_picks_the_hide_beside_a_larger_mat(tmp_path):
+    scene = render(seed=6, size=(1200, 900), floor="concrete", leather="cognac", hide_mm=500, extent=3.2, sheets=2)
+    left = min(scene.to_pixels(np.asarray(scene.outline.exterior.coords))[:, 0])
+    mat = scene.picture[:, : int(left) - 40]
+    free = [corner for corner in scene.to_pixels(np.vstack(scene.reference_mm)) if corner[0] < left]
+    top = 60 if not free or min(corner[1] for corner in free) > 450 else 480
+    mat[top : top + 360, 60:] = mat[top : top + 360, 60:] * 0.2 + (10, 20, 90)
+    hide = scene.to_pixels(np.array(scene.outline.representative_point().coords))
+    blind = trace_photo(scene.save(tmp_path / "photo.jpg"))
+    shown = trace_photo(tmp_path / "photo.jpg", inside=hide)
+    assert shown.outline.area == pytest.approx(scene.outline.area, rel=0.02)
+    assert blind.outline.area > 1.2 * scene.outline.area

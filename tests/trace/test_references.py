@@ -1,0 +1,97 @@
+from pathlib import Path
+
+import numpy as np
+import pytest
+from render import render
+
+from nesting.files.errors import FileError
+from nesting.trace.references import find_scale
+
+PHOTO = Path("photo.jpg")
+SIZE = (1200, 900)
+
+
+@pytest.fixture(scope="module")
+def a4():
+    return render(seed=31, size=SIZE, floor="wood", leather="brown", hide_mm=700, reference="a4")
+
+
+@pytest.fixture(scope="module")
+def markers():
+    return render(seed=32, size=SIZE, floor="brick", leather="black", hide_mm=900, tilt=25)
+
+
+def length_error(scale, scene, true_corners):
+    """Greatest error of the distances between points of the hide, over its size."""
+    points = np.asarray(scene.outline.exterior.coords)[::40]
+    found = scale.to_mm(scene.to_pixels(points))
+    apart = [np.hypot(*(p[:, None] - p[None]).transpose(2, 0, 1)) for p in (points, found)]
+    return np.abs(apart[1] - apart[0]).max() / apart[0].max()
+
+
+def test_marker_sheets_give_the_scale_within_one_in_a_thousand(markers):
+    scale = find_scale(PHOTO, markers.picture, "auto")
+    assert scale.kind == "markers" and len(scale.papers) == 4
+    assert length_error(scale, markers, None) < 1e-3
+
+
+def test_a4_paper_is_found_and_its_corners_are_placed_to_a_quarter_pixel(a4):
+    scale = find_scale(PHOTO, a4.picture, "auto")
+    assert scale.kind == "a4"
+    found = scale.to_pixels(np.asarray(scale.papers[0].exterior.coords)[:4])
+    true = a4.to_pixels(a4.reference_mm[0])
+    assert max(np.hypot(*(true - corner).T).min() for corner in found) < 0.35
+    assert length_error(scale, a4, None) < 0.02
+
+
+def test_a_bank_card_is_found_when_asked_for():
+    scene = render(seed=28, size=SIZE, floor="gravel", leather="black", hide_mm=300, reference="card", tilt=28)
+    assert length_error(find_scale(PHOTO, scene.picture, "card"), scene, None) < 0.02
+
+
+@pytest.mark.parametrize("order", [[0, 1, 2, 3], [2, 1, 0, 3], [1, 2, 3, 0]])
+def test_rough_corners_in_any_turn_are_drawn_to_the_edges_of_the_sheet(a4, order):
+    rough = np.round(a4.to_pixels(a4.reference_mm[0])[order]) + (2, -1)
+    scale = find_scale(PHOTO, a4.picture, "a4", corners=rough)
+    assert length_error(scale, a4, None) < 0.02 and scale.sigma_pixels < 1
+
+
+def test_measured_points_keep_their_own_axes(a4):
+    mm = np.array([(-300, -200), (300, -210), (320, 220), (-310, 200)], dtype=float)
+    scale = find_scale(PHOTO, a4.picture, "points", points=list(zip(a4.to_pixels(mm), mm)))
+    assert scale.to_mm(a4.to_pixels(mm)) == pytest.approx(mm, abs=0.01)
+
+
+REFUSED = {
+    "no reference in sight": ("auto", {}, "neither marker sheets nor A4"),
+    "an unknown reference": ("ruler", {}, "give one of auto"),
+    "three points": ("points", {"points": [((1, 2), (3, 4))] * 3}, "3 pairs"),
+    "points on a line": ("points", {"points": [((i, i * 2), (i, i)) for i in (1, 9, 30, 80)]}, "one line"),
+    "points given upside down": (
+        "points",
+        {"points": [((10, 10), (0, 0)), ((500, 10), (500, 0)), ((500, 400), (500, 400)), ((10, 400), (0, 400))]},
+        "y in mm upwards",
+    ),
+    "points outside": (
+        "points",
+        {"points": [((-90, 10), (0, 0)), ((500, 10), (5, 0)), ((500, 400), (5, -4)), ((10, 400), (0, -4))]},
+        "outside the picture",
+    ),
+    "corners that cross": ("a4", {"corners": [(10, 10), (500, 400), (500, 10), (10, 400)]}, "in turn"),
+    "corners of another shape": ("a4", {"corners": [(10, 10), (1100, 10), (1100, 80), (10, 80)]}, "shape of the sheet"),
+    "corners that are words": ("a4", {"corners": "nonsense"}, "four corners"),
+}
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_what_cannot_give_a_scale_is_refused(name):
+    reference, given, message = REFUSED[name]
+    plain = np.full((SIZE[1], SIZE[0], 3), 128, np.uint8)
+    with pytest.raises(FileError, match=message):
+        find_scale(PHOTO, plain, reference, **given)
+
+
+def test_the_same_sheet_twice_is_refused(markers):
+    twice = np.hstack([markers.picture, markers.picture])
+    with pytest.raises(FileError, match="seen twice"):
+        find_scale(PHOTO, twice, "markers")
