@@ -1,8 +1,8 @@
 """Traces of rendered photos against the outline they were rendered from.
 
-Measured on these scenes, photographed with 1.1 megapixels (0.5 to 3 mm a pixel): area within 0.3 %; 99 % of the outline
-within 2.1 mm; Hausdorff distance 0.8 to 2.4 mm for cards beside small pieces, else 1.1 to 6.1 mm. Points and bays narrower
-than 10 mm are rounded off, so the Hausdorff distance is taken between the outlines without them.
+Measured on these scenes, photographed with 1.1 megapixels (0.5 to 3 mm a pixel): area within 0.3 %; 99 % of the
+outline within 2.1 mm; Hausdorff distance 0.8 to 2.4 mm for cards beside small pieces, else 1.1 to 6.1 mm. Points and
+bays narrower than 10 mm are rounded off, so the Hausdorff distance is taken between the outlines without them.
 """
 
 from functools import lru_cache
@@ -121,12 +121,11 @@ def test_the_outline_starts_at_zero_and_lies_where_the_straight_photo_shows_it(r
 
 
 def test_a_looser_tolerance_gives_fewer_corners(results, tmp_path):
-    scene, trace, _ = results("points on brick")
-    mm = np.array([(-550, -400), (550, -380), (500, 400), (-520, 380)])
-    points = list(zip(scene.to_pixels(mm).tolist(), mm.tolist()))
-    loose = trace_photo(scene.save(tmp_path / "photo.jpg"), reference="points", points=points, tolerance_mm=5)
+    scene, trace, _ = results("markers on concrete")
+    loose = trace_photo(scene.save(tmp_path / "photo.jpg"), tolerance_mm=5)
     assert len(loose.outline.exterior.coords) < 0.6 * len(trace.outline.exterior.coords)
-    assert loose.outline.hausdorff_distance(trace.outline) < 8
+    # The corner at (0, 0) may itself have moved by the tolerance.
+    assert loose.outline.hausdorff_distance(trace.outline) < 2 * 5
 
 
 @pytest.mark.parametrize("given", [{"tolerance_mm": 0}, {"smallest_hole_mm": float("nan")}, {"inside": [(1, 2, 3)]}])
