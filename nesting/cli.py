@@ -25,7 +25,7 @@ LayoutFile = Annotated[Path, typer.Argument(help="A layout file, such as out/lay
 @app.command()
 def demo(
     to: Annotated[Path, typer.Option("--to", help="Folder to write to.")] = Path("nesting-demo"),
-    seconds: Seconds = 7.0,
+    seconds: Seconds = 6.0,
 ) -> None:
     """Try everything on an invented workshop: trace, plan, check, compare, export."""
     from .demo import run_demo
