@@ -1,11 +1,11 @@
 """Pure polygon packing: containers, obstacles by class, items. No word of any trade in it."""
 
 from .problem import FREE, Area, Container, Item, Obstacle, Pose, Problem, Shape, Solution
-from .search import Search, touching
+from .search import Search, overlaps
 from .stop import Stop
 from .warm import warm_up
 from .workers import solve
 
 __all__ = [
-    "FREE", "Area", "Container", "Item", "Obstacle", "Pose", "Problem", "Search", "Shape", "Solution", "Stop", "solve", "touching", "warm_up",
+    "FREE", "Area", "Container", "Item", "Obstacle", "Pose", "Problem", "Search", "Shape", "Solution", "Stop", "overlaps", "solve", "warm_up",
 ]

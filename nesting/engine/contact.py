@@ -66,7 +66,7 @@ def _is_free(hole: Polygon, still: Polygon, moving: Polygon, least_mm: float) ->
     return still.intersection(moved).area < 1e-6 * min(still.area, moving.area)
 
 
-def contact_tables(outlines: list[Polygon], angles: list[np.ndarray], fixed: list[bool]) -> dict:
+def contact_tables(outlines: list[Polygon], angles: list[np.ndarray], fixed: list[bool], slack_mm: float = 0.0) -> dict:
     """Tables for every pair of shapes whose angles are all fixed.
 
     Parameters
@@ -77,6 +77,8 @@ def contact_tables(outlines: list[Polygon], angles: list[np.ndarray], fixed: lis
         Allowed angles of each, radians.
     fixed : list of bool
         Whether a shape's angles are all fixed.
+    slack_mm : float
+        How deep two shapes may overlap and still count as clear of each other.
 
     Returns
     -------
@@ -84,6 +86,8 @@ def contact_tables(outlines: list[Polygon], angles: list[np.ndarray], fixed: lis
         Arrays by the names World gives them; ``table`` is indexed by two rows of the angle list and is -1 where
         there is none. A table looked up the other way round is read at the mirrored place.
     """
+    if slack_mm > 0.0:
+        outlines = [outline.buffer(-slack_mm / 2, join_style="mitre") for outline in outlines]
     starts = np.cumsum([0] + [len(a) for a in angles])
     table = np.full((starts[-1], starts[-1]), -1, np.int32)
     values, nears, edges, corners, links, meta, grid = [], [], [], [], [], [], []

@@ -9,13 +9,16 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
+from shapely.affinity import rotate, translate
+from shapely.geometry import Polygon
 
 from .construct import construct
-from .kernels import crosses_wall, farthest, shapes_touch
+from .kernels import farthest
+from .press import TRUE_MM, convex_parts, press
 from .problem import Pose, Problem, Solution
 from .separate import drop, separate
 from .stop import Stop
-from .world import World, build_world
+from .world import World, build_world, is_convex
 
 SAMPLES = 1500
 PROFILE_STEPS = 400
@@ -24,6 +27,13 @@ EXPLORE, COMPRESS = 0.004, 0.001
 pressing the present one."""
 LEAST_SQUEEZE, MOST_SQUEEZE = 2e-5, 0.03
 TRIES = 8
+SLACK = 2e-5
+"""Overlap allowed while searching where layouts are pressed at last, as a share of the smallest shape's radius: without
+it, shapes that fit together exactly never would."""
+POOL = 100
+SWAPS = 3
+ALIKE = 0.02
+POOL_SPREAD = 0.33
 MOST_ORDERS = 6
 PATIENCE = 100
 PASSES = 1000
@@ -43,18 +53,15 @@ class Squeeze:
 
     step: float = COMPRESS
     exploring: bool = False
+    fresh: bool = False
+    failures: int = 0
     pool: list = field(default_factory=list)
     items: tuple = ()
 
     def of(self, items: np.ndarray) -> None:
         """Forget what was tried with other items than these."""
         if self.items != tuple(items):
-            self.items, self.pool = tuple(items), []
-
-    def turn(self, exploring: bool) -> None:
-        """Begin to explore, or to compress."""
-        self.exploring, self.pool = exploring, []
-        self.step = EXPLORE if exploring else COMPRESS
+            self.items, self.pool, self.exploring, self.step = tuple(items), [], False, COMPRESS
 
 
 class Search:
@@ -76,7 +83,9 @@ class Search:
     def __init__(self, problem: Problem, seed: int = 0, start: Solution | None = None, pinned=(), progress: Callable | None = None):
         self.problem, self.progress = problem, progress
         self.random = np.random.default_rng(seed)
-        self.world, self.centres = build_world(problem)
+        pressed = _can_be_pressed(problem)
+        self.world, self.centres, outlines = build_world(problem, SLACK if pressed else 0.0)
+        self.parts = [convex_parts(outline) for outline in outlines] if pressed else None
         self.ranks = np.array([item.rank for item in problem.items], int)
         self.sizes = self.world.area[self.world.item_shape] if len(problem.items) else np.zeros(0)
         self.pinned = np.zeros(len(problem.items), bool)
@@ -101,6 +110,8 @@ class Search:
         try:
             while not (self.best and stop.reached(started, self.iterations, self.best)):
                 state = self._step()
+                if state is not None and self.parts:
+                    state = self._press(state)
                 self.iterations += 1
                 self.seconds = time.monotonic() - started
                 if state is None:
@@ -122,6 +133,8 @@ class Search:
         """Take over a layout found elsewhere when it is better than the best of this search."""
         if self.best is None or solution.score < self.best.score:
             self.best_state = self._state_of(solution)
+            for squeeze in self.squeezes:
+                squeeze.fresh = True
             self.best = replace(solution, iterations=self.iterations, seconds=self.seconds)
             if self.progress:
                 self.progress(self.best)
@@ -155,25 +168,31 @@ class Search:
         squeeze.of(here)
         start = self.world.span[c, 0]
         front = self._front(self.best_state, c)
-        limit = front - squeeze.step * (front - start)
-        if squeeze.pool:
-            trial = self._disturb(squeeze.pool[min(int(abs(self.random.normal(0, len(squeeze.pool) / 3))), len(squeeze.pool) - 1)][1], here)
+        limit = front - (EXPLORE if squeeze.exploring else squeeze.step) * (front - start)
+        if squeeze.exploring and squeeze.pool:
+            pick = min(int(abs(self.random.normal(0, POOL_SPREAD * len(squeeze.pool)))), len(squeeze.pool) - 1)
+            trial = self._disturb(squeeze.pool[pick][1], here)
         else:
             trial = self.best_state[here]
+            if squeeze.exploring:
+                trial = self._disturb(trial, here)
         self._pull_in(trial, here, c, limit)
         overlap = self._separate(trial, here, c, limit)
         if overlap > 0.0:
             if squeeze.exploring:
-                squeeze.pool = sorted([*squeeze.pool, (overlap, trial)], key=lambda entry: entry[0])
-                if len(squeeze.pool) > TRIES:
-                    squeeze.turn(exploring=False)
+                others = [entry for entry in squeeze.pool if abs(entry[0] - overlap) > ALIKE * overlap]
+                squeeze.pool = sorted([*others, (overlap, trial)], key=lambda entry: entry[0])[:POOL]
+                squeeze.failures += 1
+                if squeeze.fresh and squeeze.failures > TRIES:
+                    squeeze.exploring, squeeze.step, squeeze.fresh = False, COMPRESS, False
             else:
                 squeeze.step *= 0.5
                 if squeeze.step < LEAST_SQUEEZE:
-                    squeeze.turn(exploring=True)
+                    squeeze.exploring, squeeze.failures = True, 0
             return None
-        squeeze.pool = []
-        if not squeeze.exploring:
+        if squeeze.exploring:
+            squeeze.pool, squeeze.failures, squeeze.fresh = [], 0, True
+        else:
             squeeze.step = min(1.5 * squeeze.step, MOST_SQUEEZE)
         state = self.best_state.copy()
         state[here] = trial
@@ -257,13 +276,13 @@ class Search:
             item_shape=self.world.item_shape[here], item_group=np.full(len(here), -1), item_open=only
         )
 
-    def _separate(self, trial: np.ndarray, here: np.ndarray, c: int, limit: float, patience: int = PATIENCE) -> float:
+    def _separate(self, trial: np.ndarray, here: np.ndarray, c: int, limit: float, patience: int | None = None) -> float:
         """Separate the items of one container within a limit; ``trial`` ends as the least overlapping poses seen."""
         limits = np.full(len(self.problem.containers), limit)
         weights, walls = np.ones((len(here), len(here))), np.ones(len(here))
         seed = int(self.random.integers(2**31))
         return separate(
-            self._alone(here, c), limits, trial, self.pinned[here], weights, walls, PASSES, patience, WIDE, CLOSE, seed
+            self._alone(here, c), limits, trial, self.pinned[here], weights, walls, PASSES, patience or PATIENCE, WIDE, CLOSE, seed
         )
 
     def _drop(self, trial: np.ndarray, here: np.ndarray, c: int) -> float:
@@ -284,12 +303,13 @@ class Search:
         free = np.nonzero(~self.pinned[here])[0]
         if len(free) == 0:
             return trial
-        a, b = self.random.choice(free, 2, replace=len(free) < 2)
-        for _ in range(20):
-            if trial[a, 4] != trial[b, 4]:
+        for _ in range(1 + int(self.random.integers(SWAPS))):
+            a = self.random.choice(free)
+            unlike = free[trial[free, 4] != trial[a, 4]]
+            if len(unlike) == 0:
                 break
-            a, b = self.random.choice(free, 2, replace=len(free) < 2)
-        trial[[a, b], 1:3] = trial[[b, a], 1:3]
+            b = self.random.choice(unlike)
+            trial[[a, b], 1:3] = trial[[b, a], 1:3]
         return trial
 
     def _vacate(self) -> np.ndarray:
@@ -332,6 +352,14 @@ class Search:
         state[(self.world.item_group == self.world.item_group[item]) & ~self.pinned] = -1.0
         orders = _site_orders(self.world)
         self._insert(state, 0.2, order=orders[self.random.integers(len(orders))])
+        return state
+
+    def _press(self, state: np.ndarray) -> np.ndarray | None:
+        """Take the small overlaps out that the search allows and press each container's items together; None when that fails."""
+        for c in np.unique(state[state[:, 0] >= 0, 0]).astype(int):
+            state = press(self.world, self.parts, state, np.nonzero(state[:, 0] == c)[0], c, self.pinned)
+            if state is None:
+                return None
         return state
 
     def _reach(self, c: int, item: int, pose) -> float:
@@ -381,22 +409,37 @@ class Search:
         return Solution(tuple(poses), tuple(float(v) for v in left), self._consumed(state), self.iterations, self.seconds)
 
 
-def touching(problem: Problem, solution: Solution) -> list[tuple[int, int]]:
-    """Pairs of items that touch, and (item, -1) for items that touch or leave their container: exact, empty when sound."""
-    search = Search(problem, start=solution)
-    world: World = search.world
-    state, faults = search.best_state, []
-    for i, (c, x, y, a, _) in enumerate(state):
-        if c < 0:
+def overlaps(problem: Problem, solution: Solution, tolerance_mm: float = TRUE_MM) -> list[tuple[int, int]]:
+    """Pairs of items that overlap by more than a tolerance, and (item, -1) for items that leave what their container allows them.
+
+    Worked out with shapely alone; empty when the layout is sound.
+    """
+    found, placed = [], {}
+    for number, pose in enumerate(solution.poses):
+        if pose is None:
             continue
-        t, cos, sin = world.item_shape[i], math.cos(a), math.sin(a)
-        if crosses_wall(world, int(c), t, x, y, cos, sin):
-            faults.append((i, -1))
-        for j in np.nonzero(state[:i, 0] == c)[0]:
-            _, bx, by, b, _ = state[j]
-            if shapes_touch(world, t, x, y, cos, sin, world.item_shape[j], bx, by, math.cos(b), math.sin(b)):
-                faults.append((i, int(j)))
-    return faults
+        shape, container = problem.shapes[problem.items[number].shape], problem.containers[pose.container]
+
+        def lay(geometry, pose=pose):
+            return translate(rotate(geometry, pose.angle_deg, origin=(0, 0)), pose.x, pose.y).buffer(-tolerance_mm, join_style="mitre")
+
+        placed[number] = pose.container, lay(Polygon(shape.polygon.exterior))
+        areas = [(shape.polygon, frozenset())] if not shape.areas else [(area.polygon, area.avoids) for area in shape.areas]
+        for polygon, avoids in areas:
+            forbidden = shapely.union_all([o.polygon for o in container.obstacles if o.kind in avoids])
+            if not container.region.difference(forbidden).covers(lay(polygon)):
+                found.append((number, -1))
+    numbers, polygons = list(placed), [polygon for _, polygon in placed.values()]
+    for a, b in shapely.STRtree(polygons).query(polygons, predicate="intersects").T:
+        if a < b and placed[numbers[a]][0] == placed[numbers[b]][0]:
+            found.append((numbers[a], numbers[b]))
+    return found
+
+
+def _can_be_pressed(problem: Problem) -> bool:
+    """Whether every item keeps to fixed angles, every container is convex and nothing else limits where items lie."""
+    fixed = all(low == high for shape in problem.shapes for low, high in shape.angles)
+    return fixed and not any(shape.areas for shape in problem.shapes) and all(is_convex(c.region) for c in problem.containers)
 
 
 def _site_orders(world: World) -> list[np.ndarray]:

@@ -58,7 +58,7 @@ def pose_cost(world, limits, state, trig, weights, walls, i, c, x, y, angle, row
     """Weighted overlap of item ``i`` at a pose with everything else; more than ``bound`` as soon as it passes it."""
     t = world.item_shape[i]
     cos, sin = math.cos(angle), math.sin(angle)
-    factor = walls[i] * world.radius[t]
+    factor = walls[i] * world.weight[t]
     total = factor * border_cost(world, limits, c, t, x, y, cos, sin, exact, bound / factor)
     if total > bound:
         return total
@@ -71,7 +71,7 @@ def pose_cost(world, limits, state, trig, weights, walls, i, c, x, y, angle, row
         near = reach + world.radius[u]
         if dx * dx + dy * dy >= near * near:
             continue
-        factor = weights[i, j] * math.sqrt(world.radius[t] * world.radius[u])
+        factor = weights[i, j] * math.sqrt(world.weight[t] * world.weight[u])
         total += factor * pair_cost(
             world, t, row, x, y, cos, sin, u, int(state[j, 4]), state[j, 1], state[j, 2], trig[j, 0], trig[j, 1],
             exact, (bound - total) / factor,
@@ -196,7 +196,7 @@ def collisions(world, limits, state, trig, exact, depths, walls_depth):
         t = world.item_shape[i]
         d = border_cost(world, limits, c, t, state[i, 1], state[i, 2], trig[i, 0], trig[i, 1], exact, np.inf)
         walls_depth[i] = d
-        total += d * world.radius[t]
+        total += d * world.weight[t]
         for j in range(i):
             d = 0.0
             if state[j, 0] == c:
@@ -208,7 +208,7 @@ def collisions(world, limits, state, trig, exact, depths, walls_depth):
                         world, t, int(state[i, 4]), state[i, 1], state[i, 2], trig[i, 0], trig[i, 1],
                         u, int(state[j, 4]), state[j, 1], state[j, 2], trig[j, 0], trig[j, 1], exact, np.inf,
                     )
-                    total += d * math.sqrt(world.radius[t] * world.radius[u])
+                    total += d * math.sqrt(world.weight[t] * world.weight[u])
             depths[i, j] = d
             depths[j, i] = d
     return total

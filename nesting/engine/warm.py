@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import shapely
 
-from .problem import Container, Item, Problem, Shape
+from .problem import FREE, Container, Item, Problem, Shape
 from .search import Search
 from .stop import Stop
 
@@ -25,9 +25,9 @@ def warm_up() -> None:
     _compile_separate()
 
 
-def _search() -> Search:
+def _search(angles=FREE) -> Search:
     strip = Container(shapely.box(0, 0, 50, 30))
-    return Search(Problem((strip,), (Shape(shapely.box(0, 0, 20, 20)),), (Item(0),) * 2))
+    return Search(Problem((strip,), (Shape(shapely.box(0, 0, 20, 20), angles=angles),), (Item(0),) * 2))
 
 
 def _compile_construct() -> None:
@@ -40,3 +40,4 @@ def _compile_separate() -> None:
     search._drop(trial, here, 0)
     search._separate(trial, here, 0, np.inf)
     search._reach(0, 0, trial[0])
+    _search(((0.0, 0.0),))._press(np.array([[0, 10.0, 15.0, 0.0, 0.0], [0, 32.0, 15.0, 0.0, 0.0]]))

@@ -28,6 +28,7 @@ class World(NamedTuple):
     """
 
     radius: np.ndarray  # (shapes,) bounding circle, mm
+    weight: np.ndarray  # (shapes,) how much a millimetre of its overlap counts
     inner: np.ndarray  # (shapes, 3) biggest inscribed circle
     area: np.ndarray  # (shapes,) mm2
     support: np.ndarray  # (shapes, directions) how far a shape reaches at most, from -pi counter-clockwise
@@ -72,14 +73,16 @@ class World(NamedTuple):
     item_open: np.ndarray  # (items, containers) bool
 
 
-def build_world(problem: Problem) -> tuple[World, np.ndarray]:
-    """Lay a problem out in arrays.
+def build_world(problem: Problem, slack: float = 0.0) -> tuple[World, np.ndarray, list[Polygon]]:
+    """Lay a problem out in arrays; contact tables let shapes overlap by ``slack`` times the smallest one's radius.
 
     Returns
     -------
     World
     (shapes, 2) array
         Centre of each shape in its given coordinates; a pose of the engine puts this point at (x, y).
+    list of Polygon
+        Outline of each shape from its centre.
     """
     masks = _masks(problem)
     values: list[np.ndarray] = []
@@ -111,6 +114,7 @@ def build_world(problem: Problem) -> tuple[World, np.ndarray]:
     world = World(
         radius=column("radius"),
         inner=np.array([shape["probes"][0, :3] for shape in shapes]),
+        weight=column("weight"),
         area=column("area"),
         support=np.array([_support(shape["hull"]) for shape in shapes]),
         probe_off=probe_off,
@@ -143,9 +147,10 @@ def build_world(problem: Problem) -> tuple[World, np.ndarray]:
             [shape["outline"] for shape in shapes],
             [shape["angles"] for shape in shapes],
             [bool((shape["angles"][:, 0] == shape["angles"][:, 1]).all()) for shape in shapes],
+            slack * min((shape["radius"] for shape in shapes), default=0.0),
         ),
     )
-    return world, np.array([shape["centre"] for shape in shapes])
+    return world, np.array([shape["centre"] for shape in shapes]), [shape["outline"] for shape in shapes]
 
 
 def polygon_edges(geometry) -> np.ndarray:
@@ -239,6 +244,7 @@ def _shape_arrays(shape, tolerance_mm, masks, values) -> dict:
         "outline": outer,
         "radius": float(np.hypot(*np.asarray(outer.exterior.coords).T).max()),
         "area": shape.polygon.area,
+        "weight": outer.convex_hull.area,
         "probes": probes,
         "edges": polygon_edges(outer),
         "hull": hull,
@@ -298,12 +304,17 @@ def _walls(problem: Problem, masks, values) -> dict:
     }
 
 
+def is_convex(geometry) -> bool:
+    """Whether a region is convex and has few sides."""
+    hull = geometry.convex_hull
+    return hull.geom_type == "Polygon" and len(hull.exterior.coords) <= 17 and hull.area - geometry.area <= 1e-9 * hull.area
+
+
 def _half_planes(geometry) -> np.ndarray:
     """Outward normals and offsets of a convex region of few sides; none for any other."""
-    hull = geometry.convex_hull
-    if hull.geom_type != "Polygon" or len(hull.exterior.coords) > 17 or hull.area - geometry.area > 1e-9 * hull.area:
+    if not is_convex(geometry):
         return np.zeros((0, 3))
-    xy = np.asarray(shapely.geometry.polygon.orient(hull).exterior.coords)
+    xy = np.asarray(shapely.geometry.polygon.orient(geometry.convex_hull).exterior.coords)
     step = np.diff(xy, axis=0)
     normal = np.column_stack([step[:, 1], -step[:, 0]]) / np.hypot(*step.T)[:, None]
     return np.column_stack([normal, (normal * xy[:-1]).sum(axis=1)])

@@ -3,8 +3,7 @@
     python tests/benchmarks/strips.py FOLDER --seconds 60 [--workers 2] [--seed 1] [--name albano] [--to OUT]
 
 FOLDER holds instances of the form {"name", "strip_width", "published_best_density_percent", "items": [{"id", "quantity",
-"rotations_deg", "polygon"}]}. Density is the items' area over strip width x length. Every worker searches with a seed of its
-own; the best counts. Layouts are written as JSON: for every item its id, x, y and angle, in the instance's units.
+"rotations_deg", "polygon"}]}. Density is the items' area over strip width x length. Layouts are written as JSON: for every item its id, x, y and angle, in the instance's units.
 """
 
 from __future__ import annotations
@@ -12,7 +11,6 @@ from __future__ import annotations
 import argparse
 import json
 import time
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -20,7 +18,7 @@ import shapely
 from shapely import affinity
 from shapely.geometry import Polygon, box
 
-from nesting.engine import Container, Item, Problem, Search, Shape, Stop, warm_up
+from nesting.engine import Container, Item, Problem, Shape, Stop, solve, warm_up
 
 WIDTH = 1000.0
 """Instances are scaled to this strip width, so that the engine's lengths in mm suit them."""
@@ -28,7 +26,7 @@ WIDTH = 1000.0
 
 @dataclass(frozen=True)
 class Run:
-    """The end of one worker's search: density, seconds to it, and the poses."""
+    """The end of a search: density, seconds to it, and the poses."""
 
     density: float
     reached: float
@@ -50,13 +48,7 @@ def main() -> None:
         if options.name and path.stem not in options.name:
             continue
         instance = json.loads(path.read_text())
-        jobs = [(instance, options.seed + n, options.seconds) for n in range(options.workers)]
-        if options.workers == 1:
-            runs = [search(*jobs[0])]
-        else:
-            with ProcessPoolExecutor(options.workers) as pool:
-                runs = list(pool.map(search, *zip(*jobs)))
-        best = max(runs, key=lambda run: run.density)
+        best = search(instance, options.seed, options.seconds, options.workers)
         placed = place(instance, best.poses)
         published = instance.get("published_best_density_percent")
         ratio = f"{best.density / published:>8.4f}" if published else f"{'':>8}"
@@ -67,12 +59,13 @@ def main() -> None:
             (options.to / f"{path.stem}.json").write_text(json.dumps({"name": path.stem, "density": best.density, "placements": rows}))
 
 
-def search(instance: dict, seed: int, seconds: float) -> Run:
-    """One worker: the densest strip found in a time."""
+def search(instance: dict, seed: int, seconds: float, workers: int) -> Run:
+    """The densest strip found in a time."""
     problem, area, _ = strip_problem(instance)
-    found = []
-    begun = time.monotonic()
-    solution = Search(problem, seed, progress=lambda s: found.append(time.monotonic() - begun)).run(Stop(seconds=seconds))
+    found, begun = [], time.monotonic()
+    solution = solve(
+        problem, Stop(seconds=seconds), seed, workers=workers, progress=lambda s: found.append(time.monotonic() - begun)
+    )
     return Run(100 * area / solution.consumed_mm2, found[-1], solution.poses)
 
 

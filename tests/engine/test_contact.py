@@ -54,7 +54,7 @@ def tables(made={}):
         angles = ((0.0, 0.0), (90.0, 90.0))
         shapes = (Shape(ARROW, angles=angles), Shape(HOOK, angles=angles))
         problem = Problem((Container(box(0, 0, 500, 500)),), shapes, (Item(0), Item(1)), tolerance_mm=0)
-        world, centres = build_world(problem)
+        world, centres, _ = build_world(problem)
         outlines = [shapely.transform(s.polygon, lambda p, c=c: p - c) for s, c in zip(shapes, centres)]
         for i in (0, 1):
             for j in (0, 1):

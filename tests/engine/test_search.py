@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon, box
 
-from nesting.engine import FREE, Area, Container, Item, Obstacle, Problem, Search, Shape, Stop, solve, touching
+from nesting.engine import FREE, Area, Container, Item, Obstacle, Problem, Search, Shape, Stop, solve, overlaps
 
 SQUARE, TRIANGLE = box(0, 0, 40, 40), Polygon([(0, 0), (60, 0), (10, 50)])
 BLOB = Point(0, 0).buffer(300, quad_segs=6).difference(Point(60, 40).buffer(35))
@@ -30,7 +30,7 @@ def assert_sound(problem, solution):
         for other, second in shapes.items():
             if other < number and solution.poses[other].container == solution.poses[number].container:
                 assert polygon.intersection(second).area < 1e-6
-    assert touching(problem, solution) == []
+    assert overlaps(problem, solution) == []
 
 
 def mixed(count=24, angles=FREE):
