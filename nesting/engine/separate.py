@@ -41,7 +41,7 @@ def pair_cost(world, a, ka, ax, ay, ac, as_, b, kb, bx, by, bc, bs, exact, enoug
 @kernel()
 def border_cost(world, limits, c, t, x, y, cos, sin, exact, enough):
     """How far a shape leaves its container or passes the limit drawn across it, mm."""
-    over = farthest(world, c, t, x, y, cos, sin) - limits[c]
+    over = farthest(world, c, t, x, y, cos, sin) - limits[c] if limits[c] < np.inf else 0.0
     depth = max(0.0, over)
     if depth > enough:
         return depth
@@ -55,7 +55,10 @@ def border_cost(world, limits, c, t, x, y, cos, sin, exact, enough):
 
 @kernel()
 def pose_cost(world, limits, state, trig, weights, walls, i, c, x, y, angle, row, exact, bound):
-    """Weighted overlap of item ``i`` at a pose with everything else; more than ``bound`` as soon as it passes it."""
+    """Weighted overlap of item ``i`` at a pose with everything else; more than ``bound`` as soon as it passes it.
+
+    ``trig`` holds cosine, sine and bounding circle's radius of every item.
+    """
     t = world.item_shape[i]
     cos, sin = math.cos(angle), math.sin(angle)
     factor = walls[i] * world.weight[t]
@@ -64,13 +67,13 @@ def pose_cost(world, limits, state, trig, weights, walls, i, c, x, y, angle, row
         return total
     reach = world.radius[t]
     for j in range(state.shape[0]):
-        if state[j, 0] != c or j == i:
+        dx, near = state[j, 1] - x, reach + trig[j, 2]
+        if dx >= near or dx <= -near:
+            continue
+        dy = state[j, 2] - y
+        if dx * dx + dy * dy >= near * near or j == i or state[j, 0] != c:
             continue
         u = world.item_shape[j]
-        dx, dy = state[j, 1] - x, state[j, 2] - y
-        near = reach + world.radius[u]
-        if dx * dx + dy * dy >= near * near:
-            continue
         factor = weights[i, j] * math.sqrt(world.weight[t] * world.weight[u])
         total += factor * pair_cost(
             world, t, row, x, y, cos, sin, u, int(state[j, 4]), state[j, 1], state[j, 2], trig[j, 0], trig[j, 1],
@@ -82,12 +85,11 @@ def pose_cost(world, limits, state, trig, weights, walls, i, c, x, y, angle, row
 
 
 @kernel_loop()
-def _descend(world, limits, state, trig, weights, walls, i, pose, exact, least):
-    """Coordinate descent of a pose (cost, container, x, y, angle, row), in place, with steps down to ``least`` mm."""
+def _descend(world, limits, state, trig, weights, walls, i, pose, exact, step, least):
+    """Coordinate descent of a pose (cost, container, x, y, angle, row), in place, with steps from ``step`` down to ``least`` mm."""
     t, c, row = world.item_shape[i], int(pose[1]), int(pose[5])
     lean = world.angles[row, 1] - world.angles[row, 0]
-    step = 0.06 * world.radius[t]
-    turn = min(0.1, 0.5 * lean)
+    turn = min(0.1 * step / (0.06 * world.radius[t]), 0.5 * lean)
     while step > least and pose[0] > 0.0:
         way = np.random.randint(0, 5 if turn > 0.0 else 4)
         better = False
@@ -135,9 +137,10 @@ def relocate(world, limits, state, trig, weights, walls, i, wide, close, exact, 
     for c in range(world.room.shape[0]):
         if world.item_open[i, c] and not (grouped and world.site[c] != world.site[here]):
             total += world.room[c]
-    for n in range(wide + close):
+    # the close ones first: they are the best mostly, and spare the far ones most of their sum
+    for n in range(close + wide):
         c = here
-        if n < wide:
+        if n >= close:
             pick = np.random.random() * total
             for k in range(world.room.shape[0]):
                 if world.item_open[i, k] and not (grouped and world.site[k] != world.site[here]):
@@ -156,7 +159,7 @@ def relocate(world, limits, state, trig, weights, walls, i, wide, close, exact, 
         row = np.random.randint(first, last)
         low, high = world.angles[row, 0], world.angles[row, 1]
         angle = world.axis[c] + low + (high - low) * np.random.random()
-        if n >= wide and high > low:
+        if n < close and high > low:
             near = state[i, 3] + 0.4 * (np.random.random() - 0.5)
             if allowed_angle(world, c, row, near):
                 angle = near
@@ -171,12 +174,12 @@ def relocate(world, limits, state, trig, weights, walls, i, wide, close, exact, 
     top = 0
     for n in range(TRIED):
         if best[n, 0] < np.inf:
-            _descend(world, limits, state, trig, weights, walls, i, best[n], exact, 1e-3 * world.radius[t])
+            _descend(world, limits, state, trig, weights, walls, i, best[n], exact, 0.06 * world.radius[t], 1e-3 * world.radius[t])
             if best[n, 0] < best[top, 0]:
                 top = n
             if best[n, 0] == 0.0:
                 break
-    _descend(world, limits, state, trig, weights, walls, i, best[top], exact, 2e-5 * world.radius[t])
+    _descend(world, limits, state, trig, weights, walls, i, best[top], exact, 4e-3 * world.radius[t], 2e-5 * world.radius[t])
     if best[top, 0] < current:
         for k in range(5):
             state[i, k] = best[top, k + 1]
@@ -214,6 +217,13 @@ def collisions(world, limits, state, trig, exact, depths, walls_depth):
     return total
 
 
+@kernel_loop()
+def _fill_trig(world, state, trig):
+    for i in range(state.shape[0]):
+        trig[i, 0], trig[i, 1] = math.cos(state[i, 3]), math.sin(state[i, 3])
+        trig[i, 2] = world.radius[world.item_shape[i]]
+
+
 @compiled()
 def separate(world, limits, state, pinned, weights, walls, passes, patience, wide, close, seed):
     """Move colliding items until nothing overlaps, or until ``patience`` passes brought nothing.
@@ -240,9 +250,8 @@ def separate(world, limits, state, pinned, weights, walls, passes, patience, wid
     """
     np.random.seed(seed)
     count = state.shape[0]
-    trig = np.empty((count, 2))
-    for i in range(count):
-        trig[i, 0], trig[i, 1] = math.cos(state[i, 3]), math.sin(state[i, 3])
+    trig = np.empty((count, 3))
+    _fill_trig(world, state, trig)
     depths, walls_depth, scratch = np.zeros((count, count)), np.zeros(count), np.empty((TRIED, 6))
     best, best_state, idle, exact = np.inf, state.copy(), 0, False
     for _ in range(passes):
@@ -293,8 +302,7 @@ def drop(world, limits, state, tries, seed):
     """Move the last item of ``state`` to the least overlapping of ``tries`` poses; its overlap is given back."""
     np.random.seed(seed)
     count = state.shape[0]
-    trig = np.empty((count, 2))
-    for i in range(count):
-        trig[i, 0], trig[i, 1] = math.cos(state[i, 3]), math.sin(state[i, 3])
+    trig = np.empty((count, 3))
+    _fill_trig(world, state, trig)
     weights, walls, last = np.ones((count, count)), np.ones(count), count - 1
     return relocate(world, limits, state, trig, weights, walls, last, tries, 0, False, np.empty((TRIED, 6)))

@@ -2,11 +2,13 @@
 
 import math
 
+import numpy as np
 import pytest
 import shapely
-from shapely.geometry import Point, Polygon, box
+import shapely.ops
+from shapely.geometry import LineString, Point, Polygon, box
 
-from nesting.engine import Container, Item, Problem, Shape, Stop, solve
+from nesting.engine import Container, Item, Problem, Shape, Stop, overlaps, solve
 from nesting.engine.contact import no_fit_polygon
 
 
@@ -40,3 +42,22 @@ def test_the_no_fit_polygon_of_convex_shapes_is_their_minkowski_difference(a, b)
 def test_the_no_fit_polygon_of_two_rectangles_has_the_area_of_their_mixed_volume():
     """Area of A + B = area A + 2 V(A, B) + area B; for boxes a x b and c x d it is (a + c)(b + d)."""
     assert no_fit_polygon(box(0, 0, 30, 10), box(5, 5, 12, 45)).area == pytest.approx(37 * 50, rel=1e-4)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_a_jigsaw_is_put_together_again(seed):
+    """A rectangle cut by random lines has a packing of density 1 by construction; no other value can be right."""
+    pieces, random = [box(0, 0, 400, 300)], np.random.default_rng(seed)
+    while len(pieces) < 7:
+        piece = pieces.pop(int(np.argmax([p.area for p in pieces])))
+        middle, angle = piece.centroid, random.uniform(0, math.pi)
+        dx, dy = 1000 * math.cos(angle), 1000 * math.sin(angle)
+        knife = LineString([(middle.x - dx, middle.y - dy), (middle.x + dx, middle.y + dy)])
+        pieces += list(shapely.ops.split(piece, knife).geoms)
+    shapes = tuple(Shape(piece, angles=((0.0, 0.0),)) for piece in pieces)
+    problem = Problem((Container(box(0, 0, 1500, 300)),), shapes, tuple(Item(n) for n in range(7)), tolerance_mm=0.0)
+    whole = 400 * 300
+    solution = solve(problem, Stop(iterations=600, target=lambda s: s.consumed_mm2 < 1.00001 * whole), seed=1)
+    assert solution.consumed_mm2 == pytest.approx(whole, rel=1e-5)
+    assert solution.consumed_mm2 >= whole * (1 - 1e-9)
+    assert overlaps(problem, solution) == []
