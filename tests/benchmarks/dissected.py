@@ -1,9 +1,9 @@
 """Cut a real outline into pieces by random straight lines and ask the engine for them back: the optimum is 100 % by construction.
 
-    python tests/benchmarks/dissected.py FOLDER [--seconds 60] [--workers 2] [--pieces 8 16 32] [--turned]
+    python tests/benchmarks/dissected.py FOLDER [--seconds 60] [--workers 2] [--pieces 8 16 32] [--knife 0.5] [--turned]
 
 FOLDER holds hides in the form of tests/benchmarks/hides.py; the first outline of each is used. Pieces keep their angle,
-or with --turned may be turned at will. What is printed is the area of the pieces placed as a share of the whole outline.
+or with --turned may be turned at will; the knife takes --knife mm, so that they fit with that much play. What is printed is the area of the pieces placed as a share of all pieces.
 """
 
 from __future__ import annotations
@@ -28,6 +28,7 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=60)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--pieces", type=int, nargs="+", default=[8, 16, 32])
+    parser.add_argument("--knife", type=float, default=0.5)
     parser.add_argument("--turned", action="store_true")
     parser.add_argument("--seed", type=int, default=1)
     options = parser.parse_args()
@@ -36,14 +37,15 @@ def main() -> None:
     for path in sorted(options.folder.glob("*.json")):
         outline = biggest(Polygon(json.loads(path.read_text())["hides"][0]["outline"]))
         for count in options.pieces:
-            problem = dissected(outline, count, options.seed, options.turned)
+            problem = dissected(outline, count, options.seed, options.turned, options.knife)
             solution = solve(problem, Stop(seconds=options.seconds, target=lambda s: all(s.poses)), options.seed, workers=options.workers)
+            whole = sum(shape.polygon.area for shape in problem.shapes)
             placed = [problem.shapes[item.shape].polygon.area for item, pose in zip(problem.items, solution.poses) if pose]
             faults = overlaps(problem, solution)
-            print(f"{path.stem:<14}{count:>7}{len(placed):>8}{100 * sum(placed) / outline.area:>9.2f}  {len(faults)}", flush=True)
+            print(f"{path.stem:<14}{count:>7}{len(placed):>8}{100 * sum(placed) / whole:>9.2f}  {len(faults)}", flush=True)
 
 
-def dissected(outline: Polygon, count: int, seed: int, turned: bool) -> Problem:
+def dissected(outline: Polygon, count: int, seed: int, turned: bool, knife_mm: float) -> Problem:
     """The biggest piece is cut in two until there are ``count``."""
     random, pieces = np.random.default_rng(seed), [outline]
     while len(pieces) < count:
@@ -52,6 +54,7 @@ def dissected(outline: Polygon, count: int, seed: int, turned: bool) -> Problem:
         dx, dy = 1e5 * math.cos(angle), 1e5 * math.sin(angle)
         knife = LineString([(middle.x - dx, middle.y - dy), (middle.x + dx, middle.y + dy)])
         pieces += [p for p in shapely.ops.split(piece, knife).geoms if p.area > 1e-4 * outline.area]
+    pieces = [biggest(piece.buffer(-knife_mm / 2, join_style="mitre")) for piece in pieces]
     shapes = tuple(Shape(piece, angles=FREE if turned else ((0.0, 0.0),)) for piece in pieces)
     return Problem((Container(outline),), shapes, tuple(Item(n) for n in range(len(pieces))), tolerance_mm=0.0)
 
