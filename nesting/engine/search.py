@@ -20,31 +20,29 @@ from .separate import drop, separate
 from .stop import Stop
 from .world import World, build_world, is_convex
 
-SAMPLES = 1500
+SAMPLES, DROPS = 1500, 1500
+"""Poses tried for an item of a first layout, and for one that is forced in."""
+WIDE, CLOSE = 40, 30
+"""Poses tried when an item is moved: over the whole container, and around its place."""
 PROFILE_STEPS = 400
 EXPLORE, COMPRESS = 0.004, 0.001
-"""Shares of a container's packed length by which it is squeezed: while looking for other arrangements, and while
-pressing the present one."""
+"""Shares of a container's packed length by which it is squeezed: while looking for other arrangements, and at first
+while pressing the present one."""
 LEAST_SQUEEZE, MOST_SQUEEZE = 2e-5, 0.03
 TRIES = 8
+"""Failures after which a newly explored arrangement is pressed."""
+POOL, POOL_SPREAD, ALIKE = 100, 0.33, 0.02
+"""Near misses kept, how far down them the next start is drawn from, and overlaps (as a share) that count as the same."""
+SWAPS = 3
+"""Pairs of items that change places, at most, before another go."""
 SLACK = 2e-5
 """Overlap allowed while searching where layouts are pressed at last, as a share of the smallest shape's radius: without
 it, shapes that fit together exactly never would."""
-POOL = 100
-SWAPS = 3
-ALIKE = 0.02
-POOL_SPREAD = 0.33
+PASSES, PATIENCE, FORCE_PATIENCE = 1000, 100, 20
+"""Passes of one separation: at most, and without gain, when squeezing and when forcing an item in."""
+FORCE, SWAP, REGROUP, REBUILD = 0.95, 0.7, 0.2, 0.3
+"""Odds of the steps, see ``Search._step``."""
 MOST_ORDERS = 6
-PATIENCE = 100
-PASSES = 1000
-DROPS = 1500
-FORCE = 0.95
-SWAP = 0.7
-REGROUP = 0.2
-REBUILD = 0.3
-WIDE = 40
-CLOSE = 30
-"""Disturbed arrangements tried at one length before the present one is pressed instead."""
 
 
 @dataclass
@@ -226,7 +224,7 @@ class Search:
         if best is None:
             return None
         _, trial, here, c = best
-        if self._separate(trial, here, c, np.inf, patience=20) > 0.0:
+        if self._separate(trial, here, c, np.inf, patience=FORCE_PATIENCE) > 0.0:
             return None
         state = present.copy()
         state[state[:, 0] == c] = -1.0
@@ -276,13 +274,13 @@ class Search:
             item_shape=self.world.item_shape[here], item_group=np.full(len(here), -1), item_open=only
         )
 
-    def _separate(self, trial: np.ndarray, here: np.ndarray, c: int, limit: float, patience: int | None = None) -> float:
+    def _separate(self, trial: np.ndarray, here: np.ndarray, c: int, limit: float, patience: int = PATIENCE) -> float:
         """Separate the items of one container within a limit; ``trial`` ends as the least overlapping poses seen."""
         limits = np.full(len(self.problem.containers), limit)
         weights, walls = np.ones((len(here), len(here))), np.ones(len(here))
         seed = int(self.random.integers(2**31))
         return separate(
-            self._alone(here, c), limits, trial, self.pinned[here], weights, walls, PASSES, patience or PATIENCE, WIDE, CLOSE, seed
+            self._alone(here, c), limits, trial, self.pinned[here], weights, walls, PASSES, patience, WIDE, CLOSE, seed
         )
 
     def _drop(self, trial: np.ndarray, here: np.ndarray, c: int) -> float:

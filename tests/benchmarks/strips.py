@@ -3,7 +3,8 @@
     python tests/benchmarks/strips.py FOLDER --seconds 60 [--workers 2] [--seed 1] [--name albano] [--to OUT]
 
 FOLDER holds instances of the form {"name", "strip_width", "published_best_density_percent", "items": [{"id", "quantity",
-"rotations_deg", "polygon"}]}. Density is the items' area over strip width x length. Layouts are written as JSON: for every item its id, x, y and angle, in the instance's units.
+"rotations_deg", "polygon"}]}. Density is the items' area over strip width x length. Layouts are written as JSON: for
+every item its id, x, y and angle, in the instance's units.
 """
 
 from __future__ import annotations
