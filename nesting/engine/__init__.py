@@ -1,7 +1,8 @@
 """Pure polygon packing: containers, obstacles by class, items. No word of any trade in it."""
 
 from .problem import FREE, Area, Container, Item, Obstacle, Pose, Problem, Shape, Solution
-from .search import Search, overlaps
+from .proof import overlaps
+from .search import Search
 from .stop import Stop
 from .warm import warm_up
 from .workers import solve

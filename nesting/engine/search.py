@@ -9,12 +9,10 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 import shapely
-from shapely.affinity import rotate, translate
-from shapely.geometry import Polygon
 
 from .construct import construct
 from .kernels import farthest
-from .press import TRUE_MM, convex_parts, press
+from .press import convex_parts, press
 from .problem import Pose, Problem, Solution
 from .separate import drop, separate
 from .stop import Stop
@@ -405,33 +403,6 @@ class Search:
         out = state[:, 0] < 0
         left = np.bincount(self.ranks[out], weights=self.sizes[out], minlength=self.ranks.max(initial=0) + 1)
         return Solution(tuple(poses), tuple(float(v) for v in left), self._consumed(state), self.iterations, self.seconds)
-
-
-def overlaps(problem: Problem, solution: Solution, tolerance_mm: float = TRUE_MM) -> list[tuple[int, int]]:
-    """Pairs of items that overlap by more than a tolerance, and (item, -1) for items that leave what their container allows them.
-
-    Worked out with shapely alone; empty when the layout is sound.
-    """
-    found, placed = [], {}
-    for number, pose in enumerate(solution.poses):
-        if pose is None:
-            continue
-        shape, container = problem.shapes[problem.items[number].shape], problem.containers[pose.container]
-
-        def lay(geometry, pose=pose):
-            return translate(rotate(geometry, pose.angle_deg, origin=(0, 0)), pose.x, pose.y).buffer(-tolerance_mm, join_style="mitre")
-
-        placed[number] = pose.container, lay(Polygon(shape.polygon.exterior))
-        areas = [(shape.polygon, frozenset())] if not shape.areas else [(area.polygon, area.avoids) for area in shape.areas]
-        for polygon, avoids in areas:
-            forbidden = shapely.union_all([o.polygon for o in container.obstacles if o.kind in avoids])
-            if not container.region.difference(forbidden).covers(lay(polygon)):
-                found.append((number, -1))
-    numbers, polygons = list(placed), [polygon for _, polygon in placed.values()]
-    for a, b in shapely.STRtree(polygons).query(polygons, predicate="intersects").T:
-        if a < b and placed[numbers[a]][0] == placed[numbers[b]][0]:
-            found.append((numbers[a], numbers[b]))
-    return found
 
 
 def _can_be_pressed(problem: Problem) -> bool:
