@@ -107,7 +107,9 @@ class Search:
             while not (self.best and stop.reached(started, self.iterations, self.best)):
                 state = self._step()
                 if state is not None and self.parts:
-                    state = self._press(state)
+                    pressed = self._press(state)
+                    # a first layout is sound as it is, should the linear program fail on it
+                    state = state if pressed is None and self.best is None else pressed
                 self.iterations += 1
                 self.seconds = time.monotonic() - started
                 if state is None:

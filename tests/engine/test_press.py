@@ -62,3 +62,10 @@ def test_shapes_that_fit_each_other_exactly_are_put_together():
     assert all(solution.poses)
     assert solution.consumed_mm2 == pytest.approx(120 * 65, rel=1e-6)
     assert overlaps(problem, solution) == []
+
+
+def test_a_first_layout_is_kept_when_it_cannot_be_pressed(monkeypatch):
+    problem = Problem((Container(box(0, 0, 300, 50)),), (Shape(box(0, 0, 40, 40), angles=FIXED),), (Item(0),) * 3, tolerance_mm=0.0)
+    monkeypatch.setattr("nesting.engine.search.press", lambda *_: None)
+    solution = Search(problem, seed=1).run(Stop(iterations=5))
+    assert all(solution.poses) and overlaps(problem, solution) == []
