@@ -90,7 +90,7 @@ def _best_pose(world, c, t, state, neighbours, front, samples, kept, found):
             x, y = along * ux - left * uy, along * uy + left * ux
             cos, sin = math.cos(angle), math.sin(angle)
             cost = _cost(world, c, t, x, y, cos, sin)
-            if cost < kept[KEPT - 1, 0] and _free(world, c, t, x, y, cos, sin, state, neighbours):
+            if cost < kept[KEPT - 1, 0] and is_free(world, c, t, x, y, cos, sin, state, neighbours):
                 _keep(kept, cost, x, y, angle, k, 0.5 * world.radius[t])
         if kept[0, 0] < np.inf:
             break
@@ -130,7 +130,7 @@ def _cost(world, c, t, x, y, cos, sin):
 
 
 @kernel_loop()
-def _free(world, c, t, x, y, cos, sin, state, neighbours):
+def is_free(world, c, t, x, y, cos, sin, state, neighbours):
     if wall_depth(world, c, t, x, y, cos, sin, SLACK) > SLACK:
         return False
     for other in neighbours:
@@ -179,7 +179,7 @@ def _push(world, c, t, pose, state, neighbours):
                 continue
             cos, sin = math.cos(angle), math.sin(angle)
             cost = _cost(world, c, t, x, y, cos, sin)
-            if cost < pose[0] - 1e-6 and _free(world, c, t, x, y, cos, sin, state, neighbours):
+            if cost < pose[0] - 1e-6 and is_free(world, c, t, x, y, cos, sin, state, neighbours):
                 pose[0], pose[1], pose[2], pose[3] = cost, x, y, angle
                 moved = True
         if not moved:

@@ -14,6 +14,7 @@ from .construct import construct
 from .kernels import farthest
 from .press import convex_parts, press
 from .problem import Pose, Problem, Solution
+from .rows import RowStarts
 from .separate import drop, separate
 from .stop import Stop
 from .world import World, build_world, is_convex
@@ -41,6 +42,8 @@ PASSES, PATIENCE, FORCE_PATIENCE = 1000, 100, 20
 FORCE, SWAP, REGROUP, REBUILD = 0.95, 0.7, 0.2, 0.3
 """Odds of the steps, see ``Search._step``."""
 MOST_ORDERS = 6
+START_STEPS = 30
+"""Items forced into each layout begun in rows, before the best of them is gone on with."""
 
 
 @dataclass
@@ -74,9 +77,11 @@ class Search:
         Items of ``start`` whose poses are kept.
     progress : callable, optional
         Called with every better Solution.
+    starts : slice, optional
+        Which of the layouts begun in rows this search tries; all of them by default, none when it goes on from a layout.
     """
 
-    def __init__(self, problem: Problem, seed: int = 0, start: Solution | None = None, pinned=(), progress: Callable | None = None):
+    def __init__(self, problem: Problem, seed: int = 0, start: Solution | None = None, pinned=(), progress: Callable | None = None, starts: slice | None = None):
         self.problem, self.progress = problem, progress
         self.random = np.random.default_rng(seed)
         pressed = _can_be_pressed(problem)
@@ -90,6 +95,9 @@ class Search:
         self.squeezes = [Squeeze() for _ in problem.containers]
         orders = _site_orders(self.world)
         self.order, self.orders = orders[0], [] if start else orders
+        self.starts, self.start, self.start_steps = RowStarts(
+            self.world, outlines, self.ranks, self.random, starts or slice(0, 0 if start else None)
+        ), None, 0
         self.iterations, self.seconds, self.interrupted = 0, 0.0, False
         self.best_state = self._state_of(start) if start else None
         self.best = self._solution(self.best_state) if start else None
@@ -117,6 +125,8 @@ class Search:
                 solution = self._solution(state)
                 if self.best is None or solution.score < self.best.score:
                     self.best, self.best_state = solution, state
+                    for squeeze in self.squeezes:
+                        squeeze.fresh = True
                     if self.progress:
                         self.progress(solution)
         except KeyboardInterrupt:
@@ -146,6 +156,9 @@ class Search:
             if self.best is None or self._solution(state).score < self.best.score:
                 self.order = order
             return state
+        state = self._begin_in_rows()
+        if state is not None:
+            return state
         used = np.unique(self.best_state[self.best_state[:, 0] >= 0, 0]).astype(int)
         if len(used) == 0:
             return None
@@ -155,10 +168,26 @@ class Search:
         if several and len(grouped) and self.random.random() < REGROUP:
             return self._regroup(self.random.choice(grouped))
         if len(out) and self.random.random() < FORCE:
-            return self._force(out)
+            return self._force(out, self.best_state)
         if several and self.random.random() < REBUILD:
             return self._vacate() if self.random.random() < 0.5 else self._rebuild()
         return self._squeeze(int(self.random.choice(used)), several)
+
+    def _begin_in_rows(self) -> np.ndarray | None:
+        """Begin another layout with rows of equal items, or force one more item into the last so begun; None when all are done."""
+        if self.start is not None and self.start_steps > 0:
+            self.start_steps -= 1
+            out = np.nonzero(self.start[:, 0] < 0)[0]
+            moved = self._force(out, self.start) if len(out) else None
+            if moved is not None and self._solution(moved).score < self._solution(self.start).score:
+                self.start = moved
+            self.start_steps = self.start_steps if len(out) else 0
+            return self.start
+        self.start = self.starts.next(self.order, self.random)
+        if self.start is not None:
+            self._insert(self.start, 0.0)
+            self.start_steps = START_STEPS
+        return self.start
 
     def _squeeze(self, c: int, several: bool) -> np.ndarray | None:
         """Shorten what container ``c`` uses, separate its items, and place again what was left out."""
@@ -187,7 +216,12 @@ class Search:
                 squeeze.step *= 0.5
                 if squeeze.step < LEAST_SQUEEZE:
                     squeeze.exploring, squeeze.failures = True, 0
-            return None
+            if not self.parts:
+                return None
+            # a near miss may well be pressed into a layout that is shorter than the best, if not as short as asked for
+            state = self.best_state.copy()
+            state[here] = trial
+            return state
         if squeeze.exploring:
             squeeze.pool, squeeze.failures, squeeze.fresh = [], 0, True
         else:
@@ -197,9 +231,8 @@ class Search:
         self._insert(state, 0.2, c if several else None)
         return state
 
-    def _force(self, out: np.ndarray, state: np.ndarray | None = None, avoid: int = -1) -> np.ndarray | None:
+    def _force(self, out: np.ndarray, present: np.ndarray, avoid: int = -1) -> np.ndarray | None:
         """Put an item where it overlaps least, not in container ``avoid``, and let the others make room for it."""
-        present = self.best_state if state is None else state
         urgent = out[self.ranks[out] == self.ranks[out].min()] if self.random.random() < 0.7 else out
         shapes = self.world.item_shape[urgent]
         options = [urgent[shapes == shape][0] for shape in self.random.permutation(np.unique(shapes))[:4]]
@@ -211,7 +244,7 @@ class Search:
                 continue
             c = int(self.random.choice(homes, p=self.world.room[homes] / self.world.room[homes].sum()))
             here = np.nonzero(present[:, 0] == c)[0]
-            if state is None and self.random.random() < SWAP:
+            if avoid < 0 and self.random.random() < SWAP:
                 here = here[here != self._smaller(here, item)]
             here = np.append(here, item)
             trial = present[here]

@@ -27,11 +27,13 @@ def warm_up() -> None:
 
 def _search(angles=FREE) -> Search:
     strip = Container(shapely.box(0, 0, 50, 30))
-    return Search(Problem((strip,), (Shape(shapely.box(0, 0, 20, 20), angles=angles),), (Item(0),) * 2))
+    return Search(Problem((strip,), (Shape(shapely.box(0, 0, 20, 20), angles=angles),), (Item(0),) * 4))
 
 
 def _compile_construct() -> None:
-    _search().run(Stop(iterations=1))
+    search = _search()
+    search.run(Stop(iterations=1))
+    search.starts.next(search.order, search.random)
 
 
 def _compile_separate() -> None:
@@ -40,4 +42,6 @@ def _compile_separate() -> None:
     search._drop(trial, here, 0)
     search._separate(trial, here, 0, np.inf)
     search._reach(0, 0, trial[0])
-    _search(((0.0, 0.0),))._press(np.array([[0, 10.0, 15.0, 0.0, 0.0], [0, 32.0, 15.0, 0.0, 0.0]]))
+    state = np.full((4, 5), -1.0)
+    state[:2] = [[0, 10.0, 15.0, 0.0, 0.0], [0, 32.0, 15.0, 0.0, 0.0]]
+    _search(((0.0, 0.0),))._press(state)

@@ -43,7 +43,7 @@ def solve(
     Solution
     """
     pinned = tuple(pinned)
-    search = Search(problem, seed, start, pinned, progress)
+    search = Search(problem, seed, start, pinned, progress, None if start else slice(0, None, max(workers, 1)))
     if workers <= 1 or not problem.items:
         return search.run(stop)
     # the first layout, and the compiled kernels on disk, before anyone else starts
@@ -55,7 +55,8 @@ def solve(
     try:
         for number in range(1, workers):
             here, there = context.Pipe()
-            process = context.Process(target=_serve, args=(there, problem, seed + number, search.best, pinned), daemon=True)
+            starts = slice(0, 0) if start else slice(number, None, workers)
+            process = context.Process(target=_serve, args=(there, problem, seed + number, search.best, pinned, starts), daemon=True)
             process.start()
             there.close()
             helpers.append((process, here))
@@ -86,10 +87,10 @@ def _rounds(search: Search, helpers: list, stop: Stop) -> None:
             search.adopt(pipe.recv())
 
 
-def _serve(pipe, problem: Problem, seed: int, start: Solution, pinned: tuple) -> None:
+def _serve(pipe, problem: Problem, seed: int, start: Solution, pinned: tuple, starts: slice) -> None:
     """Search for one round at a time, until the pipe closes."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    search = Search(problem, seed, start, pinned)
+    search = Search(problem, seed, start, pinned, starts=starts)
     search.iterations = 1
     try:
         while True:
