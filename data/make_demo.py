@@ -31,6 +31,8 @@ rated_w = 40
 travel_mm_s = 200
 engrave_mm_s = 120
 load_minutes = 4
+acceleration_mm_s2 = 1500
+bed_stop = "bottom left"
 
 [margins]
 kerf_mm = 0.2
@@ -48,6 +50,9 @@ offcut_credit = 0.5
 
 [offcuts]
 smallest_mm = 60
+
+[engraving]
+depth = "shallow"
 
 [thickness]
 confidence = 0.9

@@ -309,9 +309,16 @@ class Setting:
         return rated_w * self.power_percent / 100.0 / self.speed_mm_s * self.passes
 
 
+BED_STOPS = ("bottom left", "bottom right", "top left", "top right")
+
+
 @dataclass(frozen=True)
 class Machine:
-    """The laser: its bed, its rated power and how fast it moves."""
+    """The laser: its bed, its rated power and how fast it moves.
+
+    ``bed_stop`` is the corner of the bed where its two stops meet, seen from above with the bed's width across; the
+    one named first is preferred. An ``acceleration_mm_s2`` of 0 leaves speeding up and slowing down out of every time.
+    """
 
     name: str
     bed_width_mm: float
@@ -320,6 +327,8 @@ class Machine:
     travel_mm_s: float = 200.0
     engrave_mm_s: float = 100.0
     load_minutes: float = 5.0
+    acceleration_mm_s2: float = 1000.0
+    bed_stop: str = "bottom left"
 
     def __post_init__(self):
         _positive("bed_width_mm", self.bed_width_mm)
@@ -328,6 +337,9 @@ class Machine:
         _positive("travel_mm_s", self.travel_mm_s, top=5000)
         _positive("engrave_mm_s", self.engrave_mm_s, top=5000)
         _positive("load_minutes", self.load_minutes, zero=True, top=600)
+        _positive("acceleration_mm_s2", self.acceleration_mm_s2, zero=True, top=1e6)
+        if self.bed_stop not in BED_STOPS:
+            raise ModelError("bed_stop", self.bed_stop, f"give one of {', '.join(BED_STOPS)}")
 
 
 @dataclass(frozen=True)
@@ -395,12 +407,15 @@ class Workshop:
     thickness_spread_mm: float = 0.15
     colours: dict[str, str] = field(default_factory=lambda: dict(DEFAULT_COLOURS))
     engravings: tuple[Setting, ...] = ()
+    engraving_depth: str = "shallow"
 
     def __post_init__(self):
         _positive("smallest_offcut_mm", self.smallest_offcut_mm, top=5000)
         _positive("thickness_spread_mm", self.thickness_spread_mm, zero=True, top=5)
         if not 0.5 <= self.confidence < 1:
             raise ModelError("confidence", self.confidence, "give a share from 0.5 to below 1, such as 0.9")
+        if self.engraving_depth not in ("shallow", "deep"):
+            raise ModelError("engraving_depth", self.engraving_depth, "give shallow or deep")
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from ..laser.settings import contradiction
-from ..model import DEFAULT_COLOURS, SETTING_OPERATIONS, Machine, Margins, Prices, Setting, Workshop
+from ..model import BED_STOPS, DEFAULT_COLOURS, SETTING_OPERATIONS, Machine, Margins, Prices, Setting, Workshop
 from .errors import FileError
 from .schema import Colour, Name, Number, Table, Text, at, spot, table_of, validate
 from .source import read_toml
@@ -25,7 +25,9 @@ SettingTable = table_of(
     operation=(Literal[SETTING_OPERATIONS], "cut"),
     leather=(Text, ""),
 )
-_MachineTable = table_of(Machine, name=(Name, _DEFAULT.machine.name))
+_MachineTable = table_of(
+    Machine, name=(Name, _DEFAULT.machine.name), bed_stop=(Literal[BED_STOPS], _DEFAULT.machine.bed_stop)
+)
 _PricesTable = table_of(Prices)
 
 
@@ -36,6 +38,10 @@ class _Offcuts(Table):
 class _Thickness(Table):
     confidence: Number = _DEFAULT.confidence
     spread_mm: Number = _DEFAULT.thickness_spread_mm
+
+
+class _Engraving(Table):
+    depth: Literal["shallow", "deep"] = _DEFAULT.engraving_depth
 
 
 class _Colours(Table):
@@ -52,6 +58,7 @@ class _Workshop(Table):
     prices: _PricesTable = _PricesTable()
     offcuts: _Offcuts = _Offcuts()
     thickness: _Thickness = _Thickness()
+    engraving: _Engraving = _Engraving()
     colours: _Colours = _Colours()
     setting: Annotated[list[SettingTable], Field(max_length=1000)] = []
 
@@ -113,6 +120,7 @@ def workshop_from_dict(data: object, file: str | Path, place: str) -> Workshop:
             confidence=table.thickness.confidence,
             thickness_spread_mm=table.thickness.spread_mm,
             colours=dict(table.colours),
+            engraving_depth=table.engraving.depth,
             engravings=tuple(row for row in settings.values() if row.operation != "cut"),
         )
 
@@ -148,6 +156,7 @@ def workshop_to_dict(workshop: Workshop) -> dict:
         },
         "offcuts": {"smallest_mm": workshop.smallest_offcut_mm},
         "thickness": {"confidence": workshop.confidence, "spread_mm": workshop.thickness_spread_mm},
+        "engraving": {"depth": workshop.engraving_depth},
         "colours": dict(workshop.colours),
         "setting": [asdict(setting) for setting in (*workshop.settings, *workshop.engravings)],
     }
