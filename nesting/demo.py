@@ -19,7 +19,8 @@ def demo_folder() -> Path:
 
 def run_demo(to: Path, seconds: float) -> None:
     """Copy the demo workshop (files already there are kept), trace its photo, plan, check, compare and export."""
-    from .run import console, run_compare, run_export, run_plan, run_trace
+    from .bed_commands import run_export
+    from .run import console, run_compare, run_plan, run_trace
 
     started = time.monotonic()
     copy_job(demo_folder(), to)

@@ -148,22 +148,6 @@ def run_compare(folder: Path, seconds: float, seed: int) -> None:
     console.print(f"Open: {files[0]}", soft_wrap=True, markup=False)
 
 
-def run_export(layout: Layout, folder: Path) -> bool:
-    """Write cut-ready files; false when every hide with parts was refused, or when the referee finds a fault."""
-    from .laser.export import export
-
-    findings = check(layout)
-    if findings:
-        console.print(f"nothing written: the layout breaks {len(findings)} rules, first: {findings[0]}", soft_wrap=True, markup=False)
-        return False
-    result = export(layout, folder)
-    for text in (*result.warnings, *result.refusals):
-        console.print(text, style="yellow", soft_wrap=True, markup=False)
-    for file in result.files:
-        console.print(str(file), soft_wrap=True, markup=False)
-    return bool(result.files)
-
-
 def run_trace(photo: Path, output: Path, *, reference: str, tolerance_mm: float, guides: dict, facts: dict) -> Hide:
     """Trace a photo to a hide file and a check picture beside it."""
     from .trace import draw_check, trace_photo

@@ -68,11 +68,18 @@ class Sheet:
 
 def document(machine: Machine, title: str, about: Iterable[str], groups: Iterable[str]) -> str:
     """A whole SVG the size of the bed."""
-    wide, high = f"{machine.bed_width_mm:.4f}", f"{machine.bed_height_mm:.4f}"
+    return page(machine.bed_width_mm, machine.bed_height_mm, title, about, groups)
+
+
+def page(
+    width_mm: float, height_mm: float, title: str, about: Iterable[str], groups: Iterable[str], others: str = ""
+) -> str:
+    """A whole SVG in mm at true size; ``others`` are more attributes of its root."""
+    wide, high = f"{width_mm:.4f}", f"{height_mm:.4f}"
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
         f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{wide}mm" height="{high}mm" '
-        f'viewBox="0 0 {wide} {high}">\n'
+        f'viewBox="0 0 {wide} {high}"{others}>\n'
         f"<title>{escaped(title)}</title>\n<desc>\n{escaped(chr(10).join(about))}\n</desc>\n"
         + "\n".join([*groups, "</svg>\n"])
     )
@@ -80,7 +87,7 @@ def document(machine: Machine, title: str, about: Iterable[str], groups: Iterabl
 
 def group(id: str, colour: str, rows: Sequence[str], others: str = "") -> str:
     """A group of paths of one colour."""
-    head = f'<g id="{id}" fill="none" stroke={quoteattr(_text(colour))} stroke-width="{LINE_MM}"{others}>\n'
+    head = f'<g id="{id}" fill="none" stroke={quoteattr(holdable(colour))} stroke-width="{LINE_MM}"{others}>\n'
     return head + "".join(f"  {row}\n" for row in rows) + "</g>"
 
 
@@ -100,7 +107,7 @@ def path_data(shape, top: float) -> str:
 
 def words(text: str, x: float, y: float, size: float, top: float, turn: float = 0.0, anchor: str = "middle") -> str:
     """Filled letters as one path, with the words as its title."""
-    lines = lettered(_text(text), x, y, size, turn, anchor)
+    lines = lettered(holdable(text), x, y, size, turn, anchor)
     return (
         f'<path fill="currentColor" fill-rule="evenodd" stroke="none" d={quoteattr(path_data(lines, top))}>'
         f"<title>{escaped(text)}</title></path>"
@@ -109,7 +116,7 @@ def words(text: str, x: float, y: float, size: float, top: float, turn: float = 
 
 def escaped(text: str) -> str:
     """Text as XML can hold it."""
-    return escape(_text(text))
+    return escape(holdable(text))
 
 
 def setting_words(setting: Setting, rated_w: float) -> str:
@@ -124,7 +131,7 @@ def setting_words(setting: Setting, rated_w: float) -> str:
 def _burnt(number: int, burnt: BurnLine, sheet: Sheet, colour: str) -> str:
     name = quoteattr(_id(number, burnt))
     if burnt.fill is not None:
-        look = f' fill={quoteattr(_text(colour))} fill-rule="evenodd" stroke="none"'
+        look = f' fill={quoteattr(holdable(colour))} fill-rule="evenodd" stroke="none"'
         return f"<path id={name}{look} d={quoteattr(sheet.path(burnt.fill))}/>"
     return f"<path id={name} d={quoteattr(sheet.path(burnt.line))}/>"
 
@@ -163,7 +170,7 @@ def _guide(layout: Layout, hide: Hide, load: BedLoad, panel: Polygon, sheet: She
         NOT_BURNT,
         colour,
         rows,
-        f' data-burn="no" color={quoteattr(_text(colour))}',
+        f' data-burn="no" color={quoteattr(holdable(colour))}',
     ).replace(f'stroke-width="{LINE_MM}"', f'stroke-width="{GUIDE_MM}"', 1)
 
 
@@ -203,7 +210,7 @@ def _part_name(placement: Placement, sheet: Sheet) -> str:
     spot = np.array(middle.coords[0])
     chords = shapely.get_parts(LineString([spot - along, spot + along]).intersection(outline))
     chord = min(chords, key=middle.distance)
-    size = max(size_to_fit(_text(placement.label), 0.9 * chord.length, min(TEXT_MM[1], 0.4 * lengths.min())), TEXT_MM[0])
+    size = max(size_to_fit(holdable(placement.label), 0.9 * chord.length, min(TEXT_MM[1], 0.4 * lengths.min())), TEXT_MM[0])
     x, y = chord.interpolate(0.5, normalized=True).coords[0]
     return words(placement.label, x, y, size, sheet.top, turn)
 
@@ -215,6 +222,6 @@ def _id(number: int, burnt: BurnLine) -> str:
     return re.sub(r"[^A-Za-z0-9_-]+", "-", "-".join(map(str, name)))[:200]
 
 
-def _text(text: str) -> str:
+def holdable(text: str) -> str:
     """Without the characters that XML cannot hold."""
     return re.sub("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]", "", text)
