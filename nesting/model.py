@@ -86,7 +86,10 @@ class Reading:
 
 @dataclass(frozen=True)
 class Hide:
-    """A piece of leather to cut from; ``outline`` carries its holes as interior rings."""
+    """A piece of leather to cut from; ``outline`` carries its holes as interior rings.
+
+    ``leather`` is its name in the setting book; empty for the rows that stand for every leather.
+    """
 
     id: str
     outline: Polygon
@@ -98,6 +101,7 @@ class Hide:
     colour: str = ""
     price: Decimal | None = None
     photo: str = ""
+    leather: str = ""
 
     def __post_init__(self):
         _simple(f"outline of hide {self.id}", self.outline)
@@ -247,17 +251,32 @@ class OrderLine:
             raise ModelError(f"priority of order {self.order}", self.priority, "give 1 (first) to 9 (last)")
 
 
+SETTING_OPERATIONS = ("cut", "engrave shallow", "engrave deep")
+WINDOW_SHARE = 0.1
+"""Default rule: a row whose window nobody tested is trusted for leather up to this share thinner or thicker. Common
+practice of keeping near what was tested; no published source."""
+
+
 @dataclass(frozen=True)
 class Setting:
-    """Speed, power and passes tested at one thickness, and the thickness window in which they cut clean."""
+    """Speed, power and passes tested at one thickness, and the thickness window in which they cut (or engrave) clean.
+
+    ``leather`` names the leather it was tested on; a row without a name stands for every leather. An end of the window
+    that nobody tested comes from the default rule (see `WINDOW_SHARE`), and ``basis`` then says so. ``line_spacing_mm``
+    is the distance between the lines with which an engraving fills a closed shape; 0 follows its edge only.
+    """
 
     name: str
     thickness_mm: float
     speed_mm_s: float
     power_percent: float
     passes: int
-    thinnest_mm: float
-    thickest_mm: float
+    thinnest_mm: float | None = None
+    thickest_mm: float | None = None
+    operation: str = "cut"
+    leather: str = ""
+    line_spacing_mm: float = 0.0
+    basis: str = "tested"
 
     def __post_init__(self):
         _positive(f"thickness_mm of setting {self.name}", self.thickness_mm, top=20)
@@ -265,12 +284,25 @@ class Setting:
         _positive(f"power_percent of setting {self.name}", self.power_percent, top=100)
         if not 1 <= self.passes <= 20:
             raise ModelError(f"passes of setting {self.name}", self.passes, "give 1 to 20")
+        if self.operation not in SETTING_OPERATIONS:
+            raise ModelError(f"operation of setting {self.name}", self.operation, f"give {', '.join(SETTING_OPERATIONS)}")
+        _positive(f"line_spacing_mm of setting {self.name}", self.line_spacing_mm, zero=True, top=5)
+        self._default_window()
         if not 0 < self.thinnest_mm <= self.thickness_mm <= self.thickest_mm <= 20:
             raise ModelError(
                 f"window of setting {self.name}",
                 f"{self.thinnest_mm:g} to {self.thickest_mm:g} mm",
                 f"thinnest_mm and thickest_mm must enclose the tested {self.thickness_mm:g} mm",
             )
+
+    def _default_window(self) -> None:
+        ends = {"thinnest_mm": 1 - WINDOW_SHARE, "thickest_mm": 1 + WINDOW_SHARE}
+        missing = [end for end in ends if getattr(self, end) is None]
+        for end in missing:
+            object.__setattr__(self, end, min(round(self.thickness_mm * ends[end], 6), 20.0))
+        if missing and self.basis == "tested":
+            words = f"tested; its window by the default rule, {WINDOW_SHARE:.0%} of the thickness either way"
+            object.__setattr__(self, "basis", words)
 
     def line_energy_j_mm(self, rated_w: float) -> float:
         """Energy given to each mm of cut over all passes: rated W x power / speed x passes."""
@@ -349,7 +381,10 @@ DEFAULT_COLOURS = {"engrave": "#0072B2", "stitch": "#009E73", "cutout": "#E69F00
 
 @dataclass(frozen=True)
 class Workshop:
-    """Everything about the workshop that does not change from week to week."""
+    """Everything about the workshop that does not change from week to week.
+
+    The setting book of its machine is ``settings``, the rows that cut, and ``engravings``, those that engrave.
+    """
 
     machine: Machine
     settings: tuple[Setting, ...] = ()
@@ -359,6 +394,7 @@ class Workshop:
     confidence: float = 0.9
     thickness_spread_mm: float = 0.15
     colours: dict[str, str] = field(default_factory=lambda: dict(DEFAULT_COLOURS))
+    engravings: tuple[Setting, ...] = ()
 
     def __post_init__(self):
         _positive("smallest_offcut_mm", self.smallest_offcut_mm, top=5000)
