@@ -12,7 +12,6 @@ from nesting.files.errors import FileError
 from nesting.laser.cautions import CAUTIONS
 from nesting.laser.export import REFUSALS, export
 from nesting.laser.load import bed_loads
-from nesting.laser.panels import split
 from nesting.model import OPERATIONS, Layout, Panel
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -108,7 +107,7 @@ def test_the_guide_shows_the_hide_its_holes_and_the_names_and_says_what_it_is(tm
 
 def test_knife_lines_and_panel_names_are_in_the_guide_of_a_hide_cut_up(tmp_path):
     big = hide(outline=box(0, 0, 1100, 390))
-    panels = split(big, 600, 400, 3)
+    panels = (Panel("1", "h1", box(0, 0, 550, 390)), Panel("2", "h1", box(550, 0, 1100, 390)))
     part = placement(x=900, panel=next(panel.id for panel in panels if panel.polygon.bounds[0] > 500))
     path = written(layout_of([part], hides=[big], panels=panels), tmp_path)
     guide = groups(path)[-1]
