@@ -37,11 +37,15 @@ def demo(
 def plan_command(
     folder: Folder, seconds: Seconds = 20.0, iterations: Iterations = None, seed: Seed = 0,
     hide: Annotated[Optional[list[str]], typer.Option(help="Use only this hide (may be given again).")] = None,
+    settings: Annotated[
+        Optional[int],
+        typer.Option(min=1, max=3, help="Burn a hide with up to so many settings; by default a second only when parts would be left out."),
+    ] = None,
 ) -> None:
     """Decide which part comes from where on which hide, and write layout, report and pictures to FOLDER/out."""
     from .run import run_plan
 
-    if not run_plan(folder, seconds=None if iterations else seconds, iterations=iterations, seed=seed, only=hide):
+    if not run_plan(folder, seconds=None if iterations else seconds, iterations=iterations, seed=seed, only=hide, settings=settings):
         raise typer.Exit(1)
 
 

@@ -310,6 +310,7 @@ class Setting:
 
 
 BED_STOPS = ("bottom left", "bottom right", "top left", "top right")
+FEEDS = ("none", "width", "height")
 
 
 @dataclass(frozen=True)
@@ -318,6 +319,8 @@ class Machine:
 
     ``bed_stop`` is the corner of the bed where its two stops meet, seen from above with the bed's width across; the
     one named first is preferred. An ``acceleration_mm_s2`` of 0 leaves speeding up and slowing down out of every time.
+    ``bed_margin_mm`` of the bed is out of use along each side. ``feed_through`` says along which side of the bed leather
+    may be longer than the bed and be fed on: ``none``, ``width`` or ``height``.
     """
 
     name: str
@@ -329,10 +332,18 @@ class Machine:
     load_minutes: float = 5.0
     acceleration_mm_s2: float = 1000.0
     bed_stop: str = "bottom left"
+    bed_margin_mm: float = 0.0
+    feed_through: str = "none"
 
     def __post_init__(self):
         _positive("bed_width_mm", self.bed_width_mm)
         _positive("bed_height_mm", self.bed_height_mm)
+        _positive("bed_margin_mm", self.bed_margin_mm, zero=True)
+        least = min(self.bed_width_mm, self.bed_height_mm)
+        if 2 * self.bed_margin_mm >= least:
+            raise ModelError("bed_margin_mm", self.bed_margin_mm, f"give less than half of the bed's {least:g} mm")
+        if self.feed_through not in FEEDS:
+            raise ModelError("feed_through", self.feed_through, f"give {', '.join(FEEDS)}")
         _positive("rated_w", self.rated_w, top=1000)
         _positive("travel_mm_s", self.travel_mm_s, top=5000)
         _positive("engrave_mm_s", self.engrave_mm_s, top=5000)
@@ -340,6 +351,18 @@ class Machine:
         _positive("acceleration_mm_s2", self.acceleration_mm_s2, zero=True, top=1e6)
         if self.bed_stop not in BED_STOPS:
             raise ModelError("bed_stop", self.bed_stop, f"give one of {', '.join(BED_STOPS)}")
+
+    @property
+    def usable_mm(self) -> tuple[float, float]:
+        """Width and height in which a panel with all its leather must lie; infinite where it is fed through."""
+        width, height = (side - 2 * self.bed_margin_mm for side in (self.bed_width_mm, self.bed_height_mm))
+        return (math.inf if self.feed_through == "width" else width, math.inf if self.feed_through == "height" else height)
+
+    @property
+    def usable_words(self) -> str:
+        """The usable bed, for people."""
+        width, height = (f"{side:g} mm" if math.isfinite(side) else "any length" for side in self.usable_mm)
+        return f"{width} x {height}"
 
 
 @dataclass(frozen=True)
@@ -433,12 +456,23 @@ class Job:
 
 
 @dataclass(frozen=True)
+class Under:
+    """The leather under a part: least and greatest estimated thickness (mm), and how sure it is, at the worst spot, that
+    the thickness is within the limits there (the setting's window, and what the part asks for)."""
+
+    least_mm: float
+    greatest_mm: float
+    confidence: float
+
+
+@dataclass(frozen=True)
 class Placement:
     """One part put at (x, y, angle) on a hide, with its geometry in hide coordinates.
 
     ``piece`` counts the ordered pieces of the line from 1, ``copy`` the copies of the part within the piece from 1;
     ``match`` names the group that must come from one hide (empty when none). The part's drawing origin lies at (x, y)
-    after turning by ``angle`` degrees (and mirroring first when ``mirrored``).
+    after turning by ``angle`` degrees (and mirroring first when ``mirrored``). ``setting`` names the setting it is burnt
+    with, of those of its hide; empty for the first of them.
     """
 
     hide: str
@@ -462,6 +496,8 @@ class Placement:
     engrave: tuple[LineString, ...] = ()
     zones: tuple[Zone, ...] = ()
     filler: bool = False
+    setting: str = ""
+    under: Under | None = None
 
     @property
     def key(self) -> tuple[str, str, str, int, int, bool]:
@@ -509,11 +545,22 @@ class Panel:
 
 
 @dataclass(frozen=True)
+class Cut:
+    """A straight knife line right across a piece of a hide, from edge to edge of that piece."""
+
+    hide: str
+    start: Point
+    end: Point
+
+
+@dataclass(frozen=True)
 class Layout:
     """All placements of a run, with all that is needed to check, report and export them.
 
     ``settings`` maps a hide to the setting its parts are cut with; a hide that is only nested, never burnt, has none.
-    ``wanted`` counts the ordered copies by (order, product, part).
+    Where parts are grouped by thickness, ``more_settings`` has the others. ``cuts`` are the knife lines in the order
+    they are made; ``panels`` the pieces they leave that hold parts. ``wanted`` counts the ordered copies by (order,
+    product, part).
     """
 
     workshop: Workshop
@@ -526,6 +573,18 @@ class Layout:
     seed: int = 0
     iterations: int = 0
     seconds: float = 0.0
+    cuts: tuple[Cut, ...] = ()
+    more_settings: dict[str, tuple[Setting, ...]] = field(default_factory=dict)
+
+    def settings_on(self, hide_id: str) -> tuple[Setting, ...]:
+        """The settings a hide is cut with, the main one first; none when it is not burnt."""
+        main = self.settings.get(hide_id)
+        return () if main is None else (main, *self.more_settings.get(hide_id, ()))
+
+    def setting_of(self, placement: Placement) -> Setting | None:
+        """The setting a placement is burnt with; None when its hide is not burnt."""
+        known = self.settings_on(placement.hide)
+        return next((setting for setting in known if placement.setting in ("", setting.name)), None)
 
     def on(self, hide_id: str) -> tuple[Placement, ...]:
         """The placements on one hide."""

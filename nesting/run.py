@@ -17,7 +17,7 @@ from .files.errors import FileError
 from .files.hides import write_hide
 from .files.job import read_job
 from .files.layout import write_layout
-from .model import MM2_PER_DM2, Hide, Layout, ModelError
+from .model import MM2_PER_DM2, Hide, Job, Layout, ModelError
 from .report.drawing import draw_compare, draw_hide, save
 from .report.figures import figures
 from .report.page import write_report
@@ -35,7 +35,8 @@ def progress_bar() -> Progress:
 
 
 def run_plan(
-    folder: Path, seconds: float | None, iterations: int | None = None, seed: int = 0, only: list[str] | None = None
+    folder: Path, seconds: float | None, iterations: int | None = None, seed: int = 0, only: list[str] | None = None,
+    settings: int | None = None,
 ) -> Layout | None:
     """Plan a job folder, prove the layout, write it with its report and pictures; None when the referee found faults."""
     job = read_job(folder)
@@ -47,15 +48,9 @@ def run_plan(
         if name not in known:
             raise FileError(folder / "hides", "--hide", name, f"give one of {', '.join(known)}")
     hides = planning.ready(job, tuple(only) if only else None)
-    for item in hides:
-        for warning in item.warnings:
-            console.print(f"note: {warning}", style="yellow", soft_wrap=True, markup=False)
-        if item.setting:
-            console.print(
-                f"hide {item.hide.id}: {item.map.source}; setting {item.setting.name} cuts clean from "
-                f"{item.setting.thinnest_mm:g} to {item.setting.thickest_mm:g} mm; {len(item.panels)} panel(s)",
-                soft_wrap=True, markup=False,
-            )
+    _refuse_tiny_bed(job, folder)
+    for line in _before(job, hides):
+        console.print(line, style="yellow" if line.startswith("note") else None, soft_wrap=True, markup=False)
     count = len(planning.wanted(job))
     get_ready()
     started = time.monotonic()
@@ -71,8 +66,64 @@ def run_plan(
             bar.update(task, completed=time.monotonic() - started) if seconds else bar.advance(task)
             return False
 
-        layout = planning.plan(job, Stop(seconds=seconds, iterations=iterations, when=tick), seed, hides=hides, progress=better, workers=WORKERS)
+        layout = planning.plan(job, Stop(seconds=seconds, iterations=iterations, when=tick), seed, hides=hides, settings=settings, progress=better, workers=WORKERS)
+    for line in _settings_used(layout, hides, settings):
+        console.print(line, soft_wrap=True, markup=False)
     return layout if _write(layout, folder / "out") else None
+
+
+def _refuse_tiny_bed(job: Job, folder: Path) -> None:
+    from .plan import fits_bed, wanted
+
+    parts = {wish.shape: wish.part for wish in wanted(job)}
+    if parts and not any(fits_bed(part, job) for part in parts.values()):
+        machine, least = job.workshop.machine, min(parts.values(), key=lambda part: part.outline.area)
+        raise FileError(
+            folder / "workshop.toml", "machine", f"usable bed {machine.usable_words}",
+            f"no ordered part fits it with its edge margin, not even {least.name}: check bed_width_mm, bed_height_mm and "
+            "bed_margin_mm, or cut by hand",
+        )
+
+
+def _before(job: Job, hides) -> list[str]:
+    """What to know before the search: faults of the hides, parts too big for the bed, the settings chosen and why."""
+    from .laser.choice import coverage
+    from .plan import fits_bed, wanted
+
+    lines = [f"note: {warning}" for item in hides for warning in item.warnings]
+    for (product, name, _), part in {wish.shape: wish.part for wish in wanted(job)}.items():
+        if not fits_bed(part, job):
+            lines.append(
+                f"note: part {name} of {product} with its edge margin is bigger than the usable bed of "
+                f"{job.workshop.machine.usable_words}: it is left out; cut it by hand or on a bigger bed"
+            )
+    for item in hides:
+        shares = [coverage(item.hide, item.map, item.settings[:n], job.workshop.confidence) for n in range(1, 1 + len(item.settings))]
+        for number, (setting, share) in enumerate(zip(item.settings, shares)):
+            does = f"{setting.name} cuts clean from {setting.thinnest_mm:.2f} to {setting.thickest_mm:.2f} mm"
+            if number == 0:
+                lines.append(f"hide {item.hide.id}: {item.map.source}; setting {does}, {share:.0%} of the hide, the most of any")
+            else:
+                lines.append(f"    one setting more, {does}, would add {share - shares[number - 1]:.0%} of the hide")
+    return lines
+
+
+def _settings_used(layout: Layout, hides, asked: int | None) -> list[str]:
+    """Which settings a hide is burnt with and why, where there was a choice."""
+    lines = []
+    left = sum(not unplaced.filler for unplaced in layout.unplaced)
+    for item in hides:
+        used = [s for s in layout.settings_on(item.hide.id) if any(layout.setting_of(p) == s for p in layout.on(item.hide.id))]
+        if len(item.settings) < 2 or not used:
+            continue
+        counts = [f"{s.name} ({sum(layout.setting_of(p) == s for p in layout.on(item.hide.id))} parts)" for s in used]
+        if len(used) > 1:
+            why = "as asked" if asked else "ordered parts would be left out with one"
+            lines.append(f"hide {item.hide.id} is burnt with {len(used)} settings, {' and '.join(counts)}: {why}")
+        elif asked is None:
+            why = "a second finds room for none of the parts left out" if left else "it has room for all that is ordered"
+            lines.append(f"hide {item.hide.id} is burnt with one setting, {used[0].name}: {why}, and a change-over takes time")
+    return lines
 
 
 def get_ready() -> None:

@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from ..laser.settings import contradiction
-from ..model import BED_STOPS, DEFAULT_COLOURS, SETTING_OPERATIONS, Machine, Margins, Prices, Setting, Workshop
+from ..model import BED_STOPS, DEFAULT_COLOURS, FEEDS, SETTING_OPERATIONS, Machine, Margins, Prices, Setting, Workshop
 from .errors import FileError
 from .schema import Colour, Name, Number, Table, Text, at, spot, table_of, validate
 from .source import read_toml
@@ -26,7 +26,10 @@ SettingTable = table_of(
     leather=(Text, ""),
 )
 _MachineTable = table_of(
-    Machine, name=(Name, _DEFAULT.machine.name), bed_stop=(Literal[BED_STOPS], _DEFAULT.machine.bed_stop)
+    Machine,
+    name=(Name, _DEFAULT.machine.name),
+    bed_stop=(Literal[BED_STOPS], _DEFAULT.machine.bed_stop),
+    feed_through=(Literal[FEEDS], _DEFAULT.machine.feed_through),
 )
 _PricesTable = table_of(Prices)
 

@@ -12,7 +12,7 @@ from shapely.geometry import Polygon
 
 from ..files.atomic import write_text
 from ..files.errors import FileError
-from ..model import Hide, Layout, ModelError, Panel, Point
+from ..model import Hide, Layout, Machine, ModelError, Panel, Point
 from .frame import BORDER_MM, frame_drawing
 from .load import BedLoad, bed_loads
 from .registration import BedPose, align, lay, named_points
@@ -101,7 +101,7 @@ def export(
         poses = {}
         for name, panel in panels.items():
             if (hide.id, name) in measured:
-                poses[name] = _aligned(panel, hide, measured[hide.id, name])
+                poses[name] = _aligned(panel, hide, measured[hide.id, name], layout.workshop.machine)
             elif frame:
                 poses[name] = lay(panel.polygon, hide, layout.workshop.machine, BORDER_MM)
         poses = {name: pose for name, pose in poses.items() if pose}
@@ -145,19 +145,21 @@ def _known_panels(layout: Layout, measured: Mapping[tuple[str, str], object]) ->
             raise FileError("--align", "panel", f"{hide}/{panel}", f"this layout has {listed or 'no panels'}")
 
 
-def _aligned(panel: Panel, hide: Hide, points: Mapping[str, Point]) -> BedPose:
+def _aligned(panel: Panel, hide: Hide, points: Mapping[str, Point], machine: Machine) -> BedPose:
+    laid = lay(panel.polygon, hide, machine)
+    bed = laid.bed_mm if laid else (machine.bed_width_mm, machine.bed_height_mm)
     try:
-        return align(named_points(panel.polygon, hide), points)
+        return align(named_points(panel.polygon, hide), points, bed)
     except ModelError as error:
         raise FileError("--align", f"{hide.id}/{panel.id}: {error.thing}", error.value, error.mend) from None
 
 
 def _misfit(load: BedLoad, layout: Layout) -> str:
     """Why a load cannot be burnt on this bed; empty when it can."""
-    machine = layout.workshop.machine
-    wide, high = machine.bed_width_mm, machine.bed_height_mm
     if load.pose is None:
-        return f"it is bigger than the bed of {wide:g} x {high:g} mm at any angle: plan again with this bed"
+        bed = layout.workshop.machine.usable_words
+        return f"it is bigger than the usable bed of {bed} at any angle: plan again with this bed"
+    wide, high = load.pose.bed_mm
     x0, y0, x1, y1 = shapely.total_bounds([load.pose.put(burn.line) for burn in load.lines])
     if min(x0, y0) < -OFF_BED_MM or x1 > wide + OFF_BED_MM or y1 > high + OFF_BED_MM:
         return f"lines would run from ({x0:.1f}, {y0:.1f}) to ({x1:.1f}, {y1:.1f}), off the bed of {wide:g} x {high:g} mm"
@@ -173,11 +175,11 @@ def _names_a_file(hide: Hide) -> bool:
 
 
 def _stem(load: BedLoad, others: list[BedFile]) -> str:
-    """The name of a load's file: its hide and panel, and a number where that would meet another's."""
+    """The name of a load's file: its hide and panel, and a number where a panel is burnt with several settings."""
     stem = f"{load.hide}-panel-{re.sub(r'[^A-Za-z0-9_-]+', '-', load.panel)[:40] or '0'}"
     taken = {other.path.stem for other in others}
     number = 1
-    while (name := stem if number == 1 else f"{stem}-{number}") in taken:
+    while (name := stem if number == 1 else f"{stem}-run-{number}") in taken:
         number += 1
     return name
 

@@ -10,7 +10,7 @@ from shapely.geometry import Polygon, box
 from ..model import Layout
 from .kerf import moved
 from .load import BedLoad
-from .svg import NOT_BURNT, document, group, path_data
+from .svg import NOT_BURNT, group, page, path_data
 
 BORDER_MM = 20.0
 """Card left between the hole and the stops, where the bed has room for it."""
@@ -35,8 +35,7 @@ def frame_drawing(layout: Layout, load: BedLoad, panel: Polygon) -> str:
     -------
     str
     """
-    machine, margins = layout.workshop.machine, layout.workshop.margins
-    wide, high = machine.bed_width_mm, machine.bed_height_mm
+    margins, (wide, high) = layout.workshop.margins, load.pose.bed_mm
     hole = moved(Polygon(load.pose.put(panel).exterior), PLAY_MM - margins.kerf_mm / 2)
     x0, y0, x1, y1 = hole.bounds
     opened = hole
@@ -57,4 +56,4 @@ def frame_drawing(layout: Layout, load: BedLoad, panel: Polygon) -> str:
     cut = group("outline", colours["outline"], [f"<path d={quoteattr(path_data(lines, high))}/>"])
     edge = f"<path d={quoteattr(path_data(card.exterior, high))}/>"
     guide = group(NOT_BURNT, colours["guide"], ["<title>Guide (not for burning)</title>", edge], ' data-burn="no"')
-    return document(machine, f"Card frame for hide {load.hide}, panel {load.panel}", about, [cut, guide])
+    return page(wide, high, f"Card frame for hide {load.hide}, panel {load.panel}", about, [cut, guide])

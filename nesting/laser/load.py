@@ -81,10 +81,12 @@ def bed_loads(
         parts.setdefault(placement.panel, []).append(placement)
     loads = []
     for panel, placements in parts.items():
-        if placements:
-            polygon = panels.get(panel) or shapely.union_all([part.outline for part in placements]).convex_hull
-            pose = (poses or {}).get(panel) or lay(polygon, hide, layout.workshop.machine)
-            loads.append(_load(layout, hide, panel, polygon, pose, placements, spread_heat))
+        if not placements:
+            continue
+        polygon = panels.get(panel) or shapely.union_all([part.outline for part in placements]).convex_hull
+        pose = (poses or {}).get(panel) or lay(polygon, hide, layout.workshop.machine)
+        for setting, group in _by_setting(layout, placements):
+            loads.append(_load(layout, hide, panel, polygon, setting, pose, group, spread_heat))
     return tuple(loads)
 
 
@@ -101,16 +103,27 @@ def engraving_setting(layout: Layout, hide: Hide, setting: Setting | None) -> tu
         return None, str(error)
 
 
+def _by_setting(layout: Layout, placements: Sequence[Placement]) -> list[tuple[Setting | None, list[Placement]]]:
+    """The parts of a panel by the setting they are burnt with, those in the cutouts of others first where it can be."""
+    groups: dict[Setting | None, list[Placement]] = {}
+    for placement in placements:
+        groups.setdefault(layout.setting_of(placement), []).append(placement)
+    around = _surrounding(placements)
+    outlines = [outline for inside in around.values() for outline in inside]
+    inner = {placement.key for placement in placements if any(placement.outline is each for each in outlines)}
+    return sorted(groups.items(), key=lambda entry: -sum(placement.key in inner for placement in entry[1]))
+
+
 def _load(
     layout: Layout,
     hide: Hide,
     panel: str,
     polygon: Polygon,
+    setting: Setting | None,
     pose: BedPose | None,
     parts: Sequence[Placement],
     spread_heat: bool,
 ) -> BedLoad:
-    setting = layout.settings.get(hide.id)
     engraving, reason = engraving_setting(layout, hide, setting)
     lines: dict[str, list[LineString]] = {operation: [] for operation in OPERATIONS}
     owners: dict[str, list[int]] = {operation: [] for operation in OPERATIONS}

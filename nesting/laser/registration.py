@@ -31,12 +31,14 @@ BY_HAND = "no knife-straight edge of it fits a stop: lay it by a frame of card, 
 class BedPose:
     """Where a panel lies: turned counter-clockwise by ``angle_deg`` about the hide's origin, then moved by (x, y).
 
-    Bed coordinates are mm from the bed's bottom left corner, y up. ``how`` says in words what it lies against.
+    Bed coordinates are mm from the bed's bottom left corner, y up; ``bed_mm`` is its width and height, longer than the
+    machine's where the panel is fed through. ``how`` says in words what it lies against.
     """
 
     angle_deg: float
     x_mm: float
     y_mm: float
+    bed_mm: tuple[float, float]
     how: str
 
     def put(self, shape):
@@ -80,7 +82,7 @@ def lay(panel: Polygon, hide: Hide, machine: Machine, border_mm: float = 0.0) ->
             if _rests(panel, edge, angle, stop) and _fits(panel, angle, machine):
                 how = f"its knife-straight edge of {edge.length:.0f} mm against the {stop} stop"
                 return _in_corner(panel, angle, machine, how, border_mm)
-    angle = bed_angle(panel, machine.bed_width_mm, machine.bed_height_mm)
+    angle = bed_angle(panel, *machine.usable_mm)
     return None if angle is None else _in_corner(panel, angle, machine, BY_HAND, border_mm)
 
 
@@ -121,7 +123,11 @@ def named_points(panel: Polygon, hide: Hide) -> dict[str, tuple[float, float]]:
     return {_letters(number): end for number, end in enumerate(ends)}
 
 
-def align(points: Mapping[str, tuple[float, float]], measured: Mapping[str, tuple[float, float]]) -> BedPose:
+def align(
+    points: Mapping[str, tuple[float, float]],
+    measured: Mapping[str, tuple[float, float]],
+    bed_mm: tuple[float, float],
+) -> BedPose:
     """Turn and move a panel to where two of its named points really lie on the bed.
 
     Parameters
@@ -130,6 +136,7 @@ def align(points: Mapping[str, tuple[float, float]], measured: Mapping[str, tupl
         As `named_points` gives them.
     measured : mapping of str to (x, y)
         Two of them in bed coordinates, mm from the bed's bottom left corner.
+    bed_mm : (width, height)
 
     Returns
     -------
@@ -162,7 +169,7 @@ def align(points: Mapping[str, tuple[float, float]], measured: Mapping[str, tupl
     turn = math.degrees(math.atan2(*(seen[1] - seen[0])[::-1]) - math.atan2(*(true[1] - true[0])[::-1]))
     turned = np.array(place(shapely.Point(sum(true) / 2), 0, 0, turn).coords[0])
     x, y = sum(seen) / 2 - turned
-    return BedPose(turn, float(x), float(y), f"by two points: {stretch}, so each misses by {miss:.1f} mm")
+    return BedPose(turn, float(x), float(y), bed_mm, f"by two points: {stretch}, so each misses by {miss:.1f} mm")
 
 
 def _straight_on(edge: list[np.ndarray], side: np.ndarray) -> bool:
@@ -181,19 +188,28 @@ def _rests(panel: Polygon, edge: LineString, angle: float, stop: str) -> bool:
 
 def _fits(panel: Polygon, angle: float, machine: Machine) -> bool:
     x0, y0, x1, y1 = place(panel, 0, 0, angle).bounds
-    return x1 - x0 <= machine.bed_width_mm + SLACK_MM and y1 - y0 <= machine.bed_height_mm + SLACK_MM
+    wide, high = machine.usable_mm
+    return x1 - x0 <= wide + SLACK_MM and y1 - y0 <= high + SLACK_MM
 
 
 def _in_corner(panel: Polygon, angle: float, machine: Machine, how: str, border_mm: float) -> BedPose:
+    """At the corner of the usable bed where the stops meet, or so far from it."""
     angle = (angle + 180.0) % 360.0 - 180.0
     x0, y0, x1, y1 = place(panel, 0, 0, angle).bounds
-    across = min(border_mm, max(0.0, machine.bed_width_mm - (x1 - x0)) / 2)
-    up = min(border_mm, max(0.0, machine.bed_height_mm - (y1 - y0)) / 2)
-    x = across - x0 if "left" in machine.bed_stop else machine.bed_width_mm - x1 - across
-    y = up - y0 if "bottom" in machine.bed_stop else machine.bed_height_mm - y1 - up
+    margin = machine.bed_margin_mm
+    wide = _length(x1 - x0, machine.bed_width_mm, margin, machine.feed_through == "width")
+    high = _length(y1 - y0, machine.bed_height_mm, margin, machine.feed_through == "height")
+    across = margin + min(border_mm, max(0.0, wide - 2 * margin - (x1 - x0)) / 2)
+    up = margin + min(border_mm, max(0.0, high - 2 * margin - (y1 - y0)) / 2)
+    x = across - x0 if "left" in machine.bed_stop else wide - x1 - across
+    y = up - y0 if "bottom" in machine.bed_stop else high - y1 - up
     if border_mm:
         how = "the hole of its frame of card, which lies against the stops"
-    return BedPose(angle, x, y, how)
+    return BedPose(angle, x, y, (wide, high), how)
+
+
+def _length(needed_mm: float, bed_mm: float, margin_mm: float, fed: bool) -> float:
+    return max(bed_mm, needed_mm + 2 * margin_mm) if fed else bed_mm
 
 
 def _letters(number: int) -> str:

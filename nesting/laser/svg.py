@@ -43,7 +43,7 @@ def drawing(layout: Layout, load: BedLoad, panel: Polygon) -> str:
         Plain paths only. The page is the bed seen from above, y down as SVG has it; nothing is mirrored.
     """
     hide = next(hide for hide in layout.hides if hide.id == load.hide)
-    sheet = Sheet(layout.workshop.machine, load)
+    sheet = Sheet(load)
     colours = layout.workshop.colours
     groups = []
     for operation in OPERATIONS:
@@ -52,23 +52,18 @@ def drawing(layout: Layout, load: BedLoad, panel: Polygon) -> str:
         groups.append(group(operation, colours[operation], rows))
     groups.append(_guide(layout, hide, load, panel, sheet))
     title = f"Hide {hide.id}, panel {load.panel}"
-    return document(layout.workshop.machine, title, _about(layout, load, panel), groups)
+    return page(*load.pose.bed_mm, title, _about(layout, load), groups)
 
 
 class Sheet:
     """From hide coordinates to those of a page that is the bed."""
 
-    def __init__(self, machine: Machine, load: BedLoad):
-        self.pose, self.top = load.pose, machine.bed_height_mm
+    def __init__(self, load: BedLoad):
+        self.pose, self.top = load.pose, load.pose.bed_mm[1]
 
     def path(self, shape) -> str:
         """The path data of a line, of lines, or of a polygon with its holes."""
         return path_data(self.pose.put(shape), self.top)
-
-
-def document(machine: Machine, title: str, about: Iterable[str], groups: Iterable[str]) -> str:
-    """A whole SVG the size of the bed."""
-    return page(machine.bed_width_mm, machine.bed_height_mm, title, about, groups)
 
 
 def page(
@@ -136,7 +131,7 @@ def _burnt(number: int, burnt: BurnLine, sheet: Sheet, colour: str) -> str:
     return f"<path id={name} d={quoteattr(sheet.path(burnt.line))}/>"
 
 
-def _about(layout: Layout, load: BedLoad, panel: Polygon) -> list[str]:
+def _about(layout: Layout, load: BedLoad) -> list[str]:
     machine, kerf, setting = layout.workshop.machine, layout.workshop.margins.kerf_mm, load.setting
     present = {line.operation for line in load.lines}
     lines = [
@@ -160,11 +155,11 @@ def _guide(layout: Layout, hide: Hide, load: BedLoad, panel: Polygon, sheet: She
     colour, machine = layout.workshop.colours["guide"], layout.workshop.machine
     rows = ["<title>Guide (not for burning)</title>"]
     rows.append(f'<path id="panel-outline" d={quoteattr(sheet.path(panel))}/>')
-    rows += [f'<path id="{side}-stop" stroke-width="{STOP_MM}" d={quoteattr(d)}/>' for side, d in _stops(machine)]
+    rows += [f'<path id="{side}-stop" stroke-width="{STOP_MM}" d={quoteattr(d)}/>' for side, d in _stops(machine, load)]
     for name, point in named_points(panel, hide).items():
         x, y = sheet.pose.put(shapely.Point(point)).coords[0]
-        rows.append(_cross(x, y, machine))
-        rows.append(_point_name(name, x, y, machine, sheet.pose.put(panel)))
+        rows.append(_cross(x, y, sheet.top))
+        rows.append(_point_name(name, x, y, sheet.top, sheet.pose.put(panel)))
     rows += [_part_name(placement, sheet) for placement in load.placements]
     return group(
         NOT_BURNT,
@@ -174,28 +169,30 @@ def _guide(layout: Layout, hide: Hide, load: BedLoad, panel: Polygon, sheet: She
     ).replace(f'stroke-width="{LINE_MM}"', f'stroke-width="{GUIDE_MM}"', 1)
 
 
-def _stops(machine: Machine) -> list[tuple[str, str]]:
-    wide, high = machine.bed_width_mm, machine.bed_height_mm
-    half = STOP_MM / 2
+def _stops(machine: Machine, load: BedLoad) -> list[tuple[str, str]]:
+    """The edges of the usable bed against which leather is laid, drawn on their outer side where there is room."""
+    wide, high = load.pose.bed_mm
+    inset = max(STOP_MM / 2, machine.bed_margin_mm - STOP_MM / 2)
+    left, right, bottom, top = inset, wide - inset, inset, high - inset
     sides = {
-        "bottom": LineString([(0, half), (wide, half)]), "top": LineString([(0, high - half), (wide, high - half)]),
-        "left": LineString([(half, 0), (half, high)]), "right": LineString([(wide - half, 0), (wide - half, high)]),
+        "bottom": LineString([(left, bottom), (right, bottom)]), "top": LineString([(left, top), (right, top)]),
+        "left": LineString([(left, bottom), (left, top)]), "right": LineString([(right, bottom), (right, top)]),
     }  # fmt: skip
     return [(side, path_data(sides[side], high)) for side in machine.bed_stop.split()]
 
 
-def _cross(x: float, y: float, machine: Machine) -> str:
+def _cross(x: float, y: float, top: float) -> str:
     half = CROSS_MM / 2
     arms = shapely.MultiLineString([[(x - half, y), (x + half, y)], [(x, y - half), (x, y + half)]])
-    return f"<path d={quoteattr(path_data(arms, machine.bed_height_mm))}/>"
+    return f"<path d={quoteattr(path_data(arms, top))}/>"
 
 
-def _point_name(name: str, x: float, y: float, machine: Machine, panel: Polygon) -> str:
+def _point_name(name: str, x: float, y: float, top: float, panel: Polygon) -> str:
     """Beside its cross, on the bed and towards the panel's middle."""
     middle = panel.centroid
     away = math.hypot(middle.x - x, middle.y - y) or 1.0
     x, y = x + 6.0 * (middle.x - x) / away, y + 6.0 * (middle.y - y) / away
-    return words(name, x, y, 4.0, machine.bed_height_mm)
+    return words(name, x, y, 4.0, top)
 
 
 def _part_name(placement: Placement, sheet: Sheet) -> str:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from decimal import ROUND_HALF_UP
 from functools import lru_cache
 
+from shapely import union_all
 from shapely.geometry import MultiPolygon, Polygon
 
 from ..model import GRADES, Hide, Layout, Setting
 from ..money import KINDS, Cost, Costs, costs, minor_unit
 from ..offcuts import Offcut, offcuts
-from ..regions import usable
+from ..regions import areal, usable
 from ..thickness import ThicknessMap, cuttable, thickness_map
 
 AREAS = ("hide_mm2", "usable_mm2", "consumed_mm2", "parts_mm2", "kerf_mm2", "scrap_mm2", "offcuts_mm2")
@@ -110,11 +111,11 @@ def thickness_of(layout: Layout, hide: Hide) -> ThicknessMap:
 
 
 def burnable(layout: Layout, hide: Hide) -> Polygon | MultiPolygon | None:
-    """The region of a hide where its setting cuts clean at the workshop's confidence; None when it has no setting."""
-    setting = layout.settings.get(hide.id)
-    if setting is None:
+    """The region of a hide where any of its settings cuts clean at the workshop's confidence; None when it has none."""
+    settings = layout.settings_on(hide.id)
+    if not settings:
         return None
-    return _burnable(hide, setting, layout.workshop.thickness_spread_mm, layout.workshop.confidence)
+    return _burnable(hide, settings, layout.workshop.thickness_spread_mm, layout.workshop.confidence)
 
 
 def lowest_grade(layout: Layout) -> str:
@@ -130,8 +131,10 @@ def _thickness(hide: Hide, spread_mm: float) -> ThicknessMap:
 
 
 @lru_cache(maxsize=32)
-def _burnable(hide: Hide, setting: Setting, spread_mm: float, confidence: float) -> Polygon | MultiPolygon:
-    return cuttable(_thickness(hide, spread_mm), hide, setting.thinnest_mm, setting.thickest_mm, confidence)
+def _burnable(hide: Hide, settings: tuple[Setting, ...], spread_mm: float, confidence: float) -> Polygon | MultiPolygon:
+    thickness = _thickness(hide, spread_mm)
+    held = [cuttable(thickness, hide, setting.thinnest_mm, setting.thickest_mm, confidence) for setting in settings]
+    return held[0] if len(held) == 1 else areal(union_all(held))
 
 
 def _with_yields(areas: dict[str, float]) -> dict:

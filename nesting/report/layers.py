@@ -8,8 +8,9 @@ from matplotlib.axes import Axes
 from matplotlib.cm import ScalarMappable
 from matplotlib.collections import LineCollection
 from matplotlib.colors import LinearSegmentedColormap, Normalize, to_rgb
+from shapely.geometry import LineString
 
-from ..model import Hide, Layout, Panel, Placement
+from ..model import Cut, Hide, Layout, Panel, Placement
 from ..offcuts import Offcut
 from ..thickness import ThicknessMap
 from . import words
@@ -100,14 +101,12 @@ def draw_offcuts(axes: Axes, kept: list[Offcut]) -> None:
 
 
 def draw_lines(
-    axes: Axes, hide: Hide, panels: list[Panel], window, confidence: float, thickness: ThicknessMap
+    axes: Axes, hide: Hide, cuts: tuple[Cut, ...], window, confidence: float, thickness: ThicknessMap
 ) -> list[Entry]:
     """Knife lines, backbone, the setting's limit and the readings; gives back their entries for the legend."""
     entries = []
-    if len(panels) > 1:
-        edge = hide.outline.boundary.buffer(0.5)
-        cuts = shapely.line_merge(shapely.union_all([panel.polygon.boundary.difference(edge) for panel in panels]))
-        _lines(axes, cuts, 6, KNIFE)
+    if cuts:
+        _lines(axes, shapely.union_all([LineString([cut.start, cut.end]).intersection(hide.outline) for cut in cuts]), 6, KNIFE)
         entries.append(Entry("knife line between panels", line=KNIFE))
     if hide.backbone is not None:
         axes.plot(*np.array(hide.backbone).T, zorder=6, **BACKBONE)

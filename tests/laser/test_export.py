@@ -1,10 +1,11 @@
 import re
 import xml.etree.ElementTree as ElementTree
+from dataclasses import replace
 from itertools import groupby
 
 import pytest
 import svgelements
-from laser_samples import DEEP, LEAF, MACHINE, hide, layout_of, placement, rich_part
+from laser_samples import DEEP, LEAF, MACHINE, SETTING, hide, layout_of, placement, rich_part
 from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
 
@@ -137,7 +138,17 @@ def test_panels_whose_names_make_one_file_name_do_not_overwrite_each_other(tmp_p
     halves = (Panel("a b", "h1", box(0, 0, 250, 300)), Panel("a/b", "h1", box(250, 0, 500, 300)))
     parts = [placement(1, x=20, panel="a b"), placement(2, x=270, panel="a/b")]
     files = export(layout_of(parts, panels=halves), tmp_path).files
-    assert [path.name for path in files] == ["h1-panel-a-b.svg", "h1-panel-a-b-2.svg"]
+    assert [path.name for path in files] == ["h1-panel-a-b.svg", "h1-panel-a-b-run-2.svg"]
+
+
+def test_parts_burnt_with_another_setting_have_a_file_of_their_own_on_the_same_panel(tmp_path):
+    thick = replace(SETTING, name="thick", speed_mm_s=8)
+    parts = [placement(1), placement(2, x=100, setting="thick"), placement(3, x=200)]
+    layout = replace(layout_of(parts), more_settings={"h1": (thick,)})
+    result = export(layout, tmp_path)
+    assert [path.name for path in result.files] == ["h1-panel-1.svg", "h1-panel-1-run-2.svg"]
+    assert [[part.piece for part in file.load.placements] for file in result.loads] == [[1, 3], [2]]
+    assert "speed 8 mm/s" in result.files[1].read_text() and "speed 10 mm/s" in result.files[0].read_text()
 
 
 def test_a_filled_engraving_is_read_back_with_its_area(tmp_path):
@@ -276,7 +287,7 @@ def test_what_does_not_come_out_as_drawn_is_told(tmp_path):
 def test_a_panel_that_does_not_fit_the_bed_is_refused(tmp_path):
     result = export(layout_of([placement()], hides=[hide(outline=box(0, 0, 900, 300))]), tmp_path / "cut")
     assert result.files == () and not (tmp_path / "cut").exists()
-    assert "panel 1: no laser file: it is bigger than the bed of 600 x 400 mm" in result.refusals[0]
+    assert "panel 1: no laser file: it is bigger than the usable bed of 600 mm x 400 mm" in result.refusals[0]
 
 
 def test_a_folder_that_cannot_be_written_is_one_clear_error(tmp_path):

@@ -68,6 +68,17 @@ def test_a_panel_bigger_than_the_bed_has_no_pose():
     assert lay(big.outline, big, MACHINE) is None
 
 
+def test_a_panel_lies_in_the_usable_bed_only():
+    machine = replace(MACHINE, bed_margin_mm=15, bed_height_mm=500)
+    assert lay(LEFT, HIDE, machine).put(LEFT).bounds[:2] == pytest.approx((15, 15), abs=1e-6)
+    assert lay(LEFT, HIDE, replace(machine, bed_margin_mm=60)) is None
+
+
+def test_a_panel_fed_through_makes_the_bed_longer():
+    pose = lay(HIDE.outline, HIDE, replace(MACHINE, bed_height_mm=600, feed_through="width"))
+    assert pose.bed_mm == pytest.approx((800, 600)) and pose.put(HIDE.outline).bounds[0] == pytest.approx(0)
+
+
 def test_a_frame_leaves_card_between_the_panel_and_the_stops():
     pose = lay(LEFT, HIDE, replace(MACHINE, bed_height_mm=500), border_mm=20)
     assert pose.put(LEFT).bounds[:2] == pytest.approx((20, 20), abs=1e-6)
@@ -88,13 +99,13 @@ def test_points_are_named_after_the_ends_of_knife_edges():
 def test_two_measured_points_turn_the_panel_to_where_it_lies():
     points = {"A": (350.0, 0.0), "B": (350.0, 400.0), "C": (0.0, 0.0)}
     # Turned a quarter clockwise and moved: (x, y) -> (y + 10, 370 - x).
-    pose = align(points, {"A": (10.0, 20.0), "B": (410.0, 20.0)})
+    pose = align(points, {"A": (10.0, 20.0), "B": (410.0, 20.0)}, (600, 400))
     assert pose.put(Point(100, 50)).coords[0] == pytest.approx((60, 270))
     assert "+0.00%" in pose.how
 
 
 def test_what_is_left_of_stretch_is_shared_evenly_and_told():
-    pose = align({"A": (0, 0), "B": (400, 0)}, {"A": (10, 50), "B": (411, 50)})
+    pose = align({"A": (0, 0), "B": (400, 0)}, {"A": (10, 50), "B": (411, 50)}, (600, 400))
     assert pose.put(Point(0, 0)).coords[0] == pytest.approx((10.5, 50))
     assert pose.put(Point(400, 0)).coords[0] == pytest.approx((410.5, 50))
     assert "A to B measures 401.0 mm on the bed and 400.0 mm in the layout (+0.25%)" in pose.how
@@ -112,4 +123,4 @@ def test_what_is_left_of_stretch_is_shared_evenly_and_told():
 )
 def test_points_that_cannot_be_are_refused(measured, words):
     with pytest.raises(ModelError, match=words):
-        align({"A": (0, 0), "B": (400, 0), "C": (5, 0)}, measured)
+        align({"A": (0, 0), "B": (400, 0), "C": (5, 0)}, measured, (600, 400))
