@@ -14,15 +14,20 @@ from .files.book import record_kerf, record_setting
 from .files.errors import FileError
 from .files.hides import read_hide
 from .files.layout import read_layout
+from .files.orders import read_orders
+from .files.products import read_products
 from .files.workshop import read_workshop
-from .model import SETTING_OPERATIONS, Layout, ModelError, Setting
+from .model import SETTING_OPERATIONS, Layout, ModelError, OrderLine, Setting
 from .run import console
 
 
 def run_export(
-    layout: Layout, folder: Path, *, spread_heat: bool = False, frame: bool = False, align: Sequence[str] = ()
+    layout: Layout, folder: Path, job: Path, *, spread_heat: bool = False, frame: bool = False, align: Sequence[str] = ()
 ) -> bool:
-    """Write files to burn and job cards, and paper templates for unsafe leather; false when nothing may be burnt."""
+    """Write files to burn and job cards, and paper templates for unsafe leather; false when nothing may be burnt.
+
+    The cards take due dates, threads and notes from the orders of the job folder, where there are any.
+    """
     from .laser.export import export
     from .report.cards import write_cards
 
@@ -33,7 +38,7 @@ def run_export(
     result = export(layout, folder, spread_heat=spread_heat, frame=frame, measured=_measured(align))
     for text in (*result.warnings, *result.refusals):
         _say(text, "yellow")
-    files = [*result.files, *write_cards(layout, result, folder)]
+    files = [*result.files, *write_cards(layout, result, folder, _orders(job))]
     unsafe = [hide.id for hide in layout.hides if layout.on(hide.id) and not hide.laser_safe]
     for file in files:
         _say(str(file))
@@ -146,6 +151,17 @@ def run_record(folder: Path, file: Path | None, best: str, clean: str, name: str
         f"{setting.power_percent:g} %, {setting.passes} pass(es), clean from {setting.thinnest_mm:g} to "
         f"{setting.thickest_mm:g} mm ({setting.basis})"
     )
+
+
+def _orders(job: Path) -> tuple[OrderLine, ...]:
+    path = job / "orders.csv"
+    if not path.exists():
+        return ()
+    try:
+        return read_orders(path, read_products(job / "products.toml"))
+    except FileError as error:
+        _say(f"the cards are without due dates and threads: {error}", "yellow")
+        return ()
 
 
 @contextmanager

@@ -97,8 +97,8 @@ def export_command(
     from .bed_commands import run_export
     from .files.layout import read_layout
 
-    folder = to or layout.parent / "cut"
-    if not run_export(read_layout(layout), folder, spread_heat=spread_heat, frame=frame, align=align or []):
+    folder, job = to or layout.parent / "cut", layout.resolve().parent.parent
+    if not run_export(read_layout(layout), folder, job, spread_heat=spread_heat, frame=frame, align=align or []):
         raise typer.Exit(1)
 
 

@@ -34,7 +34,7 @@ def run_demo(to: Path, seconds: float) -> None:
     console.rule("3. Compare the hides")
     run_compare(to, seconds / 14, 0)
     console.rule("4. Export for the laser")
-    run_export(layout, to / "out" / "cut")
+    run_export(layout, to / "out" / "cut", to)
     console.rule(f"done in {time.monotonic() - started:.0f} s")
     console.print(
         f"Open {to / 'out' / 'report.html'} first; the pictures are {to / 'out'}/hide-*.png, the traced photo "

@@ -34,6 +34,7 @@ def record_setting(path: Path, setting: Setting) -> None:
 
     def add(document) -> None:
         row = tomlkit.table()
+        row.trivia.indent = "\n"
         for entry in fields(setting):
             value = getattr(setting, entry.name)
             if entry.default is MISSING or value != entry.default:
