@@ -39,6 +39,9 @@ def run_export(
     for text in (*result.warnings, *result.refusals):
         _say(text, "yellow")
     files = [*result.files, *write_cards(layout, result, folder, _orders(job))]
+    old = [path for path in (folder / "cards.html", folder / "cards.pdf") if path.exists() and path not in files]
+    if old:
+        _say(f"older job cards are still there: delete {', '.join(map(str, old))}", "yellow")
     unsafe = [hide.id for hide in layout.hides if layout.on(hide.id) and not hide.laser_safe]
     for file in files:
         _say(str(file))
@@ -124,7 +127,7 @@ def run_swatch(
 def run_record(folder: Path, file: Path | None, best: str, clean: str, name: str, typed: dict, window: dict) -> None:
     """Add a tested row to the setting book, from a swatch or as typed."""
     from .files.swatch import read_swatch
-    from .laser.swatch import tested
+    from .laser.swatch import taught_row
 
     path = folder / "workshop.toml"
     workshop = read_workshop(path)
@@ -135,7 +138,7 @@ def run_record(folder: Path, file: Path | None, best: str, clean: str, name: str
         with _option("--best, --clean"):
             made = read_swatch(file)
             name = name or _name(workshop, made.operation, made.leather, made.thickness_mm)
-            setting = tested(made, best.strip().upper(), clean.upper().replace(",", " ").split(), name)
+            setting = taught_row(made, best.strip().upper(), clean.upper().replace(",", " ").split(), name)
             if window:
                 setting = replace(setting, **window, basis="tested")
     else:

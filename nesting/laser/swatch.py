@@ -11,7 +11,7 @@ import shapely
 from shapely.geometry import LineString, box
 
 from ..model import ModelError, Setting
-from .lettering import lettered
+from .lettering import lettered, size_to_fit
 from .settings import between
 
 SPEED_STEP = 1.2
@@ -124,7 +124,8 @@ def labels(made: Swatch) -> list:
     rows = list({cell.y: cell for cell in made.cells}.values())
     top = made.height_mm - EDGE_MM
     head = f"{made.thickness_mm:g} mm, {made.passes} pass{'es' if made.passes > 1 else ''}, mm/s"
-    found = [lettered(head, EDGE_MM, top - LETTER_MM / 2, LETTER_MM, anchor="start")]
+    size = size_to_fit(head, made.width_mm - 2 * EDGE_MM, LETTER_MM)
+    found = [lettered(head, EDGE_MM, top - LETTER_MM / 2, size, anchor="start")]
     for cell in columns:
         middle = cell.x + made.side_mm / 2
         found.append(lettered(cell.name[1:], middle, top - LETTER_MM * 2.1, LETTER_MM))
@@ -158,7 +159,7 @@ def colours(count: int, taken: Sequence[str]) -> list[str]:
     return found
 
 
-def tested(made: Swatch, best: str, clean: Sequence[str], name: str) -> Setting:
+def taught_row(made: Swatch, best: str, clean: Sequence[str], name: str) -> Setting:
     """The row a cut swatch teaches.
 
     Parameters
