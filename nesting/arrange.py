@@ -91,7 +91,8 @@ def arrange(
     seed : int
         The same seed, iterations and workers give the same arrangement.
     more : Packing, optional
-        The same with further settings, for the end of the search when ordered parts that are no fillers are left out.
+        The same with further settings, taken when ordered parts that are no fillers are left out with those of
+        ``packing``, and the further ones place some of them, were there no bed.
     progress : callable, optional
         Called with every better engine.Solution.
     workers : int
@@ -117,16 +118,23 @@ def arrange(
         return any(not wish.product.filler for index, wish in enumerate(packing.wishes) if index not in lies)
 
     several = more is not None or any(len(item.settings) > 1 for item in packing.hides.values())
-    if all(bed_angle(piece.polygon, *bed) is not None for piece in whole):
-        best = Arrangement(whole, (), search(FILL if several else 1.0))
-        if several and not left_out(best.lies) and not clock.over:
-            best = replace(best, lies=search(1.0 - clock.share, best.lies))
+    small = all(bed_angle(piece.polygon, *bed) is not None for piece in whole)
+    first: Lies = {}
+    if small or more is not None or len(whole) > 1:
+        first = search((FILL if several else 1.0) if small else WHOLE, told=progress if small else None, workers=workers if small else 1)
+    if more is not None and left_out(first):
+        bands = every | dict.fromkeys(every.keys() - first.keys(), 1)
+        answer = more.solve(whole, bands, clock.slice(WHOLE), seed, start=first)
+        clock.count(answer)
+        if more.unplaced(answer.lies) < packing.unplaced(first):
+            packing, first = more, answer.lies
+    if small:
+        best = Arrangement(whole, (), first)
+        if several and not left_out(first) and not clock.over:
+            best = replace(best, lies=search(1.0 - clock.share, first))
     else:
-        first = search(WHOLE, told=None, workers=1)
         with Crew(packing, workers) as crew:
             best = _cut_all(packing, bed, whole, first, clock, crew, seed, progress)
-    if more is not None and left_out(best.lies):
-        packing = more
 
     def told(lies: Lies) -> None:
         _tell(packing, replace(best, lies=lies), clock, progress)
