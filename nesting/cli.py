@@ -75,11 +75,14 @@ def report_command(layout: LayoutFile) -> None:
 
 
 @app.command("compare")
-def compare_command(folder: Folder, seconds: Seconds = 10.0, seed: Seed = 0) -> None:
+def compare_command(
+    folder: Folder, seconds: Seconds = 10.0, seed: Seed = 0,
+    settings: Annotated[bool, typer.Option("--settings", help="Compare one, two and three settings a hide instead.")] = False,
+) -> None:
     """Plan the same orders on each hide alone and on the best combination, side by side (SECONDS for each)."""
     from .run import run_compare
 
-    run_compare(folder, seconds, seed)
+    run_compare(folder, seconds, seed, settings)
 
 
 @app.command("export")

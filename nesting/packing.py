@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -84,6 +85,14 @@ class Lie(NamedTuple):
 
 Lies = dict[int, Lie]
 """Lies by index of the wish."""
+
+
+class Answer(NamedTuple):
+    """What a search came to, what it cost, and whether it was broken off by Ctrl-C."""
+
+    lies: Lies
+    iterations: int = 0
+    interrupted: bool = False
 
 
 class Packing:
@@ -179,23 +188,25 @@ class Packing:
     def solve(
         self, pieces: list[Piece], bands: Mapping[int, int], stop: engine.Stop, seed: int, *, start: Lies | None = None,
         ranks: Mapping[int, int] | None = None, held: Mapping[str, str] | None = None, progress=None, workers: int = 1,
-    ) -> tuple[Lies, engine.Solution | None]:
+    ) -> Answer:
         """Place wishes on pieces, from a start if there is one; what finds no place is left out."""
         problem, where, whose = self.problem(pieces, bands, ranks or {}, held or {})
         if problem is None:
-            return {}, None
+            return Answer({})
         back = {number: container for container, number in enumerate(where)}
         begin = None
         if start:
             poses = [start.get(index) for index in whose]
             poses = tuple(lie and engine.Pose(back[lie.piece], lie.x, lie.y, lie.angle_deg) for lie in poses)
             begin = engine.Solution(poses, (), float("inf"))
+        began = time.monotonic()
         solution = engine.solve(problem, stop, seed, start=begin, progress=progress, workers=workers)
-        return {
+        lies = {
             index: Lie(where[pose.container], pose.x, pose.y, pose.angle_deg, bands[index])
             for index, pose in zip(whose, solution.poses)
             if pose is not None
-        }, solution
+        }
+        return Answer(lies, solution.iterations, not stop.reached(began, solution.iterations, solution))
 
     def shortlist(self, indices: Iterable[int], area_mm2: float) -> list[int]:
         """Of many copies of a part only as many as a piece could ever hold, with room to choose."""

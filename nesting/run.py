@@ -20,6 +20,7 @@ from .files.layout import write_layout
 from .model import MM2_PER_DM2, Hide, Job, Layout, ModelError
 from .report.drawing import draw_compare, draw_hide, save
 from .report.figures import figures
+from .report.guide import draw_guide, guide_name
 from .report.page import write_report
 from .report.table import print_summary
 
@@ -158,44 +159,52 @@ def write_reports(layout: Layout, out: Path, numbers: dict | None = None) -> lis
     for row in numbers["hides"]:
         if row["cut"]:
             files += save(draw_hide(layout, row["hide"], row), out / f"hide-{row['hide']}")
+        if any(cut.hide == row["hide"] for cut in layout.cuts):
+            files += save(draw_guide(layout, row["hide"]), out / guide_name(row["hide"]))
     return files
 
 
-def run_compare(folder: Path, seconds: float, seed: int) -> None:
-    """Plan on each hide alone and on all; print the table and write out/compare.png."""
+def run_compare(folder: Path, seconds: float, seed: int, by_settings: bool = False) -> None:
+    """Plan on each hide alone and on all, or with one, two and three settings; print the table and draw it."""
     job = read_job(folder)
-    from .compare import compare, why
+    _refuse_tiny_bed(job, folder)
+    from .compare import compare, compare_settings, why, why_settings
 
     get_ready()
     with progress_bar() as bar:
-        task = bar.add_task("comparing", total=len(job.hides) + 1)
-        choices = compare(job, seconds, seed, lambda name: bar.update(task, advance=1, description=f"planning on {name}"), WORKERS)
+        task = bar.add_task("comparing", total=3 if by_settings else len(job.hides) + 1)
+        trial = compare_settings if by_settings else compare
+        choices = trial(job, seconds, seed, lambda name: bar.update(task, advance=1, description=f"planning: {name}"), WORKERS)
+    reason = (why_settings if by_settings else why)(choices)
     if not choices:
-        console.print(why(choices))
+        console.print(reason)
         return
     currency = job.workshop.prices.currency
+    best = max(choices, key=lambda choice: (choice.placed, -choice.changeovers)) if by_settings else choices[0]
     table = Table(box=SIMPLE)
-    table.add_column("hides", min_width=18, overflow="fold")
-    for name in ("parts", f"cost {currency}", "dm2 used", "of hide", "of used"):
+    table.add_column("settings a hide" if by_settings else "hides", min_width=18, overflow="fold")
+    for name in ("parts", f"cost {currency}", "dm2 used", "of hide", "of used", *(["changes"] if by_settings else [])):
         table.add_column(name, justify="right", no_wrap=True)
     rows = []
     for choice in choices:
-        total, wanted = choice.figures["total"], sum(choice.layout.wanted.values())
-        placed = len(choice.layout.placements)
+        total, wanted, placed = choice.figures["total"], sum(choice.layout.wanted.values()), len(choice.layout.placements)
         table.add_row(
-            "\n+ ".join(choice.hides or (choice.name,)), f"{placed} of {wanted}", str(choice.cost),
+            choice.name if by_settings else "\n+ ".join(choice.hides or (choice.name,)), f"{placed} of {wanted}", str(choice.cost),
             f"{total['consumed_mm2'] / MM2_PER_DM2:.1f}", f"{total['yield_of_hide']:.1%}", f"{total['yield_of_consumed']:.1%}",
+            *([str(choice.changeovers)] if by_settings else []),
         )
         rows.append(
             {
                 "name": choice.name, "placed": placed, "wanted": wanted, "yield_of_consumed": total["yield_of_consumed"],
-                "consumed_mm2": total["consumed_mm2"], "cost": choice.cost, "currency": currency, "best": choice is choices[0],
+                "consumed_mm2": total["consumed_mm2"], "cost": choice.cost, "currency": currency, "best": choice is best,
             }
         )
     console.print(table)
-    console.print("Used: the hides cut less the offcuts kept. The last two columns: the parts' share of the hides cut, and of what is used.")
-    console.print(why(choices), soft_wrap=True, markup=False)
-    files = save(draw_compare(rows), folder / "out" / "compare")
+    console.print("Used: the hides cut less the offcuts kept. Shares: the parts of the hides cut, and of what is used.")
+    if by_settings:
+        console.print("Parts: fillers too. Changes: how often the setting is changed within a bed load.")
+    console.print(reason, soft_wrap=True, markup=False)
+    files = save(draw_compare(rows), folder / "out" / ("compare-settings" if by_settings else "compare"))
     console.print(f"Open: {files[0]}", soft_wrap=True, markup=False)
 
 
