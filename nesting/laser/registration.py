@@ -153,6 +153,8 @@ def align(
     for name in measured:
         if name not in points:
             raise ModelError("point", name, f"this panel has {', '.join(points)}: see the guide of its file")
+        if not all(map(math.isfinite, measured[name])):
+            raise ModelError("point", name, "give finite x and y in mm")
     (first, second), true = measured, [np.array(points[name], float) for name in measured]
     seen = [np.array(measured[name], float) for name in measured]
     apart, found = (float(np.hypot(*(pair[1] - pair[0]))) for pair in (true, seen))

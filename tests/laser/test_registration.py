@@ -119,6 +119,7 @@ def test_what_is_left_of_stretch_is_shared_evenly_and_told():
         ({"A": (0, 0)}, "give two points"),
         ({"A": (0, 0), "C": (5, 0)}, "at least 20 mm apart"),
         ({"A": (7, 7), "B": (7, 7)}, "at least 20 mm apart"),
+        ({"A": (0, 0), "B": (math.nan, 0)}, "give finite x and y"),
     ],
 )
 def test_points_that_cannot_be_are_refused(measured, words):
