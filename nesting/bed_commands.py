@@ -101,6 +101,7 @@ def run_swatch(
         raise FileError("--thickness", "thickness", "missing", "give the thickness of the piece in mm, such as 1.8")
     if operation not in SETTING_OPERATIONS:
         raise FileError("--operation", "operation", operation, f"give {', '.join(SETTING_OPERATIONS)}")
+    leather = " ".join(leather.split())
     room, turned = _room(folder, offcut) if offcut else (None, False)
     typed = {key: value for key, value in typed.items() if value is not None}
     with _option("--thickness"):
@@ -145,6 +146,7 @@ def run_record(folder: Path, file: Path | None, best: str, clean: str, name: str
         missing = [key for key in ("thickness_mm", "speed_mm_s", "power_percent") if typed[key] is None]
         if missing:
             raise FileError("--swatch", ", ".join(missing), "missing", "give the swatch file, or thickness, speed and power")
+        typed["leather"] = " ".join(typed["leather"].split())
         name = name or _name(workshop, typed["operation"], typed["leather"], typed["thickness_mm"])
         with _option("record"):
             setting = Setting(name=name, **typed, **window)

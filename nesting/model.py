@@ -301,7 +301,7 @@ class Setting:
         for end in missing:
             object.__setattr__(self, end, min(round(self.thickness_mm * ends[end], 6), 20.0))
         if missing and self.basis == "tested":
-            words = f"tested; its window by the default rule, {WINDOW_SHARE:.0%} of the thickness either way"
+            words = f"tested; its window by the default rule, {100 * WINDOW_SHARE:.0f} % of the thickness either way"
             object.__setattr__(self, "basis", words)
 
     def line_energy_j_mm(self, rated_w: float) -> float:

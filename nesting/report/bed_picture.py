@@ -19,7 +19,7 @@ WIDTH_IN = 7.2
 MOST_HEIGHT_IN = 5.2
 FOOT_IN = 0.42
 WIDTHS = {"engrave": 0.5, "stitch": 0.7, "cutout": 0.9, "outline": 1.1}
-STYLES = {"engrave": (0, (1, 1)), "stitch": "solid", "cutout": (0, (4, 1)), "outline": "solid"}
+STYLES = {"engrave": (0, (1, 1)), "stitch": "solid", "cutout": "solid", "outline": "solid"}
 
 
 def draw_bed(layout: Layout, load: BedLoad, panel, numbers: Mapping[tuple, int]) -> Figure:
@@ -56,6 +56,10 @@ def draw_bed(layout: Layout, load: BedLoad, panel, numbers: Mapping[tuple, int])
                     linestyles=[STYLES[operation]],
                 )
             )  # fmt: skip
+        for burn in load.lines:
+            if burn.fill is not None:
+                look = {"facecolor": layout.workshop.colours["engrave"], "edgecolor": "none", "alpha": 0.35}
+                axes.add_patch(shape(load.pose.put(burn.fill), **look))
         for part in load.placements:
             outline = load.pose.put(part.outline)
             middle = shapely.get_point(shapely.maximum_inscribed_circle(outline, tolerance=0.5), 0)

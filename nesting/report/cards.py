@@ -184,6 +184,8 @@ def _lay(load: BedLoad) -> str:
         return "No knife-straight edge of it fits a stop: lay it by a frame of card, or measure two points and align the file."
     if load.pose.how.startswith("by two points"):
         return f"The file is turned to where it lies, {load.pose.how}."
+    if load.pose.how.startswith("the hole"):
+        return f"Grain side up, in {load.pose.how}."
     return f"Grain side up, {load.pose.how}, pushed into the corner."
 
 

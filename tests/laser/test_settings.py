@@ -50,7 +50,7 @@ def test_the_window_reaches_as_far_as_those_of_the_rows_about_it():
 def test_a_row_without_a_window_has_the_default_rule_and_says_so():
     row = Setting("fresh", 2.0, 10, 60, 1)
     assert (row.thinnest_mm, row.thickest_mm) == pytest.approx((1.8, 2.2))
-    assert "default rule, 10%" in row.basis and MIDDLE.basis == "tested"
+    assert "default rule, 10 %" in row.basis and MIDDLE.basis == "tested"
 
 
 def test_a_setting_worked_out_says_between_which_tests():
