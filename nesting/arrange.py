@@ -173,7 +173,7 @@ def _best_way(packing, bed, hide: str, ranks, own, weight: float, clock: Clock, 
     # a share of what is left until the hides are to be filled, whatever came before
     span = weight * max(FILL - clock.share, 0.0)
     ends, tried = clock.share + TRY * span, []
-    every = itertools.islice(ways(packing.hides[hide].hide, bed), MOST_WAYS)
+    every = iter(ways(packing.hides[hide].hide, bed)[:MOST_WAYS])
     while batch := list(itertools.islice(every, crew.workers)):
         found = crew.each(fill, [(bed, hide, way, ranks, own, None, seed) for way in batch], lambda: clock.over)
         clock.iterations += max(filled.iterations for filled in found)

@@ -122,15 +122,17 @@ class _Filling:
         if bed_angle(strip, *self.bed) is not None:
             self._keep([strip], self._packed(strip))
             return []
-        low, _ = reach(strip, self.way.along_deg)
+        low, high = reach(strip, self.way.along_deg)
         place, before = low + self.way.long_mm, len(self.lies)
+        # moved back no further than leaves the rest for as many panels as before
+        least = high - self.way.long_mm * math.ceil((high - place) / self.way.long_mm)
         found: Lies = {}
         for bit in part(strip, self.way.along_deg, place)[0]:
             found |= self._packed(bit)
         if found:
             front = max(reach(self.packing.outline(i, lie), self.way.along_deg)[1] for i, lie in found.items())
             behind = front + max(self.packing.margins.edge_mm, self.packing.half) + 1e-3
-            place = behind if behind < place - LINE_MM else place
+            place = max(behind, least) if behind < place - LINE_MM else place
         else:
             # a part may lie across the end of what was tried
             place = low + 0.5 * self.way.long_mm

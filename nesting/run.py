@@ -180,7 +180,8 @@ def run_compare(folder: Path, seconds: float, seed: int, by_settings: bool = Fal
         console.print(reason)
         return
     currency = job.workshop.prices.currency
-    best = max(choices, key=lambda choice: (choice.placed, -choice.changeovers)) if by_settings else choices[0]
+    # whether more settings are worth the change-overs is for the maker to say
+    best = None if by_settings else choices[0]
     table = Table(box=SIMPLE)
     table.add_column("settings a hide" if by_settings else "hides", min_width=18, overflow="fold")
     for name in ("parts", f"cost {currency}", "dm2 used", "of hide", "of used", *(["changes"] if by_settings else [])):

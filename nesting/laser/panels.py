@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
@@ -16,6 +15,8 @@ from ..model import Cut, Hide
 SLACK_MM = 1e-6
 KNIFE_MM = 1.0
 """Strips are cut this much narrower than the bed: a knife along a straightedge is no truer."""
+SLIVER = 0.01
+"""Panels smaller than this share of the bed's shorter side squared are not counted."""
 CRUMB_MM2 = 1e-3
 """What a line leaves of less area is rounding, not leather."""
 
@@ -60,30 +61,40 @@ def bed_angle(polygon: Polygon, bed_width_mm: float, bed_height_mm: float) -> fl
     return float(next((angle for angle in (0.0, 90.0) if angle in fits), fits[np.argmin(np.abs(fits))])) + 0.0
 
 
-def ways(hide: Hide, bed: tuple[float, float]) -> Iterator[Way]:
-    """Ways to cut a hide up for a bed (usable width and height, mm), the likelier good ones first.
+def ways(hide: Hide, bed: tuple[float, float]) -> list[Way]:
+    """Ways to cut a hide up for a bed (usable width and height, mm), those that make the fewest panels first.
 
     Strips lie along the sides of the hide's smallest rectangle, along or across its backbone, or along the axes; they
     are as wide as the bed or all equally wide, and taken off from either side.
     """
-    seen = set()
+    found = {}
     for equal in (False, True):
-        for turn in (0.0, 180.0):
-            for angle in _directions(hide):
-                for long, wide in dict.fromkeys((bed, bed[::-1])):
-                    span = _span(hide.outline, angle + 90.0)
-                    if not math.isfinite(wide):
-                        wide = span + KNIFE_MM
-                    wide -= min(KNIFE_MM, 0.01 * wide)
-                    if equal:
-                        wide = span / math.ceil(span / wide) + SLACK_MM
-                    if not math.isfinite(long):
-                        long = _span(hide.outline, angle) + KNIFE_MM
-                    way = Way(angle + turn, angle + 90.0 + turn, long - min(KNIFE_MM, 0.01 * long), wide)
-                    key = tuple(round(value, 3) for value in way)
-                    if key not in seen:
-                        seen.add(key)
-                        yield way
+        for angle in _directions(hide):
+            for long, wide in dict.fromkeys((bed, bed[::-1])):
+                for turn in (0.0, 180.0):
+                    way = _way(hide, angle + turn, long, wide, equal)
+                    found.setdefault(tuple(round(value, 3) for value in way), way)
+    return sorted(found.values(), key=lambda way: _count(hide.outline, way, bed))
+
+
+def _way(hide: Hide, along_deg: float, long: float, wide: float, equal: bool) -> Way:
+    spans = [_span(hide.outline, angle) for angle in (along_deg, along_deg + 90.0)]
+    long, wide = (side - min(KNIFE_MM, 0.01 * side) if math.isfinite(side) else span + KNIFE_MM for side, span in zip((long, wide), spans))
+    if equal:
+        wide = spans[1] / math.ceil(spans[1] / wide) + SLACK_MM
+    return Way(along_deg, along_deg + 90.0, long, wide)
+
+
+def _count(piece: Polygon, way: Way, bed, across: bool = False) -> int:
+    """Panels that a way makes when each is as big as can be; slivers do not count."""
+    if bed_angle(piece, *bed) is not None:
+        return int(piece.area > SLIVER * min(bed) ** 2)
+    towards, most = (way.along_deg, way.long_mm) if across else (way.off_deg, way.wide_mm)
+    low, high = reach(piece, towards)
+    if high - low <= most + SLACK_MM:
+        return 1 if across else _count(piece, way, bed, True)
+    before, beyond = part(piece, towards, low + most)
+    return sum(_count(bit, way, bed, True) for bit in before) + sum(_count(bit, way, bed, across) for bit in beyond)
 
 
 def reach(shape, towards_deg: float) -> tuple[float, float]:

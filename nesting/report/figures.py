@@ -112,10 +112,14 @@ def thickness_of(layout: Layout, hide: Hide) -> ThicknessMap:
 
 def burnable(layout: Layout, hide: Hide) -> Polygon | MultiPolygon | None:
     """The region of a hide where any of its settings cuts clean at the workshop's confidence; None when it has none."""
-    settings = layout.settings_on(hide.id)
-    if not settings:
-        return None
-    return _burnable(hide, settings, layout.workshop.thickness_spread_mm, layout.workshop.confidence)
+    held = list(windows(layout, hide).values())
+    return areal(union_all(held)) if held else None
+
+
+def windows(layout: Layout, hide: Hide) -> dict[str, Polygon | MultiPolygon]:
+    """The region of a hide where each of its settings cuts clean, by name."""
+    spread, confidence = layout.workshop.thickness_spread_mm, layout.workshop.confidence
+    return {setting.name: _burnable(hide, setting, spread, confidence) for setting in layout.settings_on(hide.id)}
 
 
 def lowest_grade(layout: Layout) -> str:
@@ -131,10 +135,8 @@ def _thickness(hide: Hide, spread_mm: float) -> ThicknessMap:
 
 
 @lru_cache(maxsize=32)
-def _burnable(hide: Hide, settings: tuple[Setting, ...], spread_mm: float, confidence: float) -> Polygon | MultiPolygon:
-    thickness = _thickness(hide, spread_mm)
-    held = [cuttable(thickness, hide, setting.thinnest_mm, setting.thickest_mm, confidence) for setting in settings]
-    return held[0] if len(held) == 1 else areal(union_all(held))
+def _burnable(hide: Hide, setting: Setting, spread_mm: float, confidence: float) -> Polygon | MultiPolygon:
+    return cuttable(_thickness(hide, spread_mm), hide, setting.thinnest_mm, setting.thickest_mm, confidence)
 
 
 def _with_yields(areas: dict[str, float]) -> dict:
