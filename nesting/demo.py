@@ -38,7 +38,7 @@ def run_demo(to: Path, seconds: float) -> None:
     console.rule(f"done in {time.monotonic() - started:.0f} s")
     console.print(
         f"Open {to / 'out' / 'report.html'} first; the pictures are {to / 'out'}/hide-*.png, the traced photo "
-        f"{to / 'hides'}/{photo.stem}-check.png, the files for the laser {to / 'out' / 'cut'}/*.svg.",
+        f"{to / 'hides'}/{photo.stem}-check.png, the files for the laser {to / 'out' / 'cut'}/*.svg with their job cards, cards.pdf.",
         soft_wrap=True,
     )
 

@@ -30,9 +30,10 @@ THREAD = (*LIGHT, "linen", "yellow")
 MASK_BORDER_MM = 10.0
 NEAR_SHARE = 0.1
 """Thickness within this share of a window's width from its edge is worth a warning."""
+MASKED = ("Wipe the edges with a damp cloth before the masking comes off.", "Take the masking off.")
+BARE = ("Wipe the edges with a damp cloth.",)
 AFTERCARE = (
-    "Wipe the edges with a damp cloth before the masking comes off.",
-    "Take the masking off; brush holes and engraving out with a soft brush.",
+    "Brush holes and engraving out with a soft brush.",
     "Let the leather dry naturally, away from heat and sun.",
     "Rub in a little balm.",
     "Sand the edges, then finish them: dye, burnish or wax.",
@@ -83,7 +84,7 @@ class Card:
     time: str
     pieces: tuple[Piece, ...]
     warnings: tuple[str, ...]
-    aftercare: tuple[str, ...] = AFTERCARE
+    aftercare: tuple[str, ...]
     cautions: tuple[str, ...] = CAUTIONS
 
 
@@ -130,9 +131,11 @@ def card(layout: Layout, file: BedFile, orders: tuple[OrderLine, ...] = ()) -> C
     numbers = _numbers(load)
     known = {(line.order, line.product): line for line in orders}
     seconds = load_seconds(load, machine)
+    run = re.search(r"-run-(\d+)$", file.path.stem)
+    masked = shade(hide.colour) != "dark"
     burning = sum(value for key, value in seconds.items() if key != "loading")
     return Card(
-        title=f"Hide {words.plain(hide.id, 60)}, panel {words.plain(load.panel, 20)}",
+        title=f"Hide {words.plain(hide.id, 60)}, panel {words.plain(load.panel, 20)}" + (f", run {run[1]}" if run else ""),
         leather=_leather(hide),
         file=file.path.name,
         picture=picture(draw_bed(layout, load, file.panel, numbers), "png", 200),
@@ -140,10 +143,11 @@ def card(layout: Layout, file: BedFile, orders: tuple[OrderLine, ...] = ()) -> C
         setting=_setting(load.setting, machine.rated_w),
         why=_why(layout, load),
         steps=_steps(layout, load),
-        masking=_masking(hide, load, file.panel),
+        masking=_masking(hide, load, file.panel) if masked else "No: smoke hardly shows on dark leather.",
         time=f"about {duration(burning)} of burning, {duration(seconds['loading'])} to load and unload",
         pieces=_pieces(load, numbers, known),
         warnings=_warnings(layout, hide, load, known),
+        aftercare=(*(MASKED if masked else BARE), *AFTERCARE),
     )
 
 
@@ -236,14 +240,8 @@ def _steps(layout: Layout, load: BedLoad) -> tuple[Step, ...]:
 
 def _masking(hide: Hide, load: BedLoad, panel) -> str:
     around = shapely.union_all([part.outline.buffer(MASK_BORDER_MM) for part in load.placements]).intersection(panel)
-    if shade(hide.colour) == "dark":
-        return "No: smoke hardly shows on dark leather. Wipe it damp afterwards."
-    return (
-        f"Yes: paper tape on the grain side, {words.area(around.area)}: the parts and {MASK_BORDER_MM:g} mm around them. "
-        "Smoke stains light leather."
-        if shade(hide.colour) == "light"
-        else f"Yes: paper tape on the grain side, {words.area(around.area)}: the parts and {MASK_BORDER_MM:g} mm around them."
-    )
+    why = " Smoke stains light leather." if shade(hide.colour) == "light" else ""
+    return f"Yes: paper tape on the grain side, {words.area(around.area)}: the parts and {MASK_BORDER_MM:g} mm around them.{why}"
 
 
 def _pieces(load: BedLoad, numbers: dict[tuple, int], known: Mapping) -> tuple[Piece, ...]:

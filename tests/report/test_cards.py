@@ -17,7 +17,7 @@ from nesting.laser.export import export
 from nesting.model import OrderLine, Under
 from nesting.report.card_page import cards_html
 from nesting.report.card_pdf import cards_pdf
-from nesting.report.cards import AFTERCARE, card, duration, shade, write_cards
+from nesting.report.cards import card, duration, shade, write_cards
 
 ORDER = OrderLine("A-1", "tag", 3, date(2026, 9, 14), thread="light linen", note="gift <wrapped> & more")
 
@@ -50,6 +50,20 @@ def test_masking_says_how_much_and_dark_leather_needs_none(tmp_path):
     part = placement(outline=box(0, 0, 100, 100), x=50, y=50)
     assert card_of(tmp_path, [part]).masking.startswith("Yes: paper tape on the grain side, 1.4 dm² (0.15 sq ft)")
     assert card_of(tmp_path, [part], colour="dark brown").masking.startswith("No:")
+
+
+def test_aftercare_speaks_of_masking_only_where_there_is_any(tmp_path):
+    light, dark = card_of(tmp_path), card_of(tmp_path, colour="black")
+    assert light.aftercare[:2] == ("Wipe the edges with a damp cloth before the masking comes off.", "Take the masking off.")
+    assert dark.aftercare[0] == "Wipe the edges with a damp cloth." and not any("masking" in text for text in dark.aftercare)
+
+
+def test_a_second_run_on_a_panel_says_so(tmp_path):
+    thick = replace(SETTING, name="thick", speed_mm_s=8)
+    layout = replace(layout_of([placement(1), placement(2, x=100, setting="thick")]), more_settings={"h1": (thick,)})
+    cards = [card(layout, file) for file in export(layout, tmp_path).loads]
+    assert [made.title for made in cards] == ["Hide h1, panel 1", "Hide h1, panel 1, run 2"]
+    assert "8 mm/s" in cards[1].setting
 
 
 def test_pieces_are_numbered_with_their_orders(tmp_path):
@@ -107,7 +121,7 @@ def test_times_are_said_as_people_say_them():
 def test_the_page_says_all_of_it_and_no_more_than_text(tmp_path):
     made = card_of(tmp_path)
     page = cards_html([made])
-    for text in (made.title, made.file, *AFTERCARE):
+    for text in (made.title, made.file, *made.aftercare):
         assert text in page
     assert "gift &lt;wrapped&gt; &amp; more" in page and page.count("<article>") == 1
     assert all(caution.replace('"', "&#34;").replace("'", "&#39;") in page for caution in CAUTIONS)
@@ -123,7 +137,7 @@ def test_the_pdf_has_a_page_of_a4_for_each_card_with_every_caution(tmp_path):
     text = " ".join(extract_text(io.BytesIO(content), page_numbers=[1]).split())
     assert "Hide h2, panel 1" in text and "gift <wrapped> & more" in text
     letters = re.sub(r"\W", "", text)
-    assert all(re.sub(r"\W", "", caution) in letters for caution in (*CAUTIONS, *AFTERCARE))
+    assert all(re.sub(r"\W", "", caution) in letters for caution in (*CAUTIONS, *made.aftercare))
 
 
 def test_a_card_with_very_many_pieces_goes_over_to_another_page(tmp_path):
