@@ -13,7 +13,7 @@ from shapely.geometry import Polygon
 from ..files.atomic import write_text
 from ..files.errors import FileError
 from ..model import Hide, Layout, Machine, ModelError, Panel, Point
-from .frame import BORDER_MM, frame_drawing
+from .frame import BORDER_MM, frame_drawing, holds_together
 from .load import BedLoad, bed_loads
 from .registration import BedPose, align, lay, named_points
 from .svg import drawing
@@ -29,6 +29,7 @@ REFUSALS = {
 }
 NO_SETTING = "no tested setting covers it; cut a test piece, add the setting to workshop.toml and plan again"
 NO_FILE_NAME = "its id cannot name a file; use letters a to z, digits, dash, underscore and dot, not a dot first"
+NO_FRAME = "no frame: it leaves too little room for card on two opposite sides of the bed"
 OFF_BED_MM = 0.01
 
 
@@ -98,13 +99,14 @@ def export(
             refusals.append(f"hide {hide.id}: no laser file: {reason}{_left_over(hide, folder, texts)}")
             continue
         panels = {panel.id: panel for panel in layout.panels if panel.hide == hide.id}
-        poses = {}
+        poses, framed = {}, {}
         for name, panel in panels.items():
             if (hide.id, name) in measured:
                 poses[name] = _aligned(panel, hide, measured[hide.id, name], layout.workshop.machine)
             elif frame:
-                poses[name] = lay(panel.polygon, hide, layout.workshop.machine, BORDER_MM)
-        poses = {name: pose for name, pose in poses.items() if pose}
+                framed[name] = lay(panel.polygon, hide, layout.workshop.machine, BORDER_MM)
+        framed = {name: pose for name, pose in framed.items() if pose and holds_together(pose, panels[name].polygon)}
+        poses |= framed
         for load in bed_loads(layout, hide.id, spread_heat=spread_heat, poses=poses):
             polygon = panels[load.panel].polygon if load.panel in panels else _around(load)
             fault = _misfit(load, layout)
@@ -116,8 +118,10 @@ def export(
             path = folder / f"{_stem(load, loads)}.svg"
             texts[path] = drawing(layout, load, polygon)
             loads.append(BedFile(path, load, polygon))
-            if frame:
+            if load.panel in framed:
                 texts[path.with_name(f"{path.stem}-frame.svg")] = frame_drawing(layout, load, polygon)
+            elif frame and (hide.id, load.panel) not in measured:
+                warnings.append(f"hide {hide.id}, panel {load.panel}: {NO_FRAME}")
             notes = ([f"lay it by {load.pose.how}"] if load.pose.how.startswith("by two") else []) + list(load.warnings)
             warnings += [f"hide {hide.id}, panel {load.panel}: {text}" for text in notes]
         left = _left_over(hide, folder, texts)

@@ -20,6 +20,8 @@ STRAIGHT_DEG = 0.5
 SHORTEST_MM = 20.0
 """A knife edge shorter than this steadies nothing against a stop."""
 SLACK_MM = 0.05
+CARD_MM = 7.0
+"""A strip of card narrower than this does not hold."""
 MOST_MISS_MM = 1.0
 """When two measured points miss by more, the leather has stretched or a point was mistaken."""
 SIDES = {"bottom": 0.0, "right": 90.0, "top": 180.0, "left": 270.0}
@@ -66,7 +68,7 @@ def lay(panel: Polygon, hide: Hide, machine: Machine, border_mm: float = 0.0) ->
     hide : Hide
     machine : Machine
     border_mm : float
-        Keep so far from both stops, for a frame of card, or half of what room there is where there is less.
+        Keep so far from both stops, for a frame of card, or as far as there is room.
 
     Returns
     -------
@@ -201,13 +203,19 @@ def _in_corner(panel: Polygon, angle: float, machine: Machine, how: str, border_
     margin = machine.bed_margin_mm
     wide = _length(x1 - x0, machine.bed_width_mm, margin, machine.feed_through == "width")
     high = _length(y1 - y0, machine.bed_height_mm, margin, machine.feed_through == "height")
-    across = margin + min(border_mm, max(0.0, wide - 2 * margin - (x1 - x0)) / 2)
-    up = margin + min(border_mm, max(0.0, high - 2 * margin - (y1 - y0)) / 2)
+    across = margin + _border(border_mm, wide - 2 * margin - (x1 - x0))
+    up = margin + _border(border_mm, high - 2 * margin - (y1 - y0))
     x = across - x0 if "left" in machine.bed_stop else wide - x1 - across
     y = up - y0 if "bottom" in machine.bed_stop else high - y1 - up
     if border_mm:
         how = "the hole of its frame of card, which lies against the stops"
     return BedPose(angle, x, y, (wide, high), how)
+
+
+def _border(wanted_mm: float, room_mm: float) -> float:
+    """Card beside the stop: half of the room at most, or all of it where two halves would be too narrow to hold."""
+    room = max(0.0, room_mm)
+    return min(wanted_mm, room / 2 if room >= 2 * CARD_MM else room)
 
 
 def _length(needed_mm: float, bed_mm: float, margin_mm: float, fed: bool) -> float:

@@ -80,9 +80,9 @@ def page(
     )
 
 
-def group(id: str, colour: str, rows: Sequence[str], others: str = "") -> str:
+def group(id: str, colour: str, rows: Sequence[str], others: str = "", width_mm: float = LINE_MM) -> str:
     """A group of paths of one colour."""
-    head = f'<g id="{id}" fill="none" stroke={quoteattr(holdable(colour))} stroke-width="{LINE_MM}"{others}>\n'
+    head = f'<g id="{id}" fill="none" stroke={quoteattr(holdable(colour))} stroke-width="{width_mm}"{others}>\n'
     return head + "".join(f"  {row}\n" for row in rows) + "</g>"
 
 
@@ -161,12 +161,8 @@ def _guide(layout: Layout, hide: Hide, load: BedLoad, panel: Polygon, sheet: She
         rows.append(_cross(x, y, sheet.top))
         rows.append(_point_name(name, x, y, sheet.top, sheet.pose.put(panel)))
     rows += [_part_name(placement, sheet) for placement in load.placements]
-    return group(
-        NOT_BURNT,
-        colour,
-        rows,
-        f' data-burn="no" color={quoteattr(holdable(colour))}',
-    ).replace(f'stroke-width="{LINE_MM}"', f'stroke-width="{GUIDE_MM}"', 1)
+    others = f' data-burn="no" color={quoteattr(holdable(colour))}'
+    return group(NOT_BURNT, colour, rows, others, GUIDE_MM)
 
 
 def _stops(machine: Machine, load: BedLoad) -> list[tuple[str, str]]:

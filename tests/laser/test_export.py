@@ -4,6 +4,7 @@ from dataclasses import replace
 from itertools import groupby
 
 import pytest
+import shapely
 import svgelements
 from laser_samples import DEEP, LEAF, MACHINE, SETTING, hide, layout_of, placement, rich_part
 from shapely import affinity
@@ -189,6 +190,26 @@ def test_measured_points_that_cannot_be_are_refused_and_nothing_is_written(tmp_p
     with pytest.raises(FileError, match=words):
         export(layout_of([placement(x=30, y=40)], panels=halves, kerf=0), tmp_path / "cut", measured=measured)
     assert not (tmp_path / "cut").exists()
+
+
+def test_a_frame_is_open_to_the_side_where_little_card_is_left(tmp_path):
+    curved = Polygon([(0, 0), (400, 0), (400, 392), (200, 380), (0, 392)])
+    layout = layout_of([placement()], hides=[hide(outline=curved)])
+    _, frame = export(layout, tmp_path, frame=True).files
+    lines = [line for _, line in read(frame)]
+    x0, y0, x1, y1 = shapely.union_all(lines).bounds
+    # The hide of 392 mm leaves 8 mm of card, all of it at the bottom stop; the hole is open at the top.
+    assert (x0, x1) == pytest.approx((19.8, 420.2), abs=0.01) and y0 == pytest.approx(7.8, abs=0.01) and y1 > 399.9
+    (line,) = lines
+    assert not line.is_closed and min(line.coords[0][1], line.coords[-1][1]) > 399.9
+
+
+def test_a_panel_as_wide_as_the_bed_has_no_frame_and_that_is_told(tmp_path):
+    layout = layout_of([placement()], hides=[hide(outline=box(0, 0, 595, 300))])
+    result = export(layout, tmp_path, frame=True)
+    assert [path.name for path in result.files] == ["h1-panel-1.svg"]
+    assert any("no frame" in text for text in result.warnings)
+    assert "frame of card, which" not in result.loads[0].load.pose.how
 
 
 def test_a_frame_of_card_is_the_panel_with_a_little_play(tmp_path):
