@@ -91,7 +91,10 @@ def bed_loads(
 
 
 def engraving_setting(layout: Layout, hide: Hide, setting: Setting | None) -> tuple[Setting | None, str]:
-    """What a load is engraved with, at the thickness its cutting setting is for; None and the reason when nothing is."""
+    """What a load is engraved with, at the thickness its cutting setting is for; None and the reason when nothing is.
+
+    Beyond the tested thicknesses a row still holds within its own window.
+    """
     workshop = layout.workshop
     operation = f"engrave {workshop.engraving_depth}"
     rows = rows_for(workshop.engravings, hide.leather, operation)
@@ -100,7 +103,9 @@ def engraving_setting(layout: Layout, hide: Hide, setting: Setting | None) -> tu
     try:
         return between(rows, setting.thickness_mm), ""
     except ModelError as error:
-        return None, str(error)
+        holding = [row for row in rows if row.thinnest_mm <= setting.thickness_mm <= row.thickest_mm]
+        nearest = min(holding, key=lambda row: abs(row.thickness_mm - setting.thickness_mm), default=None)
+        return nearest, "" if nearest else str(error)
 
 
 def _by_setting(layout: Layout, placements: Sequence[Placement]) -> list[tuple[Setting | None, list[Placement]]]:

@@ -1,3 +1,4 @@
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -53,6 +54,15 @@ def test_closed_engraving_is_followed_when_its_row_has_none():
 def test_engraving_without_a_tested_row_is_told():
     (load,) = bed_loads(layout_of([rich_part()]), "h1")
     assert load.engraving is None and "no tested setting to engrave shallow" in load.warnings[0]
+
+
+@pytest.mark.parametrize("tested_mm, holds", [(1.6, True), (1.9, False)])
+def test_beyond_the_tested_thicknesses_an_engraving_row_holds_within_its_window(tested_mm, holds):
+    # Leather of 1.5 mm; the window by the default rule is 10 % either way.
+    row = replace(SHALLOW, thickness_mm=tested_mm, thinnest_mm=None, thickest_mm=None)
+    (load,) = bed_loads(layout_of([rich_part()], engravings=(row,)), "h1")
+    assert load.engraving == (row if holds else None)
+    assert any("only 1.9 mm is tested: cut a test piece" in text for text in load.warnings) != holds
 
 
 def test_heat_is_spread_over_a_load_when_asked():
@@ -114,6 +124,7 @@ def test_the_parts_of_the_demo_are_burnt_with_far_less_travel_than_in_file_order
     (load,) = bed_loads(layout_of(parts), "h1")
     paths = [burn_paths(part, 0.2) for part in parts]
     in_file_order = [line for operation in OPERATIONS for path in paths for line in getattr(path, operation)]
-    saved = 1 - sum(line.travel_mm for line in load.lines) / sum(travel_mm(in_file_order, load.pose.back(0, 0) if load.pose else (0, 0)))
-    # Measured: see the assertion; the demo's own layout saves 54 %.
-    assert saved > 0.25, saved
+    start = load.pose.back(0, 0) if load.pose else (0, 0)
+    saved = 1 - sum(line.travel_mm for line in load.lines) / sum(travel_mm(in_file_order, start))
+    # Measured: 30 % where the parts lie in one row in the order of the file, 52 to 54 % on layouts of the demo's hides.
+    assert saved > 0.25
