@@ -82,8 +82,9 @@ def _card(card: Card, picture_mm: float) -> list:
     share = min(WIDTH_MM * mm / image.imageWidth, picture_mm * mm / image.imageHeight)
     image.drawWidth, image.drawHeight = image.imageWidth * share, image.imageHeight * share
     head = f"{escape(card.leather)} · file <b>{escape(card.file)}</b> · {escape(card.time)}"
-    facts = [("Lay", card.lay), ("Mask", card.masking), ("Cut with", f"<b>{escape(card.setting)}</b><br/>{escape(card.why)}")]
-    rows = [[_words(f"<b>{name}</b>", text), _words(value if "<b>" in value else escape(value), text)] for name, value in facts]
+    cut_with = f"<b>{escape(card.setting)}</b><br/>{escape(card.why)}"
+    facts = [("Lay", escape(card.lay)), ("Mask", escape(card.masking)), ("Cut with", cut_with)]
+    rows = [[_words(f"<b>{name}</b>", text), _words(value, text)] for name, value in facts]
     story = [
         _words(f"<b>{escape(card.title)}</b>", _style(15, lead=1.25)), _words(head, text),
         HRFlowable(width="100%", thickness=1.6, color="black", spaceBefore=2, spaceAfter=4), image, Spacer(1, 2 * mm),

@@ -192,6 +192,15 @@ def test_measured_points_that_cannot_be_are_refused_and_nothing_is_written(tmp_p
     assert not (tmp_path / "cut").exists()
 
 
+def test_a_panel_fed_through_has_a_page_as_long_as_it_is(tmp_path):
+    long = hide(outline=box(0, 0, 1500, 300))
+    layout = layout_of([placement(x=1400)], hides=[long], machine=replace(MACHINE, feed_through="width"), kerf=0)
+    path = written(layout, tmp_path)
+    assert ElementTree.parse(path).getroot().get("width") == "1500.0000mm"
+    ((_, line),) = read(path)
+    assert line.bounds == pytest.approx((1400, 20, 1460, 60), abs=1e-3)
+
+
 def test_a_frame_is_open_to_the_side_where_little_card_is_left(tmp_path):
     curved = Polygon([(0, 0), (400, 0), (400, 392), (200, 380), (0, 392)])
     layout = layout_of([placement()], hides=[hide(outline=curved)])

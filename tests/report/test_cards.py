@@ -140,6 +140,17 @@ def test_the_pdf_has_a_page_of_a4_for_each_card_with_every_caution(tmp_path):
     assert all(re.sub(r"\W", "", caution) in letters for caution in (*CAUTIONS, *made.aftercare))
 
 
+HOSTILE = "</para><b>&\x00\x1b]0;\u202e Größe 漢 <script>alert(1)</script>" + "W" * 150
+
+
+def test_hostile_names_break_neither_page_nor_pdf(tmp_path):
+    order = replace(ORDER, order=HOSTILE, thread=HOSTILE + " linen", note=HOSTILE)
+    made = card_of(tmp_path, [rich_part(order=HOSTILE, part=HOSTILE)], orders=[order], colour=HOSTILE)
+    page = cards_html([made])
+    assert "<script" not in page and "\x1b" not in page and "\u202e" not in page
+    assert len(list(extract_pages(io.BytesIO(cards_pdf([made]))))) >= 1
+
+
 def test_a_card_with_very_many_pieces_goes_over_to_another_page(tmp_path):
     made = card_of(tmp_path)
     many = replace(made, pieces=made.pieces * 120)
