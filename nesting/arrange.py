@@ -21,9 +21,9 @@ from .model import Cut
 from .packing import Lies, Packing, Piece
 from .rounds import ITERATIONS, improve
 
-WHOLE, FILL = 0.12, 0.65
+WHOLE, FILL = 0.1, 0.5
 """Shares of the time by which the hides have been packed whole, and cut up and filled."""
-TRY = 0.35
+TRY = 0.3
 """Share of a hide's own time in which ways to cut it up are tried."""
 MOST_WAYS = 16
 LEAST_CREW_S = 15.0
@@ -151,15 +151,15 @@ def _cut_all(packing: Packing, bed, whole, first: Lies, clock: Clock, crew: Crew
     used = {hide: sum(packing.sizes[index] for index in own[hide]) for hide in own}
     order = sorted(own, key=lambda hide: (-used[hide] / room[hide], hide))
     home = {packing.wishes[index].match: hide for hide in own for index in own[hide]}
-    done = Arrangement()
+    done, last = Arrangement(), 1 + max((wish.rank for wish in packing.wishes), default=0)
     for number, hide in enumerate(order):
-        # the parts that later hides have room for are guests here
+        # the parts that later hides have room for are guests here, and come after all others
         later = set().union(*(own[other] for other in order[number + 1 :]))
         free = [
             index for index, wish in enumerate(packing.wishes)
             if index not in done.lies and (not wish.match or home.get(wish.match, hide) == hide)
         ]
-        ranks = {index: 2 * packing.wishes[index].rank + (index in later) for index in free}
+        ranks = {index: packing.wishes[index].rank + (index in later) * last for index in free}
         weight = used[hide] / (sum(used[other] for other in order[number:]) or 1.0)
         best = _best_way(packing, bed, hide, ranks, frozenset(free) - later, weight, clock, crew, seed)
         lies = {index: lie._replace(piece=lie.piece + len(done.pieces)) for index, lie in best.lies.items()}
