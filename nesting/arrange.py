@@ -1,7 +1,7 @@
 """Knife lines, panels and parts chosen together.
 
-A hide bigger than the bed is first packed as if there were no bed: that tells which parts belong on which hide. Then
-several ways to cut it up are tried, each panel after panel: as much leather as the bed holds is packed towards its far
+When a hide is bigger than the bed, parts are first shared out over the hides by area. Then several ways to cut a hide up
+are tried, each panel after panel: as much leather as the bed holds is packed towards its far
 end, and the knife goes down behind the last part, so that what a panel does not use is the next one's. The best way is
 packed again with more patience; what time remains goes into rounds that empty the poorest panel into the others.
 """
@@ -14,6 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 from . import engine
+from .allot import allot
 from .crew import Crew
 from .fill import Filled, consumed, fill, on_piece
 from .laser.panels import bed_angle, ways
@@ -21,9 +22,9 @@ from .model import Cut
 from .packing import Lies, Packing, Piece
 from .rounds import ITERATIONS, improve
 
-WHOLE, FILL = 0.1, 0.5
-"""Shares of the time by which the hides have been packed whole, and cut up and filled."""
-TRY = 0.3
+WHOLE, FILL = 0.7, 0.45
+"""Shares of the time by which hides that fit the bed have been packed with one setting; by which others are cut up."""
+TRY = 0.35
 """Share of a hide's own time in which ways to cut it up are tried."""
 MOST_WAYS = 16
 LEAST_CREW_S = 15.0
@@ -91,8 +92,7 @@ def arrange(
     seed : int
         The same seed, iterations and workers give the same arrangement.
     more : Packing, optional
-        The same with further settings, taken when ordered parts that are no fillers are left out with those of
-        ``packing``, and the further ones place some of them, were there no bed.
+        The same with further settings, taken when ordered parts that are no fillers would be left out without them.
     progress : callable, optional
         Called with every better engine.Solution.
     workers : int
@@ -109,32 +109,30 @@ def arrange(
     if stop.seconds is not None and stop.seconds < LEAST_CREW_S:
         workers = 1
 
-    def search(share: float, start: Lies | None = None, told=progress, workers: int = workers) -> Lies:
-        answer = packing.solve(whole, every, clock.slice(share), seed, start=start, progress=told, workers=workers)
+    def search(share: float, start: Lies | None = None) -> Lies:
+        answer = packing.solve(whole, every, clock.slice(share), seed, start=start, progress=progress, workers=workers)
         clock.count(answer)
         return answer.lies
 
-    def left_out(lies: Lies) -> bool:
+    def left_out(lies) -> bool:
         return any(not wish.product.filler for index, wish in enumerate(packing.wishes) if index not in lies)
 
-    several = more is not None or any(len(item.settings) > 1 for item in packing.hides.values())
-    small = all(bed_angle(piece.polygon, *bed) is not None for piece in whole)
-    first: Lies = {}
-    if small or more is not None or len(whole) > 1:
-        first = search((FILL if several else 1.0) if small else WHOLE, told=progress if small else None, workers=workers if small else 1)
-    if more is not None and left_out(first):
-        bands = every | dict.fromkeys(every.keys() - first.keys(), 1)
-        answer = more.solve(whole, bands, clock.slice(WHOLE), seed, start=first)
-        clock.count(answer)
-        if more.unplaced(answer.lies) < packing.unplaced(first):
-            packing, first = more, answer.lies
-    if small:
-        best = Arrangement(whole, (), first)
-        if several and not left_out(first) and not clock.over:
-            best = replace(best, lies=search(1.0 - clock.share, first))
+    if all(bed_angle(piece.polygon, *bed) is not None for piece in whole):
+        several = more is not None or any(len(item.settings) > 1 for item in packing.hides.values())
+        lies = search(WHOLE if several else 1.0)
+        if several and not left_out(lies) and not clock.over:
+            lies = search(1.0 - clock.share, lies)
+        best = Arrangement(whole, (), lies)
     else:
+        own = allot(packing)
+        if more is not None and left_out(set().union(*own.values())):
+            wider = allot(more)
+            if more.unplaced(set().union(*wider.values())) < packing.unplaced(set().union(*own.values())):
+                packing, own = more, wider
         with Crew(packing, workers) as crew:
-            best = _cut_all(packing, bed, whole, first, clock, crew, seed, progress)
+            best = _cut_all(packing, bed, own, clock, crew, seed, progress)
+    if more is not None and left_out(best.lies):
+        packing = more
 
     def told(lies: Lies) -> None:
         _tell(packing, replace(best, lies=lies), clock, progress)
@@ -144,12 +142,10 @@ def arrange(
     return replace(best, lies=lies, iterations=clock.iterations, seconds=clock.seconds)
 
 
-def _cut_all(packing: Packing, bed, whole, first: Lies, clock: Clock, crew: Crew, seed: int, progress) -> Arrangement:
+def _cut_all(packing: Packing, bed, own: dict[str, set[int]], clock: Clock, crew: Crew, seed: int, progress) -> Arrangement:
     """Cut the hides up one after another, the fullest first, so that what finds no place can go to the others."""
-    own = {piece.hide: set(on_piece(first, number)) for number, piece in enumerate(whole)}
-    room = {piece.hide: piece.polygon.area for piece in whole}
     used = {hide: sum(packing.sizes[index] for index in own[hide]) for hide in own}
-    order = sorted(own, key=lambda hide: (-used[hide] / room[hide], hide))
+    order = sorted(own, key=lambda hide: -used[hide] / packing.hides[hide].hide.outline.area)
     home = {packing.wishes[index].match: hide for hide in own for index in own[hide]}
     done, last = Arrangement(), 1 + max((wish.rank for wish in packing.wishes), default=0)
     for number, hide in enumerate(order):
