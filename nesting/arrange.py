@@ -9,6 +9,7 @@ packed again with more patience; what time remains goes into rounds that empty t
 from __future__ import annotations
 
 import itertools
+import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
@@ -20,12 +21,14 @@ from .fill import Filled, consumed, fill, on_piece
 from .laser.panels import bed_angle, ways
 from .model import Cut
 from .packing import Lies, Packing, Piece
-from .rounds import ITERATIONS, improve
+from .rounds import FEW, ITERATIONS, improve
 
-WHOLE, FILL = 0.7, 0.45
-"""Shares of the time by which hides that fit the bed have been packed with one setting; by which others are cut up."""
-TRY = 0.35
-"""Share of a hide's own time in which ways to cut it up are tried."""
+WHOLE, FILL, FILL_FEW = 0.7, 0.6, 0.25
+"""Shares of the time by which hides that fit the bed have been packed with one setting; by which others are cut up; and by
+which they are when they make few panels only, which are then packed better all together."""
+TRY, PATIENT = 0.35, 2.0
+"""Share of a hide's own time in which ways to cut it up are tried, and how much longer than a try filling it again has to be
+to be worth it."""
 MOST_WAYS = 16
 LEAST_CREW_S = 15.0
 """Below this other processes would take too much of the time to start."""
@@ -167,19 +170,24 @@ def _cut_all(packing: Packing, bed, own: dict[str, set[int]], clock: Clock, crew
 def _best_way(packing, bed, hide: str, ranks, own, weight: float, clock: Clock, crew: Crew, seed: int) -> Filled:
     """Try ways to cut a hide up in a hurry, then the best of them with patience."""
     # a share of what is left until the hides are to be filled, whatever came before
-    span = weight * max(FILL - clock.share, 0.0)
-    ends, tried = clock.share + TRY * span, []
+    bed_mm2 = math.prod(side for side in bed if math.isfinite(side)) if all(map(math.isfinite, bed)) else min(bed) ** 2
+    few = sum(piece.hide.outline.area for piece in packing.hides.values()) < FEW * bed_mm2
+    span = weight * max((FILL_FEW if few else FILL) - clock.share, 0.0)
+    begun, tried = clock.share, []
     every = iter(ways(packing.hides[hide].hide, bed)[:MOST_WAYS])
     while batch := list(itertools.islice(every, crew.workers)):
+        before = clock.share
         found = crew.each(fill, [(bed, hide, way, ranks, own, None, seed) for way in batch], lambda: clock.over)
         clock.iterations += max(filled.iterations for filled in found)
         clock.interrupted |= any(filled.interrupted for filled in found)
         tried += found
-        if clock.share >= ends or clock.over:
+        took = clock.share - before
+        if clock.share + took > begun + TRY * span or clock.over:
             break
     tried.sort(key=lambda filled: filled.score)
-    if not clock.over:
-        effort = clock.slice((1.0 - TRY) * span)
+    left = begun + span - clock.share
+    if left > PATIENT * took and not clock.over:
+        effort = clock.slice(left)
         if crew.workers > 1:
             effort = replace(effort, when=None, target=None)
         # as many of the best ways as there are processes
