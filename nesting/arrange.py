@@ -1,7 +1,7 @@
 """Knife lines, panels and parts chosen together.
 
-A hide bigger than the bed is first packed as if there were no bed: that tells which parts belong on which hide. Then
-several ways to cut it up are tried, each panel after panel: as much leather as the bed holds is packed towards its far
+When a hide is bigger than the bed, parts are first shared out over the hides by area. Then several ways to cut a hide up
+are tried, each panel after panel: as much leather as the bed holds is packed towards its far
 end, and the knife goes down behind the last part, so that what a panel does not use is the next one's. The best way is
 packed again with more patience; what time remains goes into rounds that empty the poorest panel into the others.
 """
@@ -9,22 +9,26 @@ packed again with more patience; what time remains goes into rounds that empty t
 from __future__ import annotations
 
 import itertools
+import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 from . import engine
+from .allot import allot
 from .crew import Crew
 from .fill import Filled, consumed, fill, on_piece
 from .laser.panels import bed_angle, ways
 from .model import Cut
 from .packing import Lies, Packing, Piece
-from .rounds import ITERATIONS, improve
+from .rounds import FEW, ITERATIONS, improve
 
-WHOLE, FILL = 0.12, 0.65
-"""Shares of the time by which the hides have been packed whole, and cut up and filled."""
-TRY = 0.35
-"""Share of a hide's own time in which ways to cut it up are tried."""
+WHOLE, FILL, FILL_FEW = 0.7, 0.6, 0.25
+"""Shares of the time by which hides that fit the bed have been packed with one setting; by which others are cut up; and by
+which they are when they make few panels only, which are then packed better all together."""
+TRY, PATIENT = 0.35, 2.0
+"""Share of a hide's own time in which ways to cut it up are tried, and how much longer than a try filling it again has to be
+to be worth it."""
 MOST_WAYS = 16
 LEAST_CREW_S = 15.0
 """Below this other processes would take too much of the time to start."""
@@ -91,8 +95,7 @@ def arrange(
     seed : int
         The same seed, iterations and workers give the same arrangement.
     more : Packing, optional
-        The same with further settings, taken when ordered parts that are no fillers are left out with those of
-        ``packing``, and the further ones place some of them, were there no bed.
+        The same with further settings, taken when ordered parts that are no fillers would be left out without them.
     progress : callable, optional
         Called with every better engine.Solution.
     workers : int
@@ -109,32 +112,30 @@ def arrange(
     if stop.seconds is not None and stop.seconds < LEAST_CREW_S:
         workers = 1
 
-    def search(share: float, start: Lies | None = None, told=progress, workers: int = workers) -> Lies:
-        answer = packing.solve(whole, every, clock.slice(share), seed, start=start, progress=told, workers=workers)
+    def search(share: float, start: Lies | None = None) -> Lies:
+        answer = packing.solve(whole, every, clock.slice(share), seed, start=start, progress=progress, workers=workers)
         clock.count(answer)
         return answer.lies
 
-    def left_out(lies: Lies) -> bool:
+    def left_out(lies) -> bool:
         return any(not wish.product.filler for index, wish in enumerate(packing.wishes) if index not in lies)
 
-    several = more is not None or any(len(item.settings) > 1 for item in packing.hides.values())
-    small = all(bed_angle(piece.polygon, *bed) is not None for piece in whole)
-    first: Lies = {}
-    if small or more is not None or len(whole) > 1:
-        first = search((FILL if several else 1.0) if small else WHOLE, told=progress if small else None, workers=workers if small else 1)
-    if more is not None and left_out(first):
-        bands = every | dict.fromkeys(every.keys() - first.keys(), 1)
-        answer = more.solve(whole, bands, clock.slice(WHOLE), seed, start=first)
-        clock.count(answer)
-        if more.unplaced(answer.lies) < packing.unplaced(first):
-            packing, first = more, answer.lies
-    if small:
-        best = Arrangement(whole, (), first)
-        if several and not left_out(first) and not clock.over:
-            best = replace(best, lies=search(1.0 - clock.share, first))
+    if all(bed_angle(piece.polygon, *bed) is not None for piece in whole):
+        several = more is not None or any(len(item.settings) > 1 for item in packing.hides.values())
+        lies = search(WHOLE if several else 1.0)
+        if several and not left_out(lies) and not clock.over:
+            lies = search(1.0 - clock.share, lies)
+        best = Arrangement(whole, (), lies)
     else:
+        own = allot(packing)
+        if more is not None and left_out(set().union(*own.values())):
+            wider = allot(more)
+            if more.unplaced(set().union(*wider.values())) < packing.unplaced(set().union(*own.values())):
+                packing, own = more, wider
         with Crew(packing, workers) as crew:
-            best = _cut_all(packing, bed, whole, first, clock, crew, seed, progress)
+            best = _cut_all(packing, bed, own, clock, crew, seed, progress)
+    if more is not None and left_out(best.lies):
+        packing = more
 
     def told(lies: Lies) -> None:
         _tell(packing, replace(best, lies=lies), clock, progress)
@@ -144,22 +145,20 @@ def arrange(
     return replace(best, lies=lies, iterations=clock.iterations, seconds=clock.seconds)
 
 
-def _cut_all(packing: Packing, bed, whole, first: Lies, clock: Clock, crew: Crew, seed: int, progress) -> Arrangement:
+def _cut_all(packing: Packing, bed, own: dict[str, set[int]], clock: Clock, crew: Crew, seed: int, progress) -> Arrangement:
     """Cut the hides up one after another, the fullest first, so that what finds no place can go to the others."""
-    own = {piece.hide: set(on_piece(first, number)) for number, piece in enumerate(whole)}
-    room = {piece.hide: piece.polygon.area for piece in whole}
     used = {hide: sum(packing.sizes[index] for index in own[hide]) for hide in own}
-    order = sorted(own, key=lambda hide: (-used[hide] / room[hide], hide))
+    order = sorted(own, key=lambda hide: -used[hide] / packing.hides[hide].hide.outline.area)
     home = {packing.wishes[index].match: hide for hide in own for index in own[hide]}
-    done = Arrangement()
+    done, last = Arrangement(), 1 + max((wish.rank for wish in packing.wishes), default=0)
     for number, hide in enumerate(order):
-        # the parts that later hides have room for are guests here
+        # the parts that later hides have room for are guests here, and come after all others
         later = set().union(*(own[other] for other in order[number + 1 :]))
         free = [
             index for index, wish in enumerate(packing.wishes)
             if index not in done.lies and (not wish.match or home.get(wish.match, hide) == hide)
         ]
-        ranks = {index: 2 * packing.wishes[index].rank + (index in later) for index in free}
+        ranks = {index: packing.wishes[index].rank + (index in later) * last for index in free}
         weight = used[hide] / (sum(used[other] for other in order[number:]) or 1.0)
         best = _best_way(packing, bed, hide, ranks, frozenset(free) - later, weight, clock, crew, seed)
         lies = {index: lie._replace(piece=lie.piece + len(done.pieces)) for index, lie in best.lies.items()}
@@ -171,19 +170,24 @@ def _cut_all(packing: Packing, bed, whole, first: Lies, clock: Clock, crew: Crew
 def _best_way(packing, bed, hide: str, ranks, own, weight: float, clock: Clock, crew: Crew, seed: int) -> Filled:
     """Try ways to cut a hide up in a hurry, then the best of them with patience."""
     # a share of what is left until the hides are to be filled, whatever came before
-    span = weight * max(FILL - clock.share, 0.0)
-    ends, tried = clock.share + TRY * span, []
+    bed_mm2 = math.prod(side for side in bed if math.isfinite(side)) if all(map(math.isfinite, bed)) else min(bed) ** 2
+    few = sum(piece.hide.outline.area for piece in packing.hides.values()) < FEW * bed_mm2
+    span = weight * max((FILL_FEW if few else FILL) - clock.share, 0.0)
+    begun, tried = clock.share, []
     every = iter(ways(packing.hides[hide].hide, bed)[:MOST_WAYS])
     while batch := list(itertools.islice(every, crew.workers)):
+        before = clock.share
         found = crew.each(fill, [(bed, hide, way, ranks, own, None, seed) for way in batch], lambda: clock.over)
         clock.iterations += max(filled.iterations for filled in found)
         clock.interrupted |= any(filled.interrupted for filled in found)
         tried += found
-        if clock.share >= ends or clock.over:
+        took = clock.share - before
+        if clock.share + took > begun + TRY * span or clock.over:
             break
     tried.sort(key=lambda filled: filled.score)
-    if not clock.over:
-        effort = clock.slice((1.0 - TRY) * span)
+    left = begun + span - clock.share
+    if left > PATIENT * took and not clock.over:
+        effort = clock.slice(left)
         if crew.workers > 1:
             effort = replace(effort, when=None, target=None)
         # as many of the best ways as there are processes

@@ -6,6 +6,7 @@ import math
 import time
 from dataclasses import dataclass, replace
 
+import numpy as np
 from shapely.geometry import Polygon
 
 from . import engine
@@ -17,6 +18,9 @@ LINE_MM = 2.0
 """A knife line is moved back to the parts when that gives the next panel more than this."""
 PANEL_SHARE = 0.02
 """What one panel more may cost in leather, as a share of the bed: loading it takes time (working assumption)."""
+START_ITERATIONS = 6
+MIXED, OFFERED = 0.8, 1.15
+"""How often a search is offered a mixture of parts only, and how much more of them than a piece has area."""
 NEED = 1.3
 """Parts take about so many times their own area of leather."""
 
@@ -53,7 +57,7 @@ def fill(
     own : set of int
         The wishes this hide is cut up for; others fill gaps, and are worth no cut of their own.
     effort : Stop or None
-        For the whole hide, shared out over its panels; None makes first layouts only.
+        For the whole hide, shared out over its panels; None makes one short search for each.
     seed : int
 
     Returns
@@ -82,11 +86,12 @@ def on_piece(lies: Lies, number: int) -> Lies:
 class _Filling:
     def __init__(self, packing: Packing, bed, hide: str, way: Way, ranks, own, effort, seed: int):
         self.packing, self.bed, self.item, self.way = packing, bed, packing.hides[hide], way
-        self.hide, self.ranks, self.own, self.effort, self.seed = self.item.hide, ranks, own, effort, seed
+        self.hide, self.ranks, self.own, self.effort = self.item.hide, ranks, own, effort
         self.pool = sorted(ranks, key=lambda index: (ranks[index], index))
         self.pieces: list[Piece] = []
         self.lies: Lies = {}
         self.iterations, self.interrupted, self.began = 0, False, time.monotonic()
+        self.random = np.random.default_rng(seed)
 
     @property
     def score(self) -> tuple:
@@ -146,27 +151,66 @@ class _Filling:
 
     def _packed(self, polygon: Polygon) -> Lies:
         """Pack a piece with what is left of the pool, the main setting first, and take that out of the pool."""
-        piece, lies = Piece(self.hide.id, polygon, self.way.along_deg + 180.0), {}
-        held = {self.packing.wishes[i].match: self.hide.id for i in self.lies if self.packing.wishes[i].match}
+        lies: Lies = {}
         for band in range(max(len(self.item.settings), 1)):
-            bands = dict.fromkeys(self.packing.shortlist(self.pool, polygon.area), band) | {i: lie.band for i, lie in lies.items()}
-            answer = self.packing.solve(
-                [piece], bands, self._stop(polygon.area / (1 + band)), self.seed, start=lies, ranks=self.ranks, held=held
-            )
-            lies = answer.lies
-            self.iterations += answer.iterations
-            self.interrupted |= answer.interrupted
+            lies = self._best_start(Piece(self.hide.id, polygon, self.way.along_deg + 180.0), lies, band)
             self.pool = [index for index in self.pool if index not in lies]
         return lies
 
-    def _stop(self, area_mm2: float) -> engine.Stop:
-        if self.effort is None or self.interrupted:
-            return engine.Stop(iterations=1)
+    def _best_start(self, piece: Piece, lies: Lies, band: int) -> Lies:
+        """The fullest of many short searches, each offered another mixture of parts: a search that is offered everything
+        takes the biggest, and soon comes to no more."""
+        held = {self.packing.wishes[i].match: self.hide.id for i in self.lies if self.packing.wishes[i].match}
+        stop, began, used, best = self._slice(piece.polygon.area / (1 + band)), time.monotonic(), 0, None
+        while best is None or self._time_for_more(stop, began, used):
+            offered = self._mixture(piece.polygon.area) if self.random.random() < MIXED else self.packing.shortlist(self.pool, piece.polygon.area)
+            bands = dict.fromkeys(offered, band) | {i: lie.band for i, lie in lies.items()}
+            if len(bands) == len(lies):
+                break
+            answer = self.packing.solve(
+                [piece], bands, engine.Stop(iterations=START_ITERATIONS, when=stop and stop.when), int(self.random.integers(2**31)),
+                start=lies, ranks=self.ranks, held=held,
+            )
+            used += answer.iterations
+            self.interrupted |= answer.interrupted
+            if best is None or self._worth(answer.lies) > self._worth(best):
+                best = answer.lies
+            if len(best) == len(self.pool) + len(lies):
+                break
+        self.iterations += used
+        return lies if best is None else best
+
+    def _mixture(self, area_mm2: float) -> list[int]:
+        """Wishes for a little more than an area, drawn at random, the most urgent first."""
+        order = self.random.permutation(len(self.pool))
+        urgent, taken, mixture = sorted(order, key=lambda n: self.ranks[self.pool[n]]), 0.0, []
+        for number in urgent:
+            if taken > OFFERED * area_mm2:
+                break
+            mixture.append(self.pool[number])
+            taken += self.packing.sizes[self.pool[number]]
+        return mixture
+
+    def _worth(self, lies: Lies) -> tuple:
+        """Area placed by rank, most urgent first."""
+        areas = dict.fromkeys(sorted(set(self.ranks.values())), 0.0)
+        for index in lies:
+            areas[self.ranks[index]] += self.packing.sizes[index]
+        return tuple(areas.values())
+
+    def _slice(self, area_mm2: float) -> engine.Stop | None:
+        if self.effort is None:
+            return None
         need = NEED * sum(self.packing.sizes[index] for index in self.pool if index in self.own)
         share, effort = min(area_mm2 / max(need, 1.0), 1.0), self.effort
         seconds = effort.seconds and share * max(effort.seconds - (time.monotonic() - self.began), 0.0)
         iterations = effort.iterations and max(1, round(share * (effort.iterations - self.iterations)))
         return replace(effort, seconds=seconds, iterations=iterations)
+
+    def _time_for_more(self, stop: engine.Stop | None, began: float, used: int) -> bool:
+        if stop is None or self.interrupted:
+            return False
+        return not replace(stop, target=None).reached(began, used)
 
     def _keep(self, polygons: list[Polygon], lies: Lies) -> None:
         """Make panels of the pieces that hold parts."""

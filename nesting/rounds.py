@@ -11,9 +11,15 @@ from .crew import Crew
 from .fill import NEED, consumed, on_piece
 from .packing import Answer, Lies, Packing, Piece
 
-ITERATIONS, SECONDS = 12, 1.5
+ITERATIONS = 12
+SECONDS, ROUNDS = 1.5, 20
+"""A round takes so long at least, and about so many make up the time of a whole run."""
+FEW = 8
+"""Up to so many panels are all packed together."""
 TOGETHER = 2
-"""Panels packed together in one task of a round."""
+"""Of more panels, so many are packed together in one task of a round."""
+GUESTS = 10
+"""Parts, at least, that are tried elsewhere to empty the poorest panels."""
 LEAST_SLACK = 0.02
 """A panel filled without any gap still has this much of a chance to be chosen, as a share of its area."""
 
@@ -21,8 +27,8 @@ LEAST_SLACK = 0.02
 def improve(packing: Packing, pieces: tuple[Piece, ...], lies: Lies, clock, crew: Crew, seed: int, told) -> Lies:
     """Better places for the wishes on the same pieces, found until the clock is over.
 
-    In each round some panels are packed anew together with what has no place yet, or, when everything has one, with the
-    parts of the panel that holds least. A panel left empty need not be cut off.
+    A few panels are packed anew all together. Of many, some are in each round, with what has no place yet, or, when
+    everything has one, with the parts of the panels that hold least. A panel left empty need not be cut off.
 
     Parameters
     ----------
@@ -43,27 +49,49 @@ def improve(packing: Packing, pieces: tuple[Piece, ...], lies: Lies, clock, crew
     random = np.random.default_rng(seed)
     while lies and not clock.over:
         on = {number: on_piece(lies, number) for number in {lie.piece for lie in lies.values()}}
-        held = {number: sum(packing.sizes[i] for i in here) for number, here in on.items()}
-        out = [index for index in range(len(packing.wishes)) if index not in lies]
-        poorest = min(held, key=lambda n: (held[n], n))
-        closing = not out and len(on) > 1
-        guests = list(on[poorest]) if closing else out
-        open_to = [number for number in sorted(on) if not (closing and number == poorest)]
-        groups = _choose(packing, pieces, open_to, held, crew.workers, random)
-        tasks = [_task(packing, pieces, group, on, guests[n :: len(groups)], lies, clock, random) for n, group in enumerate(groups)]
-        answers = crew.each(_work, tasks, lambda: clock.over)
-        clock.iterations += max((answer.iterations for answer in answers), default=0)
-        clock.interrupted |= any(answer.interrupted for answer in answers)
-        for group, answer in zip(groups, answers):
-            before = {i: lie for n in group for i, lie in on[n].items()}
-            after = {i: lie._replace(piece=group[lie.piece]) for i, lie in answer.lies.items()}
-            if any(i not in after and i in guests for i in before) or (closing and not before.keys() <= after.keys()):
-                continue
-            trial = {i: lie for i, lie in lies.items() if i not in before} | after
-            touched = {*group, poorest} if closing else set(group)
-            if _score(packing, pieces, trial, touched, poorest) < _score(packing, pieces, lies, touched, poorest):
-                lies = trial
-                told(lies)
+        if len(pieces) <= FEW:
+            better = _all_together(packing, pieces, lies, clock, crew.workers, random)
+        else:
+            better = _some(packing, pieces, on, lies, clock, crew, random)
+        if better is not lies:
+            lies = better
+            told(lies)
+    return lies
+
+
+def _all_together(packing: Packing, pieces, lies: Lies, clock, workers: int, random) -> Lies:
+    most = max(len(item.settings) for item in packing.hides.values())
+    bands = {i: lies[i].band if i in lies else int(random.integers(max(most, 1))) for i in range(len(packing.wishes))}
+    # with several settings, what is left out is tried with another each time
+    stop = clock.slice(1.0 - clock.share if most < 2 else min(0.1, 1.0 - clock.share))
+    answer = packing.solve(list(pieces), bands, stop, int(random.integers(2**31)), start=lies, workers=workers)
+    clock.count(answer)
+    every = set(range(len(pieces)))
+    return answer.lies if _score(packing, pieces, answer.lies, every, set()) < _score(packing, pieces, lies, every, set()) else lies
+
+
+def _some(packing: Packing, pieces, on: dict[int, Lies], lies: Lies, clock, crew: Crew, random) -> Lies:
+    held = {number: sum(packing.sizes[i] for i in here) for number, here in on.items()}
+    out = [index for index in range(len(packing.wishes)) if index not in lies]
+    poor: list[int] = []
+    for number in sorted(held, key=lambda n: (held[n], n)) if not out else ():
+        if sum(len(on[n]) for n in poor) < GUESTS and 3 * len(poor) < len(on):
+            poor.append(number)
+    guests = out or [index for number in poor for index in on[number]]
+    groups = _choose(packing, pieces, [number for number in sorted(on) if number not in poor], held, crew.workers, random)
+    tasks = [_task(packing, pieces, group, on, guests[n :: len(groups)], lies, clock, random) for n, group in enumerate(groups)]
+    answers = crew.each(_work, tasks, lambda: clock.over)
+    clock.iterations += max((answer.iterations for answer in answers), default=0)
+    clock.interrupted |= any(answer.interrupted for answer in answers)
+    for group, answer in zip(groups, answers):
+        before = {i: lie for n in group for i, lie in on[n].items()}
+        after = {i: lie._replace(piece=group[lie.piece]) for i, lie in answer.lies.items()}
+        if poor and not before.keys() <= after.keys():
+            continue
+        trial = {i: lie for i, lie in lies.items() if i not in before} | after
+        touched = {*group, *poor}
+        if _score(packing, pieces, trial, touched, set(poor)) < _score(packing, pieces, lies, touched, set(poor)):
+            lies = trial
     return lies
 
 
@@ -84,8 +112,8 @@ def _task(packing: Packing, pieces, group, on, guests, lies: Lies, clock, random
     # what is there keeps its place before guests of the same rank
     ranks = {i: 2 * packing.wishes[i].rank + (i not in before) for i in bands}
     held = {packing.wishes[i].match: pieces[lie.piece].hide for i, lie in lies.items() if packing.wishes[i].match and i not in bands}
-    stop = clock.stop
-    seconds = None if stop.seconds is None else max(min(SECONDS, stop.seconds - clock.seconds), 0.0)
+    left = None if clock.stop.seconds is None else max(clock.stop.seconds - clock.seconds, 0.0)
+    seconds = None if left is None else min(max(SECONDS, clock.stop.seconds / ROUNDS), left)
     stop = engine.Stop(seconds=seconds, iterations=ITERATIONS if seconds is None else None)
     return [pieces[n] for n in group], bands, stop, int(random.integers(2**31)), before, ranks, held
 
@@ -94,7 +122,7 @@ def _work(packing: Packing, pieces, bands, stop: engine.Stop, seed: int, start: 
     return packing.solve(pieces, bands, stop, seed, start=start, ranks=ranks, held=held)
 
 
-def _score(packing: Packing, pieces, lies: Lies, touched: set[int], poorest: int) -> tuple:
-    """Smaller is better: what is left out, then leather; in the poorest panel what its parts need, for it is to go."""
-    used = sum(consumed(packing, pieces[n], on_piece(lies, n)) for n in sorted(touched) if n != poorest)
-    return (*packing.unplaced(lies), used + 2 * sum(packing.sizes[i] for i in on_piece(lies, poorest)))
+def _score(packing: Packing, pieces, lies: Lies, touched: set[int], poor: set[int]) -> tuple:
+    """Smaller is better: what is left out, then leather; in the poorest panels what their parts need, for they are to go."""
+    used = sum(consumed(packing, pieces[n], on_piece(lies, n)) for n in sorted(touched - poor))
+    return (*packing.unplaced(lies), used + 2 * sum(packing.sizes[i] for n in sorted(poor) for i in on_piece(lies, n)))
