@@ -31,6 +31,8 @@ rated_w = 40
 travel_mm_s = 200
 engrave_mm_s = 120
 load_minutes = 4
+acceleration_mm_s2 = 1500
+bed_stop = "bottom left"
 
 [margins]
 kerf_mm = 0.2
@@ -48,6 +50,9 @@ offcut_credit = 0.5
 
 [offcuts]
 smallest_mm = 60
+
+[engraving]
+depth = "shallow"
 
 [thickness]
 confidence = 0.9
@@ -89,6 +94,48 @@ power_percent = 75
 passes = 2
 thinnest_mm = 1.95
 thickest_mm = 2.45
+
+[[setting]]
+name = "shallow mark, thin"
+operation = "engrave shallow"
+thickness_mm = 1.2
+speed_mm_s = 130
+power_percent = 14
+passes = 1
+thinnest_mm = 0.9
+thickest_mm = 1.6
+
+[[setting]]
+name = "shallow mark, thick"
+operation = "engrave shallow"
+thickness_mm = 2.2
+speed_mm_s = 120
+power_percent = 14
+passes = 1
+thinnest_mm = 1.6
+thickest_mm = 2.8
+
+[[setting]]
+name = "deep fill, thin"
+operation = "engrave deep"
+thickness_mm = 1.2
+speed_mm_s = 110
+power_percent = 24
+passes = 1
+thinnest_mm = 1.1
+thickest_mm = 1.6
+line_spacing_mm = 0.1
+
+[[setting]]
+name = "deep fill, thick"
+operation = "engrave deep"
+thickness_mm = 2.2
+speed_mm_s = 100
+power_percent = 26
+passes = 1
+thinnest_mm = 1.6
+thickest_mm = 2.8
+line_spacing_mm = 0.1
 """
 
 PRODUCTS = """\

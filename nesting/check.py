@@ -22,6 +22,10 @@ ROUNDING_MM = 2e-4
 CONGRUENT_MM = 0.002
 CLOSED = "a simple closed line of finite points"
 THICKNESS_STEP_MM = 5.0
+SAID_MM, SAID_CHANCE = 0.02, 0.05
+"""How far what is said of the leather under a part may be from what is found there: other places may be looked at."""
+KNIFE_MM = 0.01
+"""How far a knife line may end from the edge of the piece it cuts."""
 SLACK_DEG = 1e-4
 """Rounding the ends of a backbone 100 mm long turns it by up to this."""
 
@@ -70,6 +74,7 @@ def check(layout: Layout) -> list[Finding]:
             findings += _thickness(layout, hide, here)
             findings += _directions(hide, here)
             findings += _within_panels(layout, hide, here)
+            findings += _knife_margin(layout, hide, here)
     return sorted(findings, key=lambda finding: finding.rule)
 
 
@@ -198,13 +203,17 @@ def _accepted(placement: Placement) -> list[tuple[str, Polygon]]:
 
 
 def _thickness(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Finding]:
-    setting, confidence = layout.settings.get(hide.id), layout.workshop.confidence
+    confidence, known = layout.workshop.confidence, layout.settings_on(hide.id)
     windows = defaultdict(list)
     for placement in here:
+        setting = layout.setting_of(placement)
+        if placement.setting and setting is None:
+            bound = f"one of {', '.join(s.name for s in known) or 'none'}"
+            yield Finding(3, "setting", _name(placement), f"names setting {placement.setting!r} of hide {hide.id}", bound)
         least, greatest = placement.thickness_mm or (0.0, math.inf)
         if setting is not None:
             least, greatest = max(least, setting.thinnest_mm), min(greatest, setting.thickest_mm)
-        if (least, greatest) != (0.0, math.inf):
+        if (least, greatest) != (0.0, math.inf) or placement.under is not None:
             windows[least, greatest].append(placement)
     try:
         estimate = thickness_map(hide, layout.workshop.thickness_spread_mm) if windows else None
@@ -213,14 +222,27 @@ def _thickness(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Fi
         return
     for (least, greatest), placements in windows.items():
         samples = [_sample(placement.outline) for placement in placements]
-        chances_all = np.clip(estimate.inside(np.vstack(samples), least, greatest), 0.0, 1.0)
-        ends = np.cumsum([len(points) for points in samples])
-        for placement, points, chances in zip(placements, samples, np.split(chances_all, ends[:-1])):
+        every = np.vstack(samples)
+        chances_all, means_all = np.clip(estimate.inside(every, least, greatest), 0.0, 1.0), estimate.mean_sd(every)[0]
+        ends = np.cumsum([len(points) for points in samples])[:-1]
+        for placement, points, chances, means in zip(placements, samples, np.split(chances_all, ends), np.split(means_all, ends)):
             worst = int(np.argmin(chances))
-            if not chances[worst] >= confidence - 1e-6:
+            yield from _said(placement, float(means.min()), float(means.max()), float(chances[worst]))
+            if (least, greatest) != (0.0, math.inf) and not chances[worst] >= confidence - 1e-6:
                 spot = f"at ({points[worst, 0]:.0f}, {points[worst, 1]:.0f}) of hide {hide.id}"
                 value = f"{least:g} to {greatest:g} mm thick with {chances[worst]:.1%} {spot}"
                 yield Finding(3, "thickness", _name(placement), value, f"at least {confidence:.1%} everywhere under it")
+
+
+def _said(placement: Placement, least_mm: float, greatest_mm: float, chance: float) -> Iterator[Finding]:
+    """What a placement says of the leather under it, where that is not so."""
+    under = placement.under
+    if under is None:
+        return
+    apart = max(abs(under.least_mm - least_mm), abs(under.greatest_mm - greatest_mm))
+    if not (apart <= SAID_MM and abs(under.confidence - chance) <= SAID_CHANCE):
+        value = f"said to be {under.least_mm:.2f} to {under.greatest_mm:.2f} mm thick with {under.confidence:.1%}"
+        yield Finding(3, "thickness", _name(placement), value, f"{least_mm:.2f} to {greatest_mm:.2f} mm with {chance:.1%}")
 
 
 def _sample(polygon: Polygon) -> np.ndarray:
@@ -286,8 +308,8 @@ def _apart(first: list, second: list) -> str:
 def _panels(layout: Layout) -> Iterator[Finding]:
     """The panels themselves, or whole hides when nothing is cut into panels."""
     machine = layout.workshop.machine
-    bed = machine.bed_width_mm, machine.bed_height_mm
-    bound = f"within {bed[0]:g} x {bed[1]:g} mm at some angle"
+    bed = machine.usable_mm
+    bound = f"within the usable bed, {machine.usable_words}, at some angle"
     for hide in layout.hides:
         if _whole(layout) and layout.on(hide.id) and not _fits(hide.outline, *bed):
             yield Finding(5, "bed", f"hide {hide.id}", "has no panels and is bigger than the bed", bound)
@@ -308,6 +330,65 @@ def _panels(layout: Layout) -> Iterator[Finding]:
         for n, _, shared in _too_near(shapes[first], shapes[second], 0.0):
             who = f"panels {panels[first[n]].id} and {panels[second[n]].id} of hide {hide.id}"
             yield Finding(5, "panel", who, f"{shared:.3f} mm2 shared", "apart")
+        yield from _cut_by_knife(layout, hide, panels)
+
+
+def _cut_by_knife(layout: Layout, hide: Hide, panels: list[Panel]) -> Iterator[Finding]:
+    """Make the knife lines of a hide one after another: each must go right across a piece, and panels be what is left."""
+    pieces = [hide.outline]
+    for number, cut in enumerate((cut for cut in layout.cuts if cut.hide == hide.id), 1):
+        who = f"knife line {number} of hide {hide.id}"
+        if not np.isfinite([cut.start, cut.end]).all() or math.dist(cut.start, cut.end) < KNIFE_MM:
+            yield Finding(5, "knife line", who, f"goes from {cut.start} to {cut.end}", "from one point to another")
+            return
+        ends = shapely.points([cut.start, cut.end])
+        across = [n for n, piece in enumerate(pieces) if _goes_across(piece, cut.start, cut.end, ends)]
+        if not across:
+            yield Finding(5, "knife line", who, "does not go right across any piece", "from edge to edge of one piece")
+            return
+        line = shapely.linestrings([cut.start, cut.end])
+        piece = pieces.pop(max(across, key=lambda n: pieces[n].intersection(line).length))
+        left = _half_plane(piece, cut.start, cut.end)
+        for half in (piece.intersection(left), piece.difference(left)):
+            pieces += [bit for bit in shapely.get_parts(half) if isinstance(bit, Polygon) and bit.area > SLACK_MM]
+    for panel in panels:
+        if not any(_alike(panel.polygon, piece) for piece in pieces):
+            yield Finding(5, "knife line", _panel(panel), "is not one of the pieces that the knife lines leave", "one of them")
+
+
+def _goes_across(piece: Polygon, start, end, ends) -> bool:
+    """Whether a line ends on the edge of a piece at both ends, and the piece has nothing on it beyond them."""
+    if not shapely.dwithin(piece.exterior, ends, KNIFE_MM).all():
+        return False
+    reach = piece.length
+    unit = (np.array(end) - start) / math.dist(start, end)
+    beyond = [shapely.linestrings([np.array(end) + KNIFE_MM * unit, np.array(end) + reach * unit])]
+    beyond.append(shapely.linestrings([np.array(start) - KNIFE_MM * unit, np.array(start) - reach * unit]))
+    return all(piece.intersection(line).length < 2 * KNIFE_MM for line in beyond)
+
+
+def _half_plane(piece: Polygon, start, end) -> Polygon:
+    """All there is of the plane around a piece to the left of a line."""
+    reach = 2 * (piece.length + 1.0)
+    unit = (np.array(end) - start) / math.dist(start, end)
+    left, first, last = np.array([-unit[1], unit[0]]), np.array(start) - reach * unit, np.array(end) + reach * unit
+    return Polygon([first, last, last + reach * left, first + reach * left])
+
+
+def _alike(one: Polygon, other: Polygon) -> bool:
+    return one.buffer(KNIFE_MM).covers(other) and other.buffer(KNIFE_MM).covers(one)
+
+
+def _knife_margin(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Finding]:
+    """Parts keep the edge margin from knife lines too: what a knife left is an edge of the panel."""
+    edge = layout.workshop.margins.edge_mm
+    panels = {panel.id: panel.polygon for panel in layout.panels if panel.hide == hide.id and _is_area(panel.polygon)}
+    for placement in here:
+        if placement.panel in panels:
+            distance = panels[placement.panel].boundary.distance(placement.outline)
+            if distance < edge - SLACK_MM and placement.outline.distance(hide.outline.boundary) >= edge - SLACK_MM:
+                value = f"{distance:.4f} mm from a knife line of panel {placement.panel} of hide {hide.id}"
+                yield Finding(5, "knife line", _name(placement), value, f"at least {edge:g} mm from it")
 
 
 def _panel(panel: Panel) -> str:
@@ -385,6 +466,7 @@ def _counts(layout: Layout) -> Iterator[Finding]:
             yield Finding(7, "hide", f"hide {name}", f"appears {count} times", "one hide")
     named = [(placement.hide, _name(placement)) for placement in layout.placements]
     named += [(panel.hide, f"panel {panel.id}") for panel in layout.panels]
-    for name, who in [*named, *((name, "a setting") for name in layout.settings)]:
+    named += [(cut.hide, "a knife line") for cut in layout.cuts]
+    for name, who in [*named, *((name, "a setting") for name in (*layout.settings, *layout.more_settings))]:
         if name not in hides:
             yield Finding(7, "hide", who, f"is on unknown hide {name}", "on a hide of the layout")

@@ -37,11 +37,15 @@ def demo(
 def plan_command(
     folder: Folder, seconds: Seconds = 20.0, iterations: Iterations = None, seed: Seed = 0,
     hide: Annotated[Optional[list[str]], typer.Option(help="Use only this hide (may be given again).")] = None,
+    settings: Annotated[
+        Optional[int],
+        typer.Option(min=1, max=3, help="Burn a hide with up to so many settings; by default a second only when parts would be left out."),
+    ] = None,
 ) -> None:
     """Decide which part comes from where on which hide, and write layout, report and pictures to FOLDER/out."""
     from .run import run_plan
 
-    if not run_plan(folder, seconds=None if iterations else seconds, iterations=iterations, seed=seed, only=hide):
+    if not run_plan(folder, seconds=None if iterations else seconds, iterations=iterations, seed=seed, only=hide, settings=settings):
         raise typer.Exit(1)
 
 
@@ -71,24 +75,112 @@ def report_command(layout: LayoutFile) -> None:
 
 
 @app.command("compare")
-def compare_command(folder: Folder, seconds: Seconds = 10.0, seed: Seed = 0) -> None:
+def compare_command(
+    folder: Folder, seconds: Seconds = 10.0, seed: Seed = 0,
+    settings: Annotated[bool, typer.Option("--settings", help="Compare one, two and three settings a hide instead.")] = False,
+) -> None:
     """Plan the same orders on each hide alone and on the best combination, side by side (SECONDS for each)."""
     from .run import run_compare
 
-    run_compare(folder, seconds, seed)
+    run_compare(folder, seconds, seed, settings)
 
 
 @app.command("export")
 def export_command(
     layout: LayoutFile,
     to: Annotated[Optional[Path], typer.Option("--to", help="Folder to write to; cut/ beside the layout by default.")] = None,
+    spread_heat: Annotated[bool, typer.Option("--spread-heat", help="Burn no part straight after its neighbour.")] = False,
+    frame: Annotated[bool, typer.Option("--frame", help="Also write a frame of card stock for every panel to lie in.")] = False,
+    align: Annotated[
+        Optional[list[str]],
+        typer.Option(help="Where two points of a panel lie on the bed, mm from its bottom left: 'HIDE/PANEL A=x,y B=x,y'."),
+    ] = None,
 ) -> None:
-    """Write cut-ready SVG files, one a hide, in burning order; leather not known to be laser-safe is refused."""
+    """Write a file to burn for every bed load, and job cards; unsafe leather gets paper templates instead."""
+    from .bed_commands import run_export
     from .files.layout import read_layout
-    from .run import run_export
 
-    if not run_export(read_layout(layout), to or layout.parent / "cut"):
+    folder, job = to or layout.parent / "cut", layout.resolve().parent.parent
+    if not run_export(read_layout(layout), folder, job, spread_heat=spread_heat, frame=frame, align=align or []):
         raise typer.Exit(1)
+
+
+@app.command("templates")
+def templates_command(
+    layout: LayoutFile,
+    hide: Annotated[Optional[list[str]], typer.Option(help="Only the parts on this hide (may be given again).")] = None,
+    to: Annotated[Optional[Path], typer.Option("--to", help="Folder to write to; cut/ beside the layout by default.")] = None,
+) -> None:
+    """Write paper templates to cut by knife: every part at true size, tiled on A4."""
+    from .bed_commands import run_templates
+    from .files.layout import read_layout
+
+    run_templates(read_layout(layout), to or layout.parent / "cut", hide)
+
+
+@app.command("kerf")
+def kerf_command(
+    folder: Folder,
+    teeth: Annotated[str, typer.Option(help="Measured widths of the teeth, mm: '5.81 5.79 ...'.")] = "",
+    slots: Annotated[str, typer.Option(help="Measured widths of the slots, mm.")] = "",
+    thickness: Annotated[Optional[float], typer.Option(min=0.1, max=20, help="Thickness of the leather, mm.")] = None,
+    record: Annotated[bool, typer.Option("--record", help="Put the kerf into workshop.toml.")] = False,
+) -> None:
+    """Make a comb to cut and measure; with its measured widths, work the kerf out."""
+    from .bed_commands import run_kerf
+
+    run_kerf(folder, teeth, slots, thickness, record)
+
+
+swatch_app = typer.Typer(invoke_without_command=True, rich_markup_mode=None)
+app.add_typer(swatch_app, name="swatch")
+JobFolder = Annotated[Path, typer.Option("--folder", help="Job folder with workshop.toml.")]
+Operation = Annotated[str, typer.Option(help="cut, 'engrave shallow' or 'engrave deep'.")]
+Leather = Annotated[str, typer.Option(help="Name of the leather in the setting book; empty for every leather.")]
+
+
+@swatch_app.callback()
+def swatch_command(
+    context: typer.Context,
+    thickness: Annotated[Optional[float], typer.Option(min=0.1, max=20, help="Thickness of the piece, mm.")] = None,
+    folder: JobFolder = Path("."), operation: Operation = "cut", leather: Leather = "",
+    offcut: Annotated[str, typer.Option(help="Offcut or hide to fit the swatch on.")] = "",
+    speed: Annotated[Optional[float], typer.Option(min=0.1, max=5000, help="Speed in the middle, mm/s, instead of the predicted.")] = None,
+    power: Annotated[Optional[float], typer.Option(min=1, max=100, help="Power in the middle, %.")] = None,
+    passes: Annotated[Optional[int], typer.Option(min=1, max=20, help="Passes.")] = None,
+    to: Annotated[Optional[Path], typer.Option("--to", help="File to write; out/swatch-....svg by default.")] = None,
+) -> None:
+    """Make a test piece: small squares over speed and power round the predicted setting."""
+    if context.invoked_subcommand:
+        return
+    from .bed_commands import run_swatch
+
+    run_swatch(folder, thickness, operation, leather, offcut, {"speed_mm_s": speed, "power_percent": power, "passes": passes}, to)
+
+
+@swatch_app.command("record")
+def record_command(
+    folder: JobFolder = Path("."),
+    swatch: Annotated[Optional[Path], typer.Option(help="The swatch file that was cut.")] = None,
+    best: Annotated[str, typer.Option(help="The best square, such as C3.")] = "",
+    clean: Annotated[str, typer.Option(help="All squares that came out clean: 'B2 B3 C3'.")] = "",
+    name: Annotated[str, typer.Option(help="Name of the new row.")] = "",
+    thickness: Annotated[Optional[float], typer.Option(min=0.1, max=20, help="Without a swatch: thickness, mm.")] = None,
+    speed: Annotated[Optional[float], typer.Option(min=0.1, max=5000, help="Without a swatch: speed, mm/s.")] = None,
+    power: Annotated[Optional[float], typer.Option(min=0.1, max=100, help="Without a swatch: power, %.")] = None,
+    passes: Annotated[int, typer.Option(min=1, max=20, help="Without a swatch: passes.")] = 1,
+    operation: Operation = "cut", leather: Leather = "",
+    thinnest: Annotated[Optional[float], typer.Option(min=0.1, max=20, help="Thinnest leather it was clean on, mm.")] = None,
+    thickest: Annotated[Optional[float], typer.Option(min=0.1, max=20, help="Thickest leather it was clean on, mm.")] = None,
+) -> None:
+    """Add what a test piece taught to workshop.toml: a tested row and its window."""
+    from .bed_commands import run_record
+
+    typed = {
+        "thickness_mm": thickness, "speed_mm_s": speed, "power_percent": power, "passes": passes, "operation": operation,
+        "leather": leather,
+    }
+    run_record(folder, swatch, best, clean, name, typed, {"thinnest_mm": thinnest, "thickest_mm": thickest})
 
 
 @app.command("trace")

@@ -19,7 +19,8 @@ def demo_folder() -> Path:
 
 def run_demo(to: Path, seconds: float) -> None:
     """Copy the demo workshop (files already there are kept), trace its photo, plan, check, compare and export."""
-    from .run import console, run_compare, run_export, run_plan, run_trace
+    from .bed_commands import run_export
+    from .run import console, run_compare, run_plan, run_trace
 
     started = time.monotonic()
     copy_job(demo_folder(), to)
@@ -33,11 +34,11 @@ def run_demo(to: Path, seconds: float) -> None:
     console.rule("3. Compare the hides")
     run_compare(to, seconds / 14, 0)
     console.rule("4. Export for the laser")
-    run_export(layout, to / "out" / "cut")
+    run_export(layout, to / "out" / "cut", to)
     console.rule(f"done in {time.monotonic() - started:.0f} s")
     console.print(
         f"Open {to / 'out' / 'report.html'} first; the pictures are {to / 'out'}/hide-*.png, the traced photo "
-        f"{to / 'hides'}/{photo.stem}-check.png, the files for the laser {to / 'out' / 'cut'}/*.svg.",
+        f"{to / 'hides'}/{photo.stem}-check.png, the files for the laser {to / 'out' / 'cut'}/*.svg with their job cards, cards.pdf.",
         soft_wrap=True,
     )
 

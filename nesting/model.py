@@ -86,7 +86,10 @@ class Reading:
 
 @dataclass(frozen=True)
 class Hide:
-    """A piece of leather to cut from; ``outline`` carries its holes as interior rings."""
+    """A piece of leather to cut from; ``outline`` carries its holes as interior rings.
+
+    ``leather`` is its name in the setting book; empty for the rows that stand for every leather.
+    """
 
     id: str
     outline: Polygon
@@ -98,6 +101,7 @@ class Hide:
     colour: str = ""
     price: Decimal | None = None
     photo: str = ""
+    leather: str = ""
 
     def __post_init__(self):
         _simple(f"outline of hide {self.id}", self.outline)
@@ -247,17 +251,32 @@ class OrderLine:
             raise ModelError(f"priority of order {self.order}", self.priority, "give 1 (first) to 9 (last)")
 
 
+SETTING_OPERATIONS = ("cut", "engrave shallow", "engrave deep")
+WINDOW_SHARE = 0.1
+"""Default rule: a row whose window nobody tested is trusted for leather up to this share thinner or thicker. Common
+practice of keeping near what was tested; no published source."""
+
+
 @dataclass(frozen=True)
 class Setting:
-    """Speed, power and passes tested at one thickness, and the thickness window in which they cut clean."""
+    """Speed, power and passes tested at one thickness, and the thickness window in which they cut (or engrave) clean.
+
+    ``leather`` names the leather it was tested on; a row without a name stands for every leather. An end of the window
+    that nobody tested comes from the default rule (see `WINDOW_SHARE`), and ``basis`` then says so. ``line_spacing_mm``
+    is the distance between the lines with which an engraving fills a closed shape; 0 follows its edge only.
+    """
 
     name: str
     thickness_mm: float
     speed_mm_s: float
     power_percent: float
     passes: int
-    thinnest_mm: float
-    thickest_mm: float
+    thinnest_mm: float | None = None
+    thickest_mm: float | None = None
+    operation: str = "cut"
+    leather: str = ""
+    line_spacing_mm: float = 0.0
+    basis: str = "tested"
 
     def __post_init__(self):
         _positive(f"thickness_mm of setting {self.name}", self.thickness_mm, top=20)
@@ -265,6 +284,10 @@ class Setting:
         _positive(f"power_percent of setting {self.name}", self.power_percent, top=100)
         if not 1 <= self.passes <= 20:
             raise ModelError(f"passes of setting {self.name}", self.passes, "give 1 to 20")
+        if self.operation not in SETTING_OPERATIONS:
+            raise ModelError(f"operation of setting {self.name}", self.operation, f"give {', '.join(SETTING_OPERATIONS)}")
+        _positive(f"line_spacing_mm of setting {self.name}", self.line_spacing_mm, zero=True, top=5)
+        self._default_window()
         if not 0 < self.thinnest_mm <= self.thickness_mm <= self.thickest_mm <= 20:
             raise ModelError(
                 f"window of setting {self.name}",
@@ -272,14 +295,33 @@ class Setting:
                 f"thinnest_mm and thickest_mm must enclose the tested {self.thickness_mm:g} mm",
             )
 
+    def _default_window(self) -> None:
+        ends = {"thinnest_mm": 1 - WINDOW_SHARE, "thickest_mm": 1 + WINDOW_SHARE}
+        missing = [end for end in ends if getattr(self, end) is None]
+        for end in missing:
+            object.__setattr__(self, end, min(round(self.thickness_mm * ends[end], 6), 20.0))
+        if missing and self.basis == "tested":
+            words = f"tested; its window by the default rule, {100 * WINDOW_SHARE:.0f} % of the thickness either way"
+            object.__setattr__(self, "basis", words)
+
     def line_energy_j_mm(self, rated_w: float) -> float:
         """Energy given to each mm of cut over all passes: rated W x power / speed x passes."""
         return rated_w * self.power_percent / 100.0 / self.speed_mm_s * self.passes
 
 
+BED_STOPS = ("bottom left", "bottom right", "top left", "top right")
+FEEDS = ("none", "width", "height")
+
+
 @dataclass(frozen=True)
 class Machine:
-    """The laser: its bed, its rated power and how fast it moves."""
+    """The laser: its bed, its rated power and how fast it moves.
+
+    ``bed_stop`` is the corner of the bed where its two stops meet, seen from above with the bed's width across; the
+    one named first is preferred. An ``acceleration_mm_s2`` of 0 leaves speeding up and slowing down out of every time.
+    ``bed_margin_mm`` of the bed is out of use along each side. ``feed_through`` says along which side of the bed leather
+    may be longer than the bed and be fed on: ``none``, ``width`` or ``height``.
+    """
 
     name: str
     bed_width_mm: float
@@ -288,14 +330,39 @@ class Machine:
     travel_mm_s: float = 200.0
     engrave_mm_s: float = 100.0
     load_minutes: float = 5.0
+    acceleration_mm_s2: float = 1000.0
+    bed_stop: str = "bottom left"
+    bed_margin_mm: float = 0.0
+    feed_through: str = "none"
 
     def __post_init__(self):
         _positive("bed_width_mm", self.bed_width_mm)
         _positive("bed_height_mm", self.bed_height_mm)
+        _positive("bed_margin_mm", self.bed_margin_mm, zero=True)
+        least = min(self.bed_width_mm, self.bed_height_mm)
+        if 2 * self.bed_margin_mm >= least:
+            raise ModelError("bed_margin_mm", self.bed_margin_mm, f"give less than half of the bed's {least:g} mm")
+        if self.feed_through not in FEEDS:
+            raise ModelError("feed_through", self.feed_through, f"give {', '.join(FEEDS)}")
         _positive("rated_w", self.rated_w, top=1000)
         _positive("travel_mm_s", self.travel_mm_s, top=5000)
         _positive("engrave_mm_s", self.engrave_mm_s, top=5000)
         _positive("load_minutes", self.load_minutes, zero=True, top=600)
+        _positive("acceleration_mm_s2", self.acceleration_mm_s2, zero=True, top=1e6)
+        if self.bed_stop not in BED_STOPS:
+            raise ModelError("bed_stop", self.bed_stop, f"give one of {', '.join(BED_STOPS)}")
+
+    @property
+    def usable_mm(self) -> tuple[float, float]:
+        """Width and height in which a panel with all its leather must lie; infinite where it is fed through."""
+        width, height = (side - 2 * self.bed_margin_mm for side in (self.bed_width_mm, self.bed_height_mm))
+        return (math.inf if self.feed_through == "width" else width, math.inf if self.feed_through == "height" else height)
+
+    @property
+    def usable_words(self) -> str:
+        """The usable bed, for people."""
+        width, height = (f"{side:g} mm" if math.isfinite(side) else "any length" for side in self.usable_mm)
+        return f"{width} x {height}"
 
 
 @dataclass(frozen=True)
@@ -349,7 +416,10 @@ DEFAULT_COLOURS = {"engrave": "#0072B2", "stitch": "#009E73", "cutout": "#E69F00
 
 @dataclass(frozen=True)
 class Workshop:
-    """Everything about the workshop that does not change from week to week."""
+    """Everything about the workshop that does not change from week to week.
+
+    The setting book of its machine is ``settings``, the rows that cut, and ``engravings``, those that engrave.
+    """
 
     machine: Machine
     settings: tuple[Setting, ...] = ()
@@ -359,12 +429,16 @@ class Workshop:
     confidence: float = 0.9
     thickness_spread_mm: float = 0.15
     colours: dict[str, str] = field(default_factory=lambda: dict(DEFAULT_COLOURS))
+    engravings: tuple[Setting, ...] = ()
+    engraving_depth: str = "shallow"
 
     def __post_init__(self):
         _positive("smallest_offcut_mm", self.smallest_offcut_mm, top=5000)
         _positive("thickness_spread_mm", self.thickness_spread_mm, zero=True, top=5)
         if not 0.5 <= self.confidence < 1:
             raise ModelError("confidence", self.confidence, "give a share from 0.5 to below 1, such as 0.9")
+        if self.engraving_depth not in ("shallow", "deep"):
+            raise ModelError("engraving_depth", self.engraving_depth, "give shallow or deep")
 
 
 @dataclass(frozen=True)
@@ -382,12 +456,23 @@ class Job:
 
 
 @dataclass(frozen=True)
+class Under:
+    """The leather under a part: least and greatest estimated thickness (mm), and how sure it is, at the worst spot, that
+    the thickness is within the limits there (the setting's window, and what the part asks for)."""
+
+    least_mm: float
+    greatest_mm: float
+    confidence: float
+
+
+@dataclass(frozen=True)
 class Placement:
     """One part put at (x, y, angle) on a hide, with its geometry in hide coordinates.
 
     ``piece`` counts the ordered pieces of the line from 1, ``copy`` the copies of the part within the piece from 1;
     ``match`` names the group that must come from one hide (empty when none). The part's drawing origin lies at (x, y)
-    after turning by ``angle`` degrees (and mirroring first when ``mirrored``).
+    after turning by ``angle`` degrees (and mirroring first when ``mirrored``). ``setting`` names the setting it is burnt
+    with, of those of its hide; empty for the first of them.
     """
 
     hide: str
@@ -411,6 +496,8 @@ class Placement:
     engrave: tuple[LineString, ...] = ()
     zones: tuple[Zone, ...] = ()
     filler: bool = False
+    setting: str = ""
+    under: Under | None = None
 
     @property
     def key(self) -> tuple[str, str, str, int, int, bool]:
@@ -458,11 +545,22 @@ class Panel:
 
 
 @dataclass(frozen=True)
+class Cut:
+    """A straight knife line right across a piece of a hide, from edge to edge of that piece."""
+
+    hide: str
+    start: Point
+    end: Point
+
+
+@dataclass(frozen=True)
 class Layout:
     """All placements of a run, with all that is needed to check, report and export them.
 
     ``settings`` maps a hide to the setting its parts are cut with; a hide that is only nested, never burnt, has none.
-    ``wanted`` counts the ordered copies by (order, product, part).
+    Where parts are grouped by thickness, ``more_settings`` has the others. ``cuts`` are the knife lines in the order
+    they are made; ``panels`` the pieces they leave that hold parts. ``wanted`` counts the ordered copies by (order,
+    product, part).
     """
 
     workshop: Workshop
@@ -475,6 +573,18 @@ class Layout:
     seed: int = 0
     iterations: int = 0
     seconds: float = 0.0
+    cuts: tuple[Cut, ...] = ()
+    more_settings: dict[str, tuple[Setting, ...]] = field(default_factory=dict)
+
+    def settings_on(self, hide_id: str) -> tuple[Setting, ...]:
+        """The settings a hide is cut with, the main one first; none when it is not burnt."""
+        main = self.settings.get(hide_id)
+        return () if main is None else (main, *self.more_settings.get(hide_id, ()))
+
+    def setting_of(self, placement: Placement) -> Setting | None:
+        """The setting a placement is burnt with; None when its hide is not burnt."""
+        known = self.settings_on(placement.hide)
+        return next((setting for setting in known if placement.setting in ("", setting.name)), None)
 
     def on(self, hide_id: str) -> tuple[Placement, ...]:
         """The placements on one hide."""

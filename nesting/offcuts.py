@@ -10,6 +10,7 @@ import shapely
 from shapely import affinity
 from shapely.geometry import MultiPolygon, Polygon
 
+from .laser.panels import cut_up
 from .model import Layout
 from .regions import areal
 
@@ -37,8 +38,7 @@ class Offcut:
 def offcuts(layout: Layout, hide_id: str) -> tuple[list[Offcut], Polygon | MultiPolygon]:
     """Offcuts and scrap of a hide.
 
-    What remains is the hide less the finished outlines grown by the kerf, cut along the knife lines around panels that
-    hold parts. The part of it that a disc of the smallest useful width can reach (morphological opening) is kept, piece
+    What remains is the hide less the finished outlines grown by the kerf, cut along the knife lines. The part of it that a disc of the smallest useful width can reach (morphological opening) is kept, piece
     by piece, with the flaws in it; the rest is scrap, and so is what falls out of cutouts. Parts less their cutouts,
     kerf around them, offcuts and scrap add up to the hide.
 
@@ -66,7 +66,7 @@ def offcuts(layout: Layout, hide_id: str) -> tuple[list[Offcut], Polygon | Multi
     left = areal(hide.outline.difference(cut))
     radius = layout.workshop.smallest_offcut_mm / 2
     pieces = []
-    for apart in _cut_apart(layout, hide_id):
+    for apart in cut_up(hide, layout.cuts):
         here = areal(left.intersection(apart))
         opened = areal(here.buffer(-radius).buffer(radius).intersection(here))
         # Discs are drawn with chords, so that a crumb beyond a narrow slit may seem within reach.
@@ -78,17 +78,6 @@ def offcuts(layout: Layout, hide_id: str) -> tuple[list[Offcut], Polygon | Multi
     scrap = left.difference(shapely.union_all(pieces))
     fallen = [cutout for placement in placements for cutout in placement.cutouts]
     return found, areal(shapely.union_all([scrap, *fallen]) if fallen else scrap)
-
-
-def _cut_apart(layout: Layout, hide_id: str) -> list[Polygon]:
-    """The areas that knife lines part: every panel that holds parts, and all others together."""
-    panels = [panel for panel in layout.panels if panel.hide == hide_id]
-    used = {placement.panel for placement in layout.on(hide_id)}
-    whole = next(hide.outline for hide in layout.hides if hide.id == hide_id)
-    if len(panels) < 2:
-        return [whole]
-    held = [panel.polygon for panel in panels if panel.id in used]
-    return [*held, *shapely.get_parts(areal(whole.difference(shapely.union_all(held))))]
 
 
 def largest_rectangle(polygon: Polygon) -> tuple[Polygon, float, float]:

@@ -1,57 +1,25 @@
-"""Orders and hides to an engine problem, and the engine's answer back to a layout."""
+"""Orders and hides to a layout: what is wanted, where it may lie, what comes of the search."""
 
 from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
-from dataclasses import dataclass, replace
-
-from shapely.geometry import Polygon
+from dataclasses import replace
 
 from . import engine
-from .laser.panels import split
-from .model import GRADES, SAFE_TANNAGE, Hide, Job, Layout, Panel, Part, Placement, Product, Setting, Unplaced, place
-from .regions import NO_GRADE, NO_ROOM, THICKNESS, TOO_BIG, areal, flaws, graded, offset, why_not
-from .thickness import ThicknessMap, choose_setting, cuttable, thickness_map
+from .arrange import Arrangement, arrange
+from .laser.choice import choose_settings
+from .laser.panels import bed_angle, needed
+from .model import SAFE_TANNAGE, Hide, Job, Layout, Panel, Part, Placement, Unplaced, place
+from .packing import Lie, Packing, Ready, Wish, holds, main_only
+from .regions import NO_GRADE, NO_ROOM, THICKNESS, TOO_BIG, why_not
+from .thickness import thickness_map
 
 TOO_BIG_FOR_BED = "too big for the bed"
-THICKNESS_KINDS = len(GRADES)
-"""Obstacle kinds below this are grades; from here on they are thickness ranges."""
-
-
-@dataclass(frozen=True)
-class Ready:
-    """A hide made ready to place on: its thickness map, the setting it is cut with, its panels, and what to tell first."""
-
-    hide: Hide
-    map: ThicknessMap
-    setting: Setting | None
-    panels: tuple[Panel, ...]
-    warnings: tuple[str, ...]
-    open: bool
-
-
-@dataclass(frozen=True)
-class Wish:
-    """One copy of one part of one ordered piece."""
-
-    order: str
-    product: Product
-    part: Part
-    piece: int
-    copy: int
-    mirrored: bool
-    match: str
-    rank: int
-
-    @property
-    def drawn(self) -> Part:
-        """The part as it is cut: mirrored where a twin is wanted."""
-        return self.part.mirrored if self.mirrored else self.part
 
 
 def ready(job: Job, hides: tuple[str, ...] | None = None) -> tuple[Ready, ...]:
-    """Look at every hide before a run: choose its setting, cut it into panels, and say what stands in the way.
+    """Look at every hide before a run: choose its settings, and say what stands in the way.
 
     Parameters
     ----------
@@ -73,10 +41,11 @@ def plan(
     seed: int = 0,
     *,
     hides: tuple[Ready, ...] | None = None,
+    settings: int | None = None,
     progress: Callable[[engine.Solution], None] | None = None,
     workers: int = 1,
 ) -> Layout:
-    """Decide which part comes from where on which hide.
+    """Decide which part comes from where on which hide, and where the hides are cut to fit the bed.
 
     Parameters
     ----------
@@ -87,6 +56,9 @@ def plan(
         The same job, seed and number of iterations give the same layout.
     hides : tuple of Ready, optional
         Hides to use, as ``ready`` gives them.
+    settings : int, optional
+        How many settings a hide may be burnt with at most. Without it one, and a second only when ordered parts (fillers
+        do not count) would be left out with one: a change-over costs time.
     progress : callable, optional
         Called with every better engine.Solution.
     workers : int
@@ -98,13 +70,20 @@ def plan(
         Not yet checked: pass it to ``check.check`` before it is shown to anyone.
     """
     hides = ready(job) if hides is None else hides
-    wishes = wanted(job)
-    problem, panels = _problem(job, hides, wishes)
-    if problem is None:
-        solution = engine.Solution((None,) * len(wishes), (), 0.0)
-    else:
-        solution = engine.solve(problem, stop, seed, progress=progress, workers=workers)
-    return _layout(job, hides, wishes, panels, solution, seed)
+    wishes, bed = wanted(job), job.workshop.machine.usable_mm
+    fitting = [wish for wish in wishes if fits_bed(wish.part, job)]
+    packing = Packing(job, main_only(hides, settings or 1), fitting)
+    more = None
+    if settings is None and any(len(item.settings) > 1 for item in hides):
+        more = Packing(job, main_only(hides, 2), fitting)
+    made = arrange(packing, bed, stop, seed, more=more, progress=progress, workers=workers)
+    return _layout(job, hides, wishes, fitting, made, seed)
+
+
+def fits_bed(part: Part, job: Job) -> bool:
+    """Whether a panel with room for a part and its edge margin can lie on the usable bed."""
+    hull = part.outline.convex_hull.buffer(max(job.workshop.margins.edge_mm - 1e-6, 0.0))
+    return bed_angle(hull, *job.workshop.machine.usable_mm) is not None
 
 
 def wanted(job: Job) -> list[Wish]:
@@ -131,7 +110,7 @@ def wanted(job: Job) -> list[Wish]:
 def _ready(hide: Hide, job: Job) -> Ready:
     workshop, warnings = job.workshop, []
     thickness = thickness_map(hide, workshop.thickness_spread_mm)
-    setting, usable = None, True
+    settings, usable = (), True
     if not hide.laser_safe:
         warnings.append(
             f"hide {hide.id} is {hide.tannage}, not known to be {SAFE_TANNAGE}-tanned: it is nested and costed, "
@@ -143,161 +122,101 @@ def _ready(hide: Hide, job: Job) -> Ready:
         usable = False
         warnings.append(f"hide {hide.id} has neither nominal_mm nor readings: no setting can be chosen, so nothing is placed on it")
     else:
-        setting = choose_setting(hide, thickness, workshop.settings, workshop.confidence)
-        if setting is None:
+        settings = choose_settings(hide, thickness, workshop.settings, workshop.confidence)
+        if not settings:
             usable = False
             warnings.append(
                 f"no tested setting covers hide {hide.id} ({thickness.source}) at {workshop.confidence:.0%} confidence: "
                 "nothing is placed on it; cut a test piece and add the setting"
             )
-    machine = workshop.machine
-    panels = split(hide, machine.bed_width_mm, machine.bed_height_mm, workshop.margins.edge_mm)
-    return Ready(hide, thickness, setting, panels, tuple(warnings), usable)
+    return Ready(hide, thickness, settings, tuple(warnings), usable)
 
 
-def _half(margins) -> float:
-    """How far items grow so that two that touch are kerf + gap apart."""
-    return margins.between_mm / 2
-
-
-def _window(part: Part, setting: Setting | None) -> tuple[float, float] | None:
-    """The thickness range a part of its own asks for within the setting's window; None when the window is enough."""
-    if part.thickness_mm is None:
-        return None
-    least, greatest = part.thickness_mm
-    if setting is not None:
-        least, greatest = max(least, setting.thinnest_mm), min(greatest, setting.thickest_mm)
-    return least, greatest
-
-
-def _holds(ready_hide: Ready, window: tuple[float, float] | None, confidence: float):
-    """Region of a hide where a window holds; None when there is nothing to hold."""
-    if window is None:
-        return None
-    if window[0] >= window[1] or not ready_hide.map.known:
-        return Polygon()
-    return cuttable(ready_hide.map, ready_hide.hide, *window, confidence)
-
-
-def _setting_window(ready_hide: Ready) -> tuple[float, float] | None:
-    setting = ready_hide.setting
-    return None if setting is None else (setting.thinnest_mm, setting.thickest_mm)
-
-
-def _problem(job: Job, hides: tuple[Ready, ...], wishes: list[Wish]):
-    """The engine's problem, and the panel of each of its containers; (None, ()) when there is nowhere to place."""
-    margins, confidence = job.workshop.margins, job.workshop.confidence
-    half = _half(margins)
-    ranges = {r: THICKNESS_KINDS + n for n, r in enumerate(dict.fromkeys(w.part.thickness_mm for w in wishes if w.part.thickness_mm))}
-    grades = {w.part.grade for w in wishes} | {zone.grade for w in wishes for zone in w.part.zones}
-    containers, panels = [], []
-    for item in hides:
-        if not item.open:
-            continue
-        burnable = _holds(item, _setting_window(item), confidence)
-        obstacles = []
-        for grade in sorted(grades):
-            area = flaws(item.hide, max(margins.flaw_mm - half, 0.0), grade)
-            if not area.is_empty:
-                obstacles.append(engine.Obstacle(area, GRADES.index(grade)))
-        for part_range, kind in ranges.items():
-            held = _holds(item, _window(replace(wishes[0].part, thickness_mm=part_range), item.setting), confidence)
-            obstacles.append(engine.Obstacle(item.hide.outline.buffer(1.0).difference(held), kind))
-        for panel in item.panels:
-            region = offset(panel.polygon, -max(margins.edge_mm - half, 0.0))
-            if burnable is not None:
-                region = region.intersection(burnable)
-            region = areal(region)
-            if not region.is_empty:
-                near = tuple(o for o in obstacles if o.polygon.intersects(region))
-                containers.append(engine.Container(region, near, axis_deg=item.hide.backbone_deg, site=item.hide.id))
-                panels.append(panel)
-    if not containers or not wishes:
-        return None, ()
-    shapes, index = [], {}
-    for wish in wishes:
-        key = (wish.product.name, wish.part.name, wish.mirrored)
-        if key not in index:
-            index[key] = len(shapes)
-            shapes.append(_shape(wish.drawn, half, ranges))
-    items = tuple(
-        engine.Item(index[wish.product.name, wish.part.name, wish.mirrored], wish.rank, wish.match or None) for wish in wishes
-    )
-    return engine.Problem(tuple(containers), tuple(shapes), items), tuple(panels)
-
-
-def _shape(part: Part, half: float, ranges: dict) -> engine.Shape:
-    thickness = frozenset({ranges[part.thickness_mm]}) if part.thickness_mm else frozenset()
-    areas = [
-        engine.Area(offset(area, half), frozenset({GRADES.index(grade)}) | thickness) for grade, area in graded(part)
-    ]
-    return engine.Shape(Polygon(offset(part.outline, half).exterior), tuple(areas), part.direction.intervals(0.0))
-
-
-def _layout(job, hides, wishes, panels, solution, seed) -> Layout:
-    placements, missing = [], []
-    for wish, pose in zip(wishes, solution.poses):
-        if pose is None:
-            missing.append(wish)
-        else:
-            placements.append(_placement(wish, pose, panels[pose.container]))
-    reasons = {}
+def _layout(job: Job, hides, wishes: list[Wish], fitting: list[Wish], made: Arrangement, seed: int) -> Layout:
+    ready_of = {item.hide.id: item for item in hides}
+    panels = _panels(made)
+    placements, placed = [], set()
+    for index, lie in sorted(made.lies.items()):
+        placements.append(_placement(fitting[index], lie, panels[lie.piece], ready_of[panels[lie.piece].hide]))
+        placed.add(id(fitting[index]))
+    missing, reasons = [wish for wish in wishes if id(wish) not in placed], {}
     for wish in missing:
-        key = (wish.product.name, wish.part.name, wish.mirrored)
-        if key not in reasons:
-            reasons[key] = reason(wish.drawn, hides, job)
+        if wish.shape not in reasons:
+            reasons[wish.shape] = reason(wish.drawn, hides, job)
+    used = {(placement.hide, placement.setting) for placement in placements}
+    more = {item.hide.id: tuple(s for s in item.settings[1:] if (item.hide.id, s.name) in used) for item in hides}
     return Layout(
         workshop=job.workshop,
         hides=tuple(item.hide for item in hides),
-        panels=tuple(panel for item in hides for panel in item.panels),
+        panels=tuple(panels.values()),
         settings={item.hide.id: item.setting for item in hides if item.setting is not None},
         wanted=dict(Counter((wish.order, wish.product.name, wish.part.name) for wish in wishes)),
         placements=tuple(placements),
         unplaced=tuple(
             Unplaced(
                 wish.order, wish.product.name, wish.part.name, wish.piece, wish.copy, wish.mirrored,
-                reasons[wish.product.name, wish.part.name, wish.mirrored], wish.product.filler,
+                reasons[wish.shape], wish.product.filler,
             )
             for wish in missing
         ),
         seed=seed,
-        iterations=solution.iterations,
-        seconds=solution.seconds,
+        iterations=made.iterations,
+        seconds=made.seconds,
+        cuts=tuple(
+            cut
+            for item in hides
+            for cut in needed(
+                item.hide,
+                tuple(cut for cut in made.cuts if cut.hide == item.hide.id),
+                [panel.polygon for panel in panels.values() if panel.hide == item.hide.id],
+            )
+        ),
+        more_settings={hide: rest for hide, rest in more.items() if rest},
     )
 
 
-def _placement(wish: Wish, pose: engine.Pose, panel: Panel) -> Placement:
+def _panels(made: Arrangement) -> dict[int, Panel]:
+    """Panels that hold parts, by number of the piece, counted from 1 on each hide in the order they are cut."""
+    panels, counts = {}, Counter()
+    for number in sorted({lie.piece for lie in made.lies.values()}):
+        piece = made.pieces[number]
+        counts[piece.hide] += 1
+        panels[number] = Panel(str(counts[piece.hide]), piece.hide, piece.polygon)
+    return panels
+
+
+def _placement(wish: Wish, lie: Lie, panel: Panel, item: Ready) -> Placement:
     part = wish.drawn
 
     def put(shape):
-        return place(shape, pose.x, pose.y, pose.angle_deg)
+        return place(shape, lie.x, lie.y, lie.angle_deg)
 
+    setting = item.settings[lie.band] if item.settings else None
+    least, greatest = part.thickness_mm or (0.0, float("inf"))
+    if setting is not None:
+        least, greatest = max(least, setting.thinnest_mm), min(greatest, setting.thickest_mm)
+    outline = put(part.outline)
     return Placement(
         hide=panel.hide, panel=panel.id, order=wish.order, product=wish.product.name, part=part.name,
-        piece=wish.piece, copy=wish.copy, grade=part.grade, x=pose.x, y=pose.y, angle=pose.angle_deg,
+        piece=wish.piece, copy=wish.copy, grade=part.grade, x=lie.x, y=lie.y, angle=lie.angle_deg,
         mirrored=wish.mirrored, match=wish.match, direction=part.direction, thickness_mm=part.thickness_mm,
-        outline=put(part.outline), cutouts=tuple(map(put, part.cutouts)), stitch=tuple(map(put, part.stitch)),
+        outline=outline, cutouts=tuple(map(put, part.cutouts)), stitch=tuple(map(put, part.stitch)),
         engrave=tuple(map(put, part.engrave)), filler=wish.product.filler,
         zones=tuple(replace(zone, polygon=put(zone.polygon)) for zone in part.zones),
+        setting="" if setting is None else setting.name, under=item.map.under(outline, least, greatest),
     )
 
 
 def reason(part: Part, hides: tuple[Ready, ...], job: Job) -> str:
     """Why a part found no place: the obstacle on the hide where it came nearest to fitting."""
-    margins, confidence = job.workshop.margins, job.workshop.confidence
     answers = set()
     for item in hides:
         if not item.open:
             answers.add(THICKNESS)
             continue
-        window = _window(part, item.setting) or _setting_window(item)
-        region = _holds(item, window, confidence)
-        whole = why_not(part, item.hide, margins, region)
-        if whole != NO_ROOM:
-            answers.add(whole)
-            continue
-        panels = {why_not(part, replace(item.hide, outline=panel.polygon), margins, region) for panel in item.panels}
-        answers.add(TOO_BIG_FOR_BED if panels == {TOO_BIG} else _nearest(panels - {TOO_BIG}))
+        regions = [holds(item, part.thickness_mm, band, job.workshop.confidence) for band in range(max(len(item.settings), 1))]
+        answer = _nearest({why_not(part, item.hide, job.workshop.margins, region) for region in regions})
+        answers.add(TOO_BIG_FOR_BED if answer == NO_ROOM and not fits_bed(part, job) else answer)
     return _nearest(answers)
 
 

@@ -17,9 +17,10 @@ from .files.errors import FileError
 from .files.hides import write_hide
 from .files.job import read_job
 from .files.layout import write_layout
-from .model import MM2_PER_DM2, Hide, Layout, ModelError
+from .model import MM2_PER_DM2, Hide, Job, Layout, ModelError
 from .report.drawing import draw_compare, draw_hide, save
 from .report.figures import figures
+from .report.guide import draw_guide, guide_name
 from .report.page import write_report
 from .report.table import print_summary
 
@@ -35,7 +36,8 @@ def progress_bar() -> Progress:
 
 
 def run_plan(
-    folder: Path, seconds: float | None, iterations: int | None = None, seed: int = 0, only: list[str] | None = None
+    folder: Path, seconds: float | None, iterations: int | None = None, seed: int = 0, only: list[str] | None = None,
+    settings: int | None = None,
 ) -> Layout | None:
     """Plan a job folder, prove the layout, write it with its report and pictures; None when the referee found faults."""
     job = read_job(folder)
@@ -47,15 +49,9 @@ def run_plan(
         if name not in known:
             raise FileError(folder / "hides", "--hide", name, f"give one of {', '.join(known)}")
     hides = planning.ready(job, tuple(only) if only else None)
-    for item in hides:
-        for warning in item.warnings:
-            console.print(f"note: {warning}", style="yellow", soft_wrap=True, markup=False)
-        if item.setting:
-            console.print(
-                f"hide {item.hide.id}: {item.map.source}; setting {item.setting.name} cuts clean from "
-                f"{item.setting.thinnest_mm:g} to {item.setting.thickest_mm:g} mm; {len(item.panels)} panel(s)",
-                soft_wrap=True, markup=False,
-            )
+    _refuse_tiny_bed(job, folder)
+    for line in _before(job, hides):
+        console.print(line, style="yellow" if line.startswith("note") else None, soft_wrap=True, markup=False)
     count = len(planning.wanted(job))
     get_ready()
     started = time.monotonic()
@@ -71,8 +67,64 @@ def run_plan(
             bar.update(task, completed=time.monotonic() - started) if seconds else bar.advance(task)
             return False
 
-        layout = planning.plan(job, Stop(seconds=seconds, iterations=iterations, when=tick), seed, hides=hides, progress=better, workers=WORKERS)
+        layout = planning.plan(job, Stop(seconds=seconds, iterations=iterations, when=tick), seed, hides=hides, settings=settings, progress=better, workers=WORKERS)
+    for line in _settings_used(layout, hides, settings):
+        console.print(line, soft_wrap=True, markup=False)
     return layout if _write(layout, folder / "out") else None
+
+
+def _refuse_tiny_bed(job: Job, folder: Path) -> None:
+    from .plan import fits_bed, wanted
+
+    parts = {wish.shape: wish.part for wish in wanted(job)}
+    if parts and not any(fits_bed(part, job) for part in parts.values()):
+        machine, least = job.workshop.machine, min(parts.values(), key=lambda part: part.outline.area)
+        raise FileError(
+            folder / "workshop.toml", "machine", f"usable bed {machine.usable_words}",
+            f"no ordered part fits it with its edge margin, not even {least.name}: check bed_width_mm, bed_height_mm and "
+            "bed_margin_mm, or cut by hand",
+        )
+
+
+def _before(job: Job, hides) -> list[str]:
+    """What to know before the search: faults of the hides, parts too big for the bed, the settings chosen and why."""
+    from .laser.choice import coverage
+    from .plan import fits_bed, wanted
+
+    lines = [f"note: {warning}" for item in hides for warning in item.warnings]
+    for (product, name, _), part in {wish.shape: wish.part for wish in wanted(job)}.items():
+        if not fits_bed(part, job):
+            lines.append(
+                f"note: part {name} of {product} with its edge margin is bigger than the usable bed of "
+                f"{job.workshop.machine.usable_words}: it is left out; cut it by hand or on a bigger bed"
+            )
+    for item in hides:
+        shares = [coverage(item.hide, item.map, item.settings[:n], job.workshop.confidence) for n in range(1, 1 + len(item.settings))]
+        for number, (setting, share) in enumerate(zip(item.settings, shares)):
+            does = f"{setting.name} cuts clean from {setting.thinnest_mm:.2f} to {setting.thickest_mm:.2f} mm"
+            if number == 0:
+                lines.append(f"hide {item.hide.id}: {item.map.source}; setting {does}, {share:.0%} of the hide, the most of any")
+            else:
+                lines.append(f"    one setting more, {does}, would add {share - shares[number - 1]:.0%} of the hide")
+    return lines
+
+
+def _settings_used(layout: Layout, hides, asked: int | None) -> list[str]:
+    """Which settings a hide is burnt with and why, where there was a choice."""
+    lines = []
+    left = sum(not unplaced.filler for unplaced in layout.unplaced)
+    for item in hides:
+        used = [s for s in layout.settings_on(item.hide.id) if any(layout.setting_of(p) == s for p in layout.on(item.hide.id))]
+        if len(item.settings) < 2 or not used:
+            continue
+        counts = [f"{s.name} ({sum(layout.setting_of(p) == s for p in layout.on(item.hide.id))} parts)" for s in used]
+        if len(used) > 1:
+            why = "as asked" if asked else "ordered parts would be left out with one"
+            lines.append(f"hide {item.hide.id} is burnt with {len(used)} settings, {' and '.join(counts)}: {why}")
+        elif asked is None:
+            why = "a second finds room for none of the parts left out" if left else "it has room for all that is ordered"
+            lines.append(f"hide {item.hide.id} is burnt with one setting, {used[0].name}: {why}, and a change-over takes time")
+    return lines
 
 
 def get_ready() -> None:
@@ -107,61 +159,54 @@ def write_reports(layout: Layout, out: Path, numbers: dict | None = None) -> lis
     for row in numbers["hides"]:
         if row["cut"]:
             files += save(draw_hide(layout, row["hide"], row), out / f"hide-{row['hide']}")
+        if any(cut.hide == row["hide"] for cut in layout.cuts):
+            files += save(draw_guide(layout, row["hide"]), out / guide_name(row["hide"]))
     return files
 
 
-def run_compare(folder: Path, seconds: float, seed: int) -> None:
-    """Plan on each hide alone and on all; print the table and write out/compare.png."""
+def run_compare(folder: Path, seconds: float, seed: int, by_settings: bool = False) -> None:
+    """Plan on each hide alone and on all, or with one, two and three settings; print the table and draw it."""
     job = read_job(folder)
-    from .compare import compare, why
+    _refuse_tiny_bed(job, folder)
+    from .compare import compare, compare_settings, why, why_settings
 
     get_ready()
     with progress_bar() as bar:
-        task = bar.add_task("comparing", total=len(job.hides) + 1)
-        choices = compare(job, seconds, seed, lambda name: bar.update(task, advance=1, description=f"planning on {name}"), WORKERS)
+        task = bar.add_task("comparing", total=3 if by_settings else len(job.hides) + 1)
+        trial = compare_settings if by_settings else compare
+        choices = trial(job, seconds, seed, lambda name: bar.update(task, advance=1, description=f"planning: {name}"), WORKERS)
+    reason = (why_settings if by_settings else why)(choices)
     if not choices:
-        console.print(why(choices))
+        console.print(reason)
         return
     currency = job.workshop.prices.currency
+    # whether more settings are worth the change-overs is for the maker to say
+    best = None if by_settings else choices[0]
     table = Table(box=SIMPLE)
-    table.add_column("hides", min_width=18, overflow="fold")
-    for name in ("parts", f"cost {currency}", "dm2 used", "of hide", "of used"):
+    table.add_column("settings a hide" if by_settings else "hides", min_width=18, overflow="fold")
+    for name in ("parts", f"cost {currency}", "dm2 used", "of hide", "of used", *(["changes"] if by_settings else [])):
         table.add_column(name, justify="right", no_wrap=True)
     rows = []
     for choice in choices:
-        total, wanted = choice.figures["total"], sum(choice.layout.wanted.values())
-        placed = len(choice.layout.placements)
+        total, wanted, placed = choice.figures["total"], sum(choice.layout.wanted.values()), len(choice.layout.placements)
         table.add_row(
-            "\n+ ".join(choice.hides or (choice.name,)), f"{placed} of {wanted}", str(choice.cost),
+            choice.name if by_settings else "\n+ ".join(choice.hides or (choice.name,)), f"{placed} of {wanted}", str(choice.cost),
             f"{total['consumed_mm2'] / MM2_PER_DM2:.1f}", f"{total['yield_of_hide']:.1%}", f"{total['yield_of_consumed']:.1%}",
+            *([str(choice.changeovers)] if by_settings else []),
         )
         rows.append(
             {
                 "name": choice.name, "placed": placed, "wanted": wanted, "yield_of_consumed": total["yield_of_consumed"],
-                "consumed_mm2": total["consumed_mm2"], "cost": choice.cost, "currency": currency, "best": choice is choices[0],
+                "consumed_mm2": total["consumed_mm2"], "cost": choice.cost, "currency": currency, "best": choice is best,
             }
         )
     console.print(table)
-    console.print("Used: the hides cut less the offcuts kept. The last two columns: the parts' share of the hides cut, and of what is used.")
-    console.print(why(choices), soft_wrap=True, markup=False)
-    files = save(draw_compare(rows), folder / "out" / "compare")
+    console.print("Used: the hides cut less the offcuts kept. Shares: the parts of the hides cut, and of what is used.")
+    if by_settings:
+        console.print("Parts: fillers too. Changes: how often the setting is changed within a bed load.")
+    console.print(reason, soft_wrap=True, markup=False)
+    files = save(draw_compare(rows), folder / "out" / ("compare-settings" if by_settings else "compare"))
     console.print(f"Open: {files[0]}", soft_wrap=True, markup=False)
-
-
-def run_export(layout: Layout, folder: Path) -> bool:
-    """Write cut-ready files; false when every hide with parts was refused, or when the referee finds a fault."""
-    from .laser.export import export
-
-    findings = check(layout)
-    if findings:
-        console.print(f"nothing written: the layout breaks {len(findings)} rules, first: {findings[0]}", soft_wrap=True, markup=False)
-        return False
-    result = export(layout, folder)
-    for text in (*result.warnings, *result.refusals):
-        console.print(text, style="yellow", soft_wrap=True, markup=False)
-    for file in result.files:
-        console.print(str(file), soft_wrap=True, markup=False)
-    return bool(result.files)
 
 
 def run_trace(photo: Path, output: Path, *, reference: str, tolerance_mm: float, guides: dict, facts: dict) -> Hide:

@@ -13,7 +13,7 @@ from scipy.spatial.distance import cdist
 from scipy.special import ndtr
 from shapely.geometry import MultiPolygon, Polygon
 
-from .model import Hide, ModelError, Setting
+from .model import Hide, ModelError, Under
 from .regions import areal
 
 FEWEST_READINGS = 4
@@ -21,6 +21,8 @@ FEWEST_READINGS = 4
 FEWEST_FOR_SLOPE = 6
 """A sloping trend has three coefficients; with fewer readings the trend is level."""
 MOST_READINGS = 500
+UNDER_STEP_MM = 5.0
+"""Distance between the places looked at under a part."""
 MOST_CELLS = 250_000
 
 
@@ -129,6 +131,27 @@ class ThicknessMap:
         """Probability that the thickness is between two limits, (n,) array, at each of ``xy``, (n, 2) array in mm."""
         return _between(*self.mean_sd(xy), least_mm, greatest_mm)
 
+    def mean_over(self, hide: Hide) -> float:
+        """Mean estimated thickness over a hide, mm."""
+        left, low, right, high = hide.outline.bounds
+        xs, ys, mean, _ = self.grid(max(right - left, high - low) / 50)
+        within = shapely.contains_xy(hide.outline, *np.meshgrid(xs, ys))
+        if within.any():
+            return float(mean[within].mean())
+        return float(self.mean_sd(hide.outline.representative_point().coords)[0][0])
+
+    def under(self, outline: Polygon, least_mm: float = 0.0, greatest_mm: float = np.inf) -> Under | None:
+        """The leather under a part, looked at every few mm, and how sure it is within limits; None when nothing is known."""
+        if not self.known:
+            return None
+        left, low, right, high = outline.bounds
+        xs, ys = np.meshgrid(np.arange(left, right, UNDER_STEP_MM), np.arange(low, high, UNDER_STEP_MM))
+        inside = shapely.contains_xy(outline, xs, ys)
+        edge = shapely.get_coordinates(outline.exterior.segmentize(UNDER_STEP_MM))
+        mean, sd = self.mean_sd(np.vstack([np.column_stack([xs[inside], ys[inside]]), edge]))
+        chance = float(_between(mean, sd, least_mm, greatest_mm).min())
+        return Under(float(mean.min()), float(mean.max()), min(max(chance, 0.0), 1.0))
+
     def grid(self, step_mm: float) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
         """The map over the hide's bounds, for drawing.
 
@@ -189,38 +212,6 @@ def cuttable(
     if not passes.any():
         return Polygon()
     return areal(_within_cells(passes, cells.xs, cells.ys).intersection(hide.outline))
-
-
-def choose_setting(
-    hide: Hide, thickness: ThicknessMap, settings: tuple[Setting, ...], confidence: float
-) -> Setting | None:
-    """The setting whose thickness window covers most of a hide.
-
-    Parameters
-    ----------
-    hide : Hide
-    thickness : ThicknessMap
-    settings : tuple of Setting
-    confidence : float
-        From 0.5 to below 1.
-
-    Returns
-    -------
-    Setting or None
-        Settings that cover the same tenth of a per cent are told apart by how near to the hide's mean thickness they
-        were tested. None when no setting covers anything.
-    """
-    if not thickness.known or not settings:
-        return None
-    mean = _mean_over(hide, thickness)
-
-    def merit(setting: Setting) -> tuple[float, float]:
-        area = cuttable(thickness, hide, setting.thinnest_mm, setting.thickest_mm, confidence).area
-        return (np.ceil(1000 * area / hide.outline.area - 1e-9), -abs(setting.thickness_mm - mean))
-
-    merits = [merit(setting) for setting in settings]
-    best = max(merits)
-    return settings[merits.index(best)] if best[0] > 0 else None
 
 
 class Kriging:
@@ -372,12 +363,3 @@ def _within_cells(passes: np.ndarray, xs: np.ndarray, ys: np.ndarray) -> Polygon
 def _bounded_step(bounds, step_mm: float) -> float:
     left, low, right, high = bounds
     return max(step_mm, ((right - left) * (high - low) / MOST_CELLS) ** 0.5)
-
-
-def _mean_over(hide: Hide, thickness: ThicknessMap) -> float:
-    left, low, right, high = hide.outline.bounds
-    xs, ys, mean, _ = thickness.grid(max(right - left, high - low) / 50)
-    within = shapely.contains_xy(hide.outline, *np.meshgrid(xs, ys))
-    if within.any():
-        return float(mean[within].mean())
-    return float(thickness.mean_sd(hide.outline.representative_point().coords)[0][0])

@@ -15,7 +15,7 @@ from shapely.geometry import LineString, MultiPolygon, Polygon, box
 import nesting.check
 from nesting.check import Finding, check
 from nesting.model import (
-    Direction, Hide, Layout, Machine, Margins, Panel, Part, Placement, Reading, Setting, Unplaced, Workshop, Zone,
+    Cut, Direction, Hide, Layout, Machine, Margins, Panel, Part, Placement, Reading, Setting, Unplaced, Workshop, Zone,
     place,
 )
 from nesting.thickness import thickness_map
@@ -314,9 +314,10 @@ def test_a_panel_bigger_than_the_bed_fails():
     halves = (Panel("1", "h", box(0, 0, 450, 300)), Panel("2", "h", box(450, 0, 900, 300)))
     assert rules(put(), hide=hide) == {5}
     assert rules(put(), hide=hide, panels=()) == {5}
-    assert rules(put(), hide=hide, panels=halves) == set()
-    assert rules(put(x=430), hide=hide, panels=halves) == {5}
-    assert rules(put(panel="9"), hide=hide, panels=halves) == {5}
+    cuts = (Cut("h", (450, 0), (450, 300)),)
+    assert rules(put(), hide=hide, panels=halves, cuts=cuts) == set()
+    assert rules(put(x=430), hide=hide, panels=halves, cuts=cuts) == {5}
+    assert rules(put(panel="9"), hide=hide, panels=halves, cuts=cuts) == {5}
 
 
 def test_overlapping_panels_fail():

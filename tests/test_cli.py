@@ -60,20 +60,67 @@ def test_check_passes_a_good_layout_and_names_the_fault_of_a_bad_one(week, tmp_p
     assert done.returncode == 1 and "nothing written" in done.stdout and not (tmp_path / "cut").exists()
 
 
-def test_export_writes_a_file_for_every_hide_that_is_cut(week):
-    assert run("export", week / "out" / "layout.json").returncode == 0
-    hides = {p["hide"] for p in json.loads((week / "out" / "layout.json").read_text())["placements"]}
-    assert {path.stem for path in (week / "out" / "cut").glob("*.svg")} == hides
+def test_export_writes_a_file_for_every_bed_load_and_cards(week):
+    done = run("export", week / "out" / "layout.json")
+    assert done.returncode == 0, done.stderr
+    placements = json.loads((week / "out" / "layout.json").read_text())["placements"]
+    loads = {f"{p['hide']}-panel-{p['panel']}" for p in placements}
+    assert {path.stem for path in (week / "out" / "cut").glob("*.svg") if "-run-" not in path.stem} == loads
+    assert (week / "out" / "cut" / "cards.pdf").read_bytes().startswith(b"%PDF")
+    # Threads come from the orders of the folder.
+    assert "light linen" in (week / "out" / "cut" / "cards.html").read_text()
 
 
-def test_export_refuses_chrome_leather_and_says_why(week, tmp_path):
+def test_export_refuses_chrome_leather_says_why_and_offers_paper_templates(week, tmp_path):
     data = json.loads((week / "out" / "layout.json").read_text())
     for hide in data["hides"]:
         hide["tannage"] = "chrome"
     bad = tmp_path / "chrome.json"
     bad.write_text(json.dumps(data))
     done = run("export", bad)
-    assert done.returncode == 1 and "hexavalent" in " ".join(done.stdout.split()) and not (tmp_path / "cut").exists()
+    assert done.returncode == 1 and "hexavalent" in " ".join(done.stdout.split())
+    files = {path.name for path in (tmp_path / "cut").iterdir()}
+    assert files == {f"{hide}-templates.pdf" for hide in {p["hide"] for p in data["placements"]}}
+
+
+def test_a_swatch_is_made_recorded_and_planned_with(tmp_path):
+    copy_job(DATA, tmp_path / "job")
+    book = tmp_path / "job" / "workshop.toml"
+    before = book.read_text()
+    file = tmp_path / "s.svg"
+    done = run("swatch", "--folder", tmp_path / "job", "--thickness", 1.65, "--offcut", "cognac-offcut", "--to", file)
+    assert done.returncode == 0 and file.exists() and "25 squares" in done.stdout
+    done = run("swatch", "record", "--folder", tmp_path / "job", "--swatch", file, "--best", "c3", "--clean", "B3, C3 C4", "--name", "new")
+    assert done.returncode == 0, done.stderr
+    assert book.read_text().startswith(before) and 'name = "new"' in book.read_text()
+    done = run("kerf", tmp_path / "job", "--teeth", "5.83 5.82 5.84", "--record")
+    assert "kerf 0.170 mm" in done.stdout and "kerf_mm = 0.17\n" in book.read_text()
+
+
+def test_a_kerf_comb_is_made(tmp_path):
+    copy_job(DATA, tmp_path / "job")
+    done = run("kerf", tmp_path / "job", "--thickness", 1.5)
+    assert done.returncode == 0 and "vegetable 1.5" in (tmp_path / "job" / "out" / "kerf-comb.svg").read_text()
+
+
+def test_templates_are_made_for_any_hide(week, tmp_path):
+    hide = json.loads((week / "out" / "layout.json").read_text())["placements"][0]["hide"]
+    done = run("templates", week / "out" / "layout.json", "--hide", hide, "--to", tmp_path)
+    assert done.returncode == 0 and [path.name for path in tmp_path.iterdir()] == [f"{hide}-templates.pdf"]
+
+
+@pytest.mark.parametrize(
+    "words, text",
+    [
+        (["--align", "nonsense"], "HIDE/PANEL A=x,y B=x,y"),
+        (["--align", "h9/1 A=0,0 B=1,1"], "this layout has"),
+        (["--align", "cognac-shoulder/1 A=0,0 B=9,1"], "each would miss by"),
+    ],
+)
+def test_points_that_fit_no_panel_are_refused_and_nothing_is_written(week, tmp_path, words, text):
+    done = run("export", week / "out" / "layout.json", "--to", tmp_path / "cut", *words)
+    assert done.returncode == 2 and text in done.stderr and len(done.stderr.strip().splitlines()) == 1
+    assert not (tmp_path / "cut").exists()
 
 
 def test_compare_says_which_hide_to_cut(week):
@@ -91,6 +138,18 @@ def test_compare_says_which_hide_to_cut(week):
         (["trace", "{data}/photos/natural-shoulder.jpg", "-o", "x.json", "--points", "1,2=3"], "--points"),
         (["trace", "{data}/photos/natural-shoulder.jpg", "-o", "x.json", "--price", "cheap"], "cheap"),
         (["plan", "{data}", "--hide", "unicorn"], "unicorn"),
+        (["kerf", "nowhere"], "nowhere"),
+        (["kerf", "{data}", "--teeth", "5.8 5,8 wide"], "give widths in mm"),
+        (["kerf", "{data}", "--teeth", "5.8"], "at least 3"),
+        (["kerf", "{data}", "--record"], "give the measured widths"),
+        (["kerf", "{data}", "--thickness", "9"], "cut a test piece from 9 mm"),
+        (["swatch"], "workshop.toml"),
+        (["swatch", "--folder", "{data}"], "--thickness"),
+        (["swatch", "--folder", "{data}", "--thickness", "2", "--operation", "etch"], "engrave deep"),
+        (["swatch", "--folder", "{data}", "--thickness", "2", "--offcut", "unicorn"], "unicorn"),
+        (["swatch", "record", "--folder", "{data}"], "give the swatch file"),
+        (["swatch", "record", "--folder", "{data}", "--swatch", "missing.svg", "--best", "C3"], "missing.svg"),
+        (["swatch", "record", "--folder", "{data}", "--thickness", "3", "--speed", "90", "--power", "20"], "less energy"),
     ],
 )
 def test_bad_input_ends_in_one_line_and_status_2(words, text, tmp_path):

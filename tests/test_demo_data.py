@@ -12,7 +12,8 @@ from shapely.geometry import LineString, Polygon
 from nesting.files.job import read_job
 from nesting.model import Hide
 from nesting.regions import usable
-from nesting.thickness import choose_setting, cuttable, thickness_map
+from nesting.laser.choice import choose_settings
+from nesting.thickness import cuttable, thickness_map
 from nesting.trace import trace_photo
 
 DATA = Path(__file__).resolve().parent.parent / "data"
@@ -142,7 +143,7 @@ def test_zones_are_separate_and_lie_on_their_hide(job):
 def test_every_hide_has_a_setting_that_cuts_nearly_all_of_it(job):
     for hide in job.hides:
         thickness = thickness_map(hide, job.workshop.thickness_spread_mm)
-        setting = choose_setting(hide, thickness, job.workshop.settings, job.workshop.confidence)
+        setting = choose_settings(hide, thickness, job.workshop.settings, job.workshop.confidence)[0]
         area = cuttable(thickness, hide, setting.thinnest_mm, setting.thickest_mm, job.workshop.confidence).area
         assert area > 0.95 * hide.outline.area
 

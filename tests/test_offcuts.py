@@ -6,10 +6,10 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely.geometry import Point, Polygon, box
+from shapely.geometry import LineString, Point, Polygon, box
 from test_check import layout, put
 
-from nesting.model import Hide, Panel, Zone
+from nesting.model import Cut, Hide, Panel, Zone
 from nesting.offcuts import largest_rectangle, offcuts
 
 
@@ -42,7 +42,8 @@ def test_offcuts_on_both_sides_of_a_knife_line_add_up_too(tilt):
 
     panels = (Panel("1", "h", turned(box(0, 0, 263.4, 300))), Panel("2", "h", turned(box(263.4, 0, 500, 300))))
     ends = [put(outline=turned(box(10, 10, 90, 90))), put(piece=2, panel="2", outline=turned(box(410, 10, 490, 90)))]
-    plan = layout(*ends, hide=Hide("h", turned(box(0, 0, 500, 300))), panels=panels)
+    knife = Cut("h", *turned(LineString([(263.4, 0), (263.4, 300)])).coords)
+    plan = layout(*ends, hide=Hide("h", turned(box(0, 0, 500, 300))), panels=panels, cuts=(knife,))
     pieces, scrap = offcuts(plan, "h")
     assert len(pieces) == 2
     taken = sum(placement.outline.buffer(0.2).area for placement in ends)
@@ -94,10 +95,9 @@ def test_a_wide_end_is_an_offcut_with_its_rectangle():
     assert pieces[0].width_mm * pieces[0].height_mm == pytest.approx((300 - inset) * (249.8 - inset), rel=0.015)
 
 
-def test_knife_lines_part_offcuts_but_unused_panels_stay_in_one():
-    edges = enumerate([(0, 150), (150, 320), (320, 500)], 1)
-    thirds = tuple(Panel(str(number), "h", box(left, 0, right, 300)) for number, (left, right) in edges)
-    pieces, _ = offcuts(layout(put(outline=box(10, 10, 90, 290)), panels=thirds), "h")
+def test_knife_lines_part_offcuts():
+    panel, cut = Panel("1", "h", box(0, 0, 150, 300)), Cut("h", (150, 0), (150, 300))
+    pieces, _ = offcuts(layout(put(outline=box(10, 10, 90, 290)), panels=(panel,), cuts=(cut,)), "h")
     wide = box(150, 0, 500, 300).buffer(-30).buffer(30).area
     assert pieces[0].area_mm2 == pytest.approx(wide, rel=1e-3) and pieces[0].polygon.bounds[0] >= 150 - 1e-6
 

@@ -92,8 +92,14 @@ def test_a_mirrored_twin_comes_with_every_copy():
 
 def test_a_hide_bigger_than_the_bed_is_cut_into_panels():
     big = replace(HIDE, outline=box(0, 0, 900, 700))
-    layout = planned(job_of(hides=(big,), quantity=60))
-    assert len(layout.panels) >= 4 and len(layout.placements) == 60
+    layout = planned(job_of(hides=(big,), quantity=150))
+    assert len(layout.panels) >= 2 and len(layout.placements) == 150
+
+
+def test_what_fits_on_one_panel_takes_no_more():
+    big = replace(HIDE, outline=box(0, 0, 900, 700))
+    layout = planned(job_of(hides=(big,), quantity=30))
+    assert len(layout.panels) == 1 and len(layout.cuts) == 2
 
 
 def test_urgent_orders_come_first_and_fillers_last():

@@ -12,7 +12,6 @@ from nesting.thickness import (
     ThicknessMap,
     _cells,
     _within_cells,
-    choose_setting,
     cuttable,
     thickness_map,
 )
@@ -67,7 +66,6 @@ def test_a_hide_never_measured_nor_stated_is_not_known_and_nothing_of_it_is_cutt
     assert not estimate.known
     assert estimate.inside([(900, 500)], 0.1, 19)[0] == 0
     assert cuttable(estimate, hide, 0.1, 19, 0.5).is_empty
-    assert choose_setting(hide, estimate, (setting("s", 0.1, 1, 19),), 0.5) is None
 
 
 @pytest.mark.parametrize("count", [4, 6, 12])
@@ -212,21 +210,6 @@ def test_a_hide_that_passes_everywhere_is_cuttable_up_to_its_own_outline():
     estimate = thickness_map(hide, 0.1)
     assert cuttable(estimate, hide, 1.2, 1.8, 0.99).equals(hide.outline)
     assert cuttable(estimate, hide, 1.4, 1.6, 0.7).is_empty
-
-
-def test_the_setting_that_covers_most_of_the_hide_is_chosen():
-    hide = hide_with(12)
-    estimate = thickness_map(hide, 0.15)
-    narrow, wide = setting("narrow", 1.5, 1.6, 1.75), setting("wide", 1.4, 1.5, 2.1)
-    assert choose_setting(hide, estimate, (narrow, wide), 0.9) is wide
-    assert choose_setting(hide, estimate, (setting("thick", 3, 3.5, 4),), 0.9) is None
-    assert choose_setting(hide, estimate, (), 0.9) is None
-
-
-def test_of_settings_that_cover_the_same_the_one_tested_nearest_to_the_mean_is_chosen():
-    hide = Hide("h", OUTLINE, nominal_mm=1.6)
-    far, near = setting("far", 1.0, 1.2, 2.2), setting("near", 1.0, 1.5, 2.2)
-    assert choose_setting(hide, thickness_map(hide, 0.1), (far, near), 0.9) is near
 
 
 @pytest.mark.parametrize("confidence", [0.49, 1.0, float("nan")])

@@ -55,6 +55,7 @@ class _Hide(Table):
     colour: Text = ""
     price: Money | None = None
     photo: Text = ""
+    leather: Text = ""
     trace: _Trace | None = None
 
 
@@ -113,6 +114,7 @@ def hide_to_dict(hide: Hide) -> dict:
         "colour": hide.colour,
         "price": None if hide.price is None else str(hide.price),
         "photo": hide.photo,
+        "leather": hide.leather,
     }
     return needed | {key: value for key, value in others.items() if value not in (None, "", [])}
 
@@ -142,6 +144,7 @@ def hide_from_dict(data: object, file: str | Path, place: str) -> Hide:
             colour=table.colour,
             price=table.price,
             photo=table.photo,
+            leather=table.leather,
         )
 
 

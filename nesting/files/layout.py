@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, Field
 from shapely.geometry import LineString, Polygon
 
-from ..model import GRADES, Direction, Layout, Panel, Placement, Setting, Unplaced, Workshop
+from ..model import GRADES, Cut, Direction, Layout, Panel, Placement, Setting, Under, Unplaced, Workshop
 from .atomic import write_json
 from .errors import FileError
 from .hides import ZoneTable, check_format, hide_from_dict, hide_to_dict, zone_from_table, zone_to_dict
@@ -44,6 +44,18 @@ class _Panel(Table):
     holes: list[Ring] = []
 
 
+class _Cut(Table):
+    hide: SafeName
+    start: Annotated[list[Number], Field(min_length=2, max_length=2)]
+    end: Annotated[list[Number], Field(min_length=2, max_length=2)]
+
+
+class _Under(Table):
+    least_mm: Number
+    greatest_mm: Number
+    confidence: Number
+
+
 class _Direction(Table):
     kind: Literal["free", "along", "across", "fixed"]
     tolerance_deg: Number
@@ -75,6 +87,8 @@ class _Placement(_Copy):
     stitch: list[Line]
     engrave: list[Line]
     zones: list[ZoneTable]
+    setting: Text = ""
+    under: _Under | None = None
 
 
 class _Unplaced(_Copy):
@@ -102,7 +116,9 @@ class _Layout(Table):
     margins: MarginsTable
     bed: _Bed
     panels: list[_Panel]
+    cuts: list[_Cut] = []
     settings: dict[str, SettingTable]
+    more_settings: dict[str, list[SettingTable]] = {}
     wanted: list[_Wanted]
     placements: list[_Placement]
     unplaced: list[_Unplaced]
@@ -163,7 +179,9 @@ def layout_to_dict(layout: Layout) -> dict:
         "bed": {"width_mm": machine.bed_width_mm, "height_mm": machine.bed_height_mm},
         "hides": [hide_to_dict(hide) for hide in layout.hides],
         "panels": [_panel_to_dict(panel) for panel in layout.panels],
+        "cuts": [_cut_to_dict(cut) for cut in layout.cuts],
         "settings": {hide: asdict(setting) for hide, setting in layout.settings.items()},
+        "more_settings": {hide: [asdict(setting) for setting in rest] for hide, rest in layout.more_settings.items()},
         "wanted": [
             {"order": order, "product": product, "part": part, "count": count}
             for (order, product, part), count in layout.wanted.items()
@@ -193,7 +211,7 @@ def layout_from_dict(data: object, file: str | Path) -> Layout:
         if hide.id in hides:
             raise FileError(file, f"hides[{index}].id", hide.id, "give each hide an id of its own")
         hides[hide.id] = hide
-    for name, rows in (("panels", table.panels), ("placements", table.placements)):
+    for name, rows in (("panels", table.panels), ("cuts", table.cuts), ("placements", table.placements)):
         for index, row in enumerate(rows):
             _known(file, f"{name}[{index}].hide", row.hide, hides)
     return Layout(
@@ -207,6 +225,8 @@ def layout_from_dict(data: object, file: str | Path) -> Layout:
         seed=table.run.seed,
         iterations=table.run.iterations,
         seconds=table.run.seconds,
+        cuts=tuple(Cut(row.hide, tuple(row.start), tuple(row.end)) for row in table.cuts),
+        more_settings=_more_settings(table, hides, file),
     )
 
 
@@ -215,8 +235,12 @@ def _panel_to_dict(panel: Panel) -> dict:
     return {"id": panel.id, "hide": panel.hide, "polygon": outer, "holes": holes}
 
 
+def _cut_to_dict(cut: Cut) -> dict:
+    return {"hide": cut.hide} | {name: [rounded_mm(v) for v in getattr(cut, name)] for name in ("start", "end")}
+
+
 def _placement_to_dict(placement: Placement) -> dict:
-    plain = ("hide", "panel", "order", "product", "part", "piece", "copy", "grade", "mirrored", "match", "filler")
+    plain = ("hide", "panel", "order", "product", "part", "piece", "copy", "grade", "mirrored", "match", "filler", "setting")
     return {name: getattr(placement, name) for name in plain} | {
         "x": rounded_mm(placement.x),
         "y": rounded_mm(placement.y),
@@ -228,6 +252,7 @@ def _placement_to_dict(placement: Placement) -> dict:
         "stitch": [points(line) for line in placement.stitch],
         "engrave": [points(line) for line in placement.engrave],
         "zones": [zone_to_dict(zone) for zone in placement.zones],
+        "under": placement.under and {name: round(value, 4) for name, value in asdict(placement.under).items()},
     }
 
 
@@ -252,6 +277,14 @@ def _settings(table: _Layout, hides: dict, file: str | Path) -> dict[str, Settin
     for hide in table.settings:
         _known(file, "settings", hide, hides)
     return {hide: setting_from_table(row, file, spot(file, "settings", hide)) for hide, row in table.settings.items()}
+
+
+def _more_settings(table: _Layout, hides: dict, file: str | Path) -> dict[str, tuple[Setting, ...]]:
+    more = {}
+    for hide, rows in table.more_settings.items():
+        _known(file, "more_settings", hide, hides)
+        more[hide] = tuple(setting_from_table(row, file, spot(file, "more_settings", hide, n)) for n, row in enumerate(rows))
+    return more
 
 
 def _wanted(table: _Layout, file: str | Path) -> dict[tuple[str, str, str], int]:
@@ -288,6 +321,7 @@ def _placement(row: _Placement, file: str | Path, place: str) -> Placement:
         "mirrored",
         "match",
         "filler",
+        "setting",
     )
     return Placement(
         **{name: getattr(row, name) for name in plain},
@@ -299,4 +333,5 @@ def _placement(row: _Placement, file: str | Path, place: str) -> Placement:
         stitch=tuple(map(LineString, row.stitch)),
         engrave=tuple(map(LineString, row.engrave)),
         zones=tuple(zone_from_table(zone, file, f"{place}.zones[{index}]") for index, zone in enumerate(row.zones)),
+        under=row.under and Under(**dict(row.under)),
     )

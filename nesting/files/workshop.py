@@ -5,20 +5,32 @@ from __future__ import annotations
 from dataclasses import asdict
 from decimal import Decimal
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
-from ..model import DEFAULT_COLOURS, Machine, Margins, Prices, Setting, Workshop
+from ..laser.settings import contradiction
+from ..model import BED_STOPS, DEFAULT_COLOURS, FEEDS, SETTING_OPERATIONS, Machine, Margins, Prices, Setting, Workshop
 from .errors import FileError
-from .schema import Colour, Name, Number, Table, at, spot, table_of, validate
+from .schema import Colour, Name, Number, Table, Text, at, spot, table_of, validate
 from .source import read_toml
 
 _DEFAULT = Workshop(Machine("laser", 1, 1, 1))
 
 MarginsTable = table_of(Margins)
-SettingTable = table_of(Setting)
-_MachineTable = table_of(Machine, name=(Name, _DEFAULT.machine.name))
+SettingTable = table_of(
+    Setting,
+    thinnest_mm=(Number | None, None),
+    thickest_mm=(Number | None, None),
+    operation=(Literal[SETTING_OPERATIONS], "cut"),
+    leather=(Text, ""),
+)
+_MachineTable = table_of(
+    Machine,
+    name=(Name, _DEFAULT.machine.name),
+    bed_stop=(Literal[BED_STOPS], _DEFAULT.machine.bed_stop),
+    feed_through=(Literal[FEEDS], _DEFAULT.machine.feed_through),
+)
 _PricesTable = table_of(Prices)
 
 
@@ -29,6 +41,10 @@ class _Offcuts(Table):
 class _Thickness(Table):
     confidence: Number = _DEFAULT.confidence
     spread_mm: Number = _DEFAULT.thickness_spread_mm
+
+
+class _Engraving(Table):
+    depth: Literal["shallow", "deep"] = _DEFAULT.engraving_depth
 
 
 class _Colours(Table):
@@ -45,6 +61,7 @@ class _Workshop(Table):
     prices: _PricesTable = _PricesTable()
     offcuts: _Offcuts = _Offcuts()
     thickness: _Thickness = _Thickness()
+    engraving: _Engraving = _Engraving()
     colours: _Colours = _Colours()
     setting: Annotated[list[SettingTable], Field(max_length=1000)] = []
 
@@ -90,6 +107,7 @@ def workshop_from_dict(data: object, file: str | Path, place: str) -> Workshop:
         if row.name in settings:
             raise FileError(file, spot(file, where, "name"), row.name, "give each setting a name of its own")
         settings[row.name] = setting_from_table(row, file, where)
+    _agree(tuple(settings.values()), machine.rated_w, file, place)
     keys = {
         "smallest_offcut_mm": ("offcuts", "smallest_mm"),
         "confidence": ("thickness", "confidence"),
@@ -98,13 +116,30 @@ def workshop_from_dict(data: object, file: str | Path, place: str) -> Workshop:
     with at(file, place, keys):
         return Workshop(
             machine,
-            tuple(settings.values()),
+            tuple(row for row in settings.values() if row.operation == "cut"),
             margins,
             prices,
             smallest_offcut_mm=table.offcuts.smallest_mm,
             confidence=table.thickness.confidence,
             thickness_spread_mm=table.thickness.spread_mm,
             colours=dict(table.colours),
+            engraving_depth=table.engraving.depth,
+            engravings=tuple(row for row in settings.values() if row.operation != "cut"),
+        )
+
+
+def _agree(settings: tuple[Setting, ...], rated_w: float, file: str | Path, place: str) -> None:
+    """Refuse a book in which thicker leather needs less energy: one of the two rows is a slip."""
+    found = contradiction(settings)
+    if found:
+        thin, thick = found
+        number = settings.index(thick)
+        raise FileError(
+            file,
+            spot(file, place, "setting", number),
+            f"{thick.line_energy_j_mm(rated_w):.3g} J/mm at {thick.thickness_mm:g} mm",
+            f"thicker leather cannot need less energy than the {thin.line_energy_j_mm(rated_w):.3g} J/mm of setting "
+            f"{thin.name} at {thin.thickness_mm:g} mm: test both again and mend or delete the wrong one",
         )
 
 
@@ -124,6 +159,7 @@ def workshop_to_dict(workshop: Workshop) -> dict:
         },
         "offcuts": {"smallest_mm": workshop.smallest_offcut_mm},
         "thickness": {"confidence": workshop.confidence, "spread_mm": workshop.thickness_spread_mm},
+        "engraving": {"depth": workshop.engraving_depth},
         "colours": dict(workshop.colours),
-        "setting": [asdict(setting) for setting in workshop.settings],
+        "setting": [asdict(setting) for setting in (*workshop.settings, *workshop.engravings)],
     }

@@ -1,15 +1,21 @@
-"""Cut-ready SVG files, one a hide; leather not known to be laser-safe is refused."""
+"""Cut-ready SVG files, one a bed load; leather not known to be laser-safe is refused."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+import shapely
+from shapely.geometry import Polygon
+
 from ..files.atomic import write_text
-from ..model import Hide, Layout
-from .load import bed_loads
-from .panels import bed_angle
+from ..files.errors import FileError
+from ..model import Hide, Layout, Machine, ModelError, Panel, Point
+from .frame import BORDER_MM, frame_drawing, holds_together
+from .load import BedLoad, bed_loads
+from .registration import BedPose, align, lay, named_points
 from .svg import drawing
 
 REFUSALS = {
@@ -23,19 +29,38 @@ REFUSALS = {
 }
 NO_SETTING = "no tested setting covers it; cut a test piece, add the setting to workshop.toml and plan again"
 NO_FILE_NAME = "its id cannot name a file; use letters a to z, digits, dash, underscore and dot, not a dot first"
+NO_FRAME = "no frame: it leaves too little room for card on two opposite sides of the bed"
+OFF_BED_MM = 0.01
+
+
+@dataclass(frozen=True)
+class BedFile:
+    """A file to burn, the load it holds, and the leather it lies on, in hide coordinates."""
+
+    path: Path
+    load: BedLoad
+    panel: Polygon
 
 
 @dataclass(frozen=True)
 class ExportResult:
-    """The files written, the hides refused and why, and what to know before burning; each text is one line."""
+    """The files written, the hides and panels refused and why, and what to know before burning; each text is one line."""
 
     files: tuple[Path, ...]
+    loads: tuple[BedFile, ...]
     refusals: tuple[str, ...]
     warnings: tuple[str, ...]
 
 
-def export(layout: Layout, folder: Path) -> ExportResult:
-    """Write one SVG for every hide that is cut: mm at true size, groups in burning order, then a guide not for burning.
+def export(
+    layout: Layout,
+    folder: Path,
+    *,
+    spread_heat: bool = False,
+    frame: bool = False,
+    measured: Mapping[tuple[str, str], Mapping[str, Point]] | None = None,
+) -> ExportResult:
+    """Write one SVG for every bed load: mm at true size, groups in burning order, then a guide not for burning.
 
     Parameters
     ----------
@@ -43,35 +68,68 @@ def export(layout: Layout, folder: Path) -> ExportResult:
         Hides without placements are passed over.
     folder : Path
         Made when missing; files of the same name are replaced, whole or not at all.
+    spread_heat : bool
+        Burn no part straight after its neighbour if it can be helped.
+    frame : bool
+        Also write a frame of card stock for each panel, and lay the panels into it.
+    measured : mapping of (hide, panel) to mapping of str to (x, y), optional
+        Where two named points of a panel really lie on the bed, mm from its bottom left corner.
 
     Returns
     -------
     ExportResult
-        Hides not known to be laser-safe, or that no tested setting covers, are refused; the others are written all the
-        same.
+        Hides not known to be laser-safe, that no tested setting covers, or panels that do not fit the bed are refused;
+        the others are written all the same.
 
     Raises
     ------
     FileError
-        When a file cannot be written.
+        When a file cannot be written, or measured points do not fit a panel of the layout.
     """
-    texts, refusals, warnings = {}, [], []
+    measured = dict(measured or {})
+    _known_panels(layout, measured)
+    texts: dict[Path, str] = {}
+    loads: list[BedFile] = []
+    refusals, warnings = [], []
     for hide in layout.hides:
         if not layout.on(hide.id):
             continue
         reason = refusal(hide, layout)
         if reason:
-            refusals.append(f"hide {hide.id}: no laser file: {reason}{_left_over(hide, folder)}")
+            refusals.append(f"hide {hide.id}: no laser file: {reason}{_left_over(hide, folder, texts)}")
             continue
-        loads = bed_loads(layout, hide.id)
-        turns = _turns(layout, hide)
-        texts[folder / f"{hide.id}.svg"] = drawing(layout, hide, loads, turns)
-        notes = [_turning(load.panel, turns[load.panel]) for load in loads if turns.get(load.panel, 0.0) != 0.0]
-        notes += [text for load in loads for text in load.warnings]
-        warnings += [f"hide {hide.id}: {text}" for text in notes]
+        panels = {panel.id: panel for panel in layout.panels if panel.hide == hide.id}
+        poses, framed = {}, {}
+        for name, panel in panels.items():
+            if (hide.id, name) in measured:
+                poses[name] = _aligned(panel, hide, measured[hide.id, name], layout.workshop.machine)
+            elif frame:
+                framed[name] = lay(panel.polygon, hide, layout.workshop.machine, BORDER_MM)
+        framed = {name: pose for name, pose in framed.items() if pose and holds_together(pose, panels[name].polygon)}
+        poses |= framed
+        for load in bed_loads(layout, hide.id, spread_heat=spread_heat, poses=poses):
+            polygon = panels[load.panel].polygon if load.panel in panels else _around(load)
+            fault = _misfit(load, layout)
+            if fault and (hide.id, load.panel) in measured:
+                raise FileError("--align", f"{hide.id}/{load.panel}", load.pose.how, fault)
+            if fault:
+                refusals.append(f"hide {hide.id}, panel {load.panel}: no laser file: {fault}")
+                continue
+            path = folder / f"{_stem(load, loads)}.svg"
+            texts[path] = drawing(layout, load, polygon)
+            loads.append(BedFile(path, load, polygon))
+            if load.panel in framed:
+                texts[path.with_name(f"{path.stem}-frame.svg")] = frame_drawing(layout, load, polygon)
+            elif frame and (hide.id, load.panel) not in measured:
+                warnings.append(f"hide {hide.id}, panel {load.panel}: {NO_FRAME}")
+            notes = ([f"lay it by {load.pose.how}"] if load.pose.how.startswith("by two") else []) + list(load.warnings)
+            warnings += [f"hide {hide.id}, panel {load.panel}: {text}" for text in notes]
+        left = _left_over(hide, folder, texts)
+        if left:
+            warnings.append(f"hide {hide.id}{left}")
     for path, text in texts.items():
         write_text(path, text)
-    return ExportResult(tuple(texts), tuple(refusals), tuple(warnings))
+    return ExportResult(tuple(texts), tuple(loads), tuple(refusals), tuple(warnings))
 
 
 def refusal(hide: Hide, layout: Layout) -> str:
@@ -83,25 +141,57 @@ def refusal(hide: Hide, layout: Layout) -> str:
     return "" if _names_a_file(hide) else NO_FILE_NAME
 
 
+def _known_panels(layout: Layout, measured: Mapping[tuple[str, str], object]) -> None:
+    known = {(panel.hide, panel.id) for panel in layout.panels}
+    for hide, panel in measured:
+        if (hide, panel) not in known:
+            listed = ", ".join(f"{a}/{b}" for a, b in sorted(known))
+            raise FileError("--align", "panel", f"{hide}/{panel}", f"this layout has {listed or 'no panels'}")
+
+
+def _aligned(panel: Panel, hide: Hide, points: Mapping[str, Point], machine: Machine) -> BedPose:
+    laid = lay(panel.polygon, hide, machine)
+    bed = laid.bed_mm if laid else (machine.bed_width_mm, machine.bed_height_mm)
+    try:
+        return align(named_points(panel.polygon, hide), points, bed)
+    except ModelError as error:
+        raise FileError("--align", f"{hide.id}/{panel.id}: {error.thing}", error.value, error.mend) from None
+
+
+def _misfit(load: BedLoad, layout: Layout) -> str:
+    """Why a load cannot be burnt on this bed; empty when it can."""
+    if load.pose is None:
+        bed = layout.workshop.machine.usable_words
+        return f"it is bigger than the usable bed of {bed} at any angle: plan again with this bed"
+    wide, high = load.pose.bed_mm
+    x0, y0, x1, y1 = shapely.total_bounds([load.pose.put(burn.line) for burn in load.lines])
+    if min(x0, y0) < -OFF_BED_MM or x1 > wide + OFF_BED_MM or y1 > high + OFF_BED_MM:
+        return f"lines would run from ({x0:.1f}, {y0:.1f}) to ({x1:.1f}, {y1:.1f}), off the bed of {wide:g} x {high:g} mm"
+    return ""
+
+
+def _around(load: BedLoad) -> Polygon:
+    return shapely.union_all([part.outline for part in load.placements]).convex_hull
+
+
 def _names_a_file(hide: Hide) -> bool:
     return re.fullmatch(r"[A-Za-z0-9_-][A-Za-z0-9._-]{0,99}", hide.id) is not None
 
 
-def _left_over(hide: Hide, folder: Path) -> str:
-    """A file from before the hide was refused is the one a person would burn by mistake."""
-    path = folder / f"{hide.id}.svg"
-    return f"; an older {path} is still there: delete it" if _names_a_file(hide) and path.exists() else ""
+def _stem(load: BedLoad, others: list[BedFile]) -> str:
+    """The name of a load's file: its hide and panel, and a number where a panel is burnt with several settings."""
+    stem = f"{load.hide}-panel-{re.sub(r'[^A-Za-z0-9_-]+', '-', load.panel)[:40] or '0'}"
+    taken = {other.path.stem for other in others}
+    number = 1
+    while (name := stem if number == 1 else f"{stem}-run-{number}") in taken:
+        number += 1
+    return name
 
 
-def _turns(layout: Layout, hide: Hide) -> dict[str, float | None]:
-    """For every panel of a hide, the counter-clockwise angle in degrees at which it fits the bed; None when at none."""
-    machine = layout.workshop.machine
-    panels = [panel for panel in layout.panels if panel.hide == hide.id]
-    angles = {panel.id: bed_angle(panel.polygon, machine.bed_width_mm, machine.bed_height_mm) for panel in panels}
-    return {panel: None if angle is None else round(angle, 1) for panel, angle in angles.items()}
-
-
-def _turning(panel: str, angle: float | None) -> str:
-    if angle is None:
-        return f"panel {panel} is bigger than the bed at any angle: plan again with this bed"
-    return f"panel {panel} fits the bed only turned: turn leather and lines by {angle:g} degrees"
+def _left_over(hide: Hide, folder: Path, texts: Mapping[Path, str]) -> str:
+    """Files of this hide from an earlier run are the ones a person would burn by mistake."""
+    if not _names_a_file(hide) or not folder.is_dir():
+        return ""
+    old = [folder / f"{hide.id}.svg", *sorted(folder.glob(f"{hide.id}-panel-*.svg"))]
+    left = [path for path in old if path.exists() and path not in texts]
+    return f"; older files are still there: delete {', '.join(map(str, left))}" if left else ""

@@ -1,54 +1,36 @@
-"""A hide cut into panels that fit the bed, by straight knife lines."""
+"""Knife lines and the bed: which pieces fit, what a straight line across a piece leaves, the ways to cut a hide up."""
 
 from __future__ import annotations
 
-import itertools
 import math
-import operator
+from typing import NamedTuple
 
 import numpy as np
 import shapely
 import shapely.ops
 from shapely.geometry import LineString, Polygon
 
-from ..model import Hide, Panel
+from ..model import Cut, Hide
 
 SLACK_MM = 1e-6
 KNIFE_MM = 1.0
-"""Strips are cut from a hide's side this much narrower than the bed: a knife along a straightedge is no truer."""
-KNIFE_LINE_MM = 25.0
-"""Knife lines that differ in length by less are as good as each other."""
-DIRECTIONS_DEG = tuple(range(0, 180, 30))
+"""Strips are cut this much narrower than the bed: a knife along a straightedge is no truer."""
+SLIVER = 0.01
+"""Panels smaller than this share of the bed's shorter side squared are not counted."""
+CRUMB_MM2 = 1e-3
+"""What a line leaves of less area is rounding, not leather."""
 
 
-def split(hide: Hide, bed_width_mm: float, bed_height_mm: float, edge_mm: float) -> tuple[Panel, ...]:
-    """Cut a hide by straight lines, each right across the piece it cuts, into panels that fit the bed.
+class Way(NamedTuple):
+    """How a hide is cut up: strips no wider than ``wide_mm``, each cut across into panels no longer than ``long_mm``.
 
-    The hide is cut into strips, and each strip that does not fit across into pieces. Strips along the axes, along the
-    backbone, along the hide's smallest rectangle and in steps of 30 degrees are tried, each as many equal ones and as
-    bed-sized ones from either side; the fewest panels win, then the least knife line.
-
-    Parameters
-    ----------
-    hide : Hide
-    bed_width_mm, bed_height_mm : float
-        The machine's working area; a panel may lie on it at any angle.
-    edge_mm : float
-        A piece nowhere wider than twice this holds no part. It does not count when the best way of cutting is chosen,
-        but is a panel of its own, so that every bit of hide is in exactly one.
-
-    Returns
-    -------
-    tuple of Panel
-        Numbered "1", "2", ... in cutting order. A hide that fits as it is, at some angle, is one panel.
+    Strips are taken off in direction ``off_deg``, panels off a strip in direction ``along_deg``.
     """
-    bed = bed_width_mm, bed_height_mm
-    if bed_angle(hide.outline, *bed) is not None:
-        return (Panel("1", hide.id, hide.outline),)
-    # Each rectangle across the other way is one of the directions too.
-    ways = itertools.product(_directions(hide), (bed, bed[::-1]), _SPACINGS)
-    best = _cheapest((_strips(hide.outline, *way, bed, edge_mm) for way in ways), edge_mm)
-    return tuple(Panel(str(number), hide.id, piece) for number, piece in enumerate(best, 1))
+
+    along_deg: float
+    off_deg: float
+    long_mm: float
+    wide_mm: float
 
 
 def bed_angle(polygon: Polygon, bed_width_mm: float, bed_height_mm: float) -> float | None:
@@ -58,7 +40,7 @@ def bed_angle(polygon: Polygon, bed_width_mm: float, bed_height_mm: float) -> fl
     ----------
     polygon : Polygon
     bed_width_mm, bed_height_mm : float
-        Extent of the bed along x and y.
+        Extent of the usable bed along x and y; infinite where leather is fed through.
 
     Returns
     -------
@@ -79,71 +61,132 @@ def bed_angle(polygon: Polygon, bed_width_mm: float, bed_height_mm: float) -> fl
     return float(next((angle for angle in (0.0, 90.0) if angle in fits), fits[np.argmin(np.abs(fits))])) + 0.0
 
 
-def _directions(hide: Hide) -> list[float]:
-    corners = np.asarray(hide.outline.minimum_rotated_rectangle.exterior.coords)
-    tilt = math.degrees(math.atan2(*(corners[1] - corners[0])[::-1]))
-    own = (hide.backbone_deg, hide.backbone_deg + 90.0, tilt, tilt + 90.0)
-    return list(dict.fromkeys(round(angle % 180.0, 9) for angle in (*DIRECTIONS_DEG, *own)))
+def ways(hide: Hide, bed: tuple[float, float]) -> list[Way]:
+    """Ways to cut a hide up for a bed (usable width and height, mm), those that make the fewest panels first.
+
+    Strips lie along the sides of the hide's smallest rectangle, along or across its backbone, or along the axes; they
+    are as wide as the bed or all equally wide, and taken off from either side.
+    """
+    found = {}
+    for equal in (False, True):
+        for angle in _directions(hide):
+            for long, wide in dict.fromkeys((bed, bed[::-1])):
+                for turn in (0.0, 180.0):
+                    way = _way(hide, angle + turn, long, wide, equal)
+                    found.setdefault(tuple(round(value, 3) for value in way), way)
+    return sorted(found.values(), key=lambda way: _count(hide.outline, way, bed))
 
 
-def _cheapest(cuttings, edge_mm: float) -> list[Polygon]:
-    """The way of cutting with the fewest panels worth loading, then the fewest pieces, then the least knife line."""
-
-    def cost(pieces: list[Polygon]) -> tuple[int, int, int]:
-        # Each mm of knife line adds two of edge. Rounded, so that of ways about as good the one tried first is taken:
-        # along the axes before aslant, in equal panels before ones that fill the bed to the brim.
-        edge = round(sum(piece.length for piece in pieces) / (2 * KNIFE_LINE_MM))
-        return sum(not piece.buffer(-edge_mm).is_empty for piece in pieces), len(pieces), edge
-
-    return min(cuttings, key=cost)
+def _way(hide: Hide, along_deg: float, long: float, wide: float, equal: bool) -> Way:
+    spans = [_span(hide.outline, angle) for angle in (along_deg, along_deg + 90.0)]
+    long, wide = (side - min(KNIFE_MM, 0.01 * side) if math.isfinite(side) else span + KNIFE_MM for side, span in zip((long, wide), spans))
+    if equal:
+        wide = spans[1] / math.ceil(spans[1] / wide) + SLACK_MM
+    return Way(along_deg, along_deg + 90.0, long, wide)
 
 
-def _strips(outline: Polygon, angle_deg: float, size, spacing, bed, edge_mm: float) -> list[Polygon]:
-    """Strips along an angle, no wider than ``size[1]``, cut across into pieces no longer than ``size[0]``."""
-    long, wide = size
-    pieces = []
-    for strip in _slice(outline, angle_deg + 90.0, wide, spacing):
-        if bed_angle(strip, *bed) is not None:
-            pieces.append(strip)
-        else:
-            pieces += _cheapest((_slice(strip, angle_deg, long, across) for across in _SPACINGS), edge_mm)
+def _count(piece: Polygon, way: Way, bed, across: bool = False) -> int:
+    """Panels that a way makes when each is as big as can be; slivers do not count."""
+    if bed_angle(piece, *bed) is not None:
+        return int(piece.area > SLIVER * min(bed) ** 2)
+    towards, most = (way.along_deg, way.long_mm) if across else (way.off_deg, way.wide_mm)
+    low, high = reach(piece, towards)
+    if high - low <= most + SLACK_MM:
+        return 1 if across else _count(piece, way, bed, True)
+    before, beyond = part(piece, towards, low + most)
+    return sum(_count(bit, way, bed, True) for bit in before) + sum(_count(bit, way, bed, across) for bit in beyond)
+
+
+def reach(shape, towards_deg: float) -> tuple[float, float]:
+    """Least and greatest distance of a shape along a direction, mm from the origin."""
+    along = shapely.get_coordinates(shape) @ _unit(towards_deg)
+    return float(along.min()), float(along.max())
+
+
+def part(piece: Polygon, towards_deg: float, place: float) -> tuple[list[Polygon], list[Polygon]]:
+    """Cut a piece by the line square to a direction at a distance (mm from the origin): pieces before it, and beyond."""
+    low, high = reach(piece, towards_deg)
+    if place >= high:
+        return [piece], []
+    if place <= low:
+        return [], [piece]
+    bits = halves(piece, _line(piece, towards_deg, place))
+    beyond = [float(np.mean(reach(bit, towards_deg))) > place for bit in bits]
+    return [bit for bit, far in zip(bits, beyond) if not far], [bit for bit, far in zip(bits, beyond) if far]
+
+
+def cut_across(hide_id: str, piece: Polygon, towards_deg: float, place: float) -> Cut:
+    """The knife line that ``part`` cuts along, from the first to the last point where it meets the piece's edge."""
+    met = shapely.get_coordinates(piece.intersection(_line(piece, towards_deg, place)))
+    along = met @ _unit(towards_deg + 90.0)
+    start, end = met[np.argmin(along)], met[np.argmax(along)]
+    return Cut(hide_id, (float(start[0]), float(start[1])), (float(end[0]), float(end[1])))
+
+
+def halves(piece: Polygon, knife: LineString) -> list[Polygon]:
+    """The connected pieces that a line leaves."""
+    if not piece.intersects(knife):
+        return [piece]
+    return [bit for bit in shapely.ops.split(piece, knife).geoms if bit.geom_type == "Polygon" and bit.area > CRUMB_MM2]
+
+
+def cut_up(hide: Hide, cuts: tuple[Cut, ...]) -> list[Polygon]:
+    """The pieces of a hide after its knife lines, in the order they are made; lines of other hides are passed over."""
+    pieces = [hide.outline]
+    for cut in cuts:
+        if cut.hide == hide.id:
+            piece = cut_piece(pieces, cut)
+            (x0, y0), (x1, y1) = cut.start, cut.end
+            past = 0.01 / max(math.hypot(x1 - x0, y1 - y0), 0.01)
+            dx, dy = past * (x1 - x0), past * (y1 - y0)
+            pieces.remove(piece)
+            pieces += halves(piece, LineString([(x0 - dx, y0 - dy), (x1 + dx, y1 + dy)]))
     return pieces
 
 
-def _equal(low: float, high: float, most: float) -> np.ndarray:
-    return np.linspace(low, high, max(1, math.ceil((high - low) / most - 1e-9)) + 1)[1:-1]
+def cut_piece(pieces: list[Polygon], cut: Cut) -> Polygon:
+    """The piece that a knife line goes across: its ends lie on that piece's edge, and most of it inside."""
+    line = LineString([cut.start, cut.end])
+    ends = shapely.points([cut.start, cut.end])
+
+    def fit(piece: Polygon) -> tuple[bool, float]:
+        return bool(shapely.dwithin(piece, ends, 0.01).all()), piece.intersection(line).length
+
+    return max(pieces, key=fit)
 
 
-def _from_low(low: float, high: float, most: float) -> np.ndarray:
-    step = most - min(KNIFE_MM, 0.01 * most)
-    return low + step * np.arange(1, math.ceil((high - low) / step - 1e-9))
+def needed(hide: Hide, cuts: tuple[Cut, ...], panels: list[Polygon]) -> tuple[Cut, ...]:
+    """The knife lines of a hide without those that no panel in use needs, the last made looked at first."""
+    for cut in cuts[::-1]:
+        fewer = tuple(other for other in cuts if other is not cut)
+        pieces = cut_up(hide, fewer)
+        if all(any(_same(panel, piece) for piece in pieces) for panel in panels):
+            cuts = fewer
+    return cuts
 
 
-def _from_high(low: float, high: float, most: float) -> np.ndarray:
-    return np.sort(high + low - _from_low(low, high, most))
+def _same(one: Polygon, other: Polygon) -> bool:
+    return abs(one.area - other.area) < 1.0 and one.symmetric_difference(other).area < 1.0
 
 
-_SPACINGS = (_equal, _from_low, _from_high)
+def _unit(angle_deg: float) -> np.ndarray:
+    return np.array([math.cos(math.radians(angle_deg)), math.sin(math.radians(angle_deg))])
 
 
-def _slice(piece: Polygon, towards_deg: float, most: float, spacing) -> list[Polygon]:
-    """Connected pieces between lines square to a direction and no further apart than ``most``."""
-    along = np.array([math.cos(math.radians(towards_deg)), math.sin(math.radians(towards_deg))])
-    across = np.array([-along[1], along[0]])
-    corners = np.asarray(piece.exterior.coords)
-    reach = corners @ along
-    side = np.array([(corners @ across).min() - 1.0, (corners @ across).max() + 1.0])
-    done, left = [], [piece]
-    for place in spacing(reach.min(), reach.max(), most):
-        knife = LineString(place * along + side[:, None] * across)
-        cut = [bit for part in left for bit in _halves(part, knife)]
-        beyond = [float(bit.representative_point().coords[0] @ along) > place for bit in cut]
-        done += itertools.compress(cut, map(operator.not_, beyond))
-        left = list(itertools.compress(cut, beyond))
-    return done + left
+def _span(shape, towards_deg: float) -> float:
+    low, high = reach(shape, towards_deg)
+    return high - low
 
 
-def _halves(piece: Polygon, knife: LineString) -> list[Polygon]:
-    if not piece.intersects(knife):
-        return [piece]
-    return [bit for bit in shapely.ops.split(piece, knife).geoms if bit.geom_type == "Polygon" and bit.area > 1e-9]
+def _line(piece: Polygon, towards_deg: float, place: float) -> LineString:
+    low, high = reach(piece, towards_deg + 90.0)
+    side = np.array([low - 1.0, high + 1.0])
+    return LineString(place * _unit(towards_deg) + side[:, None] * _unit(towards_deg + 90.0))
+
+
+def _directions(hide: Hide) -> list[float]:
+    corners = np.asarray(hide.outline.minimum_rotated_rectangle.exterior.coords)
+    tilt = math.degrees(math.atan2(*(corners[1] - corners[0])[::-1]))
+    first = tilt if hide.backbone is None else hide.backbone_deg
+    angles = (0.0, 90.0, first, first + 90.0, tilt, tilt + 90.0)
+    return list(dict.fromkeys(round(angle % 180.0, 9) for angle in angles))

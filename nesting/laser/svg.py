@@ -1,187 +1,220 @@
-"""The drawing of one hide's bed loads as SVG text."""
+"""The drawing of one bed load as SVG text, in the coordinates of the bed."""
 
 from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 import shapely
-import shapely.ops
 from shapely.geometry import LineString, Polygon
 
-from ..model import OPERATIONS, Hide, Layout, Placement
+from ..model import OPERATIONS, Hide, Layout, Machine, Placement, Setting
 from .cautions import CAUTIONS
+from .entry import is_ring
+from .lettering import lettered, size_to_fit
 from .load import BedLoad, BurnLine
+from .registration import named_points
 
-BORDER_MM = 5.0
 LINE_MM = 0.1
 GUIDE_MM = 0.3
-TEXT_MM = (1.5, 6.0)
-LETTER = 0.6
-"""Width of a letter over its height, about, in a plain sans-serif."""
+STOP_MM = 1.5
+TEXT_MM = (0.8, 5.0)
+CROSS_MM = 4.0
+NOT_BURNT = "guide-not-for-burning"
 
 
-def drawing(layout: Layout, hide: Hide, loads: Sequence[BedLoad], turns: Mapping[str, float | None]) -> str:
-    """An SVG in mm at true size: a group an operation in burning order, then a guide that is not for burning.
+def drawing(layout: Layout, load: BedLoad, panel: Polygon) -> str:
+    """An SVG of the bed in mm at true size: a group an operation in burning order, then a guide that is not for burning.
 
     Parameters
     ----------
     layout : Layout
-    hide : Hide
-        Must have a setting in the layout.
-    loads : sequence of BedLoad
-        Within each group the loads follow one another.
-    turns : mapping of str to float or None
-        For each panel, the angle in degrees that makes it fit the bed, if any does.
+    load : BedLoad
+        With a setting and a pose.
+    panel : Polygon
+        The leather on the bed, in hide coordinates.
 
     Returns
     -------
     str
-        The burning groups hold plain paths only. y points down, as SVG has it; nothing is mirrored.
+        Plain paths only. The page is the bed seen from above, y down as SVG has it; nothing is mirrored.
     """
-    x0, y0, x1, y1 = shapely.bounds(hide.outline) + np.array([-1, -1, 1, 1]) * BORDER_MM
-    sheet = _Sheet(x0, y1)
-    several = len(turns) > 1
+    hide = next(hide for hide in layout.hides if hide.id == load.hide)
+    sheet = Sheet(load)
+    colours = layout.workshop.colours
     groups = []
     for operation in OPERATIONS:
-        burnt = [(load, line) for load in loads for line in load.lines if line.operation == operation]
-        paths = [
-            f"<path id={quoteattr(_id(number, load, line, several))} d={quoteattr(sheet.path(line.line))}/>"
-            for number, (load, line) in enumerate(burnt, 1)
-        ]
-        colour = quoteattr(_text(layout.workshop.colours[operation]))
-        groups.append(_group(f'id="{operation}" fill="none" stroke={colour} stroke-width="{LINE_MM}"', paths))
-    guide = _guide(layout, hide, turns, sheet)
-    about = "\n".join(_about(layout, hide, turns))
+        burnt = [line for line in load.lines if line.operation == operation]
+        rows = [_burnt(number, line, sheet, colours[operation]) for number, line in enumerate(burnt, 1)]
+        groups.append(group(operation, colours[operation], rows))
+    groups.append(_guide(layout, hide, load, panel, sheet))
+    title = f"Hide {hide.id}, panel {load.panel}"
+    return page(*load.pose.bed_mm, title, _about(layout, load), groups)
+
+
+class Sheet:
+    """From hide coordinates to those of a page that is the bed."""
+
+    def __init__(self, load: BedLoad):
+        self.pose, self.top = load.pose, load.pose.bed_mm[1]
+
+    def path(self, shape) -> str:
+        """The path data of a line, of lines, or of a polygon with its holes."""
+        return path_data(self.pose.put(shape), self.top)
+
+
+def page(
+    width_mm: float, height_mm: float, title: str, about: Iterable[str], groups: Iterable[str], others: str = ""
+) -> str:
+    """A whole SVG in mm at true size; ``others`` are more attributes of its root."""
+    wide, high = f"{width_mm:.4f}", f"{height_mm:.4f}"
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n'
-        f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{x1 - x0:.4f}mm" height="{y1 - y0:.4f}mm" '
-        f'viewBox="0 0 {x1 - x0:.4f} {y1 - y0:.4f}">\n'
-        f"<title>{_escaped(f'Hide {hide.id}')}</title>\n<desc>\n{_escaped(about)}\n</desc>\n"
-        + "\n".join([*groups, guide, "</svg>\n"])
+        f'<svg xmlns="http://www.w3.org/2000/svg" version="1.1" width="{wide}mm" height="{high}mm" '
+        f'viewBox="0 0 {wide} {high}"{others}>\n'
+        f"<title>{escaped(title)}</title>\n<desc>\n{escaped(chr(10).join(about))}\n</desc>\n"
+        + "\n".join([*groups, "</svg>\n"])
     )
 
 
-class _Sheet:
-    """From hide coordinates to those of the drawing."""
-
-    def __init__(self, left: float, top: float):
-        self.left, self.top = left, top
-
-    def point(self, x: float, y: float) -> str:
-        return f"{x - self.left:.4f},{self.top - y:.4f}"
-
-    def path(self, line: LineString) -> str:
-        closed = line.is_closed and len(line.coords) > 3
-        points = [self.point(x, y) for x, y, *_ in (line.coords[:-1] if closed else line.coords)]
-        return "M" + " L".join(points) + (" Z" if closed else "")
+def group(id: str, colour: str, rows: Sequence[str], others: str = "", width_mm: float = LINE_MM) -> str:
+    """A group of paths of one colour."""
+    head = f'<g id="{id}" fill="none" stroke={quoteattr(holdable(colour))} stroke-width="{width_mm}"{others}>\n'
+    return head + "".join(f"  {row}\n" for row in rows) + "</g>"
 
 
-def _about(layout: Layout, hide: Hide, turns: Mapping[str, float | None]) -> list[str]:
-    setting, machine, kerf = layout.settings[hide.id], layout.workshop.machine, layout.workshop.margins.kerf_mm
+def path_data(shape, top: float) -> str:
+    """SVG path data of lines and polygons given with y up, for a page whose top lies at ``top``."""
+    lines = []
+    for part in shapely.get_parts(shape):
+        lines += [part.exterior, *part.interiors] if part.geom_type == "Polygon" else [part]
+    texts = []
+    for line in lines:
+        points = np.asarray(line.coords)[:, :2]
+        closed = is_ring(line)
+        corners = [f"{x:.4f},{y:.4f}" for x, y in np.column_stack([points[:, 0], top - points[:, 1]]) + 0.0]
+        texts.append("M" + " L".join(corners[:-1] if closed else corners) + (" Z" if closed else ""))
+    return " ".join(texts)
+
+
+def words(text: str, x: float, y: float, size: float, top: float, turn: float = 0.0, anchor: str = "middle") -> str:
+    """Filled letters as one path, with the words as its title."""
+    lines = lettered(holdable(text), x, y, size, turn, anchor)
+    return (
+        f'<path fill="currentColor" fill-rule="evenodd" stroke="none" d={quoteattr(path_data(lines, top))}>'
+        f"<title>{escaped(text)}</title></path>"
+    )
+
+
+def escaped(text: str) -> str:
+    """Text as XML can hold it."""
+    return escape(holdable(text))
+
+
+def setting_words(setting: Setting, rated_w: float) -> str:
+    """A setting in one line."""
+    fill = f", rows {setting.line_spacing_mm:g} mm apart" if setting.line_spacing_mm else ""
+    return (
+        f"{setting.name}: speed {setting.speed_mm_s:.4g} mm/s, power {setting.power_percent:.3g} % of {rated_w:g} W, "
+        f"passes {setting.passes}{fill}"
+    )
+
+
+def _burnt(number: int, burnt: BurnLine, sheet: Sheet, colour: str) -> str:
+    name = quoteattr(_id(number, burnt))
+    if burnt.fill is not None:
+        look = f' fill={quoteattr(holdable(colour))} fill-rule="evenodd" stroke="none"'
+        return f"<path id={name}{look} d={quoteattr(sheet.path(burnt.fill))}/>"
+    return f"<path id={name} d={quoteattr(sheet.path(burnt.line))}/>"
+
+
+def _about(layout: Layout, load: BedLoad) -> list[str]:
+    machine, kerf, setting = layout.workshop.machine, layout.workshop.margins.kerf_mm, load.setting
+    present = {line.operation for line in load.lines}
     lines = [
-        f"Setting {setting.name} for stitch, cutout and outline: speed {setting.speed_mm_s:g} mm/s, "
-        f"power {setting.power_percent:g} % of {machine.rated_w:g} W, passes {setting.passes}; tested at "
-        f"{setting.thickness_mm:g} mm, cuts clean from {setting.thinnest_mm:g} to {setting.thickest_mm:g} mm; "
+        f"Lay the panel by {load.pose.how}." if load.pose.how.startswith("its") else f"Laying the panel: {load.pose.how}.",
+        f"Setting for stitch, cutout and outline: {setting_words(setting, machine.rated_w)}; {setting.basis}; "
+        f"{setting.thickness_mm:g} mm, cuts clean from {setting.thinnest_mm:.3g} to {setting.thickest_mm:.3g} mm; "
         f"machine {machine.name}.",
         f"Lines are moved by half the kerf of {kerf:g} mm, so that finished parts are true to size.",
         f"Burn the groups in this order: {', '.join(OPERATIONS)}.",
         "The last group is a guide and not for burning: hide or delete it.",
     ]
-    if any(placement.engrave for placement in layout.on(hide.id)):
-        lines.append(
-            f"The setting is not for engraving, which is timed at {machine.engrave_mm_s:g} mm/s: "
-            "find its power on a scrap first."
-        )
-    if len(turns) > 1:
-        lines.append(
-            f"The hide is cut along the knife lines into the panels {', '.join(turns)}: "
-            "burn one at a time, its lines moved to the bed."
-        )
-    turned = [f"Panel {panel} fits the bed turned by {angle:g} degrees." for panel, angle in turns.items() if angle]
-    return [*lines, *turned, *CAUTIONS]
+    if "engrave" in present:
+        if load.engraving:
+            lines.insert(2, f"Setting for engrave: {setting_words(load.engraving, machine.rated_w)}; {load.engraving.basis}.")
+        else:
+            lines.insert(2, "There is no tested setting for engraving: find its power on a scrap first.")
+    return [*lines, *CAUTIONS]
 
 
-def _guide(layout: Layout, hide: Hide, turns: Mapping[str, float | None], sheet: _Sheet) -> str:
-    edges = [LineString(ring.coords) for ring in (hide.outline.exterior, *hide.outline.interiors)]
-    panels = [panel for panel in layout.panels if panel.hide == hide.id]
+def _guide(layout: Layout, hide: Hide, load: BedLoad, panel: Polygon, sheet: Sheet) -> str:
+    colour, machine = layout.workshop.colours["guide"], layout.workshop.machine
     rows = ["<title>Guide (not for burning)</title>"]
-    rows += [f"<path d={quoteattr(sheet.path(edge))}/>" for edge in edges]
-    colour = _text(layout.workshop.colours["guide"])
-    if len(panels) > 1:
-        knives = _knife_lines(hide, [panel.polygon for panel in panels])
-        rows += [f'<path stroke-dasharray="6 3" d={quoteattr(sheet.path(line))}/>' for line in knives]
-        rows += [_panel_name(panel.id, turns.get(panel.id), panel.polygon, sheet) for panel in panels]
-    rows += [_part_name(placement, sheet) for placement in layout.on(hide.id)]
-    return _group(
-        f'id="guide-not-for-burning" data-burn="no" fill="none" stroke={quoteattr(colour)} stroke-width="{GUIDE_MM}" '
-        f'color={quoteattr(colour)} font-family="sans-serif" text-anchor="middle"',
-        rows,
-    )
+    rows.append(f'<path id="panel-outline" d={quoteattr(sheet.path(panel))}/>')
+    rows += [f'<path id="{side}-stop" stroke-width="{STOP_MM}" d={quoteattr(d)}/>' for side, d in _stops(machine, load)]
+    for name, point in named_points(panel, hide).items():
+        x, y = sheet.pose.put(shapely.Point(point)).coords[0]
+        rows.append(_cross(x, y, sheet.top))
+        rows.append(_point_name(name, x, y, sheet.top, sheet.pose.put(panel)))
+    rows += [_part_name(placement, sheet) for placement in load.placements]
+    others = f' data-burn="no" color={quoteattr(holdable(colour))}'
+    return group(NOT_BURNT, colour, rows, others, GUIDE_MM)
 
 
-def _knife_lines(hide: Hide, panels: list[Polygon]) -> list[LineString]:
-    """The borders between panels, each once: what of their edges is not the edge of the hide."""
-    near = hide.outline.boundary.buffer(0.01)
-    lines = shapely.union_all([panel.boundary for panel in panels], grid_size=0.001).difference(near)
-    merged = shapely.get_parts(shapely.line_merge(lines))
-    return [line for line in merged if line.geom_type == "LineString" and line.length > 0.1]
+def _stops(machine: Machine, load: BedLoad) -> list[tuple[str, str]]:
+    """The edges of the usable bed against which leather is laid, drawn on their outer side where there is room."""
+    wide, high = load.pose.bed_mm
+    inset = max(STOP_MM / 2, machine.bed_margin_mm - STOP_MM / 2)
+    left, right, bottom, top = inset, wide - inset, inset, high - inset
+    sides = {
+        "bottom": LineString([(left, bottom), (right, bottom)]), "top": LineString([(left, top), (right, top)]),
+        "left": LineString([(left, bottom), (left, top)]), "right": LineString([(right, bottom), (right, top)]),
+    }  # fmt: skip
+    return [(side, path_data(sides[side], high)) for side in machine.bed_stop.split()]
 
 
-def _part_name(placement: Placement, sheet: _Sheet) -> str:
+def _cross(x: float, y: float, top: float) -> str:
+    half = CROSS_MM / 2
+    arms = shapely.MultiLineString([[(x - half, y), (x + half, y)], [(x, y - half), (x, y + half)]])
+    return f"<path d={quoteattr(path_data(arms, top))}/>"
+
+
+def _point_name(name: str, x: float, y: float, top: float, panel: Polygon) -> str:
+    """Beside its cross, on the bed and towards the panel's middle."""
+    middle = panel.centroid
+    away = math.hypot(middle.x - x, middle.y - y) or 1.0
+    x, y = x + 6.0 * (middle.x - x) / away, y + 6.0 * (middle.y - y) / away
+    return words(name, x, y, 4.0, top)
+
+
+def _part_name(placement: Placement, sheet: Sheet) -> str:
     """Order and part, along the part's longer side and as large as fits."""
-    corners = np.asarray(placement.outline.minimum_rotated_rectangle.exterior.coords)
+    outline = sheet.pose.put(placement.outline)
+    corners = np.asarray(outline.minimum_rotated_rectangle.exterior.coords)
     sides = np.diff(corners, axis=0)[:2]
     lengths = np.hypot(*sides.T)
     along = sides[int(np.argmax(lengths))]
     turn = (math.degrees(math.atan2(along[1], along[0])) + 90.0) % 180.0 - 90.0
-    middle = shapely.get_point(shapely.maximum_inscribed_circle(placement.outline, tolerance=0.5), 0)
+    middle = shapely.get_point(shapely.maximum_inscribed_circle(outline, tolerance=0.5), 0)
     spot = np.array(middle.coords[0])
-    chords = shapely.get_parts(LineString([spot - along, spot + along]).intersection(placement.outline))
+    chords = shapely.get_parts(LineString([spot - along, spot + along]).intersection(outline))
     chord = min(chords, key=middle.distance)
-    size = min(TEXT_MM[1], 0.5 * lengths.min(), 0.9 * chord.length / (LETTER * max(1, len(placement.label))))
+    size = max(size_to_fit(holdable(placement.label), 0.9 * chord.length, min(TEXT_MM[1], 0.4 * lengths.min())), TEXT_MM[0])
     x, y = chord.interpolate(0.5, normalized=True).coords[0]
-    return _name(placement.label, x, y, max(size, TEXT_MM[0]), turn, sheet)
+    return words(placement.label, x, y, size, sheet.top, turn)
 
 
-def _panel_name(panel: str, turn: float | None, polygon: Polygon, sheet: _Sheet) -> str:
-    x0, _, _, y1 = polygon.bounds
-    inner = polygon.buffer(-5 * TEXT_MM[1])
-    if inner.is_empty:
-        spot = polygon.representative_point()
-    else:
-        spot = shapely.ops.nearest_points(inner, shapely.Point(x0, y1))[0]
-    text = f"panel {panel}" + (f", turn {turn:g}°" if turn else "")
-    return _name(text, spot.x, spot.y, TEXT_MM[1], 0.0, sheet)
-
-
-def _name(text: str, x: float, y: float, size: float, turn: float, sheet: _Sheet) -> str:
-    turned = f"translate({sheet.point(x, y)}) rotate({0.0 - round(turn, 2):.2f})"
-    return (
-        f'<text transform="{turned}" y="{0.35 * size:.2f}" font-size="{size:.2f}" fill="currentColor" stroke="none">'
-        f"{_escaped(text)}</text>"
-    )
-
-
-def _group(attributes: str, rows: list[str]) -> str:
-    return f"<g {attributes}>\n" + "".join(f"  {row}\n" for row in rows) + "</g>"
-
-
-def _id(number: int, load: BedLoad, burnt: BurnLine, several: bool) -> str:
+def _id(number: int, burnt: BurnLine) -> str:
     part = burnt.placement
-    panel = [f"panel-{load.panel}"] if several else []
     twin = ["mirrored"] if part.mirrored else []
-    words = [burnt.operation, number, *panel, part.order, part.part, part.piece, part.copy, *twin]
-    return re.sub(r"[^A-Za-z0-9_-]+", "-", "-".join(map(str, words)))[:200]
+    name = [burnt.operation, number, part.order, part.part, part.piece, part.copy, *twin]
+    return re.sub(r"[^A-Za-z0-9_-]+", "-", "-".join(map(str, name)))[:200]
 
 
-def _escaped(text: str) -> str:
-    return escape(_text(text))
-
-
-def _text(text: str) -> str:
+def holdable(text: str) -> str:
     """Without the characters that XML cannot hold."""
     return re.sub("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]", "", text)

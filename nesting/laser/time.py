@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
-from ..model import Layout
-from .load import bed_loads
+import math
+
+import numpy as np
+from shapely.geometry import LineString, Polygon
+
+from ..model import Layout, Machine
+from .load import BedLoad, BurnLine, bed_loads
+
+HALT_DEG = 45.0
+"""At a corner that turns by more, the head comes to a halt."""
+ROUND_MM = 0.15
+"""Corners nearer to each other than this are one: the beam's width rounds a sharp corner off in small steps."""
 
 
 def machine_seconds(layout: Layout, hide_id: str) -> dict[tuple[str, str, str, int, int, bool], float]:
     """Seconds of machine time for every part on a hide, by the placement's key.
 
-    A line takes its length / speed x passes of the hide's setting, engraving its length / the engraving speed, and the
-    move to it its length / the travel speed, once: a line gets all its passes before the head moves on. Moves are
-    shared by charging each to the part it leads to. Speeding up and slowing down are not counted, nor is loading.
+    Moves are shared by charging each to the part it leads to. Loading is not counted.
 
     Parameters
     ----------
@@ -24,15 +32,91 @@ def machine_seconds(layout: Layout, hide_id: str) -> dict[tuple[str, str, str, i
         All 0 when the hide has no setting: it is not burnt.
     """
     seconds = {placement.key: 0.0 for placement in layout.on(hide_id)}
-    setting, machine = layout.settings.get(hide_id), layout.workshop.machine
-    if setting is None:
+    if layout.settings.get(hide_id) is None:
         return seconds
     for load in bed_loads(layout, hide_id):
         for burn in load.lines:
-            length = burn.line.length
-            if burn.operation == "engrave":
-                burning = length / machine.engrave_mm_s
-            else:
-                burning = length / setting.speed_mm_s * setting.passes
-            seconds[burn.placement.key] += burning + burn.travel_mm / machine.travel_mm_s
+            seconds[burn.placement.key] += burn_seconds(burn, load, layout.workshop.machine)
     return seconds
+
+
+def load_seconds(load: BedLoad, machine: Machine) -> dict[str, float]:
+    """Seconds of a bed load by operation, the moves to its lines among them, and for ``loading``."""
+    seconds: dict[str, float] = {}
+    for burn in load.lines:
+        seconds[burn.operation] = seconds.get(burn.operation, 0.0) + burn_seconds(burn, load, machine)
+    return seconds | {"loading": 60.0 * machine.load_minutes}
+
+
+def burn_seconds(burn: BurnLine, load: BedLoad, machine: Machine) -> float:
+    """Seconds to burn one line, in all its passes, and to move to it.
+
+    A line gets all its passes before the head moves on. Engraving without a tested row is timed at the machine's
+    engraving speed in one pass.
+    """
+    acceleration = machine.acceleration_mm_s2
+    setting = load.engraving if burn.operation == "engrave" else load.setting
+    speed, passes = (setting.speed_mm_s, setting.passes) if setting else (machine.engrave_mm_s, 1)
+    if burn.fill is not None:
+        # Filled with the rows level on the bed.
+        area = load.pose.put(burn.fill) if load.pose else burn.fill
+        burning = raster_seconds(area, setting.line_spacing_mm, speed, acceleration)
+    else:
+        burning = line_seconds(burn.line, speed, acceleration)
+    return burning * passes + moving_seconds(burn.travel_mm, machine.travel_mm_s, acceleration)
+
+
+def moving_seconds(length_mm, speed_mm_s: float, acceleration_mm_s2: float):
+    """Seconds for a straight stretch from standstill to standstill.
+
+    With s = length, v = speed, a = acceleration: s/v + v/a where the speed is reached (s >= v^2/a), else 2 sqrt(s/a)
+    (uniform acceleration, any textbook of mechanics). Without acceleration s/v.
+
+    Parameters
+    ----------
+    length_mm : float or array
+    speed_mm_s : float
+    acceleration_mm_s2 : float
+        0 leaves speeding up and slowing down out.
+
+    Returns
+    -------
+    float or array
+    """
+    length, v, a = np.asarray(length_mm, float), speed_mm_s, acceleration_mm_s2
+    if a == 0:
+        seconds = length / v
+    else:
+        seconds = np.where(length >= v * v / a, length / v + v / a, 2 * np.sqrt(length / a))
+    seconds = np.where(length > 0, seconds, 0.0)
+    return float(seconds) if seconds.ndim == 0 else seconds
+
+
+def line_seconds(line: LineString, speed_mm_s: float, acceleration_mm_s2: float) -> float:
+    """Seconds to follow a line once: the head halts at its ends and at every corner that turns by more than 45 degrees."""
+    points = np.asarray(line.coords)[:, :2]
+    sides = np.diff(points, axis=0)
+    lengths = np.hypot(*sides.T)
+    sides, lengths = sides[lengths > 0], lengths[lengths > 0]
+    if len(lengths) < 2:
+        return moving_seconds(line.length, speed_mm_s, acceleration_mm_s2)
+    heading = np.degrees(np.arctan2(sides[:, 1], sides[:, 0]))
+    turns = (np.diff(heading) + 180.0) % 360.0 - 180.0
+    # Corners close together turn as one; each such bunch begins where the side before it is long.
+    first = np.flatnonzero(np.r_[True, lengths[1:-1] >= ROUND_MM])
+    halts = np.abs(np.add.reduceat(turns, first)) > HALT_DEG
+    at = np.cumsum(lengths)[:-1][first[halts]]
+    stretches = np.diff(np.concatenate([[0.0], at, [lengths.sum()]]))
+    return float(moving_seconds(stretches, speed_mm_s, acceleration_mm_s2).sum())
+
+
+def raster_seconds(area: Polygon, spacing_mm: float, speed_mm_s: float, acceleration_mm_s2: float) -> float:
+    """Seconds to fill an area once with level rows, to and fro.
+
+    Rows = height / spacing; each is as long as the area is wide at full speed, and the head slows down and speeds up
+    again beyond either end: width / v + 2 v / a.
+    """
+    x0, y0, x1, y1 = area.bounds
+    rows = max(1, math.ceil((y1 - y0) / spacing_mm - 1e-9))
+    turning = 2 * speed_mm_s / acceleration_mm_s2 if acceleration_mm_s2 else 0.0
+    return rows * ((x1 - x0) / speed_mm_s + turning)

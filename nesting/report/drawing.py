@@ -29,7 +29,7 @@ from .canvas import (
     style,
     write,
 )
-from .figures import burnable, hide_figures, thickness_of
+from .figures import hide_figures, thickness_of, windows
 from .labels import fit, quiet
 
 WIDTH_IN, MAP_HEIGHT_IN, SIDE_IN = 8.2, 7.4, 2.4
@@ -60,6 +60,7 @@ def draw_hide(
     """
     hide = next(hide for hide in layout.hides if hide.id == hide_id)
     placements, panels = layout.on(hide_id), [panel for panel in layout.panels if panel.hide == hide_id]
+    cuts = tuple(cut for cut in layout.cuts if cut.hide == hide_id)
     remains = remains or offcuts(layout, hide_id)
     numbers = numbers or hide_figures(layout, hide_id, remains)
     kept = remains[0]
@@ -80,7 +81,7 @@ def draw_hide(
         layers.draw_zones(axes, hide)
         layers.draw_parts(axes, layout, placements)
         layers.draw_offcuts(axes, kept)
-        lines = layers.draw_lines(axes, hide, panels, burnable(layout, hide), layout.workshop.confidence, thickness)
+        lines = layers.draw_lines(axes, hide, cuts, windows(layout, hide), layout.workshop.confidence, thickness)
         key = layers.label_all(axes, hide, placements, kept, panels, inch_per_mm * 72)
         meaning = _meaning(layout, hide, bool(kept), lines)
         numbered = {"Numbers on small parts": key}
@@ -189,7 +190,7 @@ def draw_compare(rows: Sequence[dict]) -> Figure:
         figure.text(
             MARGIN_IN / WIDTH_IN,
             1 - 0.1 / height,
-            "The same orders, cut from (▶ the best choice)",
+            "The same orders, cut from (▶ the best choice)" if any(row["best"] for row in rows) else "The same orders",
             fontsize=9.5,
             fontweight="bold",
             va="top",

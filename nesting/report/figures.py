@@ -5,12 +5,13 @@ from __future__ import annotations
 from decimal import ROUND_HALF_UP
 from functools import lru_cache
 
+from shapely import union_all
 from shapely.geometry import MultiPolygon, Polygon
 
 from ..model import GRADES, Hide, Layout, Setting
 from ..money import KINDS, Cost, Costs, costs, minor_unit
 from ..offcuts import Offcut, offcuts
-from ..regions import usable
+from ..regions import areal, usable
 from ..thickness import ThicknessMap, cuttable, thickness_map
 
 AREAS = ("hide_mm2", "usable_mm2", "consumed_mm2", "parts_mm2", "kerf_mm2", "scrap_mm2", "offcuts_mm2")
@@ -110,11 +111,15 @@ def thickness_of(layout: Layout, hide: Hide) -> ThicknessMap:
 
 
 def burnable(layout: Layout, hide: Hide) -> Polygon | MultiPolygon | None:
-    """The region of a hide where its setting cuts clean at the workshop's confidence; None when it has no setting."""
-    setting = layout.settings.get(hide.id)
-    if setting is None:
-        return None
-    return _burnable(hide, setting, layout.workshop.thickness_spread_mm, layout.workshop.confidence)
+    """The region of a hide where any of its settings cuts clean at the workshop's confidence; None when it has none."""
+    held = list(windows(layout, hide).values())
+    return areal(union_all(held)) if held else None
+
+
+def windows(layout: Layout, hide: Hide) -> dict[str, Polygon | MultiPolygon]:
+    """The region of a hide where each of its settings cuts clean, by name."""
+    spread, confidence = layout.workshop.thickness_spread_mm, layout.workshop.confidence
+    return {setting.name: _burnable(hide, setting, spread, confidence) for setting in layout.settings_on(hide.id)}
 
 
 def lowest_grade(layout: Layout) -> str:

@@ -8,8 +8,9 @@ from matplotlib.axes import Axes
 from matplotlib.cm import ScalarMappable
 from matplotlib.collections import LineCollection
 from matplotlib.colors import LinearSegmentedColormap, Normalize, to_rgb
+from shapely.geometry import LineString
 
-from ..model import Hide, Layout, Panel, Placement
+from ..model import Cut, Hide, Layout, Panel, Placement
 from ..offcuts import Offcut
 from ..thickness import ThicknessMap
 from . import words
@@ -26,7 +27,8 @@ GRID_CELLS = 160
 
 KNIFE = {"color": "black", "linewidth": 1.6, "linestyle": (0, (6, 1.5, 1, 1.5))}
 BACKBONE = {"color": "#222222", "linewidth": 0.8, "linestyle": (0, (14, 5))}
-WINDOW = {"color": "#7a4a00", "linewidth": 0.8, "linestyle": (0, (1, 1.6))}
+WINDOW = {"color": "#7a4a00", "linewidth": 0.8}
+WINDOW_DASHES = ((0, (1, 1.6)), (0, (7, 2)), (0, (4, 2, 1, 2)))
 OFFCUT = {"edgecolor": "black", "linewidth": 1.0, "linestyle": (0, (4, 2.2)), "facecolor": "none"}
 RECTANGLE = {"edgecolor": "black", "linewidth": 0.6, "linestyle": (0, (1, 1.5)), "facecolor": (1, 1, 1, 0.45)}
 ENGRAVE = {"colors": "#0072B2", "linewidths": 0.5}
@@ -100,21 +102,22 @@ def draw_offcuts(axes: Axes, kept: list[Offcut]) -> None:
 
 
 def draw_lines(
-    axes: Axes, hide: Hide, panels: list[Panel], window, confidence: float, thickness: ThicknessMap
+    axes: Axes, hide: Hide, cuts: tuple[Cut, ...], windows: dict, confidence: float, thickness: ThicknessMap
 ) -> list[Entry]:
-    """Knife lines, backbone, the setting's limit and the readings; gives back their entries for the legend."""
+    """Knife lines, backbone, the limits of the settings by name and the readings; gives back their entries for the legend."""
     entries = []
-    if len(panels) > 1:
-        edge = hide.outline.boundary.buffer(0.5)
-        cuts = shapely.line_merge(shapely.union_all([panel.polygon.boundary.difference(edge) for panel in panels]))
-        _lines(axes, cuts, 6, KNIFE)
+    if cuts:
+        _lines(axes, shapely.union_all([LineString([cut.start, cut.end]).intersection(hide.outline) for cut in cuts]), 6, KNIFE)
         entries.append(Entry("knife line between panels", line=KNIFE))
     if hide.backbone is not None:
         axes.plot(*np.array(hide.backbone).T, zorder=6, **BACKBONE)
         entries.append(Entry("backbone", line=BACKBONE))
-    if window is not None and window.area < 0.999 * hide.outline.area:
-        _lines(axes, window.boundary, 4.2, WINDOW)
-        entries.append(Entry(f"cuts clean inside ({confidence:.0%} sure)", line=WINDOW))
+    for number, (name, window) in enumerate(windows.items()):
+        if window.area < 0.999 * hide.outline.area:
+            look = WINDOW | {"linestyle": WINDOW_DASHES[number % len(WINDOW_DASHES)]}
+            _lines(axes, window.boundary, 4.2, look)
+            who = f"{words.plain(name, 40)} " if len(windows) > 1 else ""
+            entries.append(Entry(f"{who}cuts clean inside ({confidence:.0%} sure)", line=look))
     if hide.readings and "reading" in thickness.source:
         look = {"color": "black", "marker": "+", "markersize": 4.5, "markeredgewidth": 0.6, "linestyle": "none"}
         axes.plot([r.x for r in hide.readings], [r.y for r in hide.readings], zorder=6, **look)

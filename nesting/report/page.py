@@ -17,6 +17,7 @@ from ..offcuts import offcuts
 from . import words
 from .drawing import draw_hide, draw_offcut, picture
 from .figures import thickness_of
+from .guide import guide_name
 from .layers import offcut_name
 
 MOST_HIDE_BYTES = 4_000_000
@@ -124,13 +125,30 @@ def _hide(layout: Layout, hide: Hide, row: dict, among: int) -> dict:
     return row | {
         "about": _about(hide),
         "picture": _inline(draw_hide(layout, hide.id, row, remains), MOST_HIDE_BYTES // among),
-        "setting": layout.settings.get(hide.id),
+        "settings": _settings(layout, hide),
+        "lines": sum(cut.hide == hide.id for cut in layout.cuts),
+        "guide": f"{guide_name(hide.id)}.png",
         "refusal": refusal(hide, layout),
         "thickness": thickness_of(layout, hide).source,
         "loads": len({placement.panel for placement in layout.on(hide.id)}),
         "panels": len(panels),
         "offcuts": kept,
     }
+
+
+def _settings(layout: Layout, hide: Hide) -> list[dict]:
+    """The settings that parts of a hide are burnt with, how many parts each, and the leather under those."""
+    rows = []
+    for setting in layout.settings_on(hide.id):
+        parts = [placement for placement in layout.on(hide.id) if layout.setting_of(placement) == setting]
+        unders = [placement.under for placement in parts if placement.under is not None]
+        if parts:
+            rows.append({"setting": setting, "parts": len(parts), "under": unders and {
+                "least_mm": min(under.least_mm for under in unders),
+                "greatest_mm": max(under.greatest_mm for under in unders),
+                "confidence": min(under.confidence for under in unders),
+            }})
+    return rows
 
 
 def _untouched(layout: Layout, hide: Hide, row: dict) -> dict:

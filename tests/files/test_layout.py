@@ -177,6 +177,8 @@ def test_the_keys_of_a_layout_file_are_the_published_ones():
             "unplaced",
             "figures",
             "panels",
+            "cuts",
+            "more_settings",
             "bed",
             "settings",
             "wanted",
@@ -186,7 +188,7 @@ def test_the_keys_of_a_layout_file_are_the_published_ones():
     )
     assert sorted(data["placements"][0]) == sorted(
         "hide panel order product part grade x y angle outline cutouts zones piece copy mirrored match filler "
-        "direction thickness_mm stitch engrave".split()
+        "direction thickness_mm stitch engrave setting under".split()
     )
     assert sorted(data["unplaced"][0]) == sorted("order product part reason piece copy mirrored filler".split())
     assert data["placements"][0]["direction"] == {"kind": "along", "tolerance_deg": 20, "turn": False}

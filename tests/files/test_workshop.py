@@ -50,3 +50,15 @@ def test_a_workshop_survives_being_written_and_read(bed, kerf, money, credit, na
     assert workshop_from_dict(workshop_to_dict(workshop), "layout.json", "workshop") != replace(
         workshop, confidence=0.6
     )
+
+
+def test_engraving_rows_stand_apart_from_cutting_rows_and_survive_being_written(job_folder):
+    path = job_folder / "workshop.toml"
+    mark = '\n[[setting]]\nname = "mark"\noperation = "engrave deep"\nthickness_mm = 2\nspeed_mm_s = 90\npower_percent = 20\n'
+    path.write_text(path.read_text() + mark + 'passes = 1\nline_spacing_mm = 0.1\nleather = "dark bridle"\n')
+    workshop = read_workshop(path)
+    assert [row.name for row in workshop.settings] == ["veg 1.2", "veg 2.3"]
+    (row,) = workshop.engravings
+    assert (row.operation, row.leather, row.line_spacing_mm) == ("engrave deep", "dark bridle", 0.1)
+    assert (row.thinnest_mm, row.thickest_mm) == (1.8, 2.2) and "default rule" in row.basis
+    assert workshop_from_dict(workshop_to_dict(workshop), "layout.json", "workshop") == workshop

@@ -37,10 +37,16 @@ def hide(id="h1", tannage="vegetable", outline=box(0, 0, 500, 300)):
     return Hide(id, outline, tannage=tannage, nominal_mm=1.5)
 
 
-def layout_of(placements, tannage="vegetable", setting=SETTING, kerf=0.2, hides=None, panels=None, colours=None):
+MACHINE = Machine("bench laser", 600, 400, 40, travel_mm_s=200, engrave_mm_s=50, acceleration_mm_s2=0)
+SHALLOW = Setting("mark", 1.5, 100, 15, 1, operation="engrave shallow")
+DEEP = Setting("dig", 1.5, 80, 30, 1, operation="engrave deep", line_spacing_mm=0.1)
+
+
+def layout_of(
+    placements, tannage="vegetable", setting=SETTING, kerf=0.2, hides=None, panels=None, machine=MACHINE, **others
+):
     hides = hides or (hide(tannage=tannage),)
-    machine = Machine("bench laser", 600, 400, 40, travel_mm_s=200, engrave_mm_s=50)
-    workshop = Workshop(machine, (SETTING,), Margins(kerf_mm=kerf), **({"colours": colours} if colours else {}))
+    workshop = Workshop(machine, (SETTING,), Margins(kerf_mm=kerf), **others)
     return Layout(
         workshop=workshop,
         hides=tuple(hides),

@@ -1,10 +1,12 @@
 import re
 import xml.etree.ElementTree as ElementTree
+from dataclasses import replace
 from itertools import groupby
 
 import pytest
+import shapely
 import svgelements
-from laser_samples import LEAF, hide, layout_of, placement, rich_part
+from laser_samples import DEEP, LEAF, MACHINE, SETTING, hide, layout_of, placement, rich_part
 from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
 
@@ -12,7 +14,7 @@ from nesting.files.errors import FileError
 from nesting.laser.cautions import CAUTIONS
 from nesting.laser.export import REFUSALS, export
 from nesting.laser.load import bed_loads
-from nesting.laser.panels import split
+from nesting.laser.registration import lay
 from nesting.model import OPERATIONS, Layout, Panel
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -30,10 +32,10 @@ def groups(path):
 
 
 def read(path):
-    """(group, line in hide coordinates) of every path burnt, as an independent reader of SVG sees the file."""
+    """(group, line in bed coordinates) of every path burnt, as an independent reader of SVG sees the file."""
     mm = 25.4 / 96
     document = svgelements.SVG.parse(str(path), ppi=96)
-    x0, y1 = -5.0, float(document.viewbox.height) - 5.0
+    x0, y1 = 0.0, float(document.viewbox.height)
     lines = []
     for group in document:
         if isinstance(group, svgelements.Group) and group.id in OPERATIONS:
@@ -58,7 +60,7 @@ def test_an_independent_reader_finds_the_lines_at_true_size_and_in_order(tmp_pat
         assert line.length == pytest.approx(burnt.line.length, abs=1e-3 * len(line.coords))
         assert line.is_closed == burnt.line.is_closed
         # Four decimals in the file, and the reader rounds its own scale.
-        assert line.hausdorff_distance(burnt.line) < 5e-4
+        assert line.hausdorff_distance(load.pose.put(burnt.line)) < 5e-4
         if line.is_closed:
             assert Polygon(line).area == pytest.approx(Polygon(burnt.line).area, abs=1e-3 * line.length)
 
@@ -66,22 +68,24 @@ def test_an_independent_reader_finds_the_lines_at_true_size_and_in_order(tmp_pat
 def test_without_kerf_the_outline_read_back_is_the_finished_part_and_not_its_mirror_image(tmp_path):
     part = placement(outline=LEAF, x=100, y=50, angle=20)
     ((_, line),) = read(written(layout_of([part], kerf=0), tmp_path))
-    assert Polygon(line).symmetric_difference(part.outline).area < 0.05
+    outline = lay(box(0, 0, 500, 300), hide(), MACHINE).put(part.outline)
+    assert Polygon(line).symmetric_difference(outline).area < 0.05
     # The part would not pass for its mirror image.
-    assert Polygon(line).symmetric_difference(affinity.scale(part.outline, -1, 1)).area > 100
+    assert Polygon(line).symmetric_difference(affinity.scale(outline, -1, 1)).area > 100
 
 
-def test_the_page_is_in_mm_with_y_down(tmp_path):
+def test_the_page_is_the_bed_in_mm_with_y_down(tmp_path):
     layout = layout_of([placement(outline=box(0, 0, 10, 10), x=480, y=285)], kerf=0)
     root = ElementTree.parse(written(layout, tmp_path)).getroot()
     assert (root.get("width"), root.get("height"), root.get("viewBox")) == (
-        "510.0000mm",
-        "310.0000mm",
-        "0 0 510.0000 310.0000",
+        "600.0000mm",
+        "400.0000mm",
+        "0 0 600.0000 400.0000",
     )
-    # The part at the top right of the hide is at the top right of the page: small y.
+    # The hide of 500 x 300 mm lies at the bottom left of the bed, so its bottom is at 400 on the page.
     numbers = [float(value) for value in re.findall(r"[\d.]+", root.find(f"{SVG}g[@id='outline']/{SVG}path").get("d"))]
-    assert sorted(set(numbers[0::2])) == [485, 495] and sorted(set(numbers[1::2])) == [10, 20]
+    assert {480, 490} <= set(numbers[0::2]) and {105, 115} <= set(numbers[1::2])
+    assert min(numbers[0::2]) == 480 and max(numbers[1::2]) == 115
 
 
 def test_burning_groups_hold_nothing_but_paths_in_one_colour_each(tmp_path):
@@ -98,31 +102,133 @@ def test_every_path_is_named_after_its_part(tmp_path):
     assert [child.get("id") for child in groups(path)[3]] == ["outline-1-A-1-body-7-1"]
 
 
-def test_the_guide_shows_the_hide_its_holes_and_the_names_and_says_what_it_is(tmp_path):
+def names(group):
+    return [title.text for path in group.findall(SVG + "path") for title in path.findall(SVG + "title")]
+
+
+def test_the_guide_shows_the_panel_its_holes_the_stops_and_the_names_and_says_what_it_is(tmp_path):
     holed = hide(outline=box(0, 0, 500, 300).difference(box(400, 200, 420, 220)))
     guide = groups(written(layout_of([placement()], hides=[holed]), tmp_path))[-1]
-    assert guide.find(SVG + "title").text == "Guide (not for burning)"
-    assert len(guide.findall(SVG + "path")) == 2
-    assert [text.text for text in guide.findall(SVG + "text")] == ["A-1 body"]
+    assert guide.find(SVG + "title").text == "Guide (not for burning)" and guide.get("data-burn") == "no"
+    ids = {path.get("id"): path for path in guide.findall(SVG + "path")}
+    assert ids["panel-outline"].get("d").count("M") == 2 and {"bottom-stop", "left-stop"} <= set(ids)
+    assert names(guide) == ["A", "B", "A-1 body"]
 
 
-def test_knife_lines_and_panel_names_are_in_the_guide_of_a_hide_cut_up(tmp_path):
-    big = hide(outline=box(0, 0, 1100, 390))
-    panels = split(big, 600, 400, 3)
-    part = placement(x=900, panel=next(panel.id for panel in panels if panel.polygon.bounds[0] > 500))
-    path = written(layout_of([part], hides=[big], panels=panels), tmp_path)
-    guide = groups(path)[-1]
-    assert [text.text for text in guide.findall(SVG + "text")] == ["panel 1", "panel 2", "A-1 body"]
-    (knife,) = [line for line in guide.findall(SVG + "path") if line.get("stroke-dasharray")]
-    assert re.findall(r"(\d+\.\d)\d+,", knife.get("d")) == ["555.0", "555.0"]
-    assert f"panel-{part.panel}" in groups(path)[3][0].get("id")
+def test_no_file_holds_text_but_as_paths(tmp_path):
+    for path in export(layout_of([rich_part()]), tmp_path, frame=True).files:
+        tags = {element.tag.removeprefix(SVG) for element in ElementTree.parse(path).getroot().iter()}
+        assert tags <= {"svg", "title", "desc", "g", "path"}
 
 
-def test_the_panels_of_a_hide_follow_one_another_in_each_group(tmp_path):
+def test_each_panel_of_a_hide_has_a_file_of_its_own_with_its_knife_edge_on_the_stop(tmp_path):
     halves = (Panel("1", "h1", box(0, 0, 250, 300)), Panel("2", "h1", box(250, 0, 500, 300)))
     parts = [placement(n, x=20 + 250 * (n % 2), y=20 + 40 * n, panel=str(1 + n % 2)) for n in range(6)]
-    names = [child.get("id") for child in groups(written(layout_of(parts, panels=halves), tmp_path))[3]]
-    assert [re.search(r"panel-(\d)", name)[1] for name in names] == list("111222")
+    result = export(layout_of(parts, panels=halves), tmp_path)
+    assert [path.name for path in result.files] == ["h1-panel-1.svg", "h1-panel-2.svg"]
+    for file in result.loads:
+        guide = groups(file.path)[-1]
+        (outline,) = [path for path in guide.findall(SVG + "path") if path.get("id") == "panel-outline"]
+        numbers = [float(value) for value in re.findall(r"[\d.]+", outline.get("d"))]
+        # 300 mm of knife edge along the bottom, 250 mm up.
+        assert (max(numbers[0::2]), min(numbers[1::2]), max(numbers[1::2])) == (300, 150, 400)
+        assert len(groups(file.path)[3]) == 3
+
+
+def test_panels_whose_names_make_one_file_name_do_not_overwrite_each_other(tmp_path):
+    halves = (Panel("a b", "h1", box(0, 0, 250, 300)), Panel("a/b", "h1", box(250, 0, 500, 300)))
+    parts = [placement(1, x=20, panel="a b"), placement(2, x=270, panel="a/b")]
+    files = export(layout_of(parts, panels=halves), tmp_path).files
+    assert [path.name for path in files] == ["h1-panel-a-b.svg", "h1-panel-a-b-run-2.svg"]
+
+
+def test_parts_burnt_with_another_setting_have_a_file_of_their_own_on_the_same_panel(tmp_path):
+    thick = replace(SETTING, name="thick", speed_mm_s=8)
+    parts = [placement(1), placement(2, x=100, setting="thick"), placement(3, x=200)]
+    layout = replace(layout_of(parts), more_settings={"h1": (thick,)})
+    result = export(layout, tmp_path)
+    assert [path.name for path in result.files] == ["h1-panel-1.svg", "h1-panel-1-run-2.svg"]
+    assert [[part.piece for part in file.load.placements] for file in result.loads] == [[1, 3], [2]]
+    assert "speed 8 mm/s" in result.files[1].read_text() and "speed 10 mm/s" in result.files[0].read_text()
+
+
+def test_a_filled_engraving_is_read_back_with_its_area(tmp_path):
+    rings = [LineString(box(a, a, 30 - a, 30 - a).exterior.coords) for a in (2, 8)]
+    part = placement(outline=box(0, 0, 40, 40), engrave=rings)
+    path = written(layout_of([part], kerf=0, engravings=(DEEP,), engraving_depth="deep"), tmp_path)
+    (drawn,) = groups(path)[0]
+    assert drawn.get("fill") == groups(path)[0].get("stroke") and drawn.get("fill-rule") == "evenodd"
+    (shape,) = [shape for shape in svgelements.SVG.parse(str(path), ppi=96).elements() if shape.id == drawn.get("id")]
+    mm = 25.4 / 96
+    areas = [Polygon([(p.x * mm, p.y * mm) for p in sub.as_points()]).area for sub in map(svgelements.Path, shape.as_subpaths())]
+    assert sorted(areas) == pytest.approx([14**2, 26**2], abs=0.01)
+
+
+def test_a_panel_measured_on_the_bed_is_burnt_where_it_lies(tmp_path):
+    halves = (Panel("1", "h1", box(0, 0, 250, 300)), Panel("2", "h1", box(250, 0, 500, 300)))
+    layout = layout_of([placement(x=30, y=40)], panels=halves, kerf=0)
+    # The knife edge from (250, 0) to (250, 300) lies along the bed's bottom, 20 mm up and 50 mm from the left.
+    measured = {("h1", "1"): {"A": (50.0, 20.0), "B": (350.5, 20.0)}}
+    result = export(layout, tmp_path, measured=measured)
+    assert any("A to B measures 300.5 mm" in text for text in result.warnings)
+    ((_, line),) = read(result.files[0])
+    # (x, y) of the hide lies at (50.25 + y, 20 + 250 - x); the part spans x 30 to 90, y 40 to 80.
+    assert line.bounds == pytest.approx((90.25, 180, 130.25, 240), abs=1e-3)
+
+
+@pytest.mark.parametrize(
+    "measured, words",
+    [
+        ({("h1", "1"): {"A": (50, 20), "B": (360, 20)}}, "each would miss by 5.0 mm"),
+        ({("h1", "9"): {"A": (50, 20), "B": (350, 20)}}, "this layout has h1/1, h1/2"),
+        ({("h1", "1"): {"A": (50, 20), "X": (350, 20)}}, "this panel has A, B"),
+        ({("h1", "1"): {"A": (350, 20), "B": (50, 20)}}, "off the bed"),
+    ],
+)
+def test_measured_points_that_cannot_be_are_refused_and_nothing_is_written(tmp_path, measured, words):
+    halves = (Panel("1", "h1", box(0, 0, 250, 300)), Panel("2", "h1", box(250, 0, 500, 300)))
+    with pytest.raises(FileError, match=words):
+        export(layout_of([placement(x=30, y=40)], panels=halves, kerf=0), tmp_path / "cut", measured=measured)
+    assert not (tmp_path / "cut").exists()
+
+
+def test_a_panel_fed_through_has_a_page_as_long_as_it_is(tmp_path):
+    long = hide(outline=box(0, 0, 1500, 300))
+    layout = layout_of([placement(x=1400)], hides=[long], machine=replace(MACHINE, feed_through="width"), kerf=0)
+    path = written(layout, tmp_path)
+    assert ElementTree.parse(path).getroot().get("width") == "1500.0000mm"
+    ((_, line),) = read(path)
+    assert line.bounds == pytest.approx((1400, 20, 1460, 60), abs=1e-3)
+
+
+def test_a_frame_is_open_to_the_side_where_little_card_is_left(tmp_path):
+    curved = Polygon([(0, 0), (400, 0), (400, 392), (200, 380), (0, 392)])
+    layout = layout_of([placement()], hides=[hide(outline=curved)])
+    _, frame = export(layout, tmp_path, frame=True).files
+    lines = [line for _, line in read(frame)]
+    x0, y0, x1, y1 = shapely.union_all(lines).bounds
+    # The hide of 392 mm leaves 8 mm of card, all of it at the bottom stop; the hole is open at the top.
+    assert (x0, x1) == pytest.approx((19.8, 420.2), abs=0.01) and y0 == pytest.approx(7.8, abs=0.01) and y1 > 399.9
+    (line,) = lines
+    assert not line.is_closed and min(line.coords[0][1], line.coords[-1][1]) > 399.9
+
+
+def test_a_panel_as_wide_as_the_bed_has_no_frame_and_that_is_told(tmp_path):
+    layout = layout_of([placement()], hides=[hide(outline=box(0, 0, 595, 300))])
+    result = export(layout, tmp_path, frame=True)
+    assert [path.name for path in result.files] == ["h1-panel-1.svg"]
+    assert any("no frame" in text for text in result.warnings)
+    assert "frame of card, which" not in result.loads[0].load.pose.how
+
+
+def test_a_frame_of_card_is_the_panel_with_a_little_play(tmp_path):
+    layout = layout_of([placement()], hides=[hide(outline=box(0, 0, 400, 300))])
+    path, frame = export(layout, tmp_path, frame=True).files
+    assert frame.name == "h1-panel-1-frame.svg"
+    assert [group.get("id") for group in groups(frame)] == ["outline", "guide-not-for-burning"]
+    ((_, hole),) = read(frame)
+    # 20 mm from both stops; 0.3 mm of play all round, of which the beam takes 0.1 mm.
+    assert hole.bounds == pytest.approx((19.8, 19.8, 420.2, 320.2), abs=0.01)
 
 
 @pytest.mark.parametrize(
@@ -153,18 +259,18 @@ def test_a_refused_hide_does_not_keep_the_others_from_being_written(tmp_path):
     hides = [hide(), hide("h2", "chrome"), hide("h3")]
     parts = [placement(n, hide=each.id) for n, each in enumerate(hides)]
     result = export(layout_of(parts, hides=hides), tmp_path)
-    assert [path.name for path in result.files] == ["h1.svg", "h3.svg"] and "hide h2" in result.refusals[0]
+    assert [path.name for path in result.files] == ["h1-panel-1.svg", "h3-panel-1.svg"] and "hide h2" in result.refusals[0]
 
 
 def test_a_file_left_from_before_the_refusal_is_pointed_out(tmp_path):
     written(layout_of([placement()]), tmp_path)
     (refusal,) = export(layout_of([placement()], tannage="unknown"), tmp_path).refusals
-    assert str(tmp_path / "h1.svg") in refusal and "delete it" in refusal
+    assert str(tmp_path / "h1-panel-1.svg") in refusal and "delete " in refusal
 
 
 def test_a_hide_from_which_nothing_is_cut_is_passed_over(tmp_path):
     result = export(layout_of([placement()], hides=[hide(), hide("h2", "chrome")]), tmp_path)
-    assert [path.name for path in result.files] == ["h1.svg"] and result.refusals == ()
+    assert [path.name for path in result.files] == ["h1-panel-1.svg"] and result.refusals == ()
 
 
 def test_names_from_orders_cannot_break_the_file(tmp_path):
@@ -173,11 +279,11 @@ def test_names_from_orders_cannot_break_the_file(tmp_path):
     )
     root = ElementTree.parse(path).getroot()
     assert {element.tag for element in root.iter()} <= {
-        SVG + tag for tag in ("svg", "title", "desc", "g", "path", "text")
+        SVG + tag for tag in ("svg", "title", "desc", "g", "path")
     }
     ids = [element.get("id") for element in root.iter() if element.get("id")]
     assert len(ids) == len(set(ids)) and all(re.fullmatch(r"[a-z][A-Za-z0-9_-]*", text) for text in ids)
-    assert "Größe 漢" in groups(path)[-1].find(SVG + "text").text
+    assert "Größe 漢" in names(groups(path)[-1])[-1]
 
 
 @pytest.mark.parametrize("name", ["../h1", "a/b", "", ".h1", "a\x00b", "C:h1"])
@@ -196,7 +302,7 @@ def test_the_file_says_the_setting_the_kerf_and_the_cautions(tmp_path):
         "passes 2",
         "kerf of 0.2 mm",
         "engrave, stitch, cutout, outline",
-        "on a scrap",
+        "no tested setting for engraving",
         *CAUTIONS,
     ):
         assert words in about
@@ -205,18 +311,13 @@ def test_the_file_says_the_setting_the_kerf_and_the_cautions(tmp_path):
 def test_what_does_not_come_out_as_drawn_is_told(tmp_path):
     tiny = LineString(Point(10, 10).buffer(0.05).exterior.coords)
     (warning,) = export(layout_of([placement(stitch=[tiny])]), tmp_path).warnings
-    assert warning.startswith("hide h1: A-1 body: stitch hole 1") and "dot" in warning
+    assert warning.startswith("hide h1, panel 1: A-1 body: stitch hole 1") and "dot" in warning
 
 
-def test_a_panel_that_fits_the_bed_only_turned_is_told(tmp_path):
-    upright = hide(outline=box(0, 0, 300, 500))
-    (warning,) = export(layout_of([placement()], hides=[upright]), tmp_path).warnings
-    assert "panel 1" in warning and "90 degrees" in warning
-
-
-def test_a_panel_that_does_not_fit_the_bed_is_told(tmp_path):
-    (warning,) = export(layout_of([placement()], hides=[hide(outline=box(0, 0, 900, 300))]), tmp_path).warnings
-    assert "panel 1 is bigger than the bed" in warning
+def test_a_panel_that_does_not_fit_the_bed_is_refused(tmp_path):
+    result = export(layout_of([placement()], hides=[hide(outline=box(0, 0, 900, 300))]), tmp_path / "cut")
+    assert result.files == () and not (tmp_path / "cut").exists()
+    assert "panel 1: no laser file: it is bigger than the usable bed of 600 mm x 400 mm" in result.refusals[0]
 
 
 def test_a_folder_that_cannot_be_written_is_one_clear_error(tmp_path):
@@ -228,5 +329,5 @@ def test_a_folder_that_cannot_be_written_is_one_clear_error(tmp_path):
 def test_an_older_file_is_replaced_and_nothing_else_is_left_in_the_folder(tmp_path):
     first = written(layout_of([placement()]), tmp_path).read_text()
     second = written(layout_of([placement(x=100)]), tmp_path).read_text()
-    assert first != second and [path.name for path in tmp_path.iterdir()] == ["h1.svg"]
+    assert first != second and [path.name for path in tmp_path.iterdir()] == ["h1-panel-1.svg"]
     assert written(layout_of([placement(x=100)]), tmp_path).read_text() == second

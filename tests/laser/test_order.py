@@ -7,8 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Point, Polygon, box
 
-from nesting.laser import order as order_module
-from nesting.laser.order import burning_order, travel_mm
+from nesting.laser import tour as tour_module
+from nesting.laser.order import HeatSpread, burning_order, travel_mm
 from nesting.model import OPERATIONS
 
 
@@ -63,9 +63,9 @@ def test_travel_is_near_the_least_there_is():
         assert sum(travel_mm(ordered(lines))) <= 1.15 * shortest(lines)
 
 
-def test_two_opt_mends_what_the_nearest_neighbour_leaves():
+def test_two_opt_and_or_opt_mend_what_the_nearest_neighbour_leaves():
     lines = discs(150, 3, radius=1.0)
-    tour = order_module._Tour(lines, np.zeros(2))
+    tour = tour_module._Tour(lines, np.zeros(2))
     tour._nearest()
     greedy = sum(travel_mm([tour._burnt(k, place) for place, k in enumerate(tour.order)]))
     assert sum(travel_mm(ordered(lines))) < 0.95 * greedy
@@ -81,10 +81,22 @@ def test_an_open_line_is_burnt_backwards_when_its_far_end_is_nearer():
     assert line.coords[0] == (10, 0) and line.coords[-1] == (100, 0)
 
 
-def test_a_closed_line_begins_at_the_corner_nearest_to_the_head_and_keeps_its_sense():
-    ring = LineString(box(10, 10, 20, 20).exterior.coords)
+def test_or_opt_moves_a_line_that_two_opt_leaves_out_of_the_way():
+    tour = tour_module._Tour([LineString([(x, 0), (x, 0.001)]) for x in (50, 10, 20, 90, 100)], np.zeros(2))
+    tour._nearest()
+    # As if the tour went 10, 20, 90, 50, 100: the line at 50 belongs between 20 and 90.
+    for name in ("order", "come", "go"):
+        setattr(tour, name, getattr(tour, name)[[0, 1, 3, 2, 4]])
+    assert tour._or_opt()
+    assert [round(float(x)) for x, _ in tour.come] == [10, 20, 50, 90, 100]
+
+
+def test_a_closed_line_begins_near_the_head_but_away_from_its_corners_and_keeps_its_sense():
+    ring = LineString(box(10, 10, 40, 40).exterior.coords)
     (line,) = ordered([ring])
-    assert line.coords[0] == line.coords[-1] == (10, 10) and travel_mm([line]) == [pytest.approx(math.hypot(10, 10))]
+    # 5 to 6 mm from the corner at (10, 10), along either side.
+    assert sorted(line.coords[0]) == pytest.approx([10, 15.5], abs=0.6) and line.coords[0] == line.coords[-1]
+    assert travel_mm([line]) == [pytest.approx(math.hypot(10, 15.5), abs=0.6)]
     assert Polygon(line).exterior.is_ccw == Polygon(ring).exterior.is_ccw
 
 
@@ -125,7 +137,26 @@ def test_the_same_lines_always_come_in_the_same_order():
 
 def test_work_is_bounded_for_very_many_holes():
     lines = [LineString([(x, y), (x, y + 1)]) for x, y in spots(3000, 4)]
-    tour = order_module._Tour(lines, np.zeros(2))
+    tour = tour_module._Tour(lines, np.zeros(2))
     tour._nearest()
-    left, _ = tour._two_opt(50_000)
-    assert -order_module.LONGEST <= left <= 0
+    tour.budget = 50_000
+    tour._two_opt()
+    tour._or_opt()
+    assert -tour_module.LONGEST <= tour.budget <= 0
+
+
+def test_heat_is_spread_so_that_no_part_follows_its_neighbour():
+    squares = [LineString(box(12 * k, 0, 12 * k + 9, 9).exterior.coords) for k in range(8)]
+    near = {k: frozenset({k - 1, k, k + 1}) for k in range(8)}
+    spread = HeatSpread({"outline": range(8)}, near)
+    burnt = [index for index, _ in burning_order({"outline": squares}, spread=spread)["outline"]]
+    assert sorted(burnt) == list(range(8))
+    assert all(abs(a - b) > 1 for a, b in itertools.pairwise(burnt))
+    # Without it they follow one another in a row.
+    assert [index for index, _ in burning_order({"outline": squares})["outline"]] == list(range(8))
+
+
+def test_heat_spread_still_burns_inner_before_outer():
+    rings = [LineString(Point(50, 50).buffer(radius).exterior.coords) for radius in (49, 30, 10)]
+    spread = HeatSpread({"outline": [0, 1, 2]}, {k: frozenset(range(3)) for k in range(3)})
+    assert [index for index, _ in burning_order({"outline": rings}, spread=spread)["outline"]] == [2, 1, 0]

@@ -1,9 +1,11 @@
+from dataclasses import replace
+
 import pytest
-from laser_samples import SETTING, layout_of, placement, rich_part
-from shapely.geometry import LineString, box
+from laser_samples import DEEP, MACHINE, SETTING, layout_of, placement, rich_part
+from shapely.geometry import LineString, Point, box
 
 from nesting.laser.load import bed_loads
-from nesting.laser.time import machine_seconds
+from nesting.laser.time import line_seconds, load_seconds, machine_seconds, moving_seconds, raster_seconds
 
 
 def square(number=1, **others):
@@ -11,37 +13,77 @@ def square(number=1, **others):
 
 
 def test_a_square_takes_its_length_over_speed_times_passes():
-    # 200 mm at 10 mm/s in 2 passes = 40 s; from the panel's corner (0, 0) to (30, 40) are 50 mm at 200 mm/s = 0.25 s.
+    # 200 mm at 10 mm/s in 2 passes = 40 s; from the bed's corner (0, 0) to the entry 5 to 6 mm from the corner at (30, 40)
+    # are sqrt(35^2 + 40^2) = 53.2 mm to sqrt(36^2 + 40^2) = 53.8 mm or, up the other side, 54.1 to 54.9 mm.
     part = square(x=30, y=40)
-    assert machine_seconds(layout_of([part], kerf=0), "h1") == {part.key: pytest.approx(40.25)}
+    assert machine_seconds(layout_of([part], kerf=0), "h1") == {part.key: pytest.approx(40 + 53.5 / 200, abs=0.0021)}
 
 
 def test_the_kerf_makes_the_outline_longer():
-    # Moved out by 1 mm with round corners the square's edge is 200 + 2 pi mm long, and begins at (29, 40) or (30, 39).
+    # Moved out by 1 mm with round corners the square's edge is 200 + 2 pi mm long.
     part = square(x=30, y=40)
     seconds = machine_seconds(layout_of([part], kerf=2), "h1")[part.key]
-    assert seconds == pytest.approx((200 + 2 * 3.14159265) / 10 * 2 + 49.2 / 200, abs=0.01)
+    assert seconds == pytest.approx((200 + 2 * 3.14159265) / 10 * 2 + 52 / 200, abs=0.02)
 
 
-def test_engraving_runs_at_the_engraving_speed_in_one_pass():
-    # 30 mm from (0, 0) to (30, 0) at 50 mm/s = 0.6 s; then 30 mm back to the square's corner at 200 mm/s = 0.15 s,
-    # unless the square is begun where the engraving ends: its corners are 50 mm apart, so (50, 0), 20 mm = 0.1 s.
+def test_engraving_without_a_tested_row_runs_at_the_engraving_speed_in_one_pass():
+    # 30 mm from (0, 0) to (30, 0) at 50 mm/s = 0.6 s; the square is begun right there, 40 s.
     part = square(x=0, y=0, engrave=[LineString([(0, 0), (30, 0)])])
-    assert machine_seconds(layout_of([part], kerf=0), "h1")[part.key] == pytest.approx(0.6 + 0.1 + 40)
+    assert machine_seconds(layout_of([part], kerf=0), "h1")[part.key] == pytest.approx(0.6 + 40, abs=0.003)
+
+
+def test_engraving_runs_with_its_tested_row():
+    # 30 mm at 100 mm/s in 3 passes.
+    rows = (replace(DEEP, operation="engrave shallow", speed_mm_s=100, passes=3, line_spacing_mm=0),)
+    part = square(x=0, y=0, engrave=[LineString([(0, 0), (30, 0)])])
+    assert machine_seconds(layout_of([part], kerf=0, engravings=rows), "h1")[part.key] == pytest.approx(40.9, abs=0.003)
+
+
+def test_a_filled_area_is_engraved_row_by_row():
+    # 20 x 10 mm in rows 0.1 mm apart: 100 rows of 20 mm at 80 mm/s = 25 s; 32 mm to an entry at 200 mm/s, 0.16 s.
+    part = square(x=0, y=0, engrave=[LineString(box(20, 20, 40, 30).exterior.coords)])
+    layout = layout_of([part], kerf=0, engravings=(DEEP,), engraving_depth="deep")
+    (load,) = bed_loads(layout, "h1")
+    seconds = load_seconds(load, MACHINE)
+    assert seconds["engrave"] == pytest.approx(25 + 32.5 / 200, abs=0.003)
+    assert seconds["loading"] == 300
+
+
+def test_rows_of_a_fill_pay_for_turning_at_either_end():
+    # 100 rows of 20 mm at 80 mm/s; slowing down from and speeding up to 80 mm/s at 1000 mm/s2 takes 0.16 s a row.
+    area = box(0, 0, 20, 10)
+    assert raster_seconds(area, 0.1, 80, 1000) == pytest.approx(100 * (0.25 + 0.16))
+
+
+def test_a_move_speeds_up_and_slows_down():
+    # 100 mm at 200 mm/s and 2000 mm/s2: 0.1 s up over 10 mm, 80 mm at speed in 0.4 s, 0.1 s down: 0.6 s.
+    assert moving_seconds(100, 200, 2000) == pytest.approx(0.6)
+    # 5 mm never reach the speed: 2 sqrt(5 / 2000) = 0.1 s.
+    assert moving_seconds(5, 200, 2000) == pytest.approx(0.1)
+    assert moving_seconds(0, 200, 2000) == 0 and moving_seconds(100, 200, 0) == 0.5
+
+
+def test_the_head_halts_at_every_corner_of_a_square():
+    # Four sides of 50 mm at 10 mm/s and 100 mm/s2: 5 s + 0.1 s each.
+    assert line_seconds(LineString(box(0, 0, 50, 50).exterior.coords), 10, 100) == pytest.approx(4 * 5.1)
+    # Rounded off by half a kerf of 0.2 mm it halts four times as well, and once where it was begun on a side.
+    rounded = LineString(box(0, 0, 50, 50).buffer(0.1).exterior.coords)
+    assert line_seconds(rounded, 10, 100) == pytest.approx(4 * 5.1, abs=0.2)
+
+
+def test_the_head_runs_through_a_bend_without_halting():
+    circle = LineString(Point(0, 0).buffer(20, quad_segs=64).exterior.coords)
+    assert line_seconds(circle, 10, 100) == pytest.approx(circle.length / 10 + 0.1)
 
 
 def test_a_move_is_charged_to_the_part_it_leads_to():
-    # A closed line ends where it begins. The near square can be begun at (0, 0), (50, 0) or (50, 50), the far one is
-    # begun at (150, 30); the least sum counts.
     near, far = square(1, x=0, y=0), square(2, x=150, y=30)
-    seconds = machine_seconds(layout_of([near, far], kerf=0), "h1")
-    ways = [
-        (0, (150**2 + 30**2) ** 0.5),
-        (50, (100**2 + 30**2) ** 0.5),
-        ((50**2 + 50**2) ** 0.5, (100**2 + 20**2) ** 0.5),
-    ]
-    least = min(ways, key=sum)
-    assert seconds == {near.key: pytest.approx(40 + least[0] / 200), far.key: pytest.approx(40 + least[1] / 200)}
+    layout = layout_of([near, far], kerf=0)
+    (load,) = bed_loads(layout, "h1")
+    moves = {burn.placement.key: burn.travel_mm for burn in load.lines}
+    assert moves[far.key] > 90
+    expected = {key: pytest.approx(40 + move / 200) for key, move in moves.items()}
+    assert machine_seconds(layout, "h1") == expected
 
 
 def test_the_parts_add_up_to_the_whole_load():
@@ -53,6 +95,7 @@ def test_the_parts_add_up_to_the_whole_load():
     moved = sum(burnt.travel_mm for burnt in load.lines)
     expected = cut / SETTING.speed_mm_s * SETTING.passes + engraved / 50 + moved / 200
     assert sum(machine_seconds(layout, "h1").values()) == pytest.approx(expected)
+    assert sum(load_seconds(load, MACHINE).values()) == pytest.approx(expected + 300)
 
 
 def test_a_hide_that_is_not_burnt_takes_no_machine_time():

@@ -1,0 +1,78 @@
+"""The same work on one processor or on several: tasks done in processes of their own, answers in the order asked."""
+
+from __future__ import annotations
+
+import multiprocessing
+import signal
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor, wait
+
+POLL_S = 0.2
+_shared = None
+
+
+class Crew:
+    """Does ``work(shared, *task)`` for each of some tasks; a context manager, so that no process is left behind.
+
+    Parameters
+    ----------
+    shared : object
+        What every task needs; sent to each process once.
+    workers : int
+        Processes; with one, tasks are done here.
+    """
+
+    def __init__(self, shared, workers: int = 1):
+        self.shared, self.workers, self._pool = shared, max(workers, 1), None
+
+    def __enter__(self) -> Crew:
+        return self
+
+    def __exit__(self, *fault) -> None:
+        if self._pool is not None:
+            processes = list((self._pool._processes or {}).values())
+            self._pool.shutdown(wait=False, cancel_futures=True)
+            for process in processes:
+                process.terminate()
+
+    def each(self, work: Callable, tasks: Sequence[tuple], ended: Callable[[], bool] = lambda: False) -> list:
+        """Answers to the tasks in their order; fewer, from the front, when ``ended`` says to stop or on Ctrl-C.
+
+        Ctrl-C is raised only when there is no answer at all to give.
+        """
+        if self.workers == 1 or len(tasks) == 1:
+            return self._here(work, tasks, ended)
+        if self._pool is None:
+            context = multiprocessing.get_context("spawn")
+            self._pool = ProcessPoolExecutor(self.workers, context, _begin, (self.shared,))
+        answers = [self._pool.submit(_serve, work, task) for task in tasks]
+        try:
+            while wait(answers, POLL_S).not_done and not (answers[0].done() and ended()):
+                pass
+        except KeyboardInterrupt:
+            if not answers[0].done():
+                raise
+        done = []
+        for answer in answers:
+            if not answer.done():
+                break
+            done.append(answer.result())
+        return done
+
+    def _here(self, work, tasks, ended) -> list:
+        done = []
+        for task in tasks:
+            if done and ended():
+                break
+            done.append(work(self.shared, *task))
+        return done
+
+
+def _begin(shared) -> None:
+    global _shared
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    _shared = shared
+
+
+def _serve(work: Callable, task: tuple):
+    return work(_shared, *task)

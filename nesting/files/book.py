@@ -1,0 +1,76 @@
+"""Additions to workshop.toml that leave the rest of the file as it is, comments and all."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import MISSING, fields
+from pathlib import Path
+
+from ..model import Setting
+from .atomic import write_text
+from .errors import FileError
+from .source import read_text
+from .workshop import read_workshop, workshop_from_dict
+
+MARK = "\ufeff"
+
+
+def record_setting(path: Path, setting: Setting) -> None:
+    """Add a tested row to the setting book, whole or not at all.
+
+    Parameters
+    ----------
+    path : Path
+        A sound workshop.toml.
+    setting : Setting
+        What has the defaults of a setting is not written.
+
+    Raises
+    ------
+    FileError
+        When the file cannot be read or written, has a row of that name, or the row contradicts another.
+    """
+    import tomlkit
+
+    def add(document) -> None:
+        row = tomlkit.table()
+        row.trivia.indent = "\n"
+        for entry in fields(setting):
+            value = getattr(setting, entry.name)
+            if entry.default is MISSING or value != entry.default:
+                row.add(entry.name, value)
+        document.setdefault("setting", tomlkit.aot()).append(row)
+
+    _change(path, add)
+
+
+def record_kerf(path: Path, kerf_mm: float) -> None:
+    """Put a measured kerf in its place, whole or not at all.
+
+    Raises
+    ------
+    FileError
+        When the file cannot be read or written, or the kerf is out of bounds.
+    """
+    import tomlkit
+
+    def put(document) -> None:
+        document.setdefault("margins", tomlkit.table())["kerf_mm"] = kerf_mm
+
+    _change(path, put)
+
+
+def _change(path: Path, change: Callable) -> None:
+    import tomlkit
+
+    read_workshop(path)
+    document = tomlkit.parse(read_text(path))
+    try:
+        change(document)
+        text = tomlkit.dumps(document)
+        data = tomlkit.parse(text).unwrap()
+    except (tomlkit.exceptions.TOMLKitError, TypeError, AttributeError) as error:
+        raise FileError(path, "file", error, "write its tables in the plain form of the README and try again") from None
+    # Proved as it will be read before the old file is replaced.
+    workshop_from_dict(data, path, "")
+    write_text(path, (MARK if path.read_bytes().startswith(MARK.encode()) else "") + text)

@@ -1,0 +1,128 @@
+"""Knife lines by measured distances: where each end lies along the hide's edge and from its backbone."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Point, Polygon
+
+from ..model import Hide, Layout
+
+NEAR_MM = 0.05
+"""An end this near to the hide's edge lies on it; others lie on an earlier knife line."""
+
+
+@dataclass(frozen=True)
+class End:
+    """One end of a knife line. ``name``: 1a, 1b, 2a, ... ``along_mm`` is measured along the hide's edge from the mark,
+    the shorter way round, ``clockwise`` or not; or, where the end lies on an earlier line, along that from its end a
+    (``line`` is then its number); None where it lies on the edge of a hole. ``spine_mm`` is measured along the backbone from the mark's foot on it (on towards its
+    second end), ``off_mm`` square to it (left positive); None without a backbone. ``straight_mm`` is the straight
+    distance from the mark."""
+
+    name: str
+    x: float
+    y: float
+    along_mm: float | None
+    clockwise: bool
+    line: int | None
+    spine_mm: float | None
+    off_mm: float | None
+    straight_mm: float
+
+
+@dataclass(frozen=True)
+class Line:
+    """A knife line: its number in the order of cutting, its ends, and its length from end to end."""
+
+    number: int
+    ends: tuple[End, End]
+    length_mm: float
+
+
+def mark(hide: Hide) -> tuple[float, float]:
+    """Where measuring along the edge starts: where the backbone's first end, drawn on, meets the edge; without a backbone
+    the leftmost point of the hide (the lowest of several)."""
+    ring = hide.outline.exterior
+    if hide.backbone is None:
+        corners = shapely.get_coordinates(ring)
+        return tuple(corners[np.lexsort((corners[:, 1], corners[:, 0]))[0]].tolist())
+    first, second = np.array(hide.backbone)
+    unit = (first - second) / np.linalg.norm(first - second)
+    met = shapely.get_coordinates(LineString([second, second + unit * 2 * ring.length]).intersection(ring))
+    if not len(met):
+        point = ring.interpolate(ring.project(Point(first)))
+        return point.x, point.y
+    return tuple(met[np.argmax((met - second) @ unit)].tolist())
+
+
+def knife_lines(layout: Layout, hide_id: str) -> tuple[Line, ...]:
+    """The knife lines of a hide in the order of cutting, measured.
+
+    Parameters
+    ----------
+    layout : Layout
+    hide_id : str
+
+    Returns
+    -------
+    tuple of Line
+        Lengths in mm. Distances along the edge follow the outline as it was traced.
+    """
+    hide = next(hide for hide in layout.hides if hide.id == hide_id)
+    cuts = [cut for cut in layout.cuts if cut.hide == hide_id]
+    lines = []
+    for number, cut in enumerate(cuts, 1):
+        ends = tuple(_end(hide, cuts[: number - 1], f"{number}{letter}", point) for letter, point in zip("ab", (cut.start, cut.end)))
+        lines.append(Line(number, ends, math.dist(cut.start, cut.end)))
+    return tuple(lines)
+
+
+def sentence(end: End) -> str:
+    """How to find an end with a tape."""
+    if end.along_mm is None:
+        return "at the edge of the hole"
+    if end.line is not None:
+        return f"on line {end.line}, {end.along_mm:.0f} mm from {end.line}a"
+    return f"{end.along_mm:.0f} mm along the edge from M, {'clockwise' if end.clockwise else 'anticlockwise'}"
+
+
+def from_backbone(end: End) -> str:
+    """Where an end lies by the backbone; by the straight distance from the mark when there is none."""
+    if end.off_mm is None:
+        return f"{end.straight_mm:.0f} mm straight from M"
+    ahead = f"{abs(end.spine_mm):.0f} mm {'on from' if end.spine_mm >= 0 else 'behind'} M"
+    if abs(end.off_mm) < 0.5:
+        return f"on it, {ahead}"
+    return f"{abs(end.off_mm):.0f} mm {'left' if end.off_mm > 0 else 'right'} of it, {ahead}"
+
+
+def _end(hide: Hide, before, name: str, point) -> End:
+    ring = _counter_clockwise(hide.outline)
+    start, spot = np.array(mark(hide)), Point(point)
+    line = None
+    if ring.distance(spot) <= NEAR_MM:
+        whole = ring.length
+        round_mm = (ring.project(spot) - ring.project(Point(start))) % whole
+        along, clockwise = min((round_mm, False), (whole - round_mm, True))
+    else:
+        distances = [LineString([cut.start, cut.end]).distance(spot) for cut in before] or [math.inf]
+        along, clockwise = None, False
+        if min(distances) <= NEAR_MM:
+            line = int(np.argmin(distances)) + 1
+            along = math.dist(before[line - 1].start, point)
+    spine = off = None
+    if hide.backbone is not None:
+        first, second = np.array(hide.backbone)
+        unit = (second - first) / np.linalg.norm(second - first)
+        spine = float((np.array(point) - start) @ unit)
+        off = float((np.array(point) - first) @ np.array([-unit[1], unit[0]]))
+    return End(name, point[0], point[1], along, clockwise, line, spine, off, math.dist(point, start))
+
+
+def _counter_clockwise(polygon: Polygon):
+    ring = polygon.exterior
+    return ring if ring.is_ccw else LineString(ring.coords[::-1])

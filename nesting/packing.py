@@ -1,0 +1,269 @@
+"""What the engine is asked: pieces of hides as containers, wished parts as items; and its answer put back."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import NamedTuple
+
+import shapely
+from shapely.geometry import Polygon
+
+from . import engine
+from .model import GRADES, Hide, Job, Part, Product, Setting, place
+from .regions import areal, flaws, graded, offset
+from .thickness import ThicknessMap, cuttable
+
+WINDOW_KINDS = len(GRADES)
+"""Obstacle kinds below this are grades; from here on they are limits of thickness."""
+ROOM_TO_CHOOSE = 2.0
+"""A piece is offered copies of each part for up to so many times its area."""
+
+
+@dataclass(frozen=True)
+class Ready:
+    """A hide made ready to place on: its thickness map, the settings it may be cut with, and what to tell first.
+
+    The first setting cuts most of the hide alone; each further one adds most to those before it.
+    """
+
+    hide: Hide
+    map: ThicknessMap
+    settings: tuple[Setting, ...]
+    warnings: tuple[str, ...]
+    open: bool
+
+    @property
+    def setting(self) -> Setting | None:
+        """The main setting; None when the hide is only nested, never burnt."""
+        return self.settings[0] if self.settings else None
+
+
+@dataclass(frozen=True)
+class Wish:
+    """One copy of one part of one ordered piece."""
+
+    order: str
+    product: Product
+    part: Part
+    piece: int
+    copy: int
+    mirrored: bool
+    match: str
+    rank: int
+
+    @property
+    def drawn(self) -> Part:
+        """The part as it is cut: mirrored where a twin is wanted."""
+        return self.part.mirrored if self.mirrored else self.part
+
+    @property
+    def shape(self) -> tuple[str, str, bool]:
+        """What wishes of the same form share."""
+        return self.product.name, self.part.name, self.mirrored
+
+
+class Piece(NamedTuple):
+    """A piece of a hide to place on, packed towards the end in direction ``towards_deg``."""
+
+    hide: str
+    polygon: Polygon
+    towards_deg: float = 180.0
+
+
+class Lie(NamedTuple):
+    """Where a wished part lies: on which piece (its index), its pose, and which of the hide's settings burns it."""
+
+    piece: int
+    x: float
+    y: float
+    angle_deg: float
+    band: int = 0
+
+
+Lies = dict[int, Lie]
+"""Lies by index of the wish."""
+
+
+class Answer(NamedTuple):
+    """What a search came to, what it cost, and whether it was broken off by Ctrl-C."""
+
+    lies: Lies
+    iterations: int = 0
+    interrupted: bool = False
+
+
+class Packing:
+    """The wishes and hides of a job, put to the engine for any pieces of the hides.
+
+    Parameters
+    ----------
+    job : Job
+    hides : tuple of Ready
+    wishes : sequence of Wish
+    """
+
+    def __init__(self, job: Job, hides: tuple[Ready, ...], wishes: list[Wish]):
+        self.margins, self.confidence, self.wishes = job.workshop.margins, job.workshop.confidence, wishes
+        self.hides = {item.hide.id: item for item in hides if item.open}
+        self.half = self.margins.between_mm / 2
+        """How far items grow so that two that touch are kerf + gap apart."""
+        ranges = dict.fromkeys((None, *(wish.part.thickness_mm for wish in wishes)))
+        bands = max([len(item.settings) for item in self.hides.values()], default=0) or 1
+        limits = [(band, limit) for band in range(bands) for limit in ranges if limit or bands > 1]
+        self.kinds = {limit: WINDOW_KINDS + number for number, limit in enumerate(limits)}
+        self._shapes: dict = {}
+        self._obstacles: dict = {}
+
+    @cached_property
+    def sizes(self) -> list[float]:
+        """Area of each wished part as it is packed, mm2."""
+        return [self.shape(wish, 0).polygon.area for wish in self.wishes]
+
+    def container(self, piece: Piece) -> engine.Container | None:
+        """A piece as the engine sees it; None when nothing can lie on it."""
+        item = self.hides.get(piece.hide)
+        if item is None:
+            return None
+        obstacles, burnable = self._limits(item)
+        region = offset(piece.polygon, -max(self.margins.edge_mm - self.half, 0.0))
+        if burnable is not None:
+            region = region.intersection(burnable)
+        region = areal(region)
+        if region.is_empty:
+            return None
+        frame = shapely.box(*region.bounds).buffer(1.0)
+        near = [engine.Obstacle(areal(o.polygon.intersection(frame)), o.kind) for o in obstacles if o.polygon.intersects(region)]
+        return engine.Container(region, tuple(near), item.hide.backbone_deg, piece.towards_deg, piece.hide)
+
+    def shape(self, wish: Wish, band: int) -> engine.Shape:
+        """The form of a wish when it is burnt with setting number ``band`` of its hide."""
+        key = (*wish.shape, band)
+        if key not in self._shapes:
+            part, kind = wish.drawn, self.kinds.get((band, wish.part.thickness_mm))
+            window = frozenset() if kind is None else frozenset({kind})
+            areas = [engine.Area(offset(a, self.half), frozenset({GRADES.index(g)}) | window) for g, a in graded(part)]
+            outer = Polygon(offset(part.outline, self.half).exterior)
+            self._shapes[key] = engine.Shape(outer, tuple(areas), part.direction.intervals(0.0))
+        return self._shapes[key]
+
+    def problem(self, pieces: list[Piece], bands: Mapping[int, int], ranks: Mapping[int, int], held: Mapping[str, str]):
+        """An engine problem.
+
+        Parameters
+        ----------
+        pieces : list of Piece
+        bands : dict
+            Wishes to place (by index) and the setting each is burnt with.
+        ranks : dict
+            What is placed first; a wish's own rank where it names none.
+        held : dict
+            Hides on which groups of matching parts have to be.
+
+        Returns
+        -------
+        Problem or None, list of int, list of int
+            None when there is nowhere to place, or nothing; the piece of each container; the wish of each item.
+        """
+        made = [(number, self.container(piece)) for number, piece in enumerate(pieces)]
+        made = [(number, container) for number, container in made if container is not None]
+        where = [number for number, _ in made]
+        shapes, items, whose = {}, [], []
+        for index, band in bands.items():
+            wish = self.wishes[index]
+            home = held.get(wish.match) if wish.match else None
+            allowed = tuple(n for n, number in enumerate(where) if home in (None, pieces[number].hide))
+            if allowed:
+                number = shapes.setdefault((wish.shape, band), (len(shapes), self.shape(wish, band)))[0]
+                limit = None if home is None else allowed
+                items.append(engine.Item(number, ranks.get(index, wish.rank), wish.match or None, limit))
+                whose.append(index)
+        if not items:
+            return None, where, whose
+        forms = tuple(form for _, form in shapes.values())
+        return engine.Problem(tuple(container for _, container in made), forms, tuple(items)), where, whose
+
+    def solve(
+        self, pieces: list[Piece], bands: Mapping[int, int], stop: engine.Stop, seed: int, *, start: Lies | None = None,
+        ranks: Mapping[int, int] | None = None, held: Mapping[str, str] | None = None, progress=None, workers: int = 1,
+    ) -> Answer:
+        """Place wishes on pieces, from a start if there is one; what finds no place is left out."""
+        problem, where, whose = self.problem(pieces, bands, ranks or {}, held or {})
+        if problem is None:
+            return Answer({})
+        back = {number: container for container, number in enumerate(where)}
+        begin = None
+        if start:
+            poses = [start.get(index) for index in whose]
+            poses = tuple(lie and engine.Pose(back[lie.piece], lie.x, lie.y, lie.angle_deg) for lie in poses)
+            begin = engine.Solution(poses, (), float("inf"))
+        began = time.monotonic()
+        solution = engine.solve(problem, stop, seed, start=begin, progress=progress, workers=workers)
+        lies = {
+            index: Lie(where[pose.container], pose.x, pose.y, pose.angle_deg, bands[index])
+            for index, pose in zip(whose, solution.poses)
+            if pose is not None
+        }
+        return Answer(lies, solution.iterations, not stop.reached(began, solution.iterations, solution))
+
+    def shortlist(self, indices: Iterable[int], area_mm2: float) -> list[int]:
+        """Of many copies of a part only as many as a piece could ever hold, with room to choose."""
+        left, chosen = {}, []
+        for index in indices:
+            shape = self.wishes[index].shape
+            if left.setdefault(shape, ROOM_TO_CHOOSE * area_mm2) > 0:
+                left[shape] -= self.sizes[index]
+                chosen.append(index)
+        return chosen
+
+    def outline(self, index: int, lie: Lie) -> Polygon:
+        """The finished edge of a wished part where it lies."""
+        return place(self.wishes[index].drawn.outline, lie.x, lie.y, lie.angle_deg)
+
+    def unplaced(self, placed: Iterable[int]) -> tuple[float, ...]:
+        """Area of the wishes not placed, by rank."""
+        placed, areas = set(placed), {wish.rank: 0.0 for wish in self.wishes}
+        for index, (wish, size) in enumerate(zip(self.wishes, self.sizes)):
+            if index not in placed:
+                areas[wish.rank] += size
+        return tuple(areas[rank] for rank in sorted(areas))
+
+    def _limits(self, item: Ready) -> tuple[list[engine.Obstacle], Polygon | None]:
+        """Obstacles of a hide, and where any of its settings cuts clean (None: everywhere)."""
+        hide = item.hide
+        if hide.id not in self._obstacles:
+            grades = {w.part.grade for w in self.wishes} | {zone.grade for w in self.wishes for zone in w.part.zones}
+            found = [(flaws(hide, max(self.margins.flaw_mm - self.half, 0.0), grade), GRADES.index(grade)) for grade in sorted(grades)]
+            whole = hide.outline.buffer(1.0)
+            for (band, limit), kind in self.kinds.items():
+                held = holds(item, limit, band, self.confidence)
+                found.append((Polygon() if held is None else whole.difference(held), kind))
+            burnable = None
+            if item.settings:
+                burnable = areal(shapely.union_all([holds(item, None, band, self.confidence) for band in range(len(item.settings))]))
+            obstacles = [engine.Obstacle(area, kind) for area, kind in found if not area.is_empty]
+            self._obstacles[hide.id] = obstacles, burnable
+        return self._obstacles[hide.id]
+
+
+def holds(item: Ready, limit: tuple[float, float] | None, band: int, confidence: float):
+    """Region of a hide that one of its settings cuts clean and that is as thick as a part asks for; None: everywhere."""
+    if band >= max(len(item.settings), 1):
+        return Polygon()
+    setting = item.settings[band] if item.settings else None
+    window = limit
+    if setting is not None:
+        least, greatest = limit or (0.0, float("inf"))
+        window = max(least, setting.thinnest_mm), min(greatest, setting.thickest_mm)
+    if window is None:
+        return None
+    if window[0] >= window[1] or not item.map.known:
+        return Polygon()
+    return cuttable(item.map, item.hide, *window, confidence)
+
+
+def main_only(hides: tuple[Ready, ...], most: int) -> tuple[Ready, ...]:
+    """The same hides with no more than so many settings each."""
+    return tuple(replace(item, settings=item.settings[:most]) for item in hides)

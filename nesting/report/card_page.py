@@ -1,0 +1,27 @@
+"""Job cards as one self-contained HTML page: no scripts, nothing fetched, each card on its own A4 sheet."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from .cards import Card
+
+
+def cards_html(cards: Sequence[Card]) -> str:
+    """The text of the page."""
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+
+    from .cards import duration
+
+    environment = Environment(
+        loader=PackageLoader("nesting.report", "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
+        lstrip_blocks=True,
+    )  # fmt: skip
+    environment.filters |= {
+        "duration": duration,
+        "inline": lambda png: f"data:image/png;base64,{base64.b64encode(png).decode('ascii')}",
+    }
+    return environment.get_template("cards.html").render(cards=cards)

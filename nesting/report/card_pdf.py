@@ -1,0 +1,164 @@
+"""Job cards as one PDF, A4, readable when printed grey."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+from xml.sax.saxutils import escape
+
+if TYPE_CHECKING:
+    from .cards import Card
+
+FONT, BOLD = "NestingSans", "NestingSans-Bold"
+MARGIN_MM = 13.0
+WIDTH_MM = 184.0
+PICTURE_MM = (108.0, 94.0, 80.0, 66.0)
+"""Heights tried for the picture until the card fits its page."""
+
+
+def cards_pdf(cards: Sequence[Card]) -> bytes:
+    """The bytes of the PDF; each card begins on a page of its own, and every page names its card."""
+    from reportlab.lib.pagesizes import A4
+    from reportlab.lib.units import mm
+    from reportlab.platypus import BaseDocTemplate, Frame, NextPageTemplate, PageBreak, PageTemplate
+
+    fonts()
+    stream = io.BytesIO()
+    document = BaseDocTemplate(stream, pagesize=A4, title="Job cards", author="", invariant=1, pageCompression=1)
+    frame = Frame(MARGIN_MM * mm, 14 * mm, A4[0] - 2 * MARGIN_MM * mm, A4[1] - 24 * mm, 0, 0, 0, 0)
+    story: list = []
+    for number, card in enumerate(cards):
+        name = f"card-{number}"
+        document.addPageTemplates(PageTemplate(name, [frame], onPage=_foot(card)))
+        # The first template is in force from the start; the others come with the page break before their card.
+        story += [NextPageTemplate(name), PageBreak()] if number else []
+        story += _fitted(card, frame)
+    document.build(story)
+    return stream.getvalue()
+
+
+@lru_cache(maxsize=1)
+def fonts() -> None:
+    """Make the letters that come with matplotlib known to the PDF writer."""
+    import matplotlib
+    from reportlab.pdfbase import pdfmetrics
+    from reportlab.pdfbase.ttfonts import TTFont
+
+    folder = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
+    pdfmetrics.registerFont(TTFont(FONT, str(folder / "DejaVuSans.ttf")))
+    pdfmetrics.registerFont(TTFont(BOLD, str(folder / "DejaVuSans-Bold.ttf")))
+    pdfmetrics.registerFontFamily(FONT, normal=FONT, bold=BOLD, italic=FONT, boldItalic=BOLD)
+
+
+def _foot(card: Card):
+    from reportlab.lib.units import mm
+
+    def draw(canvas, document) -> None:
+        canvas.setFont(FONT, 7.5)
+        canvas.drawString(MARGIN_MM * mm, 8 * mm, f"{card.title}, {card.file}")
+        canvas.drawRightString(document.pagesize[0] - MARGIN_MM * mm, 8 * mm, f"page {document.page}")
+
+    return draw
+
+
+def _fitted(card: Card, frame) -> list:
+    """With the largest picture that leaves the card on one page; a card too long for that goes over to another."""
+    for high in PICTURE_MM:
+        story = _card(card, high)
+        if sum(part.wrap(frame._width, 1e6)[1] for part in story) + 8 < frame._height:
+            return _card(card, high)
+    return _card(card, PICTURE_MM[1])
+
+
+def _card(card: Card, picture_mm: float) -> list:
+    from reportlab.lib.units import mm
+    from reportlab.platypus import HRFlowable, Image, Spacer
+
+    text, small = _style(8.3), _style(7.6)
+    image = Image(io.BytesIO(card.picture))
+    share = min(WIDTH_MM * mm / image.imageWidth, picture_mm * mm / image.imageHeight)
+    image.drawWidth, image.drawHeight = image.imageWidth * share, image.imageHeight * share
+    head = f"{escape(card.leather)} · file <b>{escape(card.file)}</b> · {escape(card.time)}"
+    cut_with = f"<b>{escape(card.setting)}</b><br/>{escape(card.why)}"
+    facts = [("Lay", escape(card.lay)), ("Mask", escape(card.masking)), ("Cut with", cut_with)]
+    rows = [[_words(f"<b>{name}</b>", text), _words(value, text)] for name, value in facts]
+    story = [
+        _words(f"<b>{escape(card.title)}</b>", _style(15, lead=1.25)), _words(head, text),
+        HRFlowable(width="100%", thickness=1.6, color="black", spaceBefore=2, spaceAfter=4), image, Spacer(1, 2 * mm),
+        _table(rows, (18, 166), head=False), Spacer(1, 2 * mm), _steps(card, text), Spacer(1, 2 * mm),
+    ]  # fmt: skip
+    if card.warnings:
+        story += [_box([_words("<b>Watch out</b>", text), *(_words(f"• {escape(w)}", text) for w in card.warnings)], 1.8), Spacer(1, 2 * mm)]
+    story += [_pieces(card, text), Spacer(1, 2 * mm)]
+    after = [_words("<b>Afterwards</b>", text)]
+    after += [_words(f"{number}. {escape(line)}", text) for number, line in enumerate(card.aftercare, 1)]
+    before = [_words("<b>Before you burn</b>", small), *(_words(f"• {escape(line)}", small) for line in card.cautions)]
+    return [*story, _beside(after, before)]
+
+
+def _steps(card: Card, text):
+    from .cards import duration
+
+    rows = [[_words(f"<b>{name}</b>", text) for name in ("", "Burn in this order", "Colour in the file", "Setting", "Lines", "Length", "Time")]]
+    for step in card.steps:
+        cells = (
+            str(step.number), step.operation, f'<font backColor="{step.colour}" color="{step.colour}">MMM</font> {step.colour}',
+            escape(step.setting), str(step.lines), f"{step.length_mm / 1000:.1f} m", duration(step.seconds),
+        )  # fmt: skip
+        rows.append([_words(cell, text) for cell in cells])
+    return _table(rows, (7, 31, 36, 56, 14, 18, 22))
+
+
+def _pieces(card: Card, text):
+    names = ("No.", "Order", "Product", "Part", "Pieces", "Due", "Thread", "Note")
+    rows = [[_words(f"<b>{name}</b>", text) for name in names]]
+    for piece in card.pieces:
+        cells = (piece.number, piece.order, piece.product, piece.part, piece.count, piece.due, piece.thread, piece.note)
+        rows.append([_words(escape(str(cell)), text) for cell in cells])
+    return _table(rows, (9, 22, 28, 29, 14, 21, 24, 37))
+
+
+def _table(rows, widths_mm, head: bool = True):
+    from reportlab.lib.units import mm
+    from reportlab.platypus import Table, TableStyle
+
+    look = [
+        ("VALIGN", (0, 0), (-1, -1), "TOP"), ("LINEBELOW", (0, 0), (-1, -1), 0.4, "#AAAAAA"),
+        ("TOPPADDING", (0, 0), (-1, -1), 1), ("BOTTOMPADDING", (0, 0), (-1, -1), 1.6),
+        ("LEFTPADDING", (0, 0), (-1, -1), 2), ("RIGHTPADDING", (0, 0), (-1, -1), 2),
+    ]  # fmt: skip
+    if head:
+        look.append(("LINEBELOW", (0, 0), (-1, 0), 1.0, "black"))
+    return Table(rows, [width * mm for width in widths_mm], repeatRows=int(head), style=TableStyle(look), hAlign="LEFT")
+
+
+def _box(rows, line: float):
+    from reportlab.lib.units import mm
+    from reportlab.platypus import Table, TableStyle
+
+    look = TableStyle([("BOX", (0, 0), (-1, -1), line, "black"), ("TOPPADDING", (0, 0), (-1, -1), 1), ("BOTTOMPADDING", (0, 0), (-1, -1), 1)])
+    return Table([[row] for row in rows], [184 * mm], style=look, hAlign="LEFT")
+
+
+def _beside(left, right):
+    """What comes afterwards beside what comes before, the cautions in a box."""
+    from reportlab.lib.units import mm
+    from reportlab.platypus import Table, TableStyle
+
+    look = TableStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (0, 0), 2), ("BOX", (1, 0), (1, 0), 0.8, "black")])
+    return Table([[left, right]], [78 * mm, 106 * mm], style=look, hAlign="LEFT")
+
+
+def _words(text: str, style):
+    from reportlab.platypus import Paragraph
+
+    return Paragraph(text, style)
+
+
+def _style(size: float, lead: float = 1.3):
+    from reportlab.lib.styles import ParagraphStyle
+
+    return ParagraphStyle("s", fontName=FONT, fontSize=size, leading=lead * size, splitLongWords=1)

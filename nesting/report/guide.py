@@ -1,0 +1,120 @@
+"""The cutting guide: a hide's knife lines in the order they are cut, each end by measured distances."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from ..laser.guide import Line, from_backbone, knife_lines, mark, sentence
+from ..model import Hide, Layout
+from . import layers, words
+from .canvas import TEXT_SIZE, inch_axes, map_axes, new_figure, scale_bar, shape, style, write
+from .labels import fit
+
+WIDTH_IN, MAP_HEIGHT_IN = 8.2, 7.0
+MARGIN_IN, TITLE_IN, STRIP_IN, ROW_IN = 0.15, 0.62, 0.45, 0.2
+COLUMNS_IN = (0.0, 0.42, 1.2, 4.35)
+PART = {"facecolor": "#e6e6e6", "edgecolor": "#9a9a9a", "linewidth": 0.5, "zorder": 2}
+LINE = {"color": "#D55E00", "linewidth": 1.8, "zorder": 5}
+HALO = {"boxstyle": "round,pad=0.15", "facecolor": "white", "edgecolor": "none", "alpha": 0.85}
+
+
+def draw_guide(layout: Layout, hide_id: str) -> Figure:
+    """Draw where to cut a hide into panels with straightedge and knife.
+
+    Parameters
+    ----------
+    layout : Layout
+    hide_id : str
+        A hide with knife lines.
+
+    Returns
+    -------
+    Figure
+        8.2 in wide: the hide with numbered lines and the mark M, and a table of distances below.
+    """
+    hide = next(hide for hide in layout.hides if hide.id == hide_id)
+    lines = knife_lines(layout, hide_id)
+    x0, y0, x1, y1 = hide.outline.bounds
+    border = 0.045 * max(x1 - x0, y1 - y0)
+    bounds = (x0 - border, y0 - border, x1 + border, y1 + border)
+    width, height = bounds[2] - bounds[0], bounds[3] - bounds[1]
+    inch_per_mm = min((WIDTH_IN - 2 * MARGIN_IN) / width, MAP_HEIGHT_IN / height)
+    map_width, map_height = width * inch_per_mm, height * inch_per_mm
+    table = ROW_IN * (2 * len(lines) + 1.6)
+    with style():
+        figure = new_figure(WIDTH_IN, TITLE_IN + map_height + STRIP_IN + table + 2 * MARGIN_IN)
+        full = figure.get_size_inches()[1]
+        axes = map_axes(figure, (WIDTH_IN - map_width) / 2, full - MARGIN_IN - TITLE_IN - map_height, bounds, inch_per_mm)
+        _map(axes, layout, hide, lines, inch_per_mm)
+        inner = WIDTH_IN - 2 * MARGIN_IN
+        _title(inch_axes(figure, MARGIN_IN, full - MARGIN_IN - TITLE_IN, inner, TITLE_IN), layout, hide, lines)
+        strip = inch_axes(figure, MARGIN_IN, MARGIN_IN + table, inner, STRIP_IN)
+        scale_bar(strip, inner, 0.25, inch_per_mm, 2.2)
+        _table(inch_axes(figure, MARGIN_IN, MARGIN_IN, inner, table), hide, lines)
+    return figure
+
+
+def guide_name(hide_id: str) -> str:
+    """Name of a cutting guide's file, without its ending."""
+    return f"cutting-guide-{hide_id}"
+
+
+def _map(axes: Axes, layout: Layout, hide: Hide, lines: tuple[Line, ...], inch_per_mm: float) -> None:
+    axes.add_patch(shape(hide.outline, facecolor=layers.PLAIN_LEATHER, edgecolor="black", linewidth=1.2, zorder=1))
+    for placement in layout.on(hide.id):
+        axes.add_patch(shape(placement.outline, **PART))
+    if hide.backbone is not None:
+        axes.plot(*np.array(hide.backbone).T, zorder=4, **layers.BACKBONE)
+    for panel in (panel for panel in layout.panels if panel.hide == hide.id):
+        label = fit((f"panel {words.plain(panel.id, 20)}",), panel.polygon, inch_per_mm * 72)
+        if label:
+            write(axes, label, zorder=6, fontweight="bold")
+    middle = np.array(hide.outline.centroid.coords[0])
+    for line in lines:
+        ends = np.array([(end.x, end.y) for end in line.ends])
+        axes.plot(*ends.T, solid_capstyle="butt", **LINE)
+        axes.text(*(ends[0] + 0.36 * (ends[1] - ends[0])), str(line.number), fontsize=9, fontweight="bold", color="#a34700", ha="center", va="center", zorder=8, bbox=HALO)
+        for end, other in zip(line.ends, line.ends[::-1]):
+            out = np.array([end.x - other.x, end.y - other.y]) / max(line.length_mm, 1e-9)
+            axes.plot(end.x, end.y, marker="o", markersize=3.2, color="#a34700", zorder=7)
+            x, y = np.array([end.x, end.y]) + out * 0.13 / inch_per_mm
+            axes.text(x, y, end.name, fontsize=7.5, ha="center", va="center", zorder=8, bbox=HALO)
+    start = np.array(mark(hide))
+    away = (start - middle) / max(float(np.linalg.norm(start - middle)), 1e-9)
+    axes.plot(*start, marker="D", markersize=6, color="#0072B2", zorder=7)
+    axes.text(*(start + away * 0.17 / inch_per_mm), "M", fontsize=9, fontweight="bold", color="#0072B2", ha="center", va="center", zorder=8, bbox=HALO)
+
+
+def _title(axes: Axes, layout: Layout, hide: Hide, lines: tuple[Line, ...]) -> None:
+    panels = sum(panel.hide == hide.id for panel in layout.panels)
+    size = TEXT_SIZE + 0.4
+    axes.text(0, TITLE_IN, f"Cutting guide for hide {words.plain(hide.id, 60)}", fontsize=12, fontweight="bold", va="top", parse_math=False)
+    text = (
+        f"{words.count(len(lines), 'knife line')} for {words.count(panels, 'panel')}; usable bed {layout.workshop.machine.usable_words}. "
+        "Cut in the order of the numbers, each line right across its piece, grain side up."
+    )
+    axes.text(0, TITLE_IN - 0.25, text, fontsize=size, va="top")
+    where = "the point of the hide farthest to the left"
+    if hide.backbone is not None:
+        where = "where the backbone meets the edge; left and right are seen from M along the backbone"
+    text = f"M: {where}. Measure along the edge with a soft tape. Parts are in grey to know the place by."
+    axes.text(0, TITLE_IN - 0.42, text, fontsize=size, va="top")
+
+
+def _table(axes: Axes, hide: Hide, lines: tuple[Line, ...]) -> None:
+    top = axes.get_ylim()[1]
+    heads = ("line", "length", "its ends, along the edge or an earlier line", "from the backbone" if hide.backbone is not None else "to check")
+    for x, head in zip(COLUMNS_IN, heads):
+        axes.text(x, top - 0.5 * ROW_IN, head, fontsize=TEXT_SIZE, fontweight="bold", va="center")
+    y = top - 1.1 * ROW_IN
+    for line in lines:
+        axes.plot((0, axes.get_xlim()[1]), (y, y), color="#bbbbbb", linewidth=0.5)
+        axes.text(COLUMNS_IN[0], y - 0.5 * ROW_IN, str(line.number), fontsize=TEXT_SIZE + 0.8, fontweight="bold", va="center")
+        axes.text(COLUMNS_IN[1], y - 0.5 * ROW_IN, f"{line.length_mm:.0f} mm", fontsize=TEXT_SIZE, va="center")
+        for row, end in enumerate(line.ends):
+            level = y - (0.5 + row) * ROW_IN
+            axes.text(COLUMNS_IN[2], level, f"{end.name}  {sentence(end)}", fontsize=TEXT_SIZE, va="center")
+            axes.text(COLUMNS_IN[3], level, from_backbone(end), fontsize=TEXT_SIZE, va="center")
+        y -= 2 * ROW_IN

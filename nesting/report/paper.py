@@ -1,0 +1,351 @@
+"""Paper templates to cut by knife: every part at true size, small ones together on a sheet, large ones over several."""
+
+from __future__ import annotations
+
+import io
+import math
+import re
+from collections import Counter
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Polygon
+
+from ..files.atomic import write_bytes
+from ..model import Hide, Layout, Placement, place
+from . import words
+
+SHEET_MM = (210.0, 297.0)
+"""A4 (ISO 216)."""
+EDGE_MM = 10.0
+"""Most printers leave so much of a sheet white."""
+FOOT_MM = 17.0
+OVERLAP_MM = 10.0
+GAP_MM = 6.0
+MARK_EVERY_MM = 60.0
+CHECK_MM = 100.0
+SEAM_MM = 5.0
+"""Words keep so far from the edge, where the stitch holes are."""
+LINE_MM = 0.3
+AREA_MM = (SHEET_MM[0] - 2 * EDGE_MM, SHEET_MM[1] - 2 * EDGE_MM - FOOT_MM)
+"""Room for drawing on one sheet."""
+
+
+@dataclass(frozen=True)
+class Template:
+    """One shape to cut and how often, its lower left corner at (0, 0), in mm.
+
+    ``backbone_deg`` is the direction in which the backbone runs on it, or None where it does not matter.
+    """
+
+    product: str
+    part: str
+    count: int
+    orders: str
+    grade: str
+    backbone_deg: float | None
+    outline: Polygon
+    cutouts: tuple[Polygon, ...]
+    stitch: tuple[LineString, ...]
+    engrave: tuple[LineString, ...]
+
+    @property
+    def size_mm(self) -> tuple[float, float]:
+        """Width and height."""
+        _, _, x1, y1 = self.outline.bounds
+        return x1, y1
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One page: which part of which templates it shows. Each is moved by its (x, y) and clipped to the drawing area."""
+
+    title: str
+    drawn: tuple[tuple[Template, float, float], ...]
+    column: int = 0
+    row: int = 0
+    columns: int = 1
+    rows: int = 1
+
+
+def write_templates(layout: Layout, hide_id: str, folder: Path) -> tuple[Path, int]:
+    """Write ``HIDE-templates.pdf``, whole or not at all.
+
+    Parameters
+    ----------
+    layout : Layout
+    hide_id : str
+        A hide with parts on it.
+    folder : Path
+
+    Returns
+    -------
+    Path
+        The file.
+    int
+        Its pages.
+
+    Raises
+    ------
+    FileError
+        When the file cannot be written.
+    """
+    hide = next(hide for hide in layout.hides if hide.id == hide_id)
+    pages = sheets(templates(layout, hide))
+    name = re.sub(r"[^A-Za-z0-9._-]+", "-", hide_id)[:100].lstrip(".") or "hide"
+    path = folder / f"{name}-templates.pdf"
+    write_bytes(path, _pdf(hide, pages))
+    return path, len(pages)
+
+
+def templates(layout: Layout, hide: Hide) -> list[Template]:
+    """The different shapes cut from a hide, the largest first."""
+    alike: dict[tuple, list[Placement]] = {}
+    for part in layout.on(hide.id):
+        alike.setdefault((part.product, part.part, part.mirrored), []).append(part)
+    made = [_template(parts) for parts in alike.values()]
+    return sorted(made, key=lambda template: -template.outline.area)
+
+
+def sheets(made: list[Template]) -> list[Sheet]:
+    """Lay templates out on A4: large ones over several sheets that overlap, small ones side by side."""
+    large = [template for template in made if not _fits(template)]
+    pages = [page for template in large for page in _tiled(_turned_to_fit(template))]
+    small = sorted((_upright(template) for template in made if _fits(template)), key=lambda each: -each.size_mm[1])
+    return pages + _shelves(small)
+
+
+def _template(parts: list[Placement]) -> Template:
+    part = parts[0]
+
+    def back(shape):
+        return place(place(shape, -part.x, -part.y, 0.0), 0.0, 0.0, -part.angle)
+
+    x0, y0, _, _ = back(part.outline).bounds
+
+    def drawn(shapes):
+        return tuple(place(back(shape), -x0, -y0, 0.0) for shape in shapes)
+
+    counts = Counter(each.order for each in parts)
+    backbone = {"along": 0.0, "fixed": 0.0, "across": 90.0}.get(part.direction.kind)
+    return Template(
+        words.plain(part.product, 60), words.plain(part.part, 60) + (" (mirrored)" if part.mirrored else ""), len(parts),
+        ", ".join(f"{words.plain(order, 30)} × {count}" for order, count in counts.items()), part.grade, backbone,
+        drawn([part.outline])[0], drawn(part.cutouts), drawn(part.stitch), drawn(part.engrave),
+    )  # fmt: skip
+
+
+def _fits(template: Template) -> bool:
+    (wide, high), (w, h) = AREA_MM, template.size_mm
+    return (w <= wide and h <= high) or (h <= wide and w <= high)
+
+
+def _upright(template: Template) -> Template:
+    """As drawn where it fits so, else turned by a quarter."""
+    w, h = template.size_mm
+    return template if w <= AREA_MM[0] and h <= AREA_MM[1] else _quarter(template)
+
+
+def _turned_to_fit(template: Template) -> Template:
+    return min((template, _quarter(template)), key=lambda each: math.prod(_tiles(each)))
+
+
+def _quarter(template: Template) -> Template:
+    def turn(shape):
+        return place(shape, template.size_mm[1], 0.0, 90.0)
+
+    backbone = None if template.backbone_deg is None else template.backbone_deg + 90.0
+    return Template(
+        template.product, template.part, template.count, template.orders, template.grade, backbone, turn(template.outline),
+        tuple(map(turn, template.cutouts)), tuple(map(turn, template.stitch)), tuple(map(turn, template.engrave)),
+    )  # fmt: skip
+
+
+def _tiles(template: Template) -> tuple[int, int]:
+    """Columns and rows of sheets."""
+    return tuple(
+        max(1, math.ceil((size - OVERLAP_MM) / (room - OVERLAP_MM) - 1e-9)) for size, room in zip(template.size_mm, AREA_MM)
+    )
+
+
+def _tiled(template: Template) -> list[Sheet]:
+    columns, rows = _tiles(template)
+    step = [room - OVERLAP_MM for room in AREA_MM]
+    title = f"{template.product}, {template.part}"
+    return [
+        Sheet(title, ((template, -column * step[0], -row * step[1]),), column, row, columns, rows)
+        for row in reversed(range(rows))
+        for column in range(columns)
+    ]
+
+
+def _shelves(small: list[Template]) -> list[Sheet]:
+    """Side by side from the top of a sheet, row below row, on as many sheets as it takes."""
+    pages: list[list[tuple[Template, float, float]]] = []
+    x = y = shelf = 0.0
+    for template in small:
+        w, h = template.size_mm
+        if pages and x + w > AREA_MM[0]:
+            x, y = 0.0, y + shelf + GAP_MM
+        if not pages or y + h > AREA_MM[1]:
+            pages.append([])
+            x = y = 0.0
+        shelf = h if x == 0.0 else max(shelf, h)
+        pages[-1].append((template, x, AREA_MM[1] - y - h))
+        x += w + GAP_MM
+    return [Sheet("small parts", tuple(page)) for page in pages]
+
+
+def _pdf(hide: Hide, pages: list[Sheet]) -> bytes:
+    from reportlab.lib.units import mm
+    from reportlab.pdfgen.canvas import Canvas
+
+    from .card_pdf import fonts
+
+    fonts()
+    stream = io.BytesIO()
+    canvas = Canvas(stream, pagesize=tuple(side * mm for side in SHEET_MM), invariant=1)
+    canvas.setTitle(f"Templates for hide {words.plain(hide.id, 60)}")
+    for number, sheet in enumerate(pages, 1):
+        canvas.scale(mm, mm)
+        canvas.setLineJoin(1)
+        _draw_area(canvas, sheet)
+        _draw_foot(canvas, hide, sheet, number, len(pages))
+        canvas.showPage()
+    canvas.save()
+    return stream.getvalue()
+
+
+def _draw_area(canvas, sheet: Sheet) -> None:
+    canvas.saveState()
+    canvas.translate(EDGE_MM, EDGE_MM + FOOT_MM)
+    clip = canvas.beginPath()
+    clip.rect(-LINE_MM, -LINE_MM, AREA_MM[0] + 2 * LINE_MM, AREA_MM[1] + 2 * LINE_MM)
+    canvas.clipPath(clip, stroke=0)
+    for template, x, y in sheet.drawn:
+        canvas.saveState()
+        canvas.translate(x, y)
+        _draw_template(canvas, template)
+        canvas.restoreState()
+    if sheet.columns * sheet.rows > 1:
+        _draw_seams(canvas, sheet)
+    canvas.restoreState()
+
+
+def _draw_template(canvas, template: Template) -> None:
+    canvas.setStrokeGray(0.55)
+    canvas.setLineWidth(0.15)
+    for line in template.engrave:
+        _stroke(canvas, line)
+    canvas.setStrokeGray(0)
+    for line in template.stitch:
+        _stroke(canvas, line)
+    canvas.setLineWidth(LINE_MM)
+    for polygon in (template.outline, *template.cutouts):
+        _stroke(canvas, polygon.exterior)
+    _draw_words(canvas, template)
+
+
+def _stroke(canvas, line) -> None:
+    points = np.asarray(line.coords)[:, :2]
+    path = canvas.beginPath()
+    path.moveTo(*points[0])
+    for point in points[1:]:
+        path.lineTo(*point)
+    if (points[0] == points[-1]).all():
+        path.close()
+    canvas.drawPath(path)
+
+
+def _draw_words(canvas, template: Template) -> None:
+    """Name, how many, orders, grade and the way of the backbone in the roomiest place of the part, along or across it."""
+    from reportlab.pdfbase.pdfmetrics import stringWidth
+
+    from .card_pdf import BOLD, FONT
+
+    free = template.outline.difference(shapely.union_all(list(template.cutouts))) if template.cutouts else template.outline
+    circle = shapely.maximum_inscribed_circle(free, tolerance=0.5)
+    middle, radius = shapely.get_point(circle, 0), circle.length
+    turn = 0.0 if template.size_mm[0] >= template.size_mm[1] else 90.0
+    unit = np.array([math.cos(math.radians(turn)), math.sin(math.radians(turn))])
+    reach = LineString([(middle.x, middle.y) + side * 2000 * unit for side in (-1, 1)]).intersection(free)
+    chord = min(shapely.get_parts(reach), key=middle.distance)
+    middle = chord.interpolate(0.5, normalized=True) if radius < 15 else middle
+    room = 2 * min(middle.distance(shapely.Point(end)) for end in chord.coords) - 2 * SEAM_MM
+    texts = [
+        (BOLD, f"{template.product}: {template.part}"), (FONT, f"cut {template.count}, grade {template.grade} or better"),
+        (FONT, template.orders),
+    ]  # fmt: skip
+    if template.backbone_deg is not None:
+        level = abs((template.backbone_deg - turn) % 180.0) < 1.0
+        texts.append((FONT, "↔ backbone" if level else "↕ backbone"))
+    size = min(4.2, 2 * max(1.0, radius - SEAM_MM) / (1.25 * len(texts)))
+    size = max(1.4, min([size, *(size * room / max(stringWidth(text, font, size), 1e-6) for font, text in texts)]))
+    canvas.saveState()
+    canvas.translate(middle.x, middle.y)
+    canvas.rotate(turn)
+    for number, (font, text) in enumerate(texts):
+        canvas.setFont(font, size)
+        canvas.drawCentredString(0, (len(texts) / 2 - number - 0.8) * 1.25 * size, text)
+    canvas.restoreState()
+
+
+def _draw_seams(canvas, sheet: Sheet) -> None:
+    """Dashed lines where sheets overlap, and crosses that must meet on both."""
+    wide, high = AREA_MM
+    step = wide - OVERLAP_MM, high - OVERLAP_MM
+    x0, y0 = sheet.column * step[0], sheet.row * step[1]
+    canvas.setStrokeGray(0.3)
+    canvas.setLineWidth(0.15)
+    across = [(k * step[0] + OVERLAP_MM / 2, k) for k in (sheet.column, sheet.column + 1) if 0 < k < sheet.columns]
+    up = [(k * step[1] + OVERLAP_MM / 2, k) for k in (sheet.row, sheet.row + 1) if 0 < k < sheet.rows]
+    for x, k in across:
+        _dashed(canvas, x - x0, 0, x - x0, high)
+        for n in range(math.ceil(y0 / MARK_EVERY_MM), math.floor((y0 + high) / MARK_EVERY_MM) + 1):
+            _mark(canvas, x - x0, n * MARK_EVERY_MM - y0, f"{k}.{n}")
+    for y, k in up:
+        _dashed(canvas, 0, y - y0, wide, y - y0)
+        for n in range(math.ceil(x0 / MARK_EVERY_MM), math.floor((x0 + wide) / MARK_EVERY_MM) + 1):
+            _mark(canvas, n * MARK_EVERY_MM - x0, y - y0, f"{chr(ord('a') + (k - 1) % 26)}.{n}")
+
+
+def _dashed(canvas, x0: float, y0: float, x1: float, y1: float) -> None:
+    canvas.saveState()
+    canvas.setDash(2, 1.5)
+    canvas.line(x0, y0, x1, y1)
+    canvas.restoreState()
+
+
+def _mark(canvas, x: float, y: float, name: str) -> None:
+    from .card_pdf import FONT
+
+    canvas.line(x - 4, y, x + 4, y)
+    canvas.line(x, y - 4, x, y + 4)
+    canvas.circle(x, y, 2.2)
+    canvas.setFont(FONT, 2.2)
+    canvas.drawString(x + 0.7, y + 2.5, name)
+
+
+def _draw_foot(canvas, hide: Hide, sheet: Sheet, number: int, count: int) -> None:
+    from .card_pdf import BOLD, FONT
+
+    canvas.setStrokeGray(0)
+    canvas.setFillGray(0)
+    canvas.setLineWidth(0.2)
+    canvas.line(EDGE_MM, EDGE_MM + 3, EDGE_MM + CHECK_MM, EDGE_MM + 3)
+    for tick in range(11):
+        x = EDGE_MM + tick * CHECK_MM / 10
+        canvas.line(x, EDGE_MM + 3, x, EDGE_MM + (6 if tick in (0, 5, 10) else 4.5))
+    canvas.setFont(FONT, 2.6)
+    canvas.drawString(EDGE_MM + CHECK_MM + 3, EDGE_MM + 3, "100 mm: print at 100 % and measure this line first.")
+    tile = ""
+    if sheet.columns * sheet.rows > 1:
+        tile = f": sheet {sheet.column + 1} of {sheet.columns} across, {sheet.row + 1} of {sheet.rows} up"
+    canvas.setFont(BOLD, 3.2)
+    canvas.drawString(EDGE_MM, EDGE_MM + 12, f"{sheet.title}{tile}"[:90])
+    canvas.setFont(FONT, 2.6)
+    seam = "Cut one sheet along the dashed line, lay it over the other so that the crosses meet, and glue. " if tile else ""
+    canvas.drawString(EDGE_MM, EDGE_MM + 8.3, f"{seam}Hide {words.plain(hide.id, 50)}, {words.make(hide.tannage)}: cut by knife.")
+    canvas.drawRightString(SHEET_MM[0] - EDGE_MM, EDGE_MM + 12, f"page {number} of {count}")

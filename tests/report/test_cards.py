@@ -1,0 +1,168 @@
+import io
+import re
+import sys
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import pytest
+from pdfminer.high_level import extract_pages, extract_text
+from shapely.geometry import LineString, Point, box
+
+sys.path.insert(0, str(Path(__file__).parent.parent / "laser"))
+from laser_samples import SETTING, SHALLOW, hide, layout_of, placement, rich_part
+
+from nesting.laser.cautions import CAUTIONS
+from nesting.laser.export import export
+from nesting.model import OrderLine, Under
+from nesting.report.card_page import cards_html
+from nesting.report.card_pdf import cards_pdf
+from nesting.report.cards import card, duration, shade, write_cards
+
+ORDER = OrderLine("A-1", "tag", 3, date(2026, 9, 14), thread="light linen", note="gift <wrapped> & more")
+
+
+def card_of(tmp_path, parts=None, orders=(ORDER,), colour="natural", engravings=(SHALLOW,), **others):
+    leather = replace(hide(), colour=colour)
+    layout = layout_of(parts or [rich_part()], hides=[leather], engravings=engravings, **others)
+    (file,) = export(layout, tmp_path).loads
+    return card(layout, file, orders)
+
+
+def test_a_card_names_its_file_setting_reason_and_time(tmp_path):
+    made = card_of(tmp_path, [rich_part(under=Under(1.42, 1.55, 0.93))])
+    assert made.title == "Hide h1, panel 1" and made.file == "h1-panel-1.svg"
+    assert made.setting == "1.5 mm: 10 mm/s, 60 % of 40 W, 2 passes (4.8 J/mm)"
+    assert "1.30 to 1.70 mm (3.3 to 4.3 oz); tested" in made.why
+    assert "1.42 to 1.55 mm, at the worst spot 93 % sure" in made.why
+    assert "5 min to load and unload" in made.time
+
+
+def test_the_steps_come_in_burning_order_with_their_settings(tmp_path):
+    steps = card_of(tmp_path).steps
+    assert [step.operation for step in steps] == ["engraving", "stitch holes", "cutouts", "outlines"]
+    assert steps[0].setting == "100 mm/s, 15 %, 1 ×" and steps[3].setting == "10 mm/s, 60 %, 2 ×"
+    assert [step.lines for step in steps] == [1, 2, 1, 1]
+
+
+def test_masking_says_how_much_and_dark_leather_needs_none(tmp_path):
+    # A part of 100 x 100 mm with 10 mm around it: 1.2 x 1.2 dm less the corners' (4 - pi) / 100 dm2.
+    part = placement(outline=box(0, 0, 100, 100), x=50, y=50)
+    assert card_of(tmp_path, [part]).masking.startswith("Yes: paper tape on the grain side, 1.4 dm² (0.15 sq ft)")
+    assert card_of(tmp_path, [part], colour="dark brown").masking.startswith("No:")
+
+
+def test_aftercare_speaks_of_masking_only_where_there_is_any(tmp_path):
+    light, dark = card_of(tmp_path), card_of(tmp_path, colour="black")
+    assert light.aftercare[:2] == ("Wipe the edges with a damp cloth before the masking comes off.", "Take the masking off.")
+    assert dark.aftercare[0] == "Wipe the edges with a damp cloth." and not any("masking" in text for text in dark.aftercare)
+
+
+def test_a_second_run_on_a_panel_says_so(tmp_path):
+    thick = replace(SETTING, name="thick", speed_mm_s=8)
+    layout = replace(layout_of([placement(1), placement(2, x=100, setting="thick")]), more_settings={"h1": (thick,)})
+    cards = [card(layout, file) for file in export(layout, tmp_path).loads]
+    assert [made.title for made in cards] == ["Hide h1, panel 1", "Hide h1, panel 1, run 2"]
+    assert "8 mm/s" in cards[1].setting
+
+
+def test_pieces_are_numbered_with_their_orders(tmp_path):
+    parts = [placement(1), placement(2, x=120), placement(3, x=220, order="B-2")]
+    pieces = card_of(tmp_path, parts).pieces
+    assert [(p.number, p.order, p.count, p.due, p.thread) for p in pieces] == [
+        (1, "A-1", 2, "2026-09-14", "light linen"),
+        (2, "B-2", 1, "", ""),
+    ]
+
+
+def warned(made, words):
+    return any(words in text for text in made.warnings)
+
+
+def test_light_thread_on_burnt_stitch_holes_is_warned_of_and_only_then(tmp_path):
+    assert warned(card_of(tmp_path), "Thread light linen (A-1)")
+    assert not warned(card_of(tmp_path, orders=[replace(ORDER, thread="dark brown")]), "Thread")
+    assert not warned(card_of(tmp_path, [placement()]), "Thread")
+    assert not warned(card_of(tmp_path, orders=()), "Thread")
+
+
+def test_engraving_on_dark_leather_is_warned_of_and_only_then(tmp_path):
+    assert warned(card_of(tmp_path, colour="dark brown"), "Engraving shows little")
+    assert not warned(card_of(tmp_path, [placement()], colour="dark brown"), "Engraving")
+    assert not warned(card_of(tmp_path), "Engraving shows little")
+
+
+def test_light_leather_gets_dark_edges(tmp_path):
+    assert warned(card_of(tmp_path), "come out dark") and not warned(card_of(tmp_path, colour="cognac"), "come out dark")
+
+
+@pytest.mark.parametrize(
+    "under, words", [((1.32, 1.5), "scorch"), ((1.5, 1.68), "not be cut through"), ((1.45, 1.55), None)]
+)
+def test_leather_near_the_edge_of_the_window_is_warned_of(tmp_path, under, words):
+    made = card_of(tmp_path, [placement(under=Under(*under, 0.95))])
+    near = [text for text in made.warnings if "Leather near" in text]
+    assert len(near) == (words is not None) and all(words in text and "A-1 body" in text for text in near)
+
+
+def test_what_the_kerf_does_to_a_hole_is_on_the_card(tmp_path):
+    tiny = LineString(Point(10, 10).buffer(0.05).exterior.coords)
+    assert warned(card_of(tmp_path, [placement(stitch=[tiny])]), "burnt as a dot")
+
+
+def test_a_colour_tells_light_from_dark():
+    assert [shade(name) for name in ("natural", "Dark Brown", "cognac", "", "darkened?")] == ["light", "dark", "", "", ""]
+
+
+def test_times_are_said_as_people_say_them():
+    assert [duration(s) for s in (0.2, 43, 190, 600, 1000, 4000)] == ["1 s", "43 s", "3 min 10 s", "10 min", "16 min", "1 h 7 min"]
+
+
+def test_the_page_says_all_of_it_and_no_more_than_text(tmp_path):
+    made = card_of(tmp_path)
+    page = cards_html([made])
+    for text in (made.title, made.file, *made.aftercare):
+        assert text in page
+    assert "gift &lt;wrapped&gt; &amp; more" in page and page.count("<article>") == 1
+    assert all(caution.replace('"', "&#34;").replace("'", "&#39;") in page for caution in CAUTIONS)
+    assert "http" not in page.replace("http://www.w3.org", "")
+
+
+def test_the_pdf_has_a_page_of_a4_for_each_card_with_every_caution(tmp_path):
+    made = card_of(tmp_path)
+    content = cards_pdf([made, replace(made, title="Hide h2, panel 1")])
+    pages = list(extract_pages(io.BytesIO(content)))
+    # A4 is 210 x 297 mm (ISO 216); 72 points to the inch.
+    assert [(round(page.width / 72 * 25.4), round(page.height / 72 * 25.4)) for page in pages] == [(210, 297)] * 2
+    text = " ".join(extract_text(io.BytesIO(content), page_numbers=[1]).split())
+    assert "Hide h2, panel 1" in text and "gift <wrapped> & more" in text
+    letters = re.sub(r"\W", "", text)
+    assert all(re.sub(r"\W", "", caution) in letters for caution in (*CAUTIONS, *made.aftercare))
+
+
+HOSTILE = "</para><b>&\x00\x1b]0;\u202e Größe 漢 <script>alert(1)</script>" + "W" * 150
+
+
+def test_hostile_names_break_neither_page_nor_pdf(tmp_path):
+    order = replace(ORDER, order=HOSTILE, thread=HOSTILE + " linen", note=HOSTILE)
+    made = card_of(tmp_path, [rich_part(order=HOSTILE, part=HOSTILE)], orders=[order], colour=HOSTILE)
+    page = cards_html([made])
+    assert "<script" not in page and "\x1b" not in page and "\u202e" not in page
+    assert len(list(extract_pages(io.BytesIO(cards_pdf([made]))))) >= 1
+
+
+def test_a_card_with_very_many_pieces_goes_over_to_another_page(tmp_path):
+    made = card_of(tmp_path)
+    many = replace(made, pieces=made.pieces * 120)
+    text = extract_text(io.BytesIO(cards_pdf([many])))
+    assert text.count("A-1") >= 120 and "Before you burn" in text
+
+
+def test_the_same_cards_make_the_same_files(tmp_path):
+    made = card_of(tmp_path)
+    assert cards_pdf([made]) == cards_pdf([made])
+
+
+def test_without_a_load_no_cards_are_written(tmp_path):
+    layout = layout_of([placement()], tannage="chrome")
+    assert write_cards(layout, export(layout, tmp_path), tmp_path) == [] and list(tmp_path.iterdir()) == []

@@ -1,0 +1,120 @@
+import io
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from pdfminer.high_level import extract_pages, extract_text
+from pdfminer.layout import LTCurve, LTLine
+from shapely.geometry import LineString, Point, Polygon, box
+
+sys.path.insert(0, str(Path(__file__).parent.parent / "laser"))
+from laser_samples import LEAF, hide, layout_of, placement
+
+from nesting.model import Direction
+from nesting.report.paper import AREA_MM, CHECK_MM, EDGE_MM, FOOT_MM, OVERLAP_MM, sheets, templates, write_templates
+
+MM = 25.4 / 72
+LONG = Polygon([(0, 0), (420, 0), (420, 60), (380, 90), (0, 90)])
+
+
+def written(tmp_path, parts, tannage="chrome"):
+    layout = layout_of(parts, tannage=tannage, hides=[hide(tannage=tannage, outline=box(0, 0, 900, 500))])
+    path, count = write_templates(layout, "h1", tmp_path)
+    pages = list(extract_pages(path))
+    assert len(pages) == count
+    return path, pages
+
+
+def curves(page):
+    """Outlines on a page as points in mm, as an independent reader of PDF sees them."""
+    return [
+        [(x * MM, y * MM) for x, y in shape.pts] for shape in page if isinstance(shape, LTCurve) and not isinstance(shape, LTLine)
+    ]
+
+
+def test_every_page_is_a4_and_has_a_line_of_100_mm(tmp_path):
+    _, pages = written(tmp_path, [placement(), placement(2, outline=LONG, part="long")])
+    for page in pages:
+        assert (page.width * MM, page.height * MM) == pytest.approx((210, 297), abs=0.01)
+        lines = [shape for shape in page if isinstance(shape, LTLine)]
+        assert sum(abs(line.width * MM - CHECK_MM) < 1e-3 and line.height < 1e-6 for line in lines) == 1
+
+
+def test_a_small_part_is_drawn_at_true_size_whatever_its_turn_on_the_hide(tmp_path):
+    _, (page,) = written(tmp_path, [placement(angle=37, x=200, y=100)])
+    found = max((Polygon(points) for points in curves(page) if len(points) > 3), key=lambda polygon: polygon.area)
+    assert found.area == pytest.approx(LEAF.area, rel=1e-4) and found.length == pytest.approx(LEAF.length, rel=1e-4)
+    x0, y0, x1, y1 = found.bounds
+    assert (x1 - x0, y1 - y0) == pytest.approx((60, 40), abs=1e-3)
+    # Not mirrored: its thick end is on the left.
+    assert found.intersection(box(x0, y0, x0 + 30, y1)).area > 0.6 * found.area
+
+
+def test_a_large_part_goes_over_sheets_that_overlap_and_share_their_marks(tmp_path):
+    _, pages = written(tmp_path, [placement(outline=LONG)])
+    assert len(pages) == 2
+    corner = EDGE_MM, EDGE_MM + FOOT_MM
+    step = AREA_MM[1] - OVERLAP_MM
+    marks = []
+    for row, page in zip((1, 0), pages):
+        # Circles of 2.2 mm radius, of which the reader gives the four quarter points: a square of 2 x 2.2^2 mm2.
+        circles = [Polygon(points).centroid for points in curves(page) if len(points) > 3 and abs(Polygon(points).area - 9.68) < 0.1]
+        marks.append(sorted((round(c.x - corner[0], 2), round(c.y - corner[1] + row * step, 2)) for c in circles))
+    assert marks[0] == marks[1] and len(marks[0]) >= 3
+    # The sheets together hold the whole outline, 90 x 420 mm.
+    outlines = [
+        Polygon([(x - corner[0], y - corner[1] + row * step) for x, y in max(curves(page), key=len)])
+        for row, page in zip((1, 0), pages)
+    ]
+    assert outlines[0].bounds == pytest.approx((0, 0, 90, 420), abs=1e-2) and outlines[0].symmetric_difference(outlines[1]).area < 0.1
+    assert 2 * AREA_MM[1] - OVERLAP_MM >= 420
+
+
+def test_equal_parts_are_one_template_with_their_count_and_orders(tmp_path):
+    parts = [placement(1), placement(2, angle=80, x=200), placement(3, x=300, order="B-2"), placement(4, x=400, mirrored=True)]
+    layout = layout_of(parts, tannage="chrome")
+    made = templates(layout, layout.hides[0])
+    assert [(template.count, template.orders) for template in made] == [(3, "A-1 × 2, B-2 × 1"), (1, "A-1 × 1")]
+    assert "(mirrored)" in made[1].part
+
+
+def test_small_parts_share_sheets_without_touching():
+    parts = [placement(n, part=f"p{n}", outline=box(0, 0, 20 + 7 * n, 15 + 5 * n)) for n in range(1, 20)]
+    layout = layout_of(parts, tannage="chrome")
+    pages = sheets(templates(layout, layout.hides[0]))
+    assert sum(len(page.drawn) for page in pages) == 19 and len(pages) < 8
+    for page in pages:
+        boxes = [box(x, y, x + t.size_mm[0], y + t.size_mm[1]) for t, x, y in page.drawn]
+        assert all(a.distance(b) > 5 for k, a in enumerate(boxes) for b in boxes[:k])
+        assert all(box(0, 0, *AREA_MM).buffer(1e-6).contains(each) for each in boxes)
+
+
+def test_a_part_that_must_lie_along_the_backbone_says_so(tmp_path):
+    part = replace(placement(outline=box(0, 0, 120, 60)), direction=Direction("along", 5))
+    path, _ = written(tmp_path, [part])
+    assert "↔ backbone" in extract_text(path)
+    path, _ = written(tmp_path, [replace(part, direction=Direction("across", 5))])
+    assert "↕ backbone" in extract_text(path)
+
+
+def test_a_template_names_product_part_count_grade_and_leather(tmp_path):
+    path, _ = written(tmp_path, [placement(outline=box(0, 0, 120, 60)), placement(2, outline=box(0, 0, 120, 60), x=200)])
+    text = extract_text(path)
+    assert all(words in text for words in ("tag: body", "cut 2, grade A or better", "Hide h1, chrome-tanned: cut by knife."))
+
+
+def test_stitch_holes_and_cutouts_are_on_the_template(tmp_path):
+    hole = LineString(Point(10, 30).buffer(1.0).exterior.coords)
+    part = placement(outline=box(0, 0, 120, 60), cutouts=[box(100, 5, 110, 15)], stitch=[hole, LineString([(40, 5), (40, 8)])])
+    _, (page,) = written(tmp_path, [part])
+    areas = sorted(Polygon(points).area for points in curves(page) if len(points) > 3)
+    assert areas[0] == pytest.approx(3.12, abs=0.05) and areas[-1] == pytest.approx(7200, rel=1e-4)
+    rects = [shape for shape in page if type(shape).__name__ == "LTRect"]
+    assert any(abs(shape.width * MM - 10) < 0.01 for shape in rects) or any(a == pytest.approx(100, rel=1e-3) for a in areas)
+
+
+def test_the_same_layout_makes_the_same_file(tmp_path):
+    path, _ = written(tmp_path, [placement()])
+    first = path.read_bytes()
+    assert written(tmp_path, [placement()])[0].read_bytes() == first and io.BytesIO(first).read(5) == b"%PDF-"

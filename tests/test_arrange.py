@@ -1,0 +1,117 @@
+import math
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from shapely import affinity
+from shapely.geometry import Point, Polygon, box
+
+from nesting.check import check
+from nesting.engine import Stop
+from nesting.laser.panels import bed_angle
+from nesting.model import Hide, Job, Machine, Margins, OrderLine, Part, Product, Reading, Setting, Workshop
+from nesting.plan import fits_bed, plan
+
+MACHINE = Machine("laser", 600, 400, 40)
+SETTING = Setting("1.5 mm", 1.5, 10, 60, 2, 1.2, 1.8)
+TAG = Part("tag", Polygon([(0, 0), (130, 0), (130, 60), (40, 85), (0, 60)]))
+STOP = Stop(iterations=30)
+
+
+def job_of(outline, quantity=20, part=TAG, machine=MACHINE, rows=(SETTING,), filler=False, **hide):
+    workshop = Workshop(machine, rows, Margins(), thickness_spread_mm=0.1)
+    hides = (Hide("h", outline, **{"nominal_mm": 1.5, "tannage": "vegetable"} | hide),)
+    return Job(workshop, (Product("set", (part,), filler=filler),), hides, (OrderLine("A-1", "set", quantity, date(2026, 3, 2)),))
+
+
+def wavy(width, height, waves):
+    angles = np.linspace(0, 2 * math.pi, 90, endpoint=False)
+    radii = 1 + 0.12 * np.sin(waves * angles)
+    return Polygon(np.column_stack([width / 2 * radii * np.cos(angles), height / 2 * radii * np.sin(angles)]))
+
+
+def sound(job, **more):
+    layout = plan(job, STOP, **more)
+    assert check(layout) == []
+    return layout
+
+
+@settings(max_examples=5, deadline=None)
+@given(st.floats(500, 1300), st.floats(500, 1000), st.integers(2, 7), st.floats(0, 180))
+def test_whatever_the_hide_the_referee_can_make_the_panels_with_a_knife(width, height, waves, turn):
+    outline = affinity.rotate(wavy(width, height, waves).difference(Point(30, 20).buffer(25)), turn)
+    assert sound(job_of(outline, 25)).placements
+
+
+def test_a_hide_that_fits_turned_stays_whole():
+    tilted = affinity.rotate(box(0, 0, 590, 390), 30)
+    layout = sound(job_of(tilted))
+    assert layout.cuts == () and layout.panels[0].polygon.equals(tilted)
+
+
+@pytest.mark.parametrize("turn", [0, 30, 77])
+def test_two_beds_of_leather_side_by_side_are_two_panels_at_any_angle(turn):
+    layout = sound(job_of(affinity.rotate(box(0, 0, 1190, 395), turn), 200))
+    assert len(layout.panels) == 2 and len(layout.cuts) == 1
+
+
+def test_leather_that_is_not_needed_is_not_cut():
+    layout = sound(job_of(box(0, 0, 1400, 1000), 8))
+    assert len(layout.panels) == 1 and len(layout.cuts) <= 2
+
+
+def test_the_margin_of_the_bed_holds_no_leather():
+    machine = replace(MACHINE, bed_margin_mm=20)
+    layout = sound(job_of(box(0, 0, 900, 700), 60, machine=machine))
+    assert all(bed_angle(panel.polygon, 560, 360) is not None for panel in layout.panels)
+
+
+def test_leather_fed_through_is_cut_into_strips_only():
+    machine = replace(MACHINE, feed_through="width")
+    layout = sound(job_of(box(0, 0, 1400, 790), 150, machine=machine))
+    assert len(layout.panels) == 2 and max(panel.polygon.bounds[2] for panel in layout.panels) > 1390
+
+
+def test_the_same_seed_and_iterations_give_the_same_cuts_and_places():
+    first, second = (plan(job_of(wavy(1100, 800, 5), 40), STOP, seed=3) for _ in range(2))
+    assert first.cuts and first.cuts == second.cuts and first.placements == second.placements
+
+
+def test_a_part_bigger_than_the_bed_is_left_out_with_that_reason():
+    long = Part("strap", box(0, 0, 900, 40))
+    job = job_of(box(0, 0, 1400, 1000), 2, part=long)
+    assert not fits_bed(long, job)
+    assert {unplaced.reason for unplaced in sound(job).unplaced} == {"too big for the bed"}
+
+
+def test_the_edge_margin_counts_when_a_part_is_held_against_the_bed():
+    job = job_of(box(0, 0, 1400, 1000))
+    assert fits_bed(Part("snug", box(0, 0, 593, 393)), job) and not fits_bed(Part("tight", box(0, 0, 596, 396)), job)
+
+
+SLOPE = tuple(Reading(x, y, 1.2 + 0.0011 * x) for x in (20, 160, 300, 440, 580) for y in (30, 200, 370))
+THIN, THICK = Setting("thin", 1.3, 20, 60, 1, 1.0, 1.55), Setting("thick", 1.8, 10, 60, 1, 1.45, 2.1)
+
+
+def test_with_one_setting_only_its_leather_is_used_and_with_two_both():
+    job = job_of(box(0, 0, 600, 400), 30, rows=(THIN, THICK), readings=SLOPE, nominal_mm=None)
+    one, two = sound(job, settings=1), sound(job, settings=2)
+    assert len(two.placements) > len(one.placements) + 3
+    assert {p.setting for p in one.placements} < {p.setting for p in two.placements} and len(two.settings_on("h")) == 2
+
+
+def test_by_default_a_second_setting_comes_only_when_orders_would_be_left_out():
+    facts = dict(rows=(THIN, THICK), readings=SLOPE, nominal_mm=None)
+    few, many = sound(job_of(box(0, 0, 600, 400), 4, **facts)), sound(job_of(box(0, 0, 600, 400), 30, **facts))
+    assert len(few.settings_on("h")) == 1 and len(many.settings_on("h")) == 2
+    fillers = sound(job_of(box(0, 0, 600, 400), 30, filler=True, **facts))
+    assert len(fillers.settings_on("h")) == 1
+
+
+def test_the_leather_under_each_part_is_in_the_layout():
+    layout = sound(job_of(box(0, 0, 600, 400), 6, rows=(THICK,), readings=SLOPE, nominal_mm=None))
+    for placement in layout.placements:
+        assert 1.2 < placement.under.least_mm < placement.under.greatest_mm < 1.9 and placement.under.confidence >= 0.9
