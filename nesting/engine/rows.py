@@ -7,6 +7,7 @@ equal copies is denser (G. Kuperberg and W. Kuperberg, Discrete and Computationa
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -108,6 +109,7 @@ def _turns_half(world, shape: int) -> bool:
     return any(allowed_angle(world, 0, row, world.axis[0] + low + math.pi) for row, (low, _) in enumerate(angles, world.angle_off[shape]))
 
 
+@lru_cache(maxsize=512)
 def densest_rows(outline: Polygon, half_turn: bool = True) -> Rows:
     """The densest rows of a shape (angle 0) and, with ``half_turn``, of its half-turned twin.
 
@@ -121,7 +123,7 @@ def densest_rows(outline: Polygon, half_turn: bool = True) -> Rows:
     Returns
     -------
     Rows
-        ``cell_mm2`` is what one copy takes of the plane.
+        ``cell_mm2`` is what one copy takes of the plane. Kept, since short searches ask for the same shapes again and again.
     """
     same = _rings(no_fit_polygon(outline, outline))
     turned = _rings(no_fit_polygon(outline, shapely.transform(outline, np.negative)))
