@@ -79,6 +79,11 @@ class Clock:
         self.iterations += answer.iterations
         self.interrupted |= answer.interrupted
 
+    def count_all(self, answers, crew: Crew) -> None:
+        """Take note of searches made side by side."""
+        self.iterations += max((answer.iterations for answer in answers), default=0)
+        self.interrupted |= crew.interrupted or any(answer.interrupted for answer in answers)
+
 
 def arrange(
     packing: Packing, bed: tuple[float, float], stop: engine.Stop, seed: int = 0, *, more: Packing | None = None,
@@ -178,9 +183,8 @@ def _best_way(packing, bed, hide: str, ranks, own, weight: float, clock: Clock, 
     while batch := list(itertools.islice(every, crew.workers)):
         before = clock.share
         found = crew.each(fill, [(bed, hide, way, ranks, own, None, seed) for way in batch], lambda: clock.over)
-        clock.iterations += max(filled.iterations for filled in found)
-        clock.interrupted |= any(filled.interrupted for filled in found)
-        tried += found
+        tried += found or [fill(packing, bed, hide, batch[0], ranks, own, None, seed)]
+        clock.count_all(found, crew)
         took = clock.share - before
         if clock.share + took > begun + TRY * span or clock.over:
             break
@@ -193,8 +197,7 @@ def _best_way(packing, bed, hide: str, ranks, own, weight: float, clock: Clock, 
         # as many of the best ways as there are processes
         best = [filled.way for filled in tried[: crew.workers]]
         found = crew.each(fill, [(bed, hide, way, ranks, own, effort, seed) for way in best], lambda: clock.over)
-        clock.iterations += max((filled.iterations for filled in found), default=0)
-        clock.interrupted |= any(filled.interrupted for filled in found)
+        clock.count_all(found, crew)
         tried += found
     return min(tried, key=lambda filled: filled.score)
 
