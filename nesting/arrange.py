@@ -166,6 +166,8 @@ def _cut_all(packing: Packing, bed, own: dict[str, set[int]], clock: Clock, crew
         ranks = {index: packing.wishes[index].rank + (index in later) * last for index in free}
         weight = used[hide] / (sum(used[other] for other in order[number:]) or 1.0)
         best = _best_way(packing, bed, hide, ranks, frozenset(free) - later, weight, clock, crew, seed)
+        # what matches a part placed here has to come from here too
+        home |= {packing.wishes[index].match: hide for index in best.lies}
         lies = {index: lie._replace(piece=lie.piece + len(done.pieces)) for index, lie in best.lies.items()}
         done = Arrangement((*done.pieces, *best.pieces), (*done.cuts, *best.cuts), done.lies | lies)
         _tell(packing, done, clock, progress)
