@@ -79,6 +79,11 @@ class Clock:
         self.iterations += answer.iterations
         self.interrupted |= answer.interrupted
 
+    def count_all(self, answers, crew: Crew) -> None:
+        """Take note of searches made side by side."""
+        self.iterations += max((answer.iterations for answer in answers), default=0)
+        self.interrupted |= crew.interrupted or any(answer.interrupted for answer in answers)
+
 
 def arrange(
     packing: Packing, bed: tuple[float, float], stop: engine.Stop, seed: int = 0, *, more: Packing | None = None,
@@ -161,6 +166,8 @@ def _cut_all(packing: Packing, bed, own: dict[str, set[int]], clock: Clock, crew
         ranks = {index: packing.wishes[index].rank + (index in later) * last for index in free}
         weight = used[hide] / (sum(used[other] for other in order[number:]) or 1.0)
         best = _best_way(packing, bed, hide, ranks, frozenset(free) - later, weight, clock, crew, seed)
+        # what matches a part placed here has to come from here too
+        home |= {packing.wishes[index].match: hide for index in best.lies}
         lies = {index: lie._replace(piece=lie.piece + len(done.pieces)) for index, lie in best.lies.items()}
         done = Arrangement((*done.pieces, *best.pieces), (*done.cuts, *best.cuts), done.lies | lies)
         _tell(packing, done, clock, progress)
@@ -178,9 +185,8 @@ def _best_way(packing, bed, hide: str, ranks, own, weight: float, clock: Clock, 
     while batch := list(itertools.islice(every, crew.workers)):
         before = clock.share
         found = crew.each(fill, [(bed, hide, way, ranks, own, None, seed) for way in batch], lambda: clock.over)
-        clock.iterations += max(filled.iterations for filled in found)
-        clock.interrupted |= any(filled.interrupted for filled in found)
-        tried += found
+        tried += found or [fill(packing, bed, hide, batch[0], ranks, own, None, seed)]
+        clock.count_all(found, crew)
         took = clock.share - before
         if clock.share + took > begun + TRY * span or clock.over:
             break
@@ -193,8 +199,7 @@ def _best_way(packing, bed, hide: str, ranks, own, weight: float, clock: Clock, 
         # as many of the best ways as there are processes
         best = [filled.way for filled in tried[: crew.workers]]
         found = crew.each(fill, [(bed, hide, way, ranks, own, effort, seed) for way in best], lambda: clock.over)
-        clock.iterations += max((filled.iterations for filled in found), default=0)
-        clock.interrupted |= any(filled.interrupted for filled in found)
+        clock.count_all(found, crew)
         tried += found
     return min(tried, key=lambda filled: filled.score)
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import itertools
 import multiprocessing
 import signal
 from collections.abc import Callable, Sequence
-from concurrent.futures import ProcessPoolExecutor, wait
+from concurrent.futures import Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
 
 POLL_S = 0.2
 _shared = None
@@ -23,7 +25,7 @@ class Crew:
     """
 
     def __init__(self, shared, workers: int = 1):
-        self.shared, self.workers, self._pool = shared, max(workers, 1), None
+        self.shared, self.workers, self._pool, self.interrupted = shared, max(workers, 1), None, False
 
     def __enter__(self) -> Crew:
         return self
@@ -36,28 +38,25 @@ class Crew:
                 process.terminate()
 
     def each(self, work: Callable, tasks: Sequence[tuple], ended: Callable[[], bool] = lambda: False) -> list:
-        """Answers to the tasks in their order; fewer, from the front, when ``ended`` says to stop or on Ctrl-C.
-
-        Ctrl-C is raised only when there is no answer at all to give.
-        """
+        """Answers to the tasks in their order; fewer, from the front, when ``ended`` says to stop, and perhaps none after
+        Ctrl-C, which sets ``interrupted``."""
         if self.workers == 1 or len(tasks) == 1:
             return self._here(work, tasks, ended)
         if self._pool is None:
             context = multiprocessing.get_context("spawn")
             self._pool = ProcessPoolExecutor(self.workers, context, _begin, (self.shared,))
-        answers = [self._pool.submit(_serve, work, task) for task in tasks]
         try:
+            answers = [self._pool.submit(_serve, work, task) for task in tasks]
             while wait(answers, POLL_S).not_done and not (answers[0].done() and ended()):
                 pass
+            return [answer.result() for answer in itertools.takewhile(Future.done, answers)]
         except KeyboardInterrupt:
-            if not answers[0].done():
-                raise
-        done = []
-        for answer in answers:
-            if not answer.done():
-                break
-            done.append(answer.result())
-        return done
+            self.interrupted = True
+            return []
+        except BrokenProcessPool:
+            # a process was killed, perhaps for want of memory
+            self.workers = 1
+            return self._here(work, tasks, ended)
 
     def _here(self, work, tasks, ended) -> list:
         done = []

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 
 import numpy as np
 
@@ -81,8 +80,7 @@ def _some(packing: Packing, pieces, on: dict[int, Lies], lies: Lies, clock, crew
     groups = _choose(packing, pieces, [number for number in sorted(on) if number not in poor], held, crew.workers, random)
     tasks = [_task(packing, pieces, group, on, guests[n :: len(groups)], lies, clock, random) for n, group in enumerate(groups)]
     answers = crew.each(_work, tasks, lambda: clock.over)
-    clock.iterations += max((answer.iterations for answer in answers), default=0)
-    clock.interrupted |= any(answer.interrupted for answer in answers)
+    clock.count_all(answers, crew)
     for group, answer in zip(groups, answers):
         before = {i: lie for n in group for i, lie in on[n].items()}
         after = {i: lie._replace(piece=group[lie.piece]) for i, lie in answer.lies.items()}

@@ -115,3 +115,11 @@ def test_the_leather_under_each_part_is_in_the_layout():
     layout = sound(job_of(box(0, 0, 600, 400), 6, rows=(THICK,), readings=SLOPE, nominal_mm=None))
     for placement in layout.placements:
         assert 1.2 < placement.under.least_mm < placement.under.greatest_mm < 1.9 and placement.under.confidence >= 0.9
+
+
+def test_parts_that_must_match_stay_on_one_hide_when_hides_are_cut_up():
+    job = job_of(box(0, 0, 900, 300), 12)
+    hides = tuple(replace(job.hides[0], id=f"h{n}", outline=box(0, 0, 700 + 100 * n, 410)) for n in range(3))
+    product = Product("set", (replace(TAG, count=5),), "piece")
+    layout = sound(replace(job, hides=hides, products=(product,)))
+    assert len({placement.hide for placement in layout.placements}) > 1

@@ -415,11 +415,13 @@ def test_a_finding_reads_as_one_plain_line():
     assert "\n" not in str(Finding(1, "overlap", "A\nB", "1 mm2", "apart"))
 
 
-@pytest.mark.parametrize("banned", ["engine", "regions", "plan"])
+@pytest.mark.parametrize("banned", ["engine", "regions", "plan", "laser", "packing", "arrange"])
 def test_the_referee_shares_no_code_with_what_it_judges(banned):
-    tree = ast.parse(Path(nesting.check.__file__).read_text())
-    names = {node.module or "" for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)}
-    names |= {alias.name for node in ast.walk(tree) if isinstance(node, ast.Import) for alias in node.names}
+    folder = Path(nesting.check.__file__).parent
+    trees = [ast.parse((folder / file).read_text()) for file in ("check.py", "check_panels.py", "findings.py")]
+    nodes = [node for tree in trees for node in ast.walk(tree)]
+    names = {node.module or "" for node in nodes if isinstance(node, ast.ImportFrom)}
+    names |= {alias.name for node in nodes if isinstance(node, ast.Import) for alias in node.names}
     assert not any(banned in name.split(".") for name in names)
 
 
@@ -429,3 +431,70 @@ def test_the_referee_loads_neither_the_packer_nor_the_planner():
     root = Path(nesting.check.__file__).parents[1]
     loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, cwd=root).stdout
     assert loaded.strip() == "['nesting.check']"
+
+
+WIDE = Hide("h", box(0, 0, 900, 300), nominal_mm=1.5)
+HALVES = (Panel("1", "h", box(0, 0, 450, 300)), Panel("2", "h", box(450, 0, 900, 300)))
+
+
+@pytest.mark.parametrize(
+    "cuts",
+    [
+        (),
+        (Cut("h", (400, 0), (400, 300)),),
+        (Cut("h", (450, 0), (450, 200)),),
+        (Cut("h", (450, 50), (450, 250)),),
+        (Cut("h", (450, 0), (450, 0)),),
+        (Cut("h", (450, 0), (450, math.nan)),),
+        (Cut("h", (0, 150), (900, 150)), Cut("h", (450, 0), (450, 300))),
+    ],
+)
+def test_panels_that_the_knife_lines_do_not_make_fail(cuts):
+    assert rules(put(), hide=WIDE, panels=HALVES, cuts=cuts) == {5}
+
+
+def test_a_pinwheel_that_no_straight_cut_makes_fails():
+    hide = Hide("h", box(0, 0, 600, 600), nominal_mm=1.5)
+    pinwheel = [box(0, 0, 400, 200), box(400, 0, 600, 400), box(200, 400, 600, 600), box(0, 200, 200, 600), box(200, 200, 400, 400)]
+    panels = tuple(Panel(str(n), "h", piece) for n, piece in enumerate(pinwheel, 1))
+    lines = [((0, 200), (400, 200)), ((400, 0), (400, 400)), ((200, 400), (600, 400)), ((200, 200), (200, 600))]
+    assert rules(put(), hide=hide, panels=panels, cuts=tuple(Cut("h", *line) for line in lines)) == {5}
+
+
+def test_a_line_across_two_legs_goes_right_across_and_half_of_it_does_not():
+    trousers = Hide("h", box(0, 0, 500, 100).union(box(0, 0, 150, 350)).union(box(350, 0, 500, 350)), nominal_mm=1.5)
+    panels = (Panel("1", "h", box(0, 200, 150, 350)),)
+    legs = put(x=20, y=220, outline=box(20, 220, 90, 260))
+    assert rules(legs, hide=trousers, panels=panels, cuts=(Cut("h", (0, 200), (500, 200)),)) == set()
+    assert rules(legs, hide=trousers, panels=panels, cuts=(Cut("h", (0, 200), (150, 200)),)) == {5}
+
+
+def test_a_part_nearer_to_a_knife_line_than_the_edge_margin_fails():
+    cuts, edge = (Cut("h", (450, 0), (450, 300)),), MARGINS.edge_mm
+    reach = 450 - TAG.outline.bounds[2]
+    assert rules(put(x=reach - edge), hide=WIDE, panels=HALVES, cuts=cuts) == set()
+    assert rules(put(x=reach - edge + 0.1), hide=WIDE, panels=HALVES, cuts=cuts) == {5}
+
+
+def test_the_margin_of_the_bed_counts():
+    machine = Machine("laser", 600, 400, 40, bed_margin_mm=60)
+    workshop = Workshop(machine, (SETTING,), MARGINS, thickness_spread_mm=0.1)
+    assert rules(put(), workshop=workshop) == {5}
+    fed = replace(machine, bed_margin_mm=0, bed_width_mm=310, bed_height_mm=310, feed_through="width")
+    assert rules(put(), workshop=replace(workshop, machine=fed)) == set()
+
+
+def test_each_part_is_proved_against_its_own_setting():
+    thin, thick = Setting("thin", 1.0, 10, 50, 1, 0.8, 1.2), SETTING
+    facts = dict(settings={"h": thick}, more_settings={"h": (thin,)})
+    assert rules(put(setting=thick.name), **facts) == set()
+    assert rules(put(), **facts) == set()
+    assert rules(put(setting="thin"), **facts) == {3}
+    assert rules(put(setting="unheard of"), **facts) == {3}
+
+
+def test_what_is_said_of_the_leather_under_a_part_must_be_so():
+    true = thickness_map(Hide("h", box(0, 0, 500, 300), nominal_mm=1.5), 0.1).under(put().outline, SETTING.thinnest_mm, SETTING.thickest_mm)
+    assert rules(put(under=true)) == set()
+    assert rules(put(under=replace(true, least_mm=1.3))) == {3}
+    assert rules(put(under=replace(true, confidence=0.5))) == {3}

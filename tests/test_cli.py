@@ -46,6 +46,38 @@ def test_a_plan_writes_layout_report_and_pictures(week):
         assert (out / f"hide-{hide}.png").stat().st_size > 10_000 and (out / f"hide-{hide}.svg").exists()
 
 
+def test_a_hide_cut_into_panels_has_a_cutting_guide_that_the_report_links(week):
+    data = json.loads((week / "out" / "layout.json").read_text())
+    hides = {cut["hide"] for cut in data["cuts"]}
+    assert hides
+    for hide in hides:
+        assert (week / "out" / f"cutting-guide-{hide}.png").stat().st_size > 10_000
+        assert f'href="cutting-guide-{hide}.png"' in (week / "out" / "report.html").read_text()
+
+
+def test_compare_shows_what_more_settings_would_gain(week):
+    done = run("compare", week, "--settings", "--seconds", 0.5)
+    assert done.returncode == 0 and "up to 1 setting" in done.stdout
+    assert (week / "out" / "compare-settings.png").exists()
+
+
+def test_a_bed_smaller_than_every_part_is_refused_in_one_line_and_nothing_written(tmp_path):
+    copy_job(DATA, tmp_path / "job")
+    shop = tmp_path / "job" / "workshop.toml"
+    shop.write_text(shop.read_text().replace("bed_width_mm = 600", "bed_width_mm = 40").replace("bed_height_mm = 400", "bed_height_mm = 15"))
+    done = run("plan", tmp_path / "job", "--iterations", 1)
+    assert done.returncode == 2 and "no ordered part fits" in done.stderr and len(done.stderr.strip().splitlines()) == 1
+    assert not (tmp_path / "job" / "out").exists()
+
+
+def test_a_part_bigger_than_the_bed_is_named_before_the_search(tmp_path):
+    copy_job(DATA, tmp_path / "job")
+    shop = tmp_path / "job" / "workshop.toml"
+    shop.write_text(shop.read_text().replace("bed_width_mm = 600", "bed_width_mm = 200").replace("bed_height_mm = 400", "bed_height_mm = 150"))
+    done = run("plan", tmp_path / "job", "--iterations", 1)
+    assert done.returncode == 0 and "part cover of notebook cover with its edge margin is bigger than the usable bed" in done.stdout
+
+
 def test_check_passes_a_good_layout_and_names_the_fault_of_a_bad_one(week, tmp_path):
     assert run("check", week / "out" / "layout.json").returncode == 0
     data = json.loads((week / "out" / "layout.json").read_text())

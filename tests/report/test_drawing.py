@@ -8,10 +8,11 @@ import pytest
 from matplotlib.colors import to_rgb
 from matplotlib.patches import PathPatch
 from PIL import Image
-from shapely.geometry import Polygon, box
+import shapely
+from shapely.geometry import LineString, Polygon, box
 
 from nesting.files.errors import FileError
-from nesting.model import Panel
+from nesting.model import Cut, Panel
 from nesting.offcuts import offcuts
 from nesting.report.drawing import draw_compare, draw_hide, draw_offcut, picture, save
 from nesting.report.layers import order_look
@@ -126,7 +127,8 @@ def test_knife_lines_part_the_panels(layout, figure):
     hide = layout.hides[0]
     left = Polygon(hide.outline.intersection(box(-50, -50, 450, 800)).exterior)
     right = hide.outline.difference(box(-50, -50, 450, 800))
-    two = replace(layout, panels=(Panel("1", hide.id, left), Panel("2", hide.id, right)))
+    cut = Cut(hide.id, *shapely.get_coordinates(hide.outline.intersection(LineString([(450, -50), (450, 800)])))[[0, -1]].tolist())
+    two = replace(layout, panels=(Panel("1", hide.id, left), Panel("2", hide.id, right)), cuts=(cut,))
     drawn = draw_hide(two, hide.id)
     assert {"panel 1", "panel 2", "knife line between panels"} <= set(texts(drawn))
     knife = [line for line in drawn.axes[0].lines if line.get_linewidth() == 1.6]

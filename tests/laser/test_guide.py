@@ -1,0 +1,74 @@
+import math
+from dataclasses import replace
+
+import pytest
+from laser_samples import layout_of, placement
+from shapely.geometry import LineString, Point, box
+
+from nesting.laser.guide import from_backbone, knife_lines, mark, sentence
+from nesting.model import Cut, Hide, Panel
+from nesting.report.guide import draw_guide
+
+SPINE = ((0, 150), (1000, 150))
+HIDE = Hide("h1", box(0, 0, 1000, 390), backbone=SPINE, tannage="vegetable", nominal_mm=1.5)
+CUTS = (Cut("h1", (560, 0), (560, 390)), Cut("h1", (560, 200), (1000, 200)))
+
+
+def lines(hide=HIDE, cuts=CUTS):
+    panels = (Panel("1", "h1", box(0, 0, 560, 390)),)
+    layout = layout_of([placement(x=20, y=20)], hides=[hide], panels=panels)
+    return knife_lines(replace(layout, cuts=cuts), "h1")
+
+
+def test_measuring_starts_where_the_backbone_meets_the_edge():
+    assert mark(HIDE) == pytest.approx((0, 150))
+    assert mark(replace(HIDE, backbone=((300, 150), (700, 150)))) == pytest.approx((0, 150))
+
+
+def test_without_a_backbone_it_starts_at_the_leftmost_point():
+    assert mark(replace(HIDE, backbone=None)) == (0, 0)
+
+
+def test_ends_on_the_edge_are_measured_along_it_the_shorter_way_round():
+    first = lines()[0]
+    assert first.length_mm == 390
+    assert first.ends[0].along_mm == pytest.approx(150 + 560) and not first.ends[0].clockwise
+    assert first.ends[1].along_mm == pytest.approx(240 + 560) and first.ends[1].clockwise
+
+
+def test_an_end_on_an_earlier_line_is_measured_along_that_line():
+    end = lines()[1].ends[0]
+    assert end.line == 1 and end.along_mm == pytest.approx(200)
+    assert sentence(end) == "on line 1, 200 mm from 1a"
+
+
+def test_ends_are_also_measured_from_the_backbone():
+    below, above = lines()[0].ends
+    assert (below.spine_mm, below.off_mm) == pytest.approx((560, -150))
+    assert from_backbone(below) == "150 mm right of it, 560 mm on from M"
+    assert from_backbone(above) == "240 mm left of it, 560 mm on from M"
+
+
+def test_without_a_backbone_the_straight_distance_from_the_mark_is_given():
+    end = lines(replace(HIDE, backbone=None))[0].ends[1]
+    assert end.straight_mm == pytest.approx(math.hypot(560, 390)) and "straight from M" in from_backbone(end)
+
+
+def test_measured_distances_lead_back_to_the_ends():
+    """Walking the outline by the distances of the guide, with shapely's own linear referencing, ends where the line does."""
+    hide = replace(HIDE, outline=HIDE.outline.difference(box(400, 300, 500, 390)))
+    for line in lines(hide, CUTS[:1]):
+        for end in line.ends:
+            ring = hide.outline.exterior if hide.outline.exterior.is_ccw else LineString(hide.outline.exterior.coords[::-1])
+            start = ring.project(Point(mark(hide)))
+            walked = ring.interpolate((start + (-end.along_mm if end.clockwise else end.along_mm)) % ring.length)
+            assert walked.distance(Point(end.x, end.y)) < 1e-6
+
+
+def test_the_guide_is_drawn_with_a_row_for_every_end():
+    layout = layout_of([placement(x=20, y=20)], hides=[HIDE], panels=(Panel("1", "h1", box(0, 0, 560, 390)),))
+    figure = draw_guide(replace(layout, cuts=CUTS), "h1")
+    texts = [text.get_text() for axes in figure.axes for text in axes.texts]
+    for name in ("1a", "1b", "2a", "2b"):
+        assert name in texts and any(text.startswith(f"{name}  ") for text in texts)
+    assert "M" in texts
