@@ -1,4 +1,4 @@
-"""Tell leather from floor in a straightened photo."""
+"""Tell leather from floor in a photo, roughly."""
 
 from __future__ import annotations
 
@@ -20,10 +20,10 @@ _MEND = "use a floor of another colour or brightness, or give points inside and 
 
 @dataclass(frozen=True)
 class Ground:
-    """The straightened photo and what is already known about it, all in its pixels.
+    """The photo, made smaller, and what is already known about it, all in its pixels.
 
-    ``picture`` (h, w, 3) uint8 RGB; ``seen`` where the photo reaches; ``paper`` the references; ``inside`` and
-    ``outside`` (n, 2) points somebody gave as (column, row).
+    ``picture`` (h, w, 3) uint8 RGB; ``seen`` where it shows the floor not too far away; ``paper`` the references;
+    ``inside`` and ``outside`` (h, w) bool, what somebody said is leather, or not.
     """
 
     photo: Path
@@ -55,14 +55,9 @@ def find_leather(ground: Ground) -> np.ndarray:
     """
     import cv2
 
-    shrink = max(1.0, max(ground.seen.shape) / WORK_PIXELS)
-    size = tuple(max(1, round(side / shrink)) for side in ground.seen.shape[::-1])
-    small = cv2.resize(ground.picture, size, interpolation=cv2.INTER_AREA)
-    seen = cv2.resize(ground.seen.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
-    paper = cv2.resize(ground.paper.astype(np.uint8) * 255, size, interpolation=cv2.INTER_AREA) > 0
-    inside, outside = (_dots(points / shrink, size, seen & ~paper) for points in (ground.inside, ground.outside))
-
-    seen = cv2.erode(seen.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=0) > 0
+    small, paper, inside, outside = ground.picture, ground.paper, ground.inside, ground.outside
+    size = small.shape[1::-1]
+    seen = cv2.erode(ground.seen.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=0) > 0
     depth = cv2.distanceTransform(np.pad(seen.astype(np.uint8), 1), cv2.DIST_L2, 3)[1:-1, 1:-1]
     frame = seen & (depth < 0.035 * min(size))
     beside = grown(paper, 0.02 * max(size)) & ~grown(paper, 1)
@@ -74,8 +69,7 @@ def find_leather(ground: Ground) -> np.ndarray:
     likely, certain = _strange(features, floor, seen & ~paper, inside)
     mask = _graph_cut(even, likely, certain, frame, paper, seen, inside, outside)
     _refuse(ground, mask, paper, seen, features)
-    whole = cv2.resize(mask.astype(np.float32), ground.seen.shape[::-1], interpolation=cv2.INTER_LINEAR) > 0.5
-    return whole & ground.seen
+    return mask & ground.seen
 
 
 def _features(even: np.ndarray) -> np.ndarray:
@@ -212,15 +206,6 @@ def _plain_paper(small: np.ndarray, paper: np.ndarray, seen: np.ndarray) -> np.n
     if not cover.any() or cover.all():
         return small
     return nearest(small, ~cover)
-
-
-def _dots(points: np.ndarray, size, allowed: np.ndarray) -> np.ndarray:
-    import cv2
-
-    mask = np.zeros(size[::-1], np.uint8)
-    for x, y in np.round(points).astype(int):
-        cv2.circle(mask, (int(x), int(y)), 3, 1, -1)
-    return (mask > 0) & allowed
 
 
 def _largest(mask: np.ndarray, wanted: np.ndarray) -> np.ndarray:

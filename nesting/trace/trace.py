@@ -11,13 +11,16 @@ import shapely
 from shapely.geometry import Polygon
 
 from ..files.errors import FileError
-from .edge import largest_polygon, trace_edge
-from .leather import WORK_PIXELS, Ground, find_leather
+from .edge import Edge, largest_polygon, trace_edge
+from .leather import Ground, find_leather
+from .mend import mended
 from .photo import load_photo
 from .references import find_scale
 from .scale import Scale
 
-STRAIGHT_PIXELS = 2300
+STRAIGHT_PIXELS = 2000
+ROUGH_PIXELS, MEND_PIXELS = 760, 2000
+"""Longest side of the photo when leather is first told from floor, and when bays and points are put right."""
 PAPER_RIM_MM = 4.0
 WORST_SHARE = 0.05
 FURTHEST = 5.0
@@ -114,27 +117,12 @@ def trace_photo(
         _points(photo, name, given, picture) for name, given in (("inside", inside), ("outside", outside))
     )
     scale = find_scale(photo, picture, reference, corners, points)
-    straight, seen, mm_per_pixel, corner = _straighten(photo, picture, scale)
-
-    def to_straight(mm):
-        return (mm - corner) / (mm_per_pixel, -mm_per_pixel)
-
-    paper = np.zeros(seen.shape, np.uint8)
-    if scale.kind != "points":
-        _paint(paper, [shapely.transform(sheet.buffer(PAPER_RIM_MM), to_straight) for sheet in scale.papers])
-    inside, outside = (to_straight(scale.to_mm(given)) for given in (inside, outside))
-    leather = find_leather(Ground(photo, straight, seen, paper > 0, inside, outside))
-    usable = seen & (paper == 0)
-    reach = 1.8 * max(1.0, max(seen.shape) / WORK_PIXELS) + 1
-    shape, blur = trace_edge(straight, leather, usable, reach, smallest_hole_mm / mm_per_pixel)
-    outline = (
-        None
-        if shape is None
-        else _simplified(shapely.transform(shape, lambda p: p * (mm_per_pixel, -mm_per_pixel) + corner), tolerance_mm)
-    )
+    edge = _find_edge(photo, picture, scale, inside, outside, smallest_hole_mm)
+    outline = None if edge is None else _simplified(shapely.transform(edge.outline, scale.to_mm), tolerance_mm)
     if outline is None or outline.is_empty:
         raise FileError(photo, "leather against floor", "no outline", "use a floor of another colour or brightness")
-    error = _expected_error(photo, scale, outline, mm_per_pixel * (0.5 + blur**2))
+    straight, mm_per_pixel, corner = _straighten(photo, picture, scale)
+    error = _expected_error(photo, scale, outline, edge, tolerance_mm)
     low = np.array(outline.bounds[:2])
     return Trace(
         shapely.transform(outline, lambda p: p - low),
@@ -145,6 +133,99 @@ def trace_photo(
         tuple(float(value) for value in corner - low),
         tuple(shapely.transform(sheet, lambda p: p - low) for sheet in scale.papers),
     )
+
+
+def _find_edge(photo: Path, picture: np.ndarray, scale: Scale, inside, outside, smallest_hole_mm: float) -> Edge | None:
+    """From rough to fine: where leather is, its bays and holes, then its edge to a part of a pixel."""
+    import cv2
+
+    sheets = []
+    if scale.kind != "points":
+        sheets = [shapely.segmentize(sheet.buffer(PAPER_RIM_MM, join_style="mitre"), 20.0) for sheet in scale.papers]
+        sheets = [scale.to_pixels(np.asarray(sheet.exterior.coords)) for sheet in sheets]
+    small, to_small = _smaller(picture, ROUGH_PIXELS)
+    shape = small.shape[:2]
+    leather = find_leather(
+        Ground(photo, small, _seen(scale, shape, to_small), _painted(shape, sheets, to_small), _dots(shape, inside, to_small), _dots(shape, outside, to_small))
+    )
+    middle, to_middle = _smaller(picture, MEND_PIXELS)
+    rough = to_middle / to_small
+    leather = cv2.resize(leather.astype(np.float32), middle.shape[1::-1], interpolation=cv2.INTER_LINEAR) > 0.5
+    cut, leather = _cut(leather, int(12 * rough) + 20)
+    usable = ~_painted(middle.shape[:2], sheets, to_middle)[cut]
+    mm = float(np.median(mm_a_pixel(scale, _some(leather, cut) / to_middle))) / to_middle
+    whole, holes = mended(np.ascontiguousarray(middle[cut]), leather, usable, 1.8 * rough + 1, smallest_hole_mm / mm)
+    back = 1 / to_middle
+    (top, bottom), (left, right) = ((int(side.start * back), int(math.ceil(side.stop * back))) for side in cut)
+    part = picture[top:bottom, left:right]
+    size = part.shape[1::-1]
+    whole = cv2.resize(whole.astype(np.float32), size, interpolation=cv2.INTER_LINEAR) > 0.5
+    holes = cv2.resize(holes.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+    usable = ~_painted(part.shape[:2], [sheet - (left, top) for sheet in sheets], 1.0)
+    edge = trace_edge(part, whole, holes, usable, 1.8 * back / to_small * to_middle + 1, smallest_hole_mm / mm * back)
+    if edge is None:
+        return None
+    return Edge(shapely.transform(edge.outline, lambda p: p + (left, top)), edge.places + (left, top), edge.contrast, edge.blur)
+
+
+def _smaller(picture: np.ndarray, longest: int) -> tuple[np.ndarray, float]:
+    """The picture at most so many pixels long, and how much smaller it became."""
+    import cv2
+
+    share = min(1.0, longest / max(picture.shape))
+    if share == 1:
+        return picture, 1.0
+    size = tuple(max(1, round(side * share)) for side in picture.shape[1::-1])
+    return cv2.resize(picture, size, interpolation=cv2.INTER_AREA), share
+
+
+def _cut(mask: np.ndarray, margin: int):
+    """The rows and columns that hold the mask, and the mask there."""
+    (top, bottom), (left, right) = (
+        (int(np.flatnonzero(mask.any(axis=axis))[0]), int(np.flatnonzero(mask.any(axis=axis))[-1]) + 1) for axis in (1, 0)
+    )
+    cut = np.s_[max(top - margin, 0) : bottom + margin, max(left - margin, 0) : right + margin]
+    cut = tuple(slice(side.start, min(side.stop, whole)) for side, whole in zip(cut, mask.shape))
+    return cut, np.ascontiguousarray(mask[cut])
+
+
+def _some(mask: np.ndarray, cut) -> np.ndarray:
+    rows, columns = np.nonzero(mask[::40, ::40])
+    return np.c_[columns * 40 + cut[1].start, rows * 40 + cut[0].start].astype(float)
+
+
+def _painted(shape, polygons, share: float) -> np.ndarray:
+    """Which pixels of a picture made smaller lie in one of the polygons, given in pixels of the photo."""
+    import cv2
+
+    mask = np.zeros(shape, np.uint8)
+    for polygon in polygons:
+        places = np.clip((polygon + 0.5) * share - 0.5, -30_000, 30_000)
+        cv2.fillPoly(mask, [np.round(places * 16).astype(np.int32)], 1, shift=4)
+    return mask > 0
+
+
+def _dots(shape, points: np.ndarray, share: float) -> np.ndarray:
+    import cv2
+
+    mask = np.zeros(shape, np.uint8)
+    for x, y in np.round((points + 0.5) * share - 0.5).astype(int):
+        cv2.circle(mask, (int(x), int(y)), 3, 1, -1)
+    return mask > 0
+
+
+def _seen(scale: Scale, shape, share: float) -> np.ndarray:
+    """Where the smaller picture shows floor that is not many times further away than the references."""
+    import cv2
+
+    x, y = np.meshgrid(*(np.linspace(0, side - 1, cells) for side, cells in zip(shape[::-1], (81, 61))))
+    fine = mm_a_pixel(scale, (np.c_[x.ravel(), y.ravel()] + 0.5) / share - 0.5)
+    near = np.isfinite(fine) & (fine < FURTHEST * _nearest_mm(scale))
+    return cv2.resize(near.reshape(x.shape).astype(np.float32), shape[::-1], interpolation=cv2.INTER_LINEAR) > 0.5
+
+
+def _nearest_mm(scale: Scale) -> float:
+    return float(np.nanmin(mm_a_pixel(scale, scale.to_pixels(np.array([sheet.centroid.coords[0] for sheet in scale.papers])))))
 
 
 def _points(photo: Path, name: str, given, picture: np.ndarray) -> np.ndarray:
@@ -158,16 +239,15 @@ def _points(photo: Path, name: str, given, picture: np.ndarray) -> np.ndarray:
     return pixels
 
 
-def _straighten(photo: Path, picture: np.ndarray, scale: Scale) -> tuple[np.ndarray, np.ndarray, float, np.ndarray]:
-    """The photo as seen from above, where it reaches, its mm per pixel, and the mm of its first pixel."""
+def _straighten(photo: Path, picture: np.ndarray, scale: Scale) -> tuple[np.ndarray, float, np.ndarray]:
+    """The photo as seen from above, its mm per pixel, and the mm of its first pixel."""
     import cv2
 
     height, width = picture.shape[:2]
     x, y = np.meshgrid(np.linspace(0, width - 1, 81), np.linspace(0, height - 1, 61))
     grid = np.c_[x.ravel(), y.ravel()]
-    fine = _mm_a_pixel(scale, grid)
-    middle = _mm_a_pixel(scale, scale.to_pixels(np.array([sheet.centroid.coords[0] for sheet in scale.papers])))
-    near = np.isfinite(fine) & (fine < FURTHEST * np.nanmin(middle))
+    fine = mm_a_pixel(scale, grid)
+    near = np.isfinite(fine) & (fine < FURTHEST * _nearest_mm(scale))
     if near.mean() < 0.3:
         raise FileError(
             photo, "reference", "the floor is seen too much from the side", "photograph the hide from above it"
@@ -192,12 +272,11 @@ def _straighten(photo: Path, picture: np.ndarray, scale: Scale) -> tuple[np.ndar
     straight = cv2.remap(
         picture, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=(236,) * 3
     )
-    rim = 1.5
-    seen = (map_x > rim) & (map_y > rim) & (map_x < picture.shape[1] - 1 - rim) & (map_y < picture.shape[0] - 1 - rim)
-    return straight, seen & (front > 0.999), mm_per_pixel, corner
+    straight[cv2.resize((~(front > 0.999)).astype(np.uint8), straight.shape[1::-1], interpolation=cv2.INTER_NEAREST) > 0] = 236
+    return straight, mm_per_pixel, corner
 
 
-def _mm_a_pixel(scale: Scale, pixels: np.ndarray) -> np.ndarray:
+def mm_a_pixel(scale: Scale, pixels: np.ndarray) -> np.ndarray:
     """Side of the square of the same area as a photo pixel on the floor; infinite above the horizon."""
     here, right, below = (scale.to_mm(pixels + step) for step in ((0, 0), (1, 0), (0, 1)))
     a, b = right - here, below - here
@@ -205,18 +284,11 @@ def _mm_a_pixel(scale: Scale, pixels: np.ndarray) -> np.ndarray:
     return np.where(scale.in_front(here), side, np.inf)
 
 
-def _paint(mask: np.ndarray, polygons) -> None:
-    import cv2
-
-    for polygon in polygons:
-        cv2.fillPoly(mask, [np.round(np.asarray(polygon.exterior.coords) * 16).astype(np.int32)], 1, shift=4)
-
-
 def _simplified(outline: Polygon, tolerance_mm: float) -> Polygon:
     return largest_polygon(outline.simplify(tolerance_mm, preserve_topology=True)) or Polygon()
 
 
-def _expected_error(photo: Path, scale: Scale, outline: Polygon, edge_mm: float) -> float:
+def _expected_error(photo: Path, scale: Scale, outline: Polygon, edge: Edge, tolerance_mm: float) -> float:
     ring = shapely.line_interpolate_point(outline.exterior, np.linspace(0, 1, 120, endpoint=False), normalized=True)
     shape_mm = scale.shape_error_mm(scale.to_pixels(shapely.get_coordinates(ring)))
     left, low, right, high = outline.bounds
@@ -224,4 +296,5 @@ def _expected_error(photo: Path, scale: Scale, outline: Polygon, edge_mm: float)
     if not shape_mm < WORST_SHARE * size:
         mend = "the reference is too small or seen from the side: use marker sheets, a nearer photo, or one from above"
         raise FileError(photo, "scale", f"expected error {shape_mm:.0f} mm over {size:.0f} mm", mend)
-    return math.hypot(shape_mm, edge_mm)
+    pixel_mm = np.median(mm_a_pixel(scale, edge.places))
+    return float(np.hypot(np.hypot(shape_mm, tolerance_mm), pixel_mm * (0.5 + np.median(edge.blur) ** 2 / 2)))

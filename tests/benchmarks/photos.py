@@ -72,7 +72,7 @@ def _render(folder: Path, seed: int) -> None:
     settings = varied(seed)
     scene = render(**settings)
     scene.save(photo, QUALITY)
-    truth.write_bytes(pickle.dumps((settings, scene.outline)))
+    truth.write_bytes(pickle.dumps((settings, scene.outline, scene.camera, scene.marks)))
 
 
 def _trace(folder: Path, seed: int) -> None:
@@ -83,7 +83,7 @@ def _trace(folder: Path, seed: int) -> None:
     from nesting.trace import trace_photo
 
     photo, truth = _paths(folder, seed)
-    settings, outline = pickle.loads(truth.read_bytes())
+    settings, outline, *_ = pickle.loads(truth.read_bytes())
     row = {"seed": seed, "what": f"{settings['floor']}, {settings['reference']} x {settings['sheets']}"}
     started = time.perf_counter()
     reference = settings["reference"] if settings["reference"] == "letter" else "auto"

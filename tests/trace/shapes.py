@@ -16,15 +16,17 @@ def hide_outline(seed: int, size_mm: float = 1200.0, holes: int = 3) -> Polygon:
     angle = np.linspace(0, 2 * np.pi, 720, endpoint=False)
     radius = np.ones_like(angle)
     for wave in range(2, 9):
-        radius += chance.normal(0, 0.10 / wave) * np.cos(wave * angle + chance.uniform(0, 6.3))
+        radius += chance.normal(0, 0.12 / wave) * np.cos(wave * angle + chance.uniform(0, 6.3))
     for leg in (0.7, 2.4, 3.8, 5.5):
         radius += chance.uniform(0.15, 0.35) * np.exp(-(((angle - leg - chance.normal(0, 0.1)) / 0.16) ** 2))
     body = Polygon(np.c_[radius * np.cos(angle) * 1.25, radius * np.sin(angle)])
     body = affinity.scale(body, *(2 * [size_mm / (body.bounds[2] - body.bounds[0])]), origin=(0, 0))
-    for _ in range(3):
-        at = chance.uniform(0, 1)
+    start = chance.uniform(0, 1)
+    for number in range(3):
+        # Apart from one another: a bay across the root of a spike would leave a crumb of leather.
+        at = start + number / 3 + chance.uniform(-0.05, 0.05)
         wide, deep = size_mm * chance.uniform(0.008, 0.015), size_mm * chance.uniform(0.03, 0.06)
-        body = body.union(_wedge(body, at, wide, deep))
+        body = body.union(_wedge(body, at % 1, wide, deep))
         body = body.difference(_wedge(body, (at + 0.17) % 1, wide, -deep))
         body = max(shapely.get_parts(body), key=lambda part: part.area)
     for _ in range(holes):

@@ -1,0 +1,94 @@
+"""Give the points of spikes and the ends of narrow bays back what blur takes off them."""
+
+from __future__ import annotations
+
+import numpy as np
+
+SHARPEST_DEG, BLUNTEST_DEG = 4.0, 60.0
+FURTHEST = 22.0
+"""Pixels by which a tip may be drawn out."""
+LEAST_TRACE = 0.12
+"""Mean share of leather (of floor, in a bay) that must be seen in the first half of what is added, one pixel to each side
+of its middle: a rounded end shows next to none."""
+
+
+def sharpened(ring: np.ndarray, cover: np.ndarray, blur: float) -> np.ndarray:
+    """The ring with its tips drawn out to where their straight sides meet.
+
+    A wedge narrower than the blur fades before it ends. Where both sides run straight towards each other and the photo
+    still shows a trace of the wedge beyond the outline, the sides are extended until they meet.
+
+    Parameters
+    ----------
+    ring : (n, 2) array
+        Closed outline in pixels (column, row), the last point equal to the first.
+    cover : (h, w) float array
+        Share of each pixel covered by leather, not smoothed.
+    blur : float
+        Standard deviation of the smoothing that made the ring.
+
+    Returns
+    -------
+    (m, 2) array
+        Closed.
+    """
+    step = np.hypot(*np.diff(ring, axis=0).T)
+    along = np.concatenate([[0], np.cumsum(step)])
+    count = int(along[-1])
+    if count < 80:
+        return ring
+    even = np.column_stack([np.interp(np.linspace(0, along[-1], count, endpoint=False), along, axis) for axis in ring.T])
+    near, far = int(round(4 + 2 * blur)), int(round(14 + 4 * blur))
+    before = _chords(even, -near, -far)
+    after = _chords(even, near, far)
+    # Both sides, looking towards the tip.
+    turn = np.degrees(np.arccos(np.clip((before * after).sum(axis=1), -1, 1)))
+    keep = np.ones(count, bool)
+    added: dict[int, np.ndarray] = {}
+    for at in np.argsort(turn):
+        if turn[at] > BLUNTEST_DEG:
+            break
+        if turn[at] < SHARPEST_DEG or not keep[(at + np.arange(-far, far + 1)) % count].all():
+            continue
+        tip = _meeting(even[(at - near) % count], before[at], even[(at + near) % count], after[at], even[at])
+        if tip is None or not _shows(even, at, tip, cover, blur):
+            continue
+        keep[(at + np.arange(-near + 1, near)) % count] = False
+        added[at] = tip
+    if not added:
+        return ring
+    points = [added[at] if at in added else even[at] for at in range(count) if keep[at] or at in added]
+    return np.array([*points, points[0]])
+
+
+def _chords(points: np.ndarray, near: int, far: int) -> np.ndarray:
+    """Unit vectors along the outline from ``far`` to ``near`` steps away from each point, towards it."""
+    ahead = np.roll(points, -near, axis=0) - np.roll(points, -far, axis=0)
+    return ahead / np.maximum(np.hypot(*ahead.T), 1e-9)[:, None]
+
+
+def _meeting(p: np.ndarray, u: np.ndarray, q: np.ndarray, v: np.ndarray, end: np.ndarray) -> np.ndarray | None:
+    """Where the two sides meet, if that is ahead of the end and not far."""
+    cross = u[0] * v[1] - u[1] * v[0]
+    if abs(cross) < 0.05:
+        return None
+    offset = q - p
+    s, t = (offset[0] * v[1] - offset[1] * v[0]) / cross, (offset[0] * u[1] - offset[1] * u[0]) / cross
+    tip = p + s * u
+    ahead = (tip - end) @ (u + v)
+    return tip if s > 0 and t > 0 and ahead > 0 and 1.0 < np.hypot(*(tip - end)) < FURTHEST else None
+
+
+def _shows(points: np.ndarray, at: int, tip: np.ndarray, cover: np.ndarray, blur: float) -> bool:
+    """Whether the photo shows the wedge beyond the outline."""
+    import cv2
+
+    end = points[at]
+    way = (tip - end) / np.hypot(*(tip - end))
+    side = np.array([-way[1], way[0]])
+    length = np.hypot(*(tip - end))
+    grid = end + (np.linspace(0.1, 0.5, max(4, int(length)))[:, None, None] * length) * way + np.linspace(-1, 1, 5)[:, None] * side
+    seen = cv2.remap(cover, grid[..., 0].astype(np.float32), grid[..., 1].astype(np.float32), cv2.INTER_LINEAR).mean()
+    behind = end - 2.5 * max(blur, 1) * way
+    x, y = np.clip(np.round(behind).astype(int), 0, np.array(cover.shape[::-1]) - 1)
+    return seen > LEAST_TRACE if cover[y, x] > 0.5 else seen < 1 - LEAST_TRACE
