@@ -7,16 +7,16 @@ import numpy as np
 SHARPEST_DEG, BLUNTEST_DEG = 4.0, 60.0
 FURTHEST = 22.0
 """Pixels by which a tip may be drawn out."""
-LEAST_TRACE = 0.12
-"""Mean share of leather (of floor, in a bay) that must be seen in the first half of what is added, one pixel to each side
-of its middle: a rounded end shows next to none."""
+STRIP = 2.5
+"""Half the width in pixels of the strip in which a faded tip is looked for."""
 
 
 def sharpened(ring: np.ndarray, cover: np.ndarray, blur: float) -> np.ndarray:
     """The ring with its tips drawn out to where their straight sides meet.
 
-    A wedge narrower than the blur fades before it ends. Where both sides run straight towards each other and the photo
-    still shows a trace of the wedge beyond the outline, the sides are extended until they meet.
+    A wedge narrower than the blur fades before it ends, but blur only spreads what it shows: beyond the outline as much
+    leather (floor, in a bay) can still be summed up as lay there. Where both sides run straight towards each other, they
+    are extended as far as makes up a triangle of that area, and no further than where they meet.
 
     Parameters
     ----------
@@ -51,7 +51,8 @@ def sharpened(ring: np.ndarray, cover: np.ndarray, blur: float) -> np.ndarray:
         if turn[at] < SHARPEST_DEG or not keep[(at + np.arange(-far, far + 1)) % count].all():
             continue
         tip = _meeting(even[(at - near) % count], before[at], even[(at + near) % count], after[at], even[at])
-        if tip is None or not _shows(even, at, tip, cover, blur):
+        tip = None if tip is None else _faded(even[at], tip, turn[at], cover, blur)
+        if tip is None:
             continue
         keep[(at + np.arange(-near + 1, near)) % count] = False
         added[at] = tip
@@ -79,16 +80,17 @@ def _meeting(p: np.ndarray, u: np.ndarray, q: np.ndarray, v: np.ndarray, end: np
     return tip if s > 0 and t > 0 and ahead > 0 and 1.0 < np.hypot(*(tip - end)) < FURTHEST else None
 
 
-def _shows(points: np.ndarray, at: int, tip: np.ndarray, cover: np.ndarray, blur: float) -> bool:
-    """Whether the photo shows the wedge beyond the outline."""
+def _faded(end: np.ndarray, tip: np.ndarray, angle_deg: float, cover: np.ndarray, blur: float) -> np.ndarray | None:
+    """Where the wedge ends by the area of it that shows beyond the outline."""
     import cv2
 
-    end = points[at]
-    way = (tip - end) / np.hypot(*(tip - end))
-    side = np.array([-way[1], way[0]])
     length = np.hypot(*(tip - end))
-    grid = end + (np.linspace(0.1, 0.5, max(4, int(length)))[:, None, None] * length) * way + np.linspace(-1, 1, 5)[:, None] * side
-    seen = cv2.remap(cover, grid[..., 0].astype(np.float32), grid[..., 1].astype(np.float32), cv2.INTER_LINEAR).mean()
-    behind = end - 2.5 * max(blur, 1) * way
-    x, y = np.clip(np.round(behind).astype(int), 0, np.array(cover.shape[::-1]) - 1)
-    return seen > LEAST_TRACE if cover[y, x] > 0.5 else seen < 1 - LEAST_TRACE
+    way = (tip - end) / length
+    side = np.array([-way[1], way[0]])
+    x, y = np.clip(np.round(end - 2.5 * max(blur, 1) * way).astype(int), 0, np.array(cover.shape[::-1]) - 1)
+    ahead, across = np.arange(0.25, length + 3, 0.5), np.arange(-STRIP, STRIP + 0.1, 0.5)
+    grid = (end + ahead[:, None, None] * way + across[:, None] * side).astype(np.float32)
+    seen = cv2.remap(cover, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR)
+    area = 0.25 * float((seen if cover[y, x] > 0.5 else 1 - seen).sum())
+    reach = min(length, np.sqrt(max(area, 0) / np.tan(np.radians(angle_deg) / 2)))
+    return end + reach * way if reach > 1 else None
