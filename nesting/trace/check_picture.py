@@ -68,7 +68,7 @@ def draw_check(trace: Trace, path: str | Path) -> None:
     write_bytes(Path(path), content.getvalue())
 
 
-_NAMES = {"markers": "marker sheets", "a4": "A4 paper", "card": "a bank card", "points": "measured points"}
+_NAMES = {"markers": "marker sheets", "a4": "A4 paper", "letter": "letter paper", "card": "a bank card", "points": "measured points"}
 
 
 def _view(trace: Trace) -> tuple[float, float, float, float]:
