@@ -60,7 +60,7 @@ def trace_edge(
     """
     whole = leather
     for deep, within in ((0.6 * reach, reach), (2.0, 0.7 * reach)):
-        sides = _Sides(picture, whole, usable, deep)
+        sides = Sides(picture, whole, usable, deep)
         cover, blur = _judged(picture, whole, usable, within, sides)
         field = _smoothed(2 * cover - 1, blur)
         whole = field > 0
@@ -74,28 +74,34 @@ def trace_edge(
     return Edge(outline, places, contrast, np.clip(SMOOTHING / contrast, LEAST_BLUR, MOST_BLUR))
 
 
-class _Sides:
-    """Colours of leather and floor near each place, on one pixel in STEP each way, and how to tell them apart."""
+class Sides:
+    """Colours of leather and floor near each place, on one pixel in ``step`` each way, and how to tell them apart.
 
-    def __init__(self, picture: np.ndarray, leather: np.ndarray, usable: np.ndarray, deep: float):
+    ``maps`` holds the weights of L*, a* and b* and the offset that give the share of leather, and the contrast.
+    """
+
+    def __init__(
+        self, picture: np.ndarray, leather: np.ndarray, usable: np.ndarray, deep: float, window: float = WINDOW, step: int = STEP
+    ):
         import cv2
 
-        few = lab(np.ascontiguousarray(picture[::STEP, ::STEP]))
-        inner = leather[::STEP, ::STEP].astype(np.uint8)
-        open_ground = usable[::STEP, ::STEP]
+        self.step = step
+        few = lab(np.ascontiguousarray(picture[::step, ::step]))
+        inner = leather[::step, ::step].astype(np.uint8)
+        open_ground = usable[::step, ::step]
         means, spreads, weights = [], [], []
         for side in (inner, 1 - inner):
             depth = cv2.distanceTransform(side, cv2.DIST_L2, 3)
-            sure = (depth > deep / STEP + 0.5) & (depth < 4 * WINDOW / STEP) & open_ground
-            mean, spread, weight = _local(few, sure)
+            sure = (depth > deep / step + 0.5) & (depth < 4 * window / step) & open_ground
+            mean, spread, weight = _local(few, sure, window / step)
             means.append(mean), spreads.append(spread), weights.append(weight)
         pooled = (spreads[0] + spreads[1]) / 2
         usual = pooled[(weights[0] > 0.1) & (weights[1] > 0.1)]
         usual = usual.mean(axis=0) if len(usual) else np.eye(3, dtype=np.float32)
         spread = 0.8 * pooled + 0.2 * usual + 0.5 * np.eye(3, dtype=np.float32)
-        step = means[0] - means[1]
-        turn = np.linalg.solve(spread, step[..., None])[..., 0]
-        square = np.maximum((turn * step).sum(axis=-1), 1e-3)
+        apart = means[0] - means[1]
+        turn = np.linalg.solve(spread, apart[..., None])[..., 0]
+        square = np.maximum((turn * apart).sum(axis=-1), 1e-3)
         # cover = colour . weights + offset: 0 on the floor, 1 on the leather
         slope = turn / square[..., None]
         self.maps = np.dstack([slope, -(means[1] * slope).sum(axis=-1), np.sqrt(square)]).astype(np.float32)
@@ -104,7 +110,7 @@ class _Sides:
         """(n, 5): weights of the colours, offset, contrast."""
         import cv2
 
-        x, y = (np.asarray(places, dtype=np.float32) / STEP).T
+        x, y = (np.asarray(places, dtype=np.float32) / self.step).T
         rows = 30_000
         return np.vstack([
             cv2.remap(self.maps[..., :4], x[at : at + rows, None], y[at : at + rows, None], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[:, 0]
@@ -115,18 +121,17 @@ class _Sides:
         """(n,): distance of leather to floor in standard deviations of a pixel."""
         import cv2
 
-        x, y = (np.asarray(places, dtype=np.float32) / STEP).T
+        x, y = (np.asarray(places, dtype=np.float32) / self.step).T
         return np.concatenate([
             cv2.remap(self.maps[..., 4], x[at : at + 30_000, None], y[at : at + 30_000, None], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[:, 0]
             for at in range(0, len(x), 30_000)
         ]) if len(x) else np.zeros(0, np.float32)
 
 
-def _local(colours: np.ndarray, where: np.ndarray):
+def _local(colours: np.ndarray, where: np.ndarray, sigma: float):
     """Mean and covariance of the colours ``where``, near each pixel, and the share of the window that had any."""
     import cv2
 
-    sigma = WINDOW / STEP
     mask = where.astype(np.float32)
     planes = [mask, *(colours[..., one] * mask for one in range(3))]
     planes += [colours[..., a] * colours[..., b] * mask for a, b in _PAIRS]
@@ -147,7 +152,7 @@ def _local(colours: np.ndarray, where: np.ndarray):
 _PAIRS = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
 
 
-def _judged(picture, leather, usable, reach: float, sides: _Sides) -> tuple[np.ndarray, np.ndarray]:
+def _judged(picture, leather, usable, reach: float, sides: Sides) -> tuple[np.ndarray, np.ndarray]:
     """Share of each pixel covered by leather, and by how many pixels to smooth it so that noise does not flip it."""
     import cv2
 

@@ -9,7 +9,7 @@ from shapely.geometry import Polygon
 
 SAMPLES = 96
 LENS_SHOWN = (0.03, 0.015)
-LENS_HIDDEN = (0.004, 0.002)
+LENS_HIDDEN = (0.006, 0.003)
 """Spread (1 s.d.) of the two radial terms of the lens, at the corner of the picture: where several sheets reveal them, and
 what may be left in a telephone's own corrected photo when a single sheet cannot tell (our assumption, no published
 source)."""

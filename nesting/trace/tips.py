@@ -90,7 +90,8 @@ def _faded(end: np.ndarray, tip: np.ndarray, angle_deg: float, cover: np.ndarray
     x, y = np.clip(np.round(end - 2.5 * max(blur, 1) * way).astype(int), 0, np.array(cover.shape[::-1]) - 1)
     ahead, across = np.arange(0.25, length + 3, 0.5), np.arange(-STRIP, STRIP + 0.1, 0.5)
     grid = (end + ahead[:, None, None] * way + across[:, None] * side).astype(np.float32)
-    seen = cv2.remap(cover, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR)
+    # A shadow beside the tip is less like leather than the floor is: it takes nothing off.
+    seen = np.clip(cv2.remap(cover, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR), -0.1, 1.1)
     area = 0.25 * float((seen if cover[y, x] > 0.5 else 1 - seen).sum())
     reach = min(length, np.sqrt(max(area, 0) / np.tan(np.radians(angle_deg) / 2)))
     return end + reach * way if reach > 1 else None

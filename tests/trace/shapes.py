@@ -26,9 +26,12 @@ def hide_outline(seed: int, size_mm: float = 1200.0, holes: int = 3) -> Polygon:
         # Apart from one another: a bay across the root of a spike would leave a crumb of leather.
         at = start + number / 3 + chance.uniform(-0.05, 0.05)
         wide, deep = size_mm * chance.uniform(0.008, 0.015), size_mm * chance.uniform(0.03, 0.06)
-        body = body.union(_wedge(body, at % 1, wide, deep))
-        body = body.difference(_wedge(body, (at + 0.17) % 1, wide, -deep))
-        body = max(shapely.get_parts(body), key=lambda part: part.area)
+        for place, depth in ((at % 1, deep), ((at + 0.17) % 1, -deep)):
+            wedge = _wedge(body, place, wide, depth)
+            changed = body.union(wedge) if depth > 0 else body.difference(wedge)
+            # Nothing may hang by a thread.
+            if isinstance(changed.buffer(-3), Polygon):
+                body = changed
     for _ in range(holes):
         r = chance.uniform(0, 0.28) * size_mm
         turn = chance.uniform(0, 6.3)
