@@ -21,7 +21,7 @@ from .straight import mm_a_pixel, straighten
 LARGEST_SHARE, LARGEST_MM = 0.0025, 1.5
 """A trace is refused when its expected error is more than this share of the hide's length, and more than so many mm: beyond
 it the area could be off by more than 1 %."""
-LEAST_CONTRAST, MOST_ASTRAY = 7.0, 0.004
+LEAST_CONTRAST, MOST_ASTRAY = 6.5, 0.004
 """What :class:`Doubt` may say of an outline that is believed; measured on rendered photos (tests/benchmarks/photos.py)."""
 HELPED = 0.5
 """Share of the contrast that is enough when somebody showed where the leather is."""
@@ -144,8 +144,10 @@ def trace_photo(
     if outline is None or outline.is_empty:
         raise FileError(photo, "leather against floor", "no outline", _MEND)
     _believe(photo, sure, helped=bool(len(inside) or len(outside) or rough is not None))
-    error = _expected_error(scale, outline, edge, tolerance_mm)
+    error = _expected_error(scale, outline, edge)
     _accept(photo, error, outline, largest_error_mm)
+    # The corners may be off by as much again as they were simplified.
+    error = float(np.hypot(error, tolerance_mm))
     straight, mm_per_pixel, corner = straighten(photo, picture, scale)
     low = np.array(outline.bounds[:2])
     seen, should = scale.misses[:, :2], scale.misses[:, :2] + scale.misses[:, 2:]
@@ -202,11 +204,11 @@ def _simplified(outline: Polygon, tolerance_mm: float) -> Polygon:
     return largest_polygon(outline.simplify(tolerance_mm, preserve_topology=True)) or Polygon()
 
 
-def _expected_error(scale: Scale, outline: Polygon, edge: Edge, tolerance_mm: float) -> float:
+def _expected_error(scale: Scale, outline: Polygon, edge: Edge) -> float:
     ring = shapely.line_interpolate_point(outline.exterior, np.linspace(0, 1, 120, endpoint=False), normalized=True)
     shape_mm = scale.shape_error_mm(scale.to_pixels(shapely.get_coordinates(ring)))
     pixel_mm = np.median(mm_a_pixel(scale, edge.places))
-    return float(np.hypot(np.hypot(shape_mm, tolerance_mm), pixel_mm * (0.5 + np.median(edge.blur) ** 2 / 2)))
+    return float(np.hypot(shape_mm, pixel_mm * (0.5 + np.median(edge.blur) ** 2 / 2)))
 
 
 def _accept(photo: Path, error_mm: float, outline: Polygon, largest_error_mm: float | None) -> None:
