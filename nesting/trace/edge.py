@@ -59,7 +59,7 @@ def trace_edge(
         None if no region is left.
     """
     whole = leather
-    for deep, within in ((0.6 * reach, reach), (2.0, 0.7 * reach)):
+    for deep, within in ((0.6 * reach, 1.3 * reach), (2.0, reach), (2.0, 0.7 * reach)):
         sides = Sides(picture, whole, usable, deep)
         cover, blur = _judged(picture, whole, usable, within, sides)
         field = _smoothed(2 * cover - 1, blur)

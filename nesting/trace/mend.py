@@ -12,6 +12,8 @@ UNLIKE = 16.0
 MIXED, CLOSE, SMALL = 0.08, 0.03, 5.0
 """Share of the distance from leather to floor at which a pixel may be floor blurred, and at which the middle of a hole
 of so many pixels' radius still is floor."""
+STAINED, TELLING = 0.45, 1.2
+"""A spot less than this share of the way from stained leather to floor is a stain; a* and b* must differ by so much to tell."""
 ROUGH, SMOOTH = 3.0, 0.35
 """Standard deviation of L* over a few pixels from which a floor is rough, and the share of it a hole must show."""
 def mended(
@@ -56,7 +58,8 @@ def mended(
     points = ~leather & usable & (unlike < UNLIKE) & grown(leather, 4 * reach)
     points[points] = floor.distances(colours[points]).min(axis=-1) > UNLIKE
     spots = cv2.morphologyEx(spots.astype(np.uint8), cv2.MORPH_CLOSE, disc(1))
-    keep = _floor_at_heart(spots, strange, unlike, _grain(colours[..., 0], clear), smallest)
+    stained = _stained(colours, middle, np.median(sample, axis=0))
+    keep = _floor_at_heart(spots, strange, unlike, stained, _grain(colours[..., 0], clear), smallest)
     spots = grown(keep, 1)
     points = cv2.morphologyEx((points | leather).astype(np.uint8), cv2.MORPH_CLOSE, disc(1)) > 0
     whole = (points | leather) & ~spots
@@ -82,7 +85,7 @@ def _leather_near(colours: np.ndarray, leather: np.ndarray) -> tuple[np.ndarray,
 
 
 def _floor_at_heart(
-    spots, strange: np.ndarray, unlike: np.ndarray, grain: np.ndarray | None, smallest: float
+    spots, strange: np.ndarray, unlike: np.ndarray, stained: np.ndarray, grain: np.ndarray | None, smallest: float
 ) -> np.ndarray:
     """The spots that are large enough and, away from their rim, of the floor's own colour and grain.
 
@@ -102,11 +105,28 @@ def _floor_at_heart(
         inner = np.where(labels[cut] == label, depth[cut], 0)
         heart = inner >= 0.7 * inner.max()
         floor = np.median(strange[cut][heart])
+        enclosed = x > 0 and y > 0 and x + width < spots.shape[1] and y + height < spots.shape[0]
+        if enclosed and np.median(stained[cut][heart]) < STAINED:
+            continue
         wide = inner >= max(1.5, 0.4 * inner.max())
         if grain is not None and wide.sum() > 25 and np.std(grain[cut][wide]) < SMOOTH:
             continue
         keep[label] = floor < FLOOR_LIKE or (inner.max() < SMALL and floor < CLOSE * np.median(unlike[cut][heart]))
     return keep[labels]
+
+
+def _stained(colours: np.ndarray, leather: np.ndarray, floor: np.ndarray) -> np.ndarray:
+    """How far each colour lies from darker or lighter leather on the way to floor of that brightness: 0 to 1.
+
+    Darker or lighter, a colour keeps the ratio of its a* and b* to L*, roughly. Where leather and floor share that ratio
+    nothing can be told, and the answer is 1.
+    """
+    bright = colours[..., :1]
+    shaded = leather[..., 1:] * bright / np.maximum(leather[..., :1], 5)
+    apart = floor[1:] * bright / max(floor[0], 5) - shaded
+    square = (apart**2).sum(axis=-1)
+    along = ((colours[..., 1:] - shaded) * apart).sum(axis=-1) / np.maximum(square, 1e-6)
+    return np.where(square > TELLING**2, along, 1.0)
 
 
 def _grain(bright: np.ndarray, floor: np.ndarray) -> np.ndarray | None:

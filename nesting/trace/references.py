@@ -54,7 +54,7 @@ def find_scale(photo: Path, picture: np.ndarray, reference: str, corners=None, p
     if reference == "points" or (points is not None and reference == "auto"):
         return _from_points(photo, points, size, camera)
     if corners is None and reference in ("auto", "markers"):
-        seen = _markers(photo, picture)
+        seen = find_markers(photo, picture)
         if seen:
             return _from_markers(photo, seen, size, camera)
         if reference == "markers":
@@ -131,7 +131,14 @@ def _from_markers(photo: Path, seen: list[Seen], size, camera) -> Scale:
     return _solve(photo, "markers", whole, size, MARKER_SIGMA, camera)
 
 
-def _markers(photo: Path, picture: np.ndarray) -> list[Seen]:
+def find_markers(photo: Path, picture: np.ndarray) -> list[Seen]:
+    """The marker sheets that a photo shows, the largest first.
+
+    Raises
+    ------
+    FileError
+        If one number is seen on two sheets.
+    """
     import cv2
 
     settings = cv2.aruco.DetectorParameters()
