@@ -97,13 +97,16 @@ class Suggestion:
 class Traced:
     """How the outline of a hide was measured: what gave the scale, how fine, and how far it may be off.
 
-    ``residual_pixels`` is how far the references lie from where they should be, root mean square.
+    ``residual_pixels`` is how far the references lie from where they should be, root mean square. ``picture`` is the
+    straightened photo kept beside the hide file, the centre of its upper left pixel at ``origin_mm``.
     """
 
     reference: str
     mm_per_pixel: float
     expected_error_mm: float
     residual_pixels: float | None = None
+    origin_mm: Point | None = None
+    picture: str = ""
 
 
 @dataclass(frozen=True)

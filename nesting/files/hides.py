@@ -46,6 +46,8 @@ class _Trace(Table):
     mm_per_pixel: Annotated[Number, Field(gt=0, le=100)]
     expected_error_mm: Annotated[Number, Field(ge=0, le=1000)]
     residual_pixels: Annotated[Number, Field(ge=0, le=10_000)] | None = None
+    origin_mm: Point | None = None
+    picture: Text = ""
 
 
 class _Hide(Table):
@@ -119,7 +121,7 @@ def hide_to_dict(hide: Hide) -> dict:
         "colour": hide.colour,
         "price": None if hide.price is None else str(hide.price),
         "photo": hide.photo,
-        "trace": hide.traced and {key: value for key, value in asdict(hide.traced).items() if value is not None},
+        "trace": hide.traced and {key: value for key, value in asdict(hide.traced).items() if value not in (None, "")},
         "suggestions": [
             zone_to_dict(one) | {"confidence": one.confidence, "status": "suggested"} for one in hide.suggestions
         ],
@@ -153,8 +155,17 @@ def hide_from_dict(data: object, file: str | Path, place: str) -> Hide:
             price=table.price,
             photo=table.photo,
             suggestions=_suggestions(table, outline, file, place),
-            traced=table.trace and Traced(**table.trace.model_dump()),
+            traced=_traced(table.trace),
         )
+
+
+def _traced(table: _Trace | None) -> Traced | None:
+    if table is None:
+        return None
+    # The picture lies beside the hide file: a path elsewhere is not followed.
+    picture = table.picture if Path(table.picture).name == table.picture else ""
+    origin = table.origin_mm and tuple(table.origin_mm)
+    return Traced(table.reference, table.mm_per_pixel, table.expected_error_mm, table.residual_pixels, origin, picture)
 
 
 def check_format(data: object, name: str, file: str | Path, place: str) -> None:
