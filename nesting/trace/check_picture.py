@@ -12,7 +12,7 @@ from .trace import Trace
 
 OUTLINE, HOLE, REFERENCE, SUGGESTION, MISS = "#D55E00", "#CC79A7", "#56B4E9", "#E69F00", "#009E73"
 """From the colour-blind-safe palette of Okabe and Ito (2008)."""
-GRID_MM = 100.0
+GRID_MM, MOST_TIMES = 100.0, 200.0
 
 
 def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
@@ -87,7 +87,7 @@ def _draw_misses(axes, misses_mm: np.ndarray, longest: float) -> float:
     if size < 1e-6:
         return 1.0
     times = 10.0 ** np.floor(np.log10(longest / size))
-    times *= max(step for step in (1, 2, 5) if step * times * size <= longest)
+    times = min(times * max(step for step in (1, 2, 5) if step * times * size <= longest), MOST_TIMES)
     x, y, dx, dy = misses_mm.T
     axes.quiver(x, y, times * dx, times * dy, angles="xy", scale_units="xy", scale=1, color=MISS, width=0.0016, headwidth=4, zorder=4)
     return times
