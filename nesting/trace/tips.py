@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-SHARPEST_DEG, BLUNTEST_DEG = 4.0, 60.0
-FURTHEST = 22.0
+SHARPEST_DEG, BLUNTEST_DEG, BLUNTEST_FRAYED_DEG = 4.0, 60.0, 32.0
+FURTHEST = 28.0
 """Pixels by which a tip may be drawn out."""
 STRIP = 2.5
 """Half the width in pixels of the strip in which a faded tip is looked for."""
@@ -32,13 +32,21 @@ def sharpened(ring: np.ndarray, cover: np.ndarray, blur: float) -> np.ndarray:
     (m, 2) array
         Closed.
     """
+    # Where noise frays the sides, their direction shows only further from the tip.
+    done: list[np.ndarray] = []
+    for stretch, bluntest in ((1.0, BLUNTEST_DEG), (2.0, BLUNTEST_FRAYED_DEG)):
+        ring = _drawn_out(ring, cover, blur, stretch, bluntest, done)
+    return ring
+
+
+def _drawn_out(ring: np.ndarray, cover: np.ndarray, blur: float, stretch: float, bluntest: float, done: list[np.ndarray]) -> np.ndarray:
     step = np.hypot(*np.diff(ring, axis=0).T)
     along = np.concatenate([[0], np.cumsum(step)])
     count = int(along[-1])
     if count < 80:
         return ring
     even = np.column_stack([np.interp(np.linspace(0, along[-1], count, endpoint=False), along, axis) for axis in ring.T])
-    near, far = int(round(4 + 2 * blur)), int(round(14 + 4 * blur))
+    near, far = int(round(stretch * (4 + 2 * blur))), int(round(stretch * (14 + 4 * blur)))
     before = _chords(even, -near, -far)
     after = _chords(even, near, far)
     # Both sides, looking towards the tip.
@@ -46,9 +54,11 @@ def sharpened(ring: np.ndarray, cover: np.ndarray, blur: float) -> np.ndarray:
     keep = np.ones(count, bool)
     added: dict[int, np.ndarray] = {}
     for at in np.argsort(turn):
-        if turn[at] > BLUNTEST_DEG:
+        if turn[at] > bluntest:
             break
         if turn[at] < SHARPEST_DEG or not keep[(at + np.arange(-far, far + 1)) % count].all():
+            continue
+        if any(np.hypot(*(even[at] - other)) < 2 * far for other in done):
             continue
         tip = _meeting(even[(at - near) % count], before[at], even[(at + near) % count], after[at], even[at])
         tip = None if tip is None else _faded(even[at], tip, turn[at], cover, blur)
@@ -56,6 +66,7 @@ def sharpened(ring: np.ndarray, cover: np.ndarray, blur: float) -> np.ndarray:
             continue
         keep[(at + np.arange(-near + 1, near)) % count] = False
         added[at] = tip
+    done.extend(added.values())
     if not added:
         return ring
     points = [added[at] if at in added else even[at] for at in range(count) if keep[at] or at in added]

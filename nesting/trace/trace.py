@@ -21,7 +21,7 @@ from .straight import mm_a_pixel, straighten
 LARGEST_SHARE, LARGEST_MM = 0.0025, 1.5
 """A trace is refused when its expected error is more than this share of the hide's length, and more than so many mm: beyond
 it the area could be off by more than 1 %."""
-LEAST_CONTRAST, MOST_ASTRAY = 7.0, 0.0015
+LEAST_CONTRAST, MOST_ASTRAY = 10.0, 0.0015
 """What :class:`Doubt` may say of an outline that is believed; measured on rendered photos (tests/benchmarks/photos.py)."""
 HELPED = 0.5
 """Share of the contrast that is enough when somebody showed where the leather is."""
