@@ -90,7 +90,7 @@ def _without_leather(floor: np.ndarray, frame: np.ndarray, features: np.ndarray,
     rows, columns = np.nonzero(floor)
     labels = colours.distances(features[floor]).argmin(axis=-1)
     middle = depth > 0.5 * depth.max()
-    central = colours.distances(features[middle]).argmin(axis=-1)
+    central = colours.distances(features[middle][::7]).argmin(axis=-1)
     shares = np.bincount(central, minlength=len(colours.means)) / max(len(central), 1)
     height, width = floor.shape
     bearing = np.floor((np.arctan2(rows - height / 2, columns - width / 2) / (2 * np.pi) + 0.5) * 36).astype(int) % 36

@@ -28,7 +28,7 @@ SCENES = {
     "card on gravel": dict(seed=28, floor="gravel", leather="red", tilt=28, hide_mm=300, reference="card"),
     "card on concrete": dict(seed=20, floor="concrete", leather="cognac", tilt=5, hide_mm=300, reference="card"),
     "points on brick": dict(seed=30, floor="brick", leather="green", tilt=25, hide_mm=1000, reference="points"),
-    "points on gravel": dict(seed=32, floor="gravel", leather="black", tilt=30, hide_mm=1000, reference="points"),
+    "points on gravel": dict(seed=32, floor="gravel", leather="red", tilt=30, hide_mm=1000, reference="points"),
 }
 HAUSDORFF_MM = {"markers": 9.0, "a4": 9.0, "card": 4.0, "points": 9.0}
 
