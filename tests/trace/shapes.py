@@ -30,7 +30,7 @@ def hide_outline(seed: int, size_mm: float = 1200.0, holes: int = 3) -> Polygon:
             wedge = _wedge(body, place, wide, depth)
             changed = body.union(wedge) if depth > 0 else body.difference(wedge)
             # Nothing may hang by a thread.
-            if isinstance(changed.buffer(-3), Polygon):
+            if isinstance(changed, Polygon) and isinstance(changed.buffer(-3), Polygon):
                 body = changed
     for _ in range(holes):
         r = chance.uniform(0, 0.28) * size_mm
