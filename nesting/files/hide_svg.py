@@ -11,7 +11,7 @@ from xml.sax.saxutils import quoteattr
 import numpy as np
 from shapely.geometry import Polygon
 
-from ..model import GRADES, Hide, Reading, Suggestion, Zone
+from ..model import Hide, Reading, Suggestion, Zone
 from .atomic import write_text
 from .errors import FileError
 from .hides import hide_from_dict, hide_to_dict
@@ -190,7 +190,6 @@ def _middle(lines: list[np.ndarray]) -> tuple[float, float]:
 
 
 def _words(what: str, zone: Zone | Suggestion) -> str:
-    assert zone.grade in GRADES
     return " ".join(filter(None, (what, zone.grade, zone.kind)))
 
 

@@ -21,12 +21,11 @@ LEAST_BLUR, MOST_BLUR = 0.7, 5.0
 
 @dataclass(frozen=True)
 class Edge:
-    """The outline in pixels (column, row; pixel centres at whole numbers), with, at points along it, the distance of
-    leather to floor in standard deviations and how many pixels the smoothing reaches."""
+    """The outline in pixels (column, row; pixel centres at whole numbers), with points along it and how many pixels the
+    smoothing reaches there."""
 
     outline: Polygon
     places: np.ndarray
-    contrast: np.ndarray
     blur: np.ndarray
 
 
@@ -70,8 +69,7 @@ def trace_edge(
     outline = _with_tips(outline, cover, float(np.median(blur[::8, ::8])))
     places = shapely.get_coordinates(shapely.segmentize(outline.boundary, 12.0))
     places = places[usable[tuple(np.clip(np.round(places).astype(int), 0, np.array(usable.shape[::-1]) - 1).T[::-1])]]
-    contrast = sides.contrast_at(places)
-    return Edge(outline, places, contrast, np.clip(SMOOTHING / contrast, LEAST_BLUR, MOST_BLUR))
+    return Edge(outline, places, np.clip(SMOOTHING / sides.contrast_at(places), LEAST_BLUR, MOST_BLUR))
 
 
 class Sides:

@@ -21,7 +21,7 @@ from .straight import mm_a_pixel, straighten
 LARGEST_SHARE, LARGEST_MM = 0.0025, 1.5
 """A trace is refused when its expected error is more than this share of the hide's length, and more than so many mm: beyond
 it the area could be off by more than 1 %."""
-LEAST_CONTRAST, MOST_ASTRAY = 10.0, 0.0015
+LEAST_CONTRAST, MOST_ASTRAY, DEEPEST_MM = 10.0, 0.0015, 12.0
 """What :class:`Doubt` may say of an outline that is believed; measured on rendered photos (tests/benchmarks/photos.py)."""
 HELPED = 0.5
 """Share of the contrast that is enough when somebody showed where the leather is."""
@@ -195,6 +195,8 @@ def _believe(photo: Path, sure: Doubt, helped: bool) -> None:
         value = f"they differ by {sure.contrast:.1f} times their own unevenness along a tenth of the outline"
     elif sure.astray > MOST_ASTRAY / share:
         value = f"{100 * sure.astray:.1f} % of what lies beside the outline looks like the other side"
+    elif sure.deepest_mm > DEEPEST_MM / share:
+        value = f"something that looks like the other side reaches {sure.deepest_mm:.0f} mm from the outline"
     else:
         return
     raise FileError(photo, "leather against floor", value, _MEND)
