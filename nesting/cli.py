@@ -187,7 +187,7 @@ def record_command(
 def trace_command(
     photo: Annotated[Path, typer.Argument(help="Photo of the hide lying flat, all of it in the picture.")],
     output: Annotated[Path, typer.Option("--output", "-o", help="Hide file to write, such as hides/x.json.")],
-    reference: Annotated[str, typer.Option(help="What gives the scale: auto, markers, a4 or card.")] = "auto",
+    reference: Annotated[str, typer.Option(help="What gives the scale: auto, markers, a4, letter or card.")] = "auto",
     corners: Annotated[
         Optional[str], typer.Option(help="Four corners of the sheet or card in pixels, in turn: 'x,y x,y x,y x,y'.")
     ] = None,
@@ -196,6 +196,11 @@ def trace_command(
     ] = None,
     inside: Annotated[Optional[str], typer.Option(help="Points in pixels that are leather: 'x,y x,y ...'.")] = None,
     outside: Annotated[Optional[str], typer.Option(help="Points in pixels that are not leather.")] = None,
+    rough: Annotated[Optional[str], typer.Option(help="A polygon drawn roughly around the leather, in pixels: 'x,y x,y x,y ...'.")] = None,
+    camera: Annotated[Optional[Path], typer.Option(help="Camera profile made by nesting camera.")] = None,
+    largest_error: Annotated[
+        Optional[float], typer.Option(min=0.01, help="Largest expected error to accept, mm; else 0.25 % of the hide's length.")
+    ] = None,
     tolerance: Annotated[float, typer.Option(min=0.01, help="How far the outline may be simplified, mm.")] = 0.5,
     nominal: Annotated[Optional[float], typer.Option(help="Nominal thickness, mm.")] = None,
     tannage: Annotated[str, typer.Option(help="vegetable, chrome, synthetic or unknown.")] = "unknown",
@@ -203,11 +208,62 @@ def trace_command(
     price: Annotated[Optional[str], typer.Option(help="Price paid for the hide.")] = None,
 ) -> None:
     """Turn a photo of a hide into its outline in mm, with a check picture beside it."""
-    from .run import run_trace
+    from .hide_commands import run_trace
 
     facts = {"nominal_mm": nominal, "tannage": tannage, "colour": colour, "price": price}
-    guides = {"corners": corners, "points": points, "inside": inside, "outside": outside}
-    run_trace(photo, output, reference=reference, tolerance_mm=tolerance, guides=guides, facts=facts)
+    guides = {"corners": corners, "points": points, "inside": inside, "outside": outside, "rough": rough}
+    run_trace(
+        photo, output, guides=guides, facts=facts, camera=camera, reference=reference, tolerance_mm=tolerance, largest_error_mm=largest_error
+    )
+
+
+@app.command("camera")
+def camera_command(
+    photos: Annotated[list[Path], typer.Argument(help="Photos of the marker sheets, some tilted, some into the corners.")],
+    output: Annotated[Path, typer.Option("--output", "-o", help="Profile to write.")] = Path("camera.json"),
+) -> None:
+    """Measure a camera and its lens from a few photos of the marker sheets, for trace --camera."""
+    from .hide_commands import run_camera
+
+    run_camera(photos, output)
+
+
+hide_app = typer.Typer(help="Put a traced hide right by hand.", no_args_is_help=True, rich_markup_mode=None)
+app.add_typer(hide_app, name="hide")
+HideFile = Annotated[Path, typer.Argument(help="A hide file, such as hides/x.json.")]
+
+
+@hide_app.command("to-svg")
+def to_svg_command(
+    file: HideFile, output: Annotated[Optional[Path], typer.Option("--output", "-o", help="Drawing to write; beside the hide by default.")] = None
+) -> None:
+    """Draw a hide over its straightened photo, to edit in any vector editor."""
+    from .hide_commands import run_to_svg
+
+    run_to_svg(file, output)
+
+
+@hide_app.command("from-svg")
+def from_svg_command(
+    drawing: Annotated[Path, typer.Argument(help="The edited drawing.")],
+    output: Annotated[Optional[Path], typer.Option("--output", "-o", help="The hide file it was made of; beside it by default.")] = None,
+) -> None:
+    """Read an edited drawing back into its hide file."""
+    from .hide_commands import run_from_svg
+
+    run_from_svg(drawing, output)
+
+
+@hide_app.command("accept")
+def accept_command(
+    file: HideFile,
+    numbers: Annotated[Optional[list[int]], typer.Argument(help="Numbers as the check picture shows them; all if none is given.")] = None,
+    drop: Annotated[bool, typer.Option("--drop", help="Throw them out instead.")] = False,
+) -> None:
+    """Make zones of suggested flaws; until then nothing uses them."""
+    from .hide_commands import run_accept
+
+    run_accept(file, numbers, drop)
 
 
 @app.command("markers")

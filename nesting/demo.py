@@ -20,13 +20,14 @@ def demo_folder() -> Path:
 def run_demo(to: Path, seconds: float) -> None:
     """Copy the demo workshop (files already there are kept), trace its photo, plan, check, compare and export."""
     from .bed_commands import run_export
-    from .run import console, run_compare, run_plan, run_trace
+    from .hide_commands import run_trace
+    from .run import console, run_compare, run_plan
 
     started = time.monotonic()
     copy_job(demo_folder(), to)
     photo = next((to / "photos").glob("*.jpg"))
     console.rule("1. Trace the photo")
-    run_trace(photo, to / "hides" / f"{photo.stem}.json", reference="auto", tolerance_mm=0.5, guides={}, facts=PHOTO_FACTS)
+    run_trace(photo, to / "hides" / f"{photo.stem}.json", facts=PHOTO_FACTS)
     console.rule("2. Plan the week")
     layout = run_plan(to, seconds)
     if layout is None:

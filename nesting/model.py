@@ -71,6 +71,45 @@ class Zone:
 
 
 @dataclass(frozen=True)
+class Suggestion:
+    """A zone that the tracing proposes. Nothing uses it until a person makes a zone of it.
+
+    ``confidence`` (0 to 1) is how surely something is there, not how surely it is a flaw.
+    """
+
+    polygon: Polygon
+    grade: str
+    kind: str = ""
+    confidence: float = 0.5
+
+    def __post_init__(self):
+        _grade("grade of a suggestion", self.grade)
+        _simple("suggestion", self.polygon)
+        if not 0 <= self.confidence <= 1:
+            raise ModelError("confidence of a suggestion", self.confidence, "give a share from 0 to 1")
+
+    def accepted(self) -> Zone:
+        """The zone it becomes when a person agrees."""
+        return Zone(self.polygon, self.grade, self.kind)
+
+
+@dataclass(frozen=True)
+class Traced:
+    """How the outline of a hide was measured: what gave the scale, how fine, and how far it may be off.
+
+    ``residual_pixels`` is how far the references lie from where they should be, root mean square. ``picture`` is the
+    straightened photo kept beside the hide file, the centre of its upper left pixel at ``origin_mm``.
+    """
+
+    reference: str
+    mm_per_pixel: float
+    expected_error_mm: float
+    residual_pixels: float | None = None
+    origin_mm: Point | None = None
+    picture: str = ""
+
+
+@dataclass(frozen=True)
 class Reading:
     """One thickness measurement at a point of the hide."""
 
@@ -89,6 +128,7 @@ class Hide:
     """A piece of leather to cut from; ``outline`` carries its holes as interior rings.
 
     ``leather`` is its name in the setting book; empty for the rows that stand for every leather.
+    ``suggestions`` are for a person to look at; no rule, plan or figure heeds them.
     """
 
     id: str
@@ -102,6 +142,8 @@ class Hide:
     price: Decimal | None = None
     photo: str = ""
     leather: str = ""
+    suggestions: tuple[Suggestion, ...] = ()
+    traced: Traced | None = None
 
     def __post_init__(self):
         _simple(f"outline of hide {self.id}", self.outline)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import time
-from decimal import Decimal, InvalidOperation
 from pathlib import Path
 
 from rich.box import SIMPLE
@@ -14,10 +13,9 @@ from rich.table import Table
 
 from .check import check
 from .files.errors import FileError
-from .files.hides import write_hide
 from .files.job import read_job
 from .files.layout import write_layout
-from .model import MM2_PER_DM2, Hide, Job, Layout, ModelError
+from .model import MM2_PER_DM2, Layout
 from .report.drawing import draw_compare, draw_hide, save
 from .report.figures import figures
 from .report.guide import draw_guide, guide_name
@@ -209,56 +207,3 @@ def run_compare(folder: Path, seconds: float, seed: int, by_settings: bool = Fal
     console.print(f"Open: {files[0]}", soft_wrap=True, markup=False)
 
 
-def run_trace(photo: Path, output: Path, *, reference: str, tolerance_mm: float, guides: dict, facts: dict) -> Hide:
-    """Trace a photo to a hide file and a check picture beside it."""
-    from .trace import draw_check, trace_photo
-
-    pairs = {name: _points(photo, name, text) for name, text in guides.items() if text and name != "points"}
-    if guides.get("points"):
-        pairs["points"] = _point_pairs(photo, guides["points"])
-        reference = "points"
-    with console.status("tracing"):
-        traced = trace_photo(photo, reference=reference, tolerance_mm=tolerance_mm, **pairs)
-        try:
-            price = None if facts.get("price") is None else Decimal(facts["price"])
-            hide = Hide(
-                output.stem, traced.outline, nominal_mm=facts.get("nominal_mm"), tannage=facts.get("tannage", "unknown"),
-                colour=facts.get("colour", ""), price=price, photo=photo.name,
-            )
-        except ModelError as error:
-            raise FileError(output, error.thing, error.value, error.mend) from None
-        except InvalidOperation:
-            raise FileError(output, "--price", facts["price"], "give a number such as 48.50") from None
-        trace = {
-            "reference": traced.reference, "mm_per_pixel": traced.mm_per_pixel, "expected_error_mm": traced.expected_error_mm
-        }
-        write_hide(output, hide, trace=trace)
-        picture = output.with_name(output.stem + "-check.png")
-        draw_check(traced, picture)
-    x0, y0, x1, y1 = hide.outline.bounds
-    console.print(
-        f"{output}: {x1 - x0:.0f} x {y1 - y0:.0f} mm, {hide.outline.area / MM2_PER_DM2:.1f} dm2, {len(hide.outline.interiors)} hole(s), "
-        f"scale from {traced.reference}, expected error {traced.expected_error_mm:.1f} mm; look at {picture}",
-        soft_wrap=True, markup=False,
-    )
-    return hide
-
-
-def _points(photo: Path, name: str, text: str) -> list[tuple[float, float]]:
-    try:
-        points = [tuple(float(v) for v in pair.split(",")) for pair in text.split()]
-        if not points or any(len(point) != 2 for point in points):
-            raise ValueError
-    except ValueError:
-        raise FileError(photo, f"--{name}", text, "give points as 'x,y x,y ...' in pixels of the photo") from None
-    return points
-
-
-def _point_pairs(photo: Path, text: str) -> list:
-    try:
-        pairs = [tuple(tuple(float(v) for v in half.split(",")) for half in pair.split("=")) for pair in text.split()]
-        if len(pairs) != 4 or any(len(pair) != 2 or len(pair[0]) != 2 or len(pair[1]) != 2 for pair in pairs):
-            raise ValueError
-    except ValueError:
-        raise FileError(photo, "--points", text, "give four as 'px,py=x,y', pixels of the photo and mm") from None
-    return pairs

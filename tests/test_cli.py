@@ -28,7 +28,7 @@ def week(tmp_path_factory):
 
 def test_help_lists_the_commands():
     text = run("--help").stdout
-    assert all(word in text for word in ("demo", "trace", "markers", "plan", "compare", "check", "report", "export"))
+    assert all(word in text for word in ("demo", "trace", "markers", "hide", "camera", "plan", "compare", "check", "report", "export"))
 
 
 def test_help_loads_no_heavy_library():

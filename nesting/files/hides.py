@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -9,7 +10,7 @@ import numpy as np
 import shapely
 from pydantic import Field
 
-from ..model import GRADES, TANNAGES, Hide, Reading, Zone
+from ..model import GRADES, TANNAGES, Hide, Reading, Suggestion, Traced, Zone
 from .atomic import write_json
 from .errors import FileError
 from .rings import MOST_POINTS, Coordinate, Point, Ring, corners, polygon, rounded_mm
@@ -29,6 +30,11 @@ class ZoneTable(Table):
     polygon: Ring
 
 
+class _Suggestion(ZoneTable):
+    confidence: Annotated[Number, Field(ge=0, le=1)] = 0.5
+    status: Literal["suggested"] = "suggested"
+
+
 class _Reading(Table):
     x: Coordinate
     y: Coordinate
@@ -39,6 +45,9 @@ class _Trace(Table):
     reference: Name
     mm_per_pixel: Annotated[Number, Field(gt=0, le=100)]
     expected_error_mm: Annotated[Number, Field(ge=0, le=1000)]
+    residual_pixels: Annotated[Number, Field(ge=0, le=10_000)] | None = None
+    origin_mm: Point | None = None
+    picture: Text = ""
 
 
 class _Hide(Table):
@@ -57,6 +66,7 @@ class _Hide(Table):
     photo: Text = ""
     leather: Text = ""
     trace: _Trace | None = None
+    suggestions: Annotated[list[_Suggestion], Field(max_length=10_000)] = []
 
 
 def read_hide(path: Path) -> Hide:
@@ -70,7 +80,7 @@ def read_hide(path: Path) -> Hide:
     Returns
     -------
     Hide
-        Coordinates in mm, y up. What the tracing noted about its accuracy is checked but not part of a hide.
+        Coordinates in mm, y up.
 
     Raises
     ------
@@ -80,22 +90,20 @@ def read_hide(path: Path) -> Hide:
     return hide_from_dict(read_json(path), path, "")
 
 
-def write_hide(path: Path, hide: Hide, trace: dict | None = None) -> None:
+def write_hide(path: Path, hide: Hide) -> None:
     """Write one hide, whole or not at all, coordinates rounded to 1e-4 mm.
 
     Parameters
     ----------
     path : Path
     hide : Hide
-    trace : dict, optional
-        ``reference`` (what gave the scale), ``mm_per_pixel`` and ``expected_error_mm`` of a traced hide.
 
     Raises
     ------
     FileError
         When the file cannot be written, or could not be read back (an id that cannot name a file, say).
     """
-    data = hide_to_dict(hide) | ({} if trace is None else {"trace": trace})
+    data = hide_to_dict(hide)
     hide_from_dict(data, path, "")
     write_json(path, data)
 
@@ -115,6 +123,10 @@ def hide_to_dict(hide: Hide) -> dict:
         "price": None if hide.price is None else str(hide.price),
         "photo": hide.photo,
         "leather": hide.leather,
+        "trace": hide.traced and {key: value for key, value in asdict(hide.traced).items() if value not in (None, "")},
+        "suggestions": [
+            zone_to_dict(one) | {"confidence": one.confidence, "status": "suggested"} for one in hide.suggestions
+        ],
     }
     return needed | {key: value for key, value in others.items() if value not in (None, "", [])}
 
@@ -145,7 +157,18 @@ def hide_from_dict(data: object, file: str | Path, place: str) -> Hide:
             price=table.price,
             photo=table.photo,
             leather=table.leather,
+            suggestions=_suggestions(table, outline, file, place),
+            traced=_traced(table.trace),
         )
+
+
+def _traced(table: _Trace | None) -> Traced | None:
+    if table is None:
+        return None
+    # The picture lies beside the hide file: a path elsewhere is not followed.
+    picture = table.picture if Path(table.picture).name == table.picture else ""
+    origin = table.origin_mm and tuple(table.origin_mm)
+    return Traced(table.reference, table.mm_per_pixel, table.expected_error_mm, table.residual_pixels, origin, picture)
 
 
 def check_format(data: object, name: str, file: str | Path, place: str) -> None:
@@ -164,7 +187,7 @@ def check_format(data: object, name: str, file: str | Path, place: str) -> None:
         raise FileError(file, where, shown(version), "a newer program wrote this file: update this one to read it")
 
 
-def zone_to_dict(zone: Zone) -> dict:
+def zone_to_dict(zone: Zone | Suggestion) -> dict:
     """The keys of a zone of a hide or of a part."""
     return {"grade": zone.grade, "kind": zone.kind, "polygon": corners(zone.polygon)[0]}
 
@@ -175,7 +198,7 @@ def zone_from_table(row: ZoneTable, file: str | Path, place: str) -> Zone:
 
 
 def _check_size(table: _Hide, file: str | Path, place: str) -> None:
-    count = len(table.outline) + sum(map(len, table.holes)) + sum(len(zone.polygon) for zone in table.zones)
+    count = len(table.outline) + sum(map(len, table.holes)) + sum(len(zone.polygon) for zone in (*table.zones, *table.suggestions))
     if count > MOST_POINTS:
         mend = f"simplify the outlines: at most {MOST_POINTS} points in all"
         raise FileError(file, spot(file, place, "outline"), f"{count} points with holes and zones", mend)
@@ -189,10 +212,16 @@ def _check_size(table: _Hide, file: str | Path, place: str) -> None:
         )
 
 
-def _zones(table: _Hide, outline, file: str | Path, place: str) -> tuple[Zone, ...]:
+def _suggestions(table: _Hide, outline, file: str | Path, place: str) -> tuple[Suggestion, ...]:
+    zones = _zones(table, outline, file, place, "suggestions")
+    rows = table.suggestions
+    return tuple(Suggestion(one.polygon, one.grade, one.kind, row.confidence) for one, row in zip(zones, rows, strict=True))
+
+
+def _zones(table: _Hide, outline, file: str | Path, place: str, key: str = "zones") -> tuple[Zone, ...]:
     zones = []
-    for index, row in enumerate(table.zones):
-        where = spot(file, place, "zones", index)
+    for index, row in enumerate(getattr(table, key)):
+        where = spot(file, place, key, index)
         zone = zone_from_table(row, file, where)
         if not outline.intersects(zone.polygon):
             x, y = row.polygon[0]

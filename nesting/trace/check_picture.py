@@ -10,19 +10,23 @@ import numpy as np
 from ..files.atomic import write_bytes
 from .trace import Trace
 
-OUTLINE, HOLE, REFERENCE = "#D55E00", "#CC79A7", "#56B4E9"
+OUTLINE, HOLE, REFERENCE, SUGGESTION, MISS = "#D55E00", "#CC79A7", "#56B4E9", "#E69F00", "#009E73"
 """From the colour-blind-safe palette of Okabe and Ito (2008)."""
-GRID_MM = 100.0
+GRID_MM, MOST_TIMES = 100.0, 200.0
 
 
-def draw_check(trace: Trace, path: str | Path) -> None:
-    """Draw the outline, holes and reference over the straightened photo, with a 100 mm grid and a scale bar.
+def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
+    """Draw the outline, holes, references and suggested flaws over the straightened photo, with grid and scale bar.
+
+    Small arrows at the references show by how much, many times enlarged, each of their points lies off.
 
     Parameters
     ----------
     trace : Trace
     path : str or Path
         PNG file to write.
+    suggestions : sequence of Suggestion
+        Drawn dashed, numbered from 1.
     """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
@@ -46,6 +50,14 @@ def draw_check(trace: Trace, path: str | Path) -> None:
     axes.plot(*trace.outline.exterior.xy, color=OUTLINE, linewidth=1.6, path_effects=edge, label="outline")
     for number, hole in enumerate(trace.outline.interiors):
         axes.plot(*hole.xy, color=HOLE, linewidth=1.4, path_effects=edge, label="" if number else "hole")
+    for number, one in enumerate(suggestions, start=1):
+        axes.plot(
+            *one.polygon.exterior.xy, color=SUGGESTION, linewidth=1.2, linestyle=(0, (3, 1.5)), path_effects=edge[:1],
+            label="suggested flaw" if number == 1 else "",
+        )  # fmt: skip
+        x, y = one.polygon.bounds[2], one.polygon.bounds[3]
+        axes.text(x, y, f"{number} {one.grade}", fontsize=7, color="black", path_effects=[withStroke(linewidth=2, foreground="white")])
+    grown = _draw_misses(axes, trace.misses_mm, (right - left) / 40)
     axes.set(xlim=(left, right), ylim=(low, high), xlabel="mm", aspect="equal")
     every = GRID_MM * np.ceil((right - left) / GRID_MM / 14)
     for axis in (axes.xaxis, axes.yaxis):
@@ -60,7 +72,8 @@ def draw_check(trace: Trace, path: str | Path) -> None:
     axes.set_title(
         f"{x_max - x_min:.0f} x {y_max - y_min:.0f} mm, {trace.outline.area / 1e4:.1f} dm²"
         f" ({trace.outline.area / 92_903.04:.2f} sq ft), {holes} {'hole' if holes == 1 else 'holes'}\n"
-        f"expected error {trace.expected_error_mm:.1f} mm; scale from {_NAMES[trace.reference]}",
+        f"expected error {trace.expected_error_mm:.1f} mm; scale from {_NAMES[trace.reference]},"
+        f" off by {trace.residual_pixels:.2f} pixels (arrows x {grown:.0f})",
         fontsize=12,
     )
     content = BytesIO()
@@ -68,7 +81,19 @@ def draw_check(trace: Trace, path: str | Path) -> None:
     write_bytes(Path(path), content.getvalue())
 
 
-_NAMES = {"markers": "marker sheets", "a4": "A4 paper", "card": "a bank card", "points": "measured points"}
+def _draw_misses(axes, misses_mm: np.ndarray, longest: float) -> float:
+    """Arrows for how far the points of the references lie off, the longest of a given length; how many times enlarged."""
+    size = float(np.hypot(*misses_mm[:, 2:].T).max(initial=0))
+    if size < 1e-6:
+        return 1.0
+    times = 10.0 ** np.floor(np.log10(longest / size))
+    times = min(times * max(step for step in (1, 2, 5) if step * times * size <= longest), MOST_TIMES)
+    x, y, dx, dy = misses_mm.T
+    axes.quiver(x, y, times * dx, times * dy, angles="xy", scale_units="xy", scale=1, color=MISS, width=0.0016, headwidth=4, zorder=4)
+    return times
+
+
+_NAMES = {"markers": "marker sheets", "a4": "A4 paper", "letter": "letter paper", "card": "a bank card", "points": "measured points"}
 
 
 def _view(trace: Trace) -> tuple[float, float, float, float]:

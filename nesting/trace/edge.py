@@ -1,27 +1,38 @@
-"""Place the edge of the leather, and of the holes in it, to a fraction of a pixel."""
+"""Place the edge of the leather, and of the holes in it, to a fraction of a pixel of the photo."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from .colours import Colours, disc, even_light, grown, lab, nearest
+from .colours import lab
+from .tips import sharpened
 
-FLOOR_LIKE = 16.0
-UNLIKE = 16.0
-"""Squared distances in variances; 16 keeps 99.9 % of a normal colour (chi-square, three degrees of freedom)."""
-MIXED, CLOSE, SMALL = 0.08, 0.03, 5.0
-"""Share of the distance from leather to floor at which a pixel may be floor blurred, and at which the middle of a hole
-of so many pixels' radius still is floor."""
-ROUGH, SMOOTH = 3.0, 0.35
-"""Standard deviation of L* over a few pixels from which a floor is rough, and the share of it a hole must show."""
+WINDOW, STEP = 26.0, 4
+"""Standard deviation, in pixels, of the window in which leather and floor are learnt; one pixel in so many each way is
+looked at."""
+SMOOTHING = 5.0
+LEAST_BLUR, MOST_BLUR = 0.7, 5.0
+"""The judgement of a pixel is smoothed by SMOOTHING / contrast pixels, within limits: enough that noise cannot flip it."""
+
+
+@dataclass(frozen=True)
+class Edge:
+    """The outline in pixels (column, row; pixel centres at whole numbers), with points along it and how many pixels the
+    smoothing reaches there."""
+
+    outline: Polygon
+    places: np.ndarray
+    blur: np.ndarray
 
 
 def trace_edge(
-    picture: np.ndarray, leather: np.ndarray, usable: np.ndarray, reach: float, smallest_hole: float
-) -> tuple[Polygon | None, float]:
-    """Outline of a region with the holes through which the floor shows.
+    picture: np.ndarray, leather: np.ndarray, holes: np.ndarray, usable: np.ndarray, reach: float, smallest_hole: float
+) -> Edge | None:
+    """Outline of a region with its holes.
 
     Along the rough outline each pixel is judged by Fisher's linear discriminant (1936) between the leather and the
     floor near by, so that a pixel half covered counts as half; the outline is where the smoothed judgement passes the
@@ -31,160 +42,145 @@ def trace_edge(
     ----------
     picture : (h, w, 3) uint8 RGB
     leather : (h, w) bool
-        The hide, known to within ``reach`` pixels, holes filled.
+        The hide less its holes, known to within ``reach`` pixels.
+    holes : (h, w) bool
+        What may be a hole.
     usable : (h, w) bool
-        Where floor and leather may be learnt: in the photo, not on a reference.
+        Where floor and leather may be learnt: on the floor, not on a reference.
     reach : float
         Pixels.
     smallest_hole : float
-        Diameter in pixels of the smallest hole to be found.
+        Diameter in pixels of the smallest hole that is kept.
 
     Returns
     -------
-    outline : Polygon or None
-        In pixels (column, row), pixel centres at whole numbers; None if no region is left.
-    blur : float
-        Standard deviation in pixels of the smoothing that was needed.
+    Edge or None
+        None if no region is left.
     """
-    import cv2
+    whole = leather
+    for deep, within in ((0.6 * reach, 1.3 * reach), (2.0, reach), (2.0, 0.7 * reach)):
+        sides = Sides(picture, whole, usable, deep)
+        cover, blur = _judged(picture, whole, usable, within, sides)
+        field = _smoothed(2 * cover - 1, blur)
+        whole = field > 0
+    outline = _largest(field, holes, smallest_hole)
+    if outline is None:
+        return None
+    outline = _with_tips(outline, cover, float(np.median(blur[::8, ::8])))
+    places = shapely.get_coordinates(shapely.segmentize(outline.boundary, 12.0))
+    places = places[usable[tuple(np.clip(np.round(places).astype(int), 0, np.array(usable.shape[::-1]) - 1).T[::-1])]]
+    return Edge(outline, places, np.clip(SMOOTHING / sides.contrast_at(places), LEAST_BLUR, MOST_BLUR))
 
-    colours = lab(even_light(picture, usable & ~leather))
-    whole, holes = _mended(cv2.GaussianBlur(colours, (0, 0), 0.8), leather, usable, reach, smallest_hole)
-    cover, apart = _cover(colours, whole, usable)
-    blur = float(np.clip(6 / apart, 0.5, 4.0))
-    into, out = (cv2.distanceTransform(side.astype(np.uint8), cv2.DIST_L2, 5) for side in (whole, ~whole))
-    away = into - out
-    # Far from the rough edge the region decides, near it the colours do.
-    field = np.where((np.abs(away) > reach) | ~usable, np.sign(away), np.clip(2 * cover - 1, -1, 1)).astype(np.float32)
-    field = cv2.GaussianBlur(field, (0, 0), blur)
-    return _largest(field, holes, smallest_hole), blur
 
+class Sides:
+    """Colours of leather and floor near each place, on one pixel in ``step`` each way, and how to tell them apart.
 
-def _mended(
-    colours: np.ndarray, leather: np.ndarray, usable: np.ndarray, reach: float, smallest: float
-) -> tuple[np.ndarray, np.ndarray]:
-    """The region with narrow bays and points put right, and its holes.
-
-    A bay or a hole looks like floor and unlike the leather around it: a dark spot alone is neither.
+    ``maps`` holds the weights of L*, a* and b* and the offset that give the share of leather, and the contrast.
     """
+
+    def __init__(
+        self, picture: np.ndarray, leather: np.ndarray, usable: np.ndarray, deep: float, window: float = WINDOW, step: int = STEP
+    ):
+        import cv2
+
+        self.step = step
+        few = lab(np.ascontiguousarray(picture[::step, ::step]))
+        inner = leather[::step, ::step].astype(np.uint8)
+        open_ground = usable[::step, ::step]
+        means, spreads, weights = [], [], []
+        for side in (inner, 1 - inner):
+            depth = cv2.distanceTransform(side, cv2.DIST_L2, 3)
+            sure = (depth > deep / step + 0.5) & (depth < 4 * window / step) & open_ground
+            mean, spread, weight = _local(few, sure, window / step)
+            means.append(mean), spreads.append(spread), weights.append(weight)
+        pooled = (spreads[0] + spreads[1]) / 2
+        usual = pooled[(weights[0] > 0.1) & (weights[1] > 0.1)]
+        usual = usual.mean(axis=0) if len(usual) else np.eye(3, dtype=np.float32)
+        spread = 0.8 * pooled + 0.2 * usual + 0.5 * np.eye(3, dtype=np.float32)
+        apart = means[0] - means[1]
+        turn = np.linalg.solve(spread, apart[..., None])[..., 0]
+        square = np.maximum((turn * apart).sum(axis=-1), 1e-3)
+        # cover = colour . weights + offset: 0 on the floor, 1 on the leather
+        slope = turn / square[..., None]
+        self.maps = np.dstack([slope, -(means[1] * slope).sum(axis=-1), np.sqrt(square)]).astype(np.float32)
+
+    def at(self, places: np.ndarray) -> np.ndarray:
+        """(n, 5): weights of the colours, offset, contrast."""
+        import cv2
+
+        x, y = (np.asarray(places, dtype=np.float32) / self.step).T
+        rows = 30_000
+        return np.vstack([
+            cv2.remap(self.maps[..., :4], x[at : at + rows, None], y[at : at + rows, None], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[:, 0]
+            for at in range(0, len(x), rows)
+        ])
+
+    def contrast_at(self, places: np.ndarray) -> np.ndarray:
+        """(n,): distance of leather to floor in standard deviations of a pixel."""
+        import cv2
+
+        x, y = (np.asarray(places, dtype=np.float32) / self.step).T
+        return np.concatenate([
+            cv2.remap(self.maps[..., 4], x[at : at + 30_000, None], y[at : at + 30_000, None], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[:, 0]
+            for at in range(0, len(x), 30_000)
+        ]) if len(x) else np.zeros(0, np.float32)
+
+
+def _local(colours: np.ndarray, where: np.ndarray, sigma: float):
+    """Mean and covariance of the colours ``where``, near each pixel, and the share of the window that had any."""
     import cv2
 
-    middle, spread = _leather_near(colours, leather & usable)
-    unlike = ((colours - middle) ** 2 / spread).sum(axis=-1)
-    # A point of leather that the region missed must not pass for floor.
-    clear = usable & ~grown(leather, 2 * reach) & (unlike > UNLIKE)
-    sample = colours[::2, ::2][clear[::2, ::2]]
-    if len(sample) < 50:
-        return leather, np.zeros_like(leather)
-    floor = Colours(sample)
-    spots = leather & usable & (unlike > UNLIKE)
-    strange = np.full(leather.shape, np.inf, np.float32)
-    strange[spots] = floor.distances(colours[spots]).min(axis=-1)
-    spots &= strange < np.maximum(np.minimum(FLOOR_LIKE, unlike), MIXED * unlike)
-    points = ~leather & usable & (unlike < UNLIKE) & grown(leather, 4 * reach)
-    points[points] = floor.distances(colours[points]).min(axis=-1) > UNLIKE
-    spots = cv2.morphologyEx(spots.astype(np.uint8), cv2.MORPH_CLOSE, disc(1))
-    keep = _floor_at_heart(spots, strange, unlike, _grain(colours[..., 0], clear), smallest)
-    spots = grown(keep, 1)
-    points = cv2.morphologyEx((points | leather).astype(np.uint8), cv2.MORPH_CLOSE, disc(1)) > 0
-    whole = (points | leather) & ~spots
-    return whole, spots
+    mask = where.astype(np.float32)
+    planes = [mask, *(colours[..., one] * mask for one in range(3))]
+    planes += [colours[..., a] * colours[..., b] * mask for a, b in _PAIRS]
+    near = [cv2.GaussianBlur(plane, (0, 0), sigma) for plane in planes]
+    # A wide, faint second window reaches where the first finds nothing.
+    small = tuple(max(1, side // 4) for side in where.shape[::-1])
+    for at, plane in enumerate(planes):
+        wide = cv2.GaussianBlur(cv2.resize(plane, small, interpolation=cv2.INTER_AREA), (0, 0), sigma)
+        near[at] += 0.01 * cv2.resize(wide, where.shape[::-1], interpolation=cv2.INTER_LINEAR)
+    weight = near[0] + 1e-6
+    mean = np.dstack(near[1:4]) / weight[..., None]
+    spread = np.empty((*where.shape, 3, 3), np.float32)
+    for (a, b), square in zip(_PAIRS, near[4:]):
+        spread[..., a, b] = spread[..., b, a] = square / weight - mean[..., a] * mean[..., b]
+    return mean, spread, near[0]
 
 
-def _leather_near(colours: np.ndarray, leather: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Median colour of the leather near each pixel, which holes do not sway, and the variance of pixels about it."""
+_PAIRS = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
+
+
+def _judged(picture, leather, usable, reach: float, sides: Sides) -> tuple[np.ndarray, np.ndarray]:
+    """Share of each pixel covered by leather, and by how many pixels to smooth it so that noise does not flip it."""
     import cv2
 
-    step = 8
-    size = tuple(max(1, side // step) for side in leather.shape[::-1])
-    few = cv2.resize(colours, size, interpolation=cv2.INTER_AREA)
-    few = np.clip(few + (0, 128, 128), 0, 255).astype(np.uint8)
-    sure = cv2.resize(leather.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.98
-    if not sure.any():
-        sure = cv2.resize(leather.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.5
-    few = cv2.medianBlur(nearest(few, sure), 21).astype(np.float32) - np.float32([0, 128, 128])
-    middle = cv2.resize(few, leather.shape[::-1], interpolation=cv2.INTER_LINEAR)
-    away = np.abs(colours[::4, ::4] - middle[::4, ::4])[leather[::4, ::4]]
-    spread = (1.4826 * np.median(away, axis=0)) ** 2 if len(away) else np.ones(3)
-    return middle, (spread + 1.0).astype(np.float32)
+    into, out = (cv2.distanceTransform(side, cv2.DIST_L2, 3) for side in (leather.view(np.uint8), (~leather).view(np.uint8)))
+    band = (into + out <= reach) & usable
+    cover = leather.astype(np.float32)
+    rows, columns = np.nonzero(band)
+    if len(rows) == 0:
+        return cover, np.full_like(cover, LEAST_BLUR)
+    places = np.c_[columns, rows].astype(np.float32)
+    weights = sides.at(places)
+    colours = lab(picture[rows, columns][:, None])[:, 0]
+    # Wide limits: cutting noise short on the rougher side alone would move the edge.
+    cover[rows, columns] = np.clip((colours * weights[:, :3]).sum(axis=1) + weights[:, 3], -1, 2)
+    contrast = cv2.resize(sides.maps[..., 4], (leather.shape[1], leather.shape[0]), interpolation=cv2.INTER_LINEAR)
+    return cover, np.clip(SMOOTHING / contrast, LEAST_BLUR, MOST_BLUR)
 
 
-def _floor_at_heart(
-    spots, strange: np.ndarray, unlike: np.ndarray, grain: np.ndarray | None, smallest: float
-) -> np.ndarray:
-    """The spots that are large enough and, away from their rim, of the floor's own colour and grain.
-
-    In a small hole JPEG mixes the colour of the leather with that of the floor, so there it is enough to be near it.
-    """
+def _smoothed(field: np.ndarray, blur: np.ndarray) -> np.ndarray:
+    """Smoothed by as many pixels as ``blur`` says at each place."""
     import cv2
 
-    # Half-covered pixels at the rim look like neither, so a hole shows smaller than it is.
-    least = np.pi / 4 * max(smallest - 2.0, 1.5) ** 2
-    depth = cv2.distanceTransform(spots, cv2.DIST_L2, 3)
-    _, labels, facts, _ = cv2.connectedComponentsWithStats(spots, connectivity=4)
-    keep = np.zeros(len(facts), bool)
-    for label, (x, y, width, height, area) in enumerate(facts[1:], start=1):
-        if area < least:
-            continue
-        cut = np.s_[y : y + height, x : x + width]
-        inner = np.where(labels[cut] == label, depth[cut], 0)
-        heart = inner >= 0.7 * inner.max()
-        floor = np.median(strange[cut][heart])
-        wide = inner >= max(1.5, 0.4 * inner.max())
-        if grain is not None and wide.sum() > 25 and np.std(grain[cut][wide]) < SMOOTH:
-            continue
-        keep[label] = floor < FLOOR_LIKE or (inner.max() < SMALL and floor < CLOSE * np.median(unlike[cut][heart]))
-    return keep[labels]
-
-
-def _grain(bright: np.ndarray, floor: np.ndarray) -> np.ndarray | None:
-    """Brightness in units of how much it varies over a few pixels of floor; None if the floor is smooth."""
-    import cv2
-
-    rough = cv2.blur(bright * bright, (7, 7)) - cv2.blur(bright, (7, 7)) ** 2
-    usual = float(np.sqrt(max(np.median(rough[floor]), 0))) if floor.any() else 0.0
-    return bright / usual if usual > ROUGH else None
-
-
-def _near(colours: np.ndarray, where: np.ndarray, reach: float) -> np.ndarray:
-    """Mean colour of the pixels ``where``, near each pixel; worked out on one pixel in two each way."""
-    import cv2
-
-    mask = where[::2, ::2].astype(np.float32)
-    values = colours[::2, ::2] * mask[..., None]
-    # A wide, faint second blur reaches where the first finds nothing.
-    weight = cv2.GaussianBlur(mask, (0, 0), reach / 2) + 1e-3 * _wide(mask, reach / 2) + 1e-9
-    mean = (cv2.GaussianBlur(values, (0, 0), reach / 2) + 1e-3 * _wide(values, reach / 2)) / weight[..., None]
-    return cv2.resize(mean, where.shape[::-1], interpolation=cv2.INTER_LINEAR)
-
-
-def _wide(values: np.ndarray, sigma: float) -> np.ndarray:
-    import cv2
-
-    step = 8
-    size = tuple(max(1, side // step) for side in values.shape[1::-1])
-    small = cv2.resize(values, size, interpolation=cv2.INTER_AREA)
-    return cv2.resize(cv2.GaussianBlur(small, (0, 0), sigma), values.shape[1::-1], interpolation=cv2.INTER_LINEAR)
-
-
-def _cover(colours: np.ndarray, leather: np.ndarray, usable: np.ndarray) -> tuple[np.ndarray, float]:
-    """Share of each pixel covered by leather, and the distance of leather to floor in standard deviations."""
-    import cv2
-
-    deep = [cv2.distanceTransform(side.astype(np.uint8), cv2.DIST_L2, 3) > 2.0 for side in (leather, ~leather)]
-    sides = [side & usable for side in deep]
-    inner, outer = (_near(colours, side, 14.0) for side in sides)
-    edge = grown(leather, 1) != ~grown(~leather, 1)
-    band = grown(edge, 8)
-    within = np.vstack([(colours[band & side] - mean[band & side]) for mean, side in zip((inner, outer), sides)])
-    if len(within) < 50:
-        return leather.astype(np.float32), 1.0
-    inverse = np.linalg.inv(np.cov(within.T) + 0.5 * np.eye(3)).astype(np.float32)
-    step = inner - outer
-    weights = step @ inverse
-    apart = np.maximum((weights * step).sum(axis=-1), 1e-3)
-    cover = ((colours - outer) * weights).sum(axis=-1) / apart
-    return cover, float(np.sqrt(np.median(apart[edge & usable]))) if (edge & usable).any() else 1.0
+    levels = [LEAST_BLUR * (MOST_BLUR / LEAST_BLUR) ** (step / 4) for step in range(5)]
+    place = np.log(blur / LEAST_BLUR) * np.float32(4 / np.log(MOST_BLUR / LEAST_BLUR))
+    result = np.zeros_like(field)
+    for number, sigma in enumerate(levels):
+        share = np.maximum(1 - np.abs(place - number), 0)
+        if share.any():
+            result += share * cv2.GaussianBlur(field, (0, 0), sigma)
+    return result
 
 
 def _largest(field: np.ndarray, holes: np.ndarray, smallest: float) -> Polygon | None:
@@ -201,6 +197,11 @@ def _largest(field: np.ndarray, holes: np.ndarray, smallest: float) -> Polygon |
         return None
     kept = [ring for ring in best[1:] if Polygon(ring).area >= np.pi / 4 * smallest**2 and _marked(ring, holes)]
     return largest_polygon(Polygon(best[0], kept))
+
+
+def _with_tips(outline: Polygon, cover: np.ndarray, blur: float) -> Polygon:
+    drawn = Polygon(sharpened(np.asarray(outline.exterior.coords), cover, blur), outline.interiors)
+    return drawn if drawn.is_valid else largest_polygon(drawn) or outline
 
 
 def largest_polygon(shape) -> Polygon | None:

@@ -34,9 +34,14 @@ def find_quads(picture: np.ndarray, *, white: bool) -> list[np.ndarray]:
     small = cv2.medianBlur(small, 3)
     rough: list[tuple[float, np.ndarray]] = []
     for plane in _planes(small, white):
-        for level in range(24, 248, 8):
+        for level in range(24, 252, 6 if white else 8):
             for dark in (False,) if white else (False, True):
                 rough += _four_sided((plane < level) if dark else (plane > level), small, white)
+    grey = cv2.cvtColor(small, cv2.COLOR_RGB2GRAY)
+    for steep in (20, 50):
+        # In uneven light no one level parts sheet from floor from end to end; its edges still close a field.
+        edges = cv2.dilate(cv2.Canny(cv2.GaussianBlur(grey, (0, 0), 1.2), steep, 2.5 * steep), np.ones((3, 3), np.uint8))
+        rough += _four_sided(edges == 0, small, white)
     rough.sort(key=lambda one: -one[0])
     found: list[np.ndarray] = []
     failed: list[np.ndarray] = []
@@ -56,7 +61,7 @@ def _planes(small: np.ndarray, white: bool) -> list[np.ndarray]:
     import cv2
 
     if white:
-        return [small.min(axis=2)]
+        return [small.min(axis=2), cv2.cvtColor(small, cv2.COLOR_RGB2GRAY)]
     lab = cv2.cvtColor(small, cv2.COLOR_RGB2LAB)
     # Colour spreads over far fewer levels than brightness.
     return [
@@ -111,9 +116,10 @@ def _stands_out(small: np.ndarray, quad: np.ndarray, white: bool) -> float:
     step = np.median(inside, axis=0) - np.median(around, axis=0)
     if white:
         coloured = np.ptp(np.median(inside, axis=0))
-        if step.min() < 12 or inside.std(axis=0).max() > 25 or coloured > 60:
+        # The light may tint both: brighter on the whole, and darker in no colour.
+        if step.mean() < 12 or step.min() < 3 or inside.std(axis=0).max() > 25 or coloured > 60:
             return 0.0
-        return float(step.min() / (6 + inside.std(axis=0).max()) * np.median(inside) / 255)
+        return float(step.mean() / (6 + inside.std(axis=0).max()) * np.median(inside) / 255)
     return float(np.linalg.norm(step) / (12 + around.std(axis=0).max())) if np.linalg.norm(step) > 15 else 0.0
 
 

@@ -1,4 +1,4 @@
-"""Find what gives the scale: printed marker sheets, a sheet of A4 paper, a bank card, or points somebody measured."""
+"""Find what gives the scale: printed marker sheets, A4 or letter paper, a bank card, or points somebody measured."""
 
 from __future__ import annotations
 
@@ -10,20 +10,23 @@ from shapely.geometry import Polygon, box
 
 from ..files.errors import FileError
 from .markers import dictionary, marker_place, sheet_outline
-from .scale import Scale, Seen, homography, solve_scale
+from .scale import Camera, Scale, Seen, homography, solve_scale
 
 A4_MM = (210.0, 297.0)
 """ISO 216, size A4."""
+LETTER_MM = (215.9, 279.4)
+"""US letter paper, 8 1/2 in x 11 in (ANSI/ASME Y14.1, size A)."""
 CARD_MM = (85.60, 53.98)
 """ISO/IEC 7810, format ID-1."""
-REFERENCES = ("auto", "markers", "a4", "card", "points")
+SHEETS = {"a4": (A4_MM, "A4 paper"), "letter": (LETTER_MM, "letter paper"), "card": (CARD_MM, "bank card")}
+REFERENCES = ("auto", "markers", "a4", "letter", "card", "points")
 MARKER_SIGMA, EDGE_SIGMA, CLICK_SIGMA = 0.2, 0.25, 1.5
 """Standard deviation of a corner in pixels: a marker's, one where fitted edges meet, one pointed at by hand."""
 MOST_CHI_SQUARE, CLEARLY_WORSE = 12.0, 6.0
 MOST_QUADS = 12
 
 
-def find_scale(photo: Path, picture: np.ndarray, reference: str, corners=None, points=None) -> Scale:
+def find_scale(photo: Path, picture: np.ndarray, reference: str, corners=None, points=None, camera: Camera | None = None) -> Scale:
     """Find the mapping from photo pixels to mm.
 
     Parameters
@@ -32,11 +35,13 @@ def find_scale(photo: Path, picture: np.ndarray, reference: str, corners=None, p
         Named in errors.
     picture : (h, w, 3) uint8 RGB
     reference : str
-        ``auto``, ``markers``, ``a4``, ``card`` or ``points``.
+        ``auto`` (marker sheets, else A4 or letter paper), ``markers``, ``a4``, ``letter``, ``card`` or ``points``.
     corners : (4, 2) pixels, optional
         Corners of the sheet or card in turn, either way round.
     points : sequence of ((px, py), (x mm, y mm)), optional
         Four pairs or more, mm with y up.
+    camera : Camera, optional
+        What is known of the camera.
 
     Raises
     ------
@@ -47,25 +52,23 @@ def find_scale(photo: Path, picture: np.ndarray, reference: str, corners=None, p
     if reference not in REFERENCES:
         raise FileError(photo, "reference", reference, f"give one of {', '.join(REFERENCES)}")
     if reference == "points" or (points is not None and reference == "auto"):
-        return _from_points(photo, points, size)
-    if reference == "card" or corners is not None:
-        kind = "card" if reference == "card" else "a4"
-        return _from_sheet(photo, picture, kind, corners)
-    if reference in ("auto", "markers"):
-        seen = _markers(photo, picture)
+        return _from_points(photo, points, size, camera)
+    if corners is None and reference in ("auto", "markers"):
+        seen = find_markers(photo, picture)
         if seen:
-            return _solve(photo, "markers", seen, size, MARKER_SIGMA)
+            return _from_markers(photo, seen, size, camera)
         if reference == "markers":
             raise FileError(photo, "reference", "no marker sheet found", _MARKER_MEND)
-    return _from_sheet(photo, picture, "a4", None, auto=reference == "auto")
+    kinds = ("a4", "letter") if reference in ("auto", "markers") else (reference,)
+    return _from_sheet(photo, picture, kinds, corners, camera)
 
 
 _MARKER_MEND = "lay printed marker sheets flat beside the hide, wholly in the picture, sharp and in even light"
 
 
-def _solve(photo, kind, seen, size, sigma, upright=True) -> Scale:
+def _solve(photo, kind, seen, size, sigma, camera, upright=True) -> Scale:
     try:
-        scale = solve_scale(kind, seen, size, sigma_pixels=sigma, upright=upright)
+        scale = solve_scale(kind, seen, size, sigma_pixels=sigma, upright=upright, camera=camera)
     except (ValueError, np.linalg.LinAlgError):
         raise FileError(photo, "reference", kind, "its points lie on a line or coincide: give them again") from None
     if scale.sigma_pixels > max(8 * sigma, 0.002 * max(size)):
@@ -76,7 +79,7 @@ def _solve(photo, kind, seen, size, sigma, upright=True) -> Scale:
     return scale
 
 
-def _from_points(photo: Path, points, size) -> Scale:
+def _from_points(photo: Path, points, size, camera) -> Scale:
     try:
         pairs = np.array([[*pixel, *mm] for pixel, mm in (points or ())], dtype=float).reshape(-1, 4)
     except (TypeError, ValueError):
@@ -97,7 +100,7 @@ def _from_points(photo: Path, points, size) -> Scale:
         raise FileError(photo, "points", "on one line", "choose four points like the corners of a table") from None
     if _mirrored(first, mm):
         raise FileError(photo, "points", "mirrored", "give y in mm upwards, pixels with y downwards")
-    return _solve(photo, "points", [Seen(mm, pixels, None)], size, CLICK_SIGMA, upright=False)
+    return _solve(photo, "points", [Seen(mm, pixels, None)], size, CLICK_SIGMA, camera, upright=False)
 
 
 def _mirrored(matrix: np.ndarray, mm: np.ndarray) -> bool:
@@ -117,7 +120,25 @@ def _inside(photo: Path, place: str, pixels: np.ndarray, size) -> None:
         raise FileError(photo, place, "outside the picture", f"give pixels from 0,0 to {size[0] - 1},{size[1] - 1}")
 
 
-def _markers(photo: Path, picture: np.ndarray) -> list[Seen]:
+def _from_markers(photo: Path, seen: list[Seen], size, camera) -> Scale:
+    """The scale on which the sheets agree; sheets that show a single marker only count if they agree as well."""
+    whole = [one for one in seen if len(one.mm) > 4]
+    try:
+        return _solve(photo, "markers", seen, size, MARKER_SIGMA, camera)
+    except FileError:
+        if not whole or len(whole) == len(seen):
+            raise
+    return _solve(photo, "markers", whole, size, MARKER_SIGMA, camera)
+
+
+def find_markers(photo: Path, picture: np.ndarray) -> list[Seen]:
+    """The marker sheets that a photo shows, the largest first.
+
+    Raises
+    ------
+    FileError
+        If one number is seen on two sheets.
+    """
     import cv2
 
     settings = cv2.aruco.DetectorParameters()
@@ -142,7 +163,7 @@ def _markers(photo: Path, picture: np.ndarray) -> list[Seen]:
 
 
 def _page(markers: dict[int, np.ndarray]) -> Seen | None:
-    """One sheet from its markers, less those that do not fit the others; a lone marker is not believed."""
+    """One sheet from its markers, less those that do not fit the others."""
     mm = {marker: marker_place(marker)[1] for marker in markers}
     best: list[int] = []
     for trial in markers:
@@ -153,7 +174,7 @@ def _page(markers: dict[int, np.ndarray]) -> Seen | None:
         side = np.hypot(*(markers[trial][0] - markers[trial][2]))
         agreeing = [one for one in markers if np.abs(_through(matrix, mm[one]) - markers[one]).max() < 0.25 * side]
         best = max(best, agreeing, key=len)
-    if len(best) < 2:
+    if not best:
         return None
     return Seen(np.vstack([mm[one] for one in best]), np.vstack([markers[one] for one in best]), sheet_outline())
 
@@ -163,37 +184,34 @@ def _through(matrix: np.ndarray, points: np.ndarray) -> np.ndarray:
     return moved[:, :2] / moved[:, 2:]
 
 
-def _from_sheet(photo: Path, picture: np.ndarray, kind: str, corners, auto: bool = False) -> Scale:
+def _from_sheet(photo: Path, picture: np.ndarray, kinds, corners, camera) -> Scale:
+    """The scale from a sheet of one of the kinds, found by itself or by its corners."""
     from .quads import find_quads, fit_edges
 
     size = picture.shape[1], picture.shape[0]
+    names = " or ".join(SHEETS[kind][1] for kind in kinds)
     if corners is None:
-        quads = find_quads(picture, white=kind == "a4")[:MOST_QUADS]
-        fitting = [scale for quad in quads for scale in _laid(quad, kind, size, EDGE_SIGMA)]
-        fitting.sort(key=lambda scale: scale.chi_square)
-        if not fitting:
-            what = {"a4": "no sheet of A4 paper found", "card": "no bank card found"}[kind]
-            what = "neither marker sheets nor A4 paper found" if auto else what
-            raise FileError(
-                photo, "reference", what, f"{_MARKER_MEND}; or give the four corners of the sheet in pixels"
-            )
-        likely = [scale for scale in fitting if scale.chi_square < fitting[0].chi_square + CLEARLY_WORSE]
-        if any(_disagree(fitting[0], other) for other in likely[1:]):
-            mend = "give the four corners of the right one in pixels, or take the other things away"
-            raise FileError(photo, "reference", f"{len(likely)} things look like the {kind}", mend)
-        return fitting[0]
-    pixels, sigma = _given(photo, corners, size), CLICK_SIGMA
-    fitted = fit_edges(picture, pixels)
-    if fitted is not None and np.hypot(*(fitted - pixels).T).max() < max(6.0, 0.004 * max(size)):
-        pixels, sigma = fitted, EDGE_SIGMA
-    fitting = _laid(pixels, kind, size, sigma)
+        quads, sigma = find_quads(picture, white="card" not in kinds)[:MOST_QUADS], EDGE_SIGMA
+    else:
+        pixels, sigma = _given(photo, corners, size), CLICK_SIGMA
+        fitted = fit_edges(picture, pixels)
+        if fitted is not None and np.hypot(*(fitted - pixels).T).max() < max(6.0, 0.004 * max(size)):
+            pixels, sigma = fitted, EDGE_SIGMA
+        quads = [pixels]
+    fitting = [scale for quad in quads for kind in kinds for scale in _laid(quad, kind, size, sigma, camera)]
+    fitting.sort(key=lambda scale: scale.chi_square)
+    if not fitting and corners is not None:
+        mend = f"give the four corners of the {names}, in a photo not cropped"
+        raise FileError(photo, "corners", "not the shape of the sheet", mend)
     if not fitting:
-        raise FileError(
-            photo,
-            "corners",
-            "not the shape of the sheet",
-            f"give the four corners of the {kind}, in a photo not cropped",
-        )
+        what = f"no {names} found" if len(kinds) == 1 else f"neither marker sheets nor {names} found"
+        raise FileError(photo, "reference", what, f"{_MARKER_MEND}; or give the four corners of the sheet in pixels")
+    likely = [scale for scale in fitting if scale.chi_square < fitting[0].chi_square + CLEARLY_WORSE]
+    if any(_disagree(fitting[0], other) for other in likely[1:]):
+        mend = "give the four corners of the right one in pixels, or take the other things away"
+        raise FileError(photo, "reference", f"{len(likely)} things look like {names}", mend)
+    if len({scale.kind for scale in likely}) > 1:
+        raise FileError(photo, "reference", f"a sheet that may be {names}", "say which: a4 or letter")
     return fitting[0]
 
 
@@ -212,14 +230,15 @@ def _given(photo: Path, corners, size) -> np.ndarray:
     return pixels if quad.exterior.is_ccw else pixels[::-1]
 
 
-def _laid(pixels: np.ndarray, kind: str, size, sigma: float) -> list[Scale]:
+def _laid(pixels: np.ndarray, kind: str, size, sigma: float, camera) -> list[Scale]:
     """The scale if these are the corners of the sheet, lying the way that suits the picture best; else none."""
-    long_way = A4_MM if kind == "a4" else CARD_MM
+    long_way = SHEETS[kind][0]
     trials = []
     for width, height in (long_way, long_way[::-1]):
         mm = np.array([(0, height), (width, height), (width, 0), (0, 0)], dtype=float)
         try:
-            trials.append(solve_scale(kind, [Seen(mm, pixels, box(0, 0, width, height))], size, sigma_pixels=sigma))
+            seen = [Seen(mm, pixels, box(0, 0, width, height))]
+            trials.append(solve_scale(kind, seen, size, sigma_pixels=sigma, camera=camera))
         except (ValueError, np.linalg.LinAlgError):
             continue
     best = min(trials, key=lambda scale: scale.chi_square, default=None)

@@ -8,10 +8,13 @@ import numpy as np
 from shapely.geometry import Polygon
 
 SAMPLES = 96
-LENS_KNOWN = 0.01
-LENS_UNKNOWN = 0.002
-"""Spread (1 s.d.) of the radial distortion at the corner of the picture: what several sheets may reveal, and what is
-left in a telephone's own corrected photo (our assumption, no published source)."""
+LENS_SHOWN = (0.03, 0.015)
+LENS_HIDDEN = (0.006, 0.003)
+"""Spread (1 s.d.) of the two radial terms of the lens, at the corner of the picture: where several sheets reveal them, and
+what may be left in a telephone's own corrected photo when a single sheet cannot tell (our assumption, no published
+source)."""
+HEAD = 10
+"""Entries of ``values``: eight of the homography, two of the lens."""
 CAMERA_SPREAD = 0.01
 FOCAL, FOCAL_SPREAD = 0.8, 0.35
 SLOPE_SPREAD = 0.36
@@ -30,11 +33,23 @@ class Seen:
 
 
 @dataclass(frozen=True)
+class Camera:
+    """What is known of a camera: two radial terms of its lens (unit radius at the corner of the picture) and its focal
+    length over the long side, with the spread (1 s.d.) of the terms and of the logarithm of the focal length."""
+
+    lens: tuple[float, float]
+    lens_spread: tuple[float, float]
+    focal: float = FOCAL
+    focal_spread: float = FOCAL_SPREAD
+
+
+@dataclass(frozen=True)
 class Scale:
     """The mapping between floor mm (y up) and photo pixels (whole numbers are pixel centres), with its uncertainty.
 
-    ``values`` holds eight entries of the homography mm -> pixels (the ninth is 1) and the radial distortion k;
-    ``spread`` is their (9, 9) covariance. ``papers`` are the references as they lie on the floor. ``chi_square`` tells
+    ``values`` holds eight entries of the homography mm -> pixels (the ninth is 1) and two radial terms k1, k2 of the
+    lens; ``spread`` is their (10, 10) covariance. ``misses`` is where each reference point was seen, in pixels, and how
+    far that is from where it should be (n, 4). ``papers`` are the references as they lie on the floor. ``chi_square`` tells
     how badly the references and an ordinary camera fit each other, in squared standard deviations.
     """
 
@@ -45,6 +60,7 @@ class Scale:
     papers: tuple[Polygon, ...]
     sigma_pixels: float
     chi_square: float
+    misses: np.ndarray = None
 
     def to_pixels(self, mm: np.ndarray) -> np.ndarray:
         """(n, 2) floor mm to (n, 2) photo pixels."""
@@ -72,17 +88,23 @@ class Scale:
         unit = np.sqrt(np.diag(self.spread)) + 1e-300
         values, vectors = np.linalg.eigh(self.spread / np.outer(unit, unit))
         root = unit[:, None] * vectors * np.sqrt(np.maximum(values, 0))
-        draws = np.random.default_rng(0).standard_normal((SAMPLES, 9)) @ root.T
+        draws = np.random.default_rng(0).standard_normal((SAMPLES, HEAD)) @ root.T
         greatest = [_misfit(nominal, _unproject(self.values + draw, pixels, self.size)) for draw in draws]
         return float(np.quantile(greatest, 0.68))
 
 
 def solve_scale(
-    kind: str, seen: list[Seen], size: tuple[int, int], *, sigma_pixels: float, upright: bool = True
+    kind: str,
+    seen: list[Seen],
+    size: tuple[int, int],
+    *,
+    sigma_pixels: float,
+    upright: bool = True,
+    camera: Camera | None = None,
 ) -> Scale:
     """Find the mapping on which all references agree.
 
-    One homography, one radial distortion and, for each further reference, one rigid pose on the floor are fitted
+    One homography, two radial terms of the lens and, for each further reference, one rigid pose on the floor are fitted
     together by least squares on the pixel residuals (bundle adjustment of a plane; Hartley and Zisserman, Multiple View
     Geometry in Computer Vision, 2nd ed. 2004, chapters 4 and 7). A single reference has no say about distortion, which
     then only adds to the uncertainty; but it is small, so the picture is taken to be uncropped and the camera to be an
@@ -100,6 +122,8 @@ def solve_scale(
         Standard deviation of a pixel coordinate; raised to what the residuals show.
     upright : bool
         Turn the floor so that the middle of the picture keeps its right-hand direction.
+    camera : Camera, optional
+        What is known of the camera that took the photo.
 
     Returns
     -------
@@ -117,32 +141,29 @@ def solve_scale(
     turn = _turn(matrix, size) if upright else np.eye(2)
     shift = np.zeros(2) if upright else middle
     floor = np.linalg.inv(np.block([[turn, shift[:, None]], [np.zeros((1, 2)), np.ones((1, 1))]]))
-    start = [*_values(matrix @ floor), 0.0]
+    lens, lens_spread, focal, focal_spread = _known(camera, size, len(seen) > 1)
+    start = [*_values(matrix @ floor), *lens]
     for mm, one in zip(local[1:], seen[1:]):
-        start += _pose(mm, _unproject(np.array(start[:9]), one.pixels, size))
+        start += _pose(mm, _unproject(np.array(start[:HEAD]), one.pixels, size))
 
     pixels = np.vstack([one.pixels for one in seen])
     single = len(seen) == 1 and upright
-    lens = LENS_UNKNOWN if len(seen) == 1 else LENS_KNOWN
     starts = [start]
     if single:
-        focal = FOCAL * max(size)
         guesses = [matrix, *_weak_perspectives(local[0], first.pixels, focal)]
-        starts = [[*_values(guess @ floor), 0.0, np.log(focal)] for guess in guesses]
+        starts = [[*_values(guess @ floor), *lens, np.log(focal)] for guess in guesses]
 
     def places(values):
-        poses = [_move(mm, values[at : at + 3]) for mm, at in zip(local[1:], range(9, len(values), 3))]
+        poses = [_move(mm, values[at : at + 3]) for mm, at in zip(local[1:], range(HEAD, len(values), 3))]
         return [local[0] @ turn.T + shift, *poses]
 
     def residuals(values):
-        misses = (_project(values[:9], np.vstack(places(values)), size) - pixels) / sigma_pixels
-        camera = []
-        if single:
-            camera = [
-                *camera_error(_matrix(values), size, np.exp(values[9])),
-                (values[9] - np.log(focal)) / FOCAL_SPREAD,
-            ]
-        return np.array([*misses.ravel(), values[8] / lens, *camera])
+        misses = (_project(values[:HEAD], np.vstack(places(values)), size) - pixels) / sigma_pixels
+        usual = (values[8:HEAD] - lens) / lens_spread
+        if not single:
+            return np.array([*misses.ravel(), *usual])
+        held = camera_error(_matrix(values), size, np.exp(values[HEAD]))
+        return np.array([*misses.ravel(), *usual, *held, (values[HEAD] - np.log(focal)) / focal_spread])
 
     from scipy.optimize import least_squares
 
@@ -160,9 +181,18 @@ def solve_scale(
             papers.append(Polygon(_move(corners, _pose(mm, lying))))
         else:
             papers.append(Polygon(lying).convex_hull)
+    misses = sigma_pixels * found.fun[: pixels.size].reshape(-1, 2)
     return Scale(
-        kind, found.x[:9], spread[:9, :9], size, tuple(papers), sigma_pixels * growth**0.5, 2 * float(found.cost)
-    )
+        kind, found.x[:HEAD], spread[:HEAD, :HEAD], size, tuple(papers), sigma_pixels * growth**0.5,
+        2 * float(found.cost), np.c_[pixels, misses],
+    )  # fmt: skip
+
+
+def _known(camera: Camera | None, size, several: bool):
+    """What to expect of the lens and the focal length in pixels, and how far from it either may be."""
+    if camera is None:
+        return np.zeros(2), np.array(LENS_SHOWN if several else LENS_HIDDEN), FOCAL * max(size), FOCAL_SPREAD
+    return np.array(camera.lens), np.array(camera.lens_spread), camera.focal * max(size), camera.focal_spread
 
 
 def homography(source: np.ndarray, target: np.ndarray) -> np.ndarray:
@@ -247,19 +277,24 @@ def _lens(size: tuple[int, int]) -> tuple[np.ndarray, float]:
 
 
 def _project(values: np.ndarray, mm: np.ndarray, size: tuple[int, int]) -> np.ndarray:
-    """Homography, then Brown's first radial term about the middle of the picture, unit radius at its corner."""
+    """Homography, then Brown's first two radial terms about the middle of the picture, unit radius at its corner."""
     middle, radius = _lens(size)
     away = (_apply(_matrix(values), mm) - middle) / radius
-    return middle + radius * away * (1 + values[8] * (away**2).sum(axis=1, keepdims=True))
+    return middle + radius * away * _swelling(values, away)
 
 
 def _unproject(values: np.ndarray, pixels: np.ndarray, size: tuple[int, int]) -> np.ndarray:
     middle, radius = _lens(size)
     seen = (np.asarray(pixels, dtype=float) - middle) / radius
     ideal = seen
-    for _ in range(8):
-        ideal = seen / (1 + values[8] * (ideal**2).sum(axis=1, keepdims=True))
+    for _ in range(10):
+        ideal = seen / _swelling(values, ideal)
     return _apply(np.linalg.inv(_matrix(values)), middle + radius * ideal)
+
+
+def _swelling(values: np.ndarray, away: np.ndarray) -> np.ndarray:
+    square = (away**2).sum(axis=1, keepdims=True)
+    return 1 + square * (values[8] + values[9] * square)
 
 
 def _turn(matrix: np.ndarray, size: tuple[int, int]) -> np.ndarray:

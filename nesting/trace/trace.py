@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -11,17 +10,21 @@ import shapely
 from shapely.geometry import Polygon
 
 from ..files.errors import FileError
-from .edge import largest_polygon, trace_edge
-from .leather import WORK_PIXELS, Ground, find_leather
+from .doubt import Doubt
+from .edge import Edge, largest_polygon
+from .outline import find_outline
 from .photo import load_photo
 from .references import find_scale
-from .scale import Scale
+from .scale import Camera, Scale
+from .straight import mm_a_pixel, straighten
 
-STRAIGHT_PIXELS = 2300
-PAPER_RIM_MM = 4.0
-WORST_SHARE = 0.05
-FURTHEST = 5.0
-"""The straightened photo stops where a pixel covers so many times the mm of one at the reference."""
+LARGEST_SHARE, LARGEST_MM = 0.0025, 1.5
+"""A trace is refused when its expected error is more than this share of the hide's length, and more than so many mm: beyond
+it the area could be off by more than 1 %."""
+LEAST_CONTRAST, MOST_ASTRAY, DEEPEST_MM = 10.0, 0.0015, 12.0
+"""What :class:`Doubt` may say of an outline that is believed; measured on rendered photos (tests/benchmarks/photos.py)."""
+HELPED = 0.5
+"""Share of the contrast that is enough when somebody showed where the leather is."""
 
 
 @dataclass(frozen=True)
@@ -33,7 +36,7 @@ class Trace:
     outline : Polygon
         With holes; mm, y up, the lower left corner of its bounding box at (0, 0).
     reference : str
-        What gave the scale: ``markers``, ``a4``, ``card`` or ``points``.
+        What gave the scale: ``markers``, ``a4``, ``letter``, ``card`` or ``points``.
     mm_per_pixel : float
         Of ``straight``.
     expected_error_mm : float
@@ -46,6 +49,12 @@ class Trace:
         Where the centre of the upper left pixel of ``straight`` lies, in the coordinates of the outline.
     references_mm : tuple of Polygon
         The sheets, card or measured points, in the coordinates of the outline.
+    misses_mm : numpy.ndarray
+        (n, 4): where each point of the references was seen, and how far that is from where it should be.
+    residual_pixels : float
+        Root mean square of these, in pixels of the photo.
+    doubt : Doubt
+        How sure the outline is.
     """
 
     outline: Polygon
@@ -55,6 +64,9 @@ class Trace:
     straight: np.ndarray
     origin_mm: tuple[float, float]
     references_mm: tuple[Polygon, ...]
+    misses_mm: np.ndarray
+    residual_pixels: float
+    doubt: Doubt | None
 
     def to_mm(self, pixels: np.ndarray) -> np.ndarray:
         """(n, 2) pixels (column, row) of ``straight`` to (n, 2) mm."""
@@ -71,10 +83,13 @@ def trace_photo(
     reference: str = "auto",
     corners=None,
     points=None,
+    camera: Camera | None = None,
     tolerance_mm: float = 0.5,
     smallest_hole_mm: float = 4.0,
+    largest_error_mm: float | None = None,
     inside=(),
     outside=(),
+    rough=None,
 ) -> Trace:
     """Trace the hide in a photo.
 
@@ -83,18 +98,25 @@ def trace_photo(
     photo : str or Path
         The hide lying flat, all of it in the picture, with floor on every side.
     reference : str
-        What gives the scale: ``markers`` (the printed sheets, anywhere around the hide), ``a4``, ``card``, ``points``,
-        or ``auto`` (markers, else A4; points if they are given). With a sheet or card the photo must not be cropped.
+        What gives the scale: ``markers`` (the printed sheets, anywhere around the hide), ``a4``, ``letter``, ``card``,
+        ``points``, or ``auto`` (markers, else A4 or letter paper; points if they are given). With a sheet or card the
+        photo must not be cropped.
     corners : sequence of four (px, py), optional
         Corners of the sheet or card in photo pixels, in turn.
     points : sequence of ((px, py), (x, y)), optional
         Four pairs or more: photo pixel and its true place in mm, y up.
+    camera : Camera, optional
+        What is known of the camera and its lens.
     tolerance_mm : float
         How far the outline may be simplified.
     smallest_hole_mm : float
         Diameter of the smallest hole that is kept.
+    largest_error_mm : float, optional
+        The largest expected error to put up with; by default 0.25 % of the hide's length, at least 1.5 mm.
     inside, outside : sequence of (px, py)
         Photo pixels known to be leather, or not.
+    rough : sequence of (px, py), optional
+        A polygon drawn roughly around the leather, in photo pixels.
 
     Returns
     -------
@@ -106,36 +128,29 @@ def trace_photo(
         If the photo cannot be read, gives no scale, or does not show the leather clearly.
     """
     photo = Path(photo)
-    for name, value, top in (("tolerance_mm", tolerance_mm, 20), ("smallest_hole_mm", smallest_hole_mm, 1000)):
+    limits = [("tolerance_mm", tolerance_mm, 20), ("smallest_hole_mm", smallest_hole_mm, 1000)]
+    limits += [] if largest_error_mm is None else [("largest_error_mm", largest_error_mm, 1000)]
+    for name, value, top in limits:
         if not (isinstance(value, (int, float)) and 0 < value <= top):
             raise FileError(photo, name, value, f"give more than 0 and at most {top} mm")
     picture = load_photo(photo)
     inside, outside = (
         _points(photo, name, given, picture) for name, given in (("inside", inside), ("outside", outside))
     )
-    scale = find_scale(photo, picture, reference, corners, points)
-    straight, seen, mm_per_pixel, corner = _straighten(photo, picture, scale)
-
-    def to_straight(mm):
-        return (mm - corner) / (mm_per_pixel, -mm_per_pixel)
-
-    paper = np.zeros(seen.shape, np.uint8)
-    if scale.kind != "points":
-        _paint(paper, [shapely.transform(sheet.buffer(PAPER_RIM_MM), to_straight) for sheet in scale.papers])
-    inside, outside = (to_straight(scale.to_mm(given)) for given in (inside, outside))
-    leather = find_leather(Ground(photo, straight, seen, paper > 0, inside, outside))
-    usable = seen & (paper == 0)
-    reach = 1.8 * max(1.0, max(seen.shape) / WORK_PIXELS) + 1
-    shape, blur = trace_edge(straight, leather, usable, reach, smallest_hole_mm / mm_per_pixel)
-    outline = (
-        None
-        if shape is None
-        else _simplified(shapely.transform(shape, lambda p: p * (mm_per_pixel, -mm_per_pixel) + corner), tolerance_mm)
-    )
+    rough = None if rough is None else _polygon(photo, _points(photo, "rough", rough, picture))
+    scale = find_scale(photo, picture, reference, corners, points, camera)
+    edge, sure = find_outline(photo, picture, scale, inside, outside, rough, smallest_hole_mm)
+    outline = None if edge is None else _simplified(shapely.transform(edge.outline, scale.to_mm), tolerance_mm)
     if outline is None or outline.is_empty:
-        raise FileError(photo, "leather against floor", "no outline", "use a floor of another colour or brightness")
-    error = _expected_error(photo, scale, outline, mm_per_pixel * (0.5 + blur**2))
+        raise FileError(photo, "leather against floor", "no outline", _MEND)
+    _believe(photo, sure, helped=bool(len(inside) or len(outside) or rough is not None))
+    error = _expected_error(scale, outline, edge)
+    _accept(photo, error, outline, largest_error_mm)
+    # The corners may be off by as much again as they were simplified.
+    error = float(np.hypot(error, tolerance_mm))
+    straight, mm_per_pixel, corner = straighten(photo, picture, scale)
     low = np.array(outline.bounds[:2])
+    seen, should = scale.misses[:, :2], scale.misses[:, :2] + scale.misses[:, 2:]
     return Trace(
         shapely.transform(outline, lambda p: p - low),
         scale.kind,
@@ -144,7 +159,16 @@ def trace_photo(
         straight,
         tuple(float(value) for value in corner - low),
         tuple(shapely.transform(sheet, lambda p: p - low) for sheet in scale.papers),
+        np.c_[scale.to_mm(seen) - low, scale.to_mm(seen) - scale.to_mm(should)],
+        float(np.sqrt((scale.misses[:, 2:] ** 2).sum(axis=1).mean())),
+        sure,
     )
+
+
+_MEND = (
+    "use a floor of another colour or brightness, give a polygon drawn roughly around the leather, or points inside and"
+    " outside it"
+)
 
 
 def _points(photo: Path, name: str, given, picture: np.ndarray) -> np.ndarray:
@@ -158,70 +182,44 @@ def _points(photo: Path, name: str, given, picture: np.ndarray) -> np.ndarray:
     return pixels
 
 
-def _straighten(photo: Path, picture: np.ndarray, scale: Scale) -> tuple[np.ndarray, np.ndarray, float, np.ndarray]:
-    """The photo as seen from above, where it reaches, its mm per pixel, and the mm of its first pixel."""
-    import cv2
-
-    height, width = picture.shape[:2]
-    x, y = np.meshgrid(np.linspace(0, width - 1, 81), np.linspace(0, height - 1, 61))
-    grid = np.c_[x.ravel(), y.ravel()]
-    fine = _mm_a_pixel(scale, grid)
-    middle = _mm_a_pixel(scale, scale.to_pixels(np.array([sheet.centroid.coords[0] for sheet in scale.papers])))
-    near = np.isfinite(fine) & (fine < FURTHEST * np.nanmin(middle))
-    if near.mean() < 0.3:
-        raise FileError(
-            photo, "reference", "the floor is seen too much from the side", "photograph the hide from above it"
-        )
-    places = scale.to_mm(grid[near])
-    low, high = places.min(axis=0), places.max(axis=0)
-    mm_per_pixel = float(max(np.median(fine[near]), (high - low).max() / STRAIGHT_PIXELS))
-    columns, rows = np.ceil((high - low) / mm_per_pixel).astype(int) + 1
-    corner = np.array([low[0], high[1]])
-    shrink = max(1, round(mm_per_pixel / np.median(fine[near])))
-    if shrink > 1:
-        picture = cv2.resize(picture, (width // shrink, height // shrink), interpolation=cv2.INTER_AREA)
-    # The mapping is smooth: every eighth pixel is worked out, with a cell to spare all round, the rest interpolated.
-    cells = rows // 8 + 3, columns // 8 + 3
-    row, column = (np.indices(cells).reshape(2, -1) - 0.5) * 8 - 0.5
-    mm = np.c_[column, row] * (mm_per_pixel, -mm_per_pixel) + corner
-    pixels = (scale.to_pixels(mm) + 0.5) * (picture.shape[1] / width, picture.shape[0] / height) - 0.5
-    map_x, map_y, front = (
-        cv2.resize(part.reshape(cells).astype(np.float32), (8 * cells[1], 8 * cells[0]))[8 : 8 + rows, 8 : 8 + columns]
-        for part in (*np.clip(pixels, -1e5, 1e6).T, scale.in_front(mm))
-    )
-    straight = cv2.remap(
-        picture, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=(236,) * 3
-    )
-    rim = 1.5
-    seen = (map_x > rim) & (map_y > rim) & (map_x < picture.shape[1] - 1 - rim) & (map_y < picture.shape[0] - 1 - rim)
-    return straight, seen & (front > 0.999), mm_per_pixel, corner
+def _polygon(photo: Path, pixels: np.ndarray) -> np.ndarray:
+    if len(pixels) < 3 or not Polygon(pixels).is_valid or Polygon(pixels).area < 100:
+        raise FileError(photo, "rough", f"{len(pixels)} points", "give three points or more in turn around the leather")
+    return pixels
 
 
-def _mm_a_pixel(scale: Scale, pixels: np.ndarray) -> np.ndarray:
-    """Side of the square of the same area as a photo pixel on the floor; infinite above the horizon."""
-    here, right, below = (scale.to_mm(pixels + step) for step in ((0, 0), (1, 0), (0, 1)))
-    a, b = right - here, below - here
-    side = np.sqrt(np.abs(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]))
-    return np.where(scale.in_front(here), side, np.inf)
-
-
-def _paint(mask: np.ndarray, polygons) -> None:
-    import cv2
-
-    for polygon in polygons:
-        cv2.fillPoly(mask, [np.round(np.asarray(polygon.exterior.coords) * 16).astype(np.int32)], 1, shift=4)
+def _believe(photo: Path, sure: Doubt, helped: bool) -> None:
+    """Refuse an outline that is not clear, which is better than a wrong one."""
+    share = HELPED if helped else 1.0
+    if sure.contrast < share * LEAST_CONTRAST:
+        value = f"they differ by {sure.contrast:.1f} times their own unevenness along a tenth of the outline"
+    elif sure.astray > MOST_ASTRAY / share:
+        value = f"{100 * sure.astray:.1f} % of what lies beside the outline looks like the other side"
+    elif sure.deepest_mm > DEEPEST_MM / share:
+        value = f"something that looks like the other side reaches {sure.deepest_mm:.0f} mm from the outline"
+    else:
+        return
+    raise FileError(photo, "leather against floor", value, _MEND)
 
 
 def _simplified(outline: Polygon, tolerance_mm: float) -> Polygon:
     return largest_polygon(outline.simplify(tolerance_mm, preserve_topology=True)) or Polygon()
 
 
-def _expected_error(photo: Path, scale: Scale, outline: Polygon, edge_mm: float) -> float:
+def _expected_error(scale: Scale, outline: Polygon, edge: Edge) -> float:
     ring = shapely.line_interpolate_point(outline.exterior, np.linspace(0, 1, 120, endpoint=False), normalized=True)
     shape_mm = scale.shape_error_mm(scale.to_pixels(shapely.get_coordinates(ring)))
+    pixel_mm = np.median(mm_a_pixel(scale, edge.places))
+    return float(np.hypot(shape_mm, pixel_mm * (0.5 + np.median(edge.blur) ** 2 / 2)))
+
+
+def _accept(photo: Path, error_mm: float, outline: Polygon, largest_error_mm: float | None) -> None:
     left, low, right, high = outline.bounds
-    size = math.hypot(right - left, high - low)
-    if not shape_mm < WORST_SHARE * size:
-        mend = "the reference is too small or seen from the side: use marker sheets, a nearer photo, or one from above"
-        raise FileError(photo, "scale", f"expected error {shape_mm:.0f} mm over {size:.0f} mm", mend)
-    return math.hypot(shape_mm, edge_mm)
+    size = max(right - left, high - low)
+    largest = max(LARGEST_SHARE * size, LARGEST_MM) if largest_error_mm is None else largest_error_mm
+    if not error_mm <= largest:
+        mend = (
+            "lay marker sheets around the hide (nesting markers), come nearer, give the camera's profile"
+            f" (nesting camera), or accept it: --largest-error {np.ceil(error_mm):.0f}"
+        )
+        raise FileError(photo, "scale", f"expected error {error_mm:.1f} mm over {size:.0f} mm", mend)

@@ -9,7 +9,7 @@ from shapely.geometry import Point, Polygon, box
 
 from nesting.files.errors import FileError
 from nesting.files.hides import hide_from_dict, hide_to_dict, read_hide, write_hide
-from nesting.model import Hide, Reading, Zone
+from nesting.model import Hide, Reading, Suggestion, Traced, Zone
 
 NEEDED = {"format": "nesting-hide", "version": 1, "id": "h"}
 SQUARE = [[0, 0], [500, 0], [500, 500], [0, 500]]
@@ -103,12 +103,36 @@ def test_only_what_says_something_is_written():
 
 
 def test_the_accuracy_of_a_trace_is_kept_in_the_file_and_checked(tmp_path):
-    trace = {"reference": "a4", "mm_per_pixel": 0.4, "expected_error_mm": 1.1}
-    write_hide(tmp_path / "h.json", Hide("h", box(0, 0, 500, 500)), trace=trace)
-    assert json.loads((tmp_path / "h.json").read_text())["trace"] == trace
-    assert read_hide(tmp_path / "h.json").id == "h"
+    traced = Traced("a4", 0.4, 1.1, 0.12, (-20.0, 510.0), "h-straight.jpg")
+    write_hide(tmp_path / "h.json", Hide("h", box(0, 0, 500, 500), traced=traced))
+    assert json.loads((tmp_path / "h.json").read_text())["trace"]["expected_error_mm"] == 1.1
+    assert read_hide(tmp_path / "h.json").traced == traced
     with pytest.raises(FileError, match="trace.mm_per_pixel: -1: give a number more than 0"):
-        write_hide(tmp_path / "h.json", Hide("h", box(0, 0, 500, 500)), trace=trace | {"mm_per_pixel": -1})
+        write_hide(tmp_path / "h.json", Hide("h", box(0, 0, 500, 500), traced=Traced("a4", -1, 1.1)))
+
+
+def test_a_trace_noted_by_an_older_program_is_read():
+    trace = {"reference": "a4", "mm_per_pixel": 0.4, "expected_error_mm": 1.1}
+    assert hide_from_dict(NEEDED | {"outline": SQUARE, "trace": trace}, "h.json", "").traced == Traced("a4", 0.4, 1.1)
+
+
+def test_a_straightened_photo_elsewhere_is_not_followed():
+    trace = {"reference": "a4", "mm_per_pixel": 0.4, "expected_error_mm": 1.1, "picture": "../../secret.jpg"}
+    assert hide_from_dict(NEEDED | {"outline": SQUARE, "trace": trace}, "h.json", "").traced.picture == ""
+
+
+def test_suggestions_are_kept_apart_from_zones(tmp_path):
+    mark = Suggestion(box(100, 100, 140, 130), "D", "scar", 0.7)
+    write_hide(tmp_path / "h.json", Hide("h", box(0, 0, 500, 500), suggestions=(mark,)))
+    back = read_hide(tmp_path / "h.json")
+    assert back.zones == () and back.suggestions == (mark,)
+    assert json.loads((tmp_path / "h.json").read_text())["suggestions"][0]["status"] == "suggested"
+
+
+@pytest.mark.parametrize("wrong", [{"grade": "F"}, {"confidence": 2}, {"status": "accepted"}, {"polygon": [[900, 900], [950, 900], [950, 950]]}])
+def test_a_suggestion_that_cannot_be_is_refused(wrong):
+    mark = {"grade": "C", "kind": "scar", "polygon": [[50, 50], [60, 50], [60, 60]], "confidence": 0.5, "status": "suggested"}
+    assert "suggestions" in refusal(NEEDED | {"outline": SQUARE, "suggestions": [mark | wrong]}).place
 
 
 @pytest.mark.parametrize("name", ["my hide", ".hidden", "a/b", "", "ä", "x" * 101])

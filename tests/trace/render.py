@@ -10,94 +10,73 @@ from pathlib import Path
 import cv2
 import numpy as np
 import shapely
+from floors import FLOORS, LEATHERS, floor_tile, leather_skin
 from PIL import Image
 from shapely import affinity
 from shapely.geometry import Point, Polygon
+from shapes import distances_mm, hausdorff_mm, hide_outline, lay_upon, turned
 
 from nesting.trace.markers import SHEET_MM, dictionary, marker_place
 
-LEATHERS = {
-    "natural": (206, 164, 118), "cognac": (150, 84, 40), "brown": (88, 56, 36), "black": (38, 35, 34),
-    "red": (138, 40, 36), "green": (52, 74, 52), "cream": (226, 210, 180),
-}  # fmt: skip
-FLOORS = ("concrete", "wood", "brick", "gravel", "grass", "plain")
+__all__ = ["FLOORS", "LEATHERS", "Camera", "Scene", "camera", "distances_mm", "floor_tile", "hausdorff_mm", "hide_outline",
+           "lay_upon", "render", "varied"]  # fmt: skip
+PAPERS_MM = {"markers": SHEET_MM, "a4": (210.0, 297.0), "letter": (215.9, 279.4), "card": (85.60, 53.98)}
+
+
+@dataclass(frozen=True)
+class Camera:
+    """A pinhole with a lens: homography of floor mm to ideal pixels, then radial terms (unit radius at the corner)."""
+
+    matrix: np.ndarray
+    size: tuple[int, int]
+    k1: float = 0.0
+    k2: float = 0.0
+
+    def to_pixels(self, mm) -> np.ndarray:
+        moved = np.c_[np.atleast_2d(mm), np.ones(len(np.atleast_2d(mm)))] @ self.matrix.T
+        middle, radius = self._lens()
+        away = (moved[:, :2] / moved[:, 2:] - middle) / radius
+        square = (away**2).sum(axis=1, keepdims=True)
+        return middle + radius * away * (1 + self.k1 * square + self.k2 * square**2)
+
+    def floor(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
+        """(h, w, 2) float32: the floor mm shown at columns ``x`` (w,) and rows ``y`` (h,)."""
+        middle, radius = self._lens()
+        x, y = ((x - middle[0]) / radius).astype(np.float32)[None, :], ((y - middle[1]) / radius).astype(np.float32)[:, None]
+        # The radial terms are undone on a fine table of squared radii, then looked up.
+        ideal = np.linspace(0, 1.4, 20_000)
+        seen = ideal * (1 + self.k1 * ideal**2 + self.k2 * ideal**4)
+        squares = np.linspace(0, 1.2, 65_536)
+        table = np.interp(np.sqrt(squares), seen, ideal) / np.maximum(np.sqrt(squares), 1e-9)
+        table[0] = 1
+        ratio = table.astype(np.float32)[((x * x + y * y) * np.float32(65_535 / 1.2) + np.float32(0.5)).astype(np.int32)] * np.float32(radius)
+        u, v = x * ratio + np.float32(middle[0]), y * ratio + np.float32(middle[1])
+        back = np.linalg.inv(self.matrix)
+        back = (back / back[2, 2]).astype(np.float32)
+        depth = back[2, 0] * u + back[2, 1] * v + back[2, 2]
+        return np.dstack([(row[0] * u + row[1] * v + row[2]) / depth for row in back[:2]])
+
+    def _lens(self):
+        middle = (np.array(self.size, dtype=float) - 1) / 2
+        return middle, float(np.hypot(*middle))
 
 
 @dataclass(frozen=True)
 class Scene:
-    """What was photographed. ``outline`` in floor mm (y up); ``to_pixels`` maps floor mm to the photo."""
+    """What was photographed. ``outline`` and ``marks`` in floor mm (y up)."""
 
     picture: np.ndarray
     outline: Polygon
-    homography: np.ndarray
+    camera: Camera
     reference_mm: tuple[np.ndarray, ...]
+    marks: tuple[Polygon, ...] = ()
 
     def to_pixels(self, mm) -> np.ndarray:
-        return _through(self.homography, np.atleast_2d(mm))
+        return self.camera.to_pixels(mm)
 
     def save(self, path: Path, quality: int = 80) -> Path:
         Image.fromarray(self.picture).save(path, quality=quality)
         return path
-
-
-def hide_outline(seed: int, size_mm: float = 1200.0, holes: int = 3) -> Polygon:
-    """A made-up hide: a wavy body with legs, bays, a few thin spikes and holes of 8 to 40 mm."""
-    chance = np.random.default_rng(seed)
-    angle = np.linspace(0, 2 * np.pi, 720, endpoint=False)
-    radius = np.ones_like(angle)
-    for wave in range(2, 9):
-        radius += chance.normal(0, 0.10 / wave) * np.cos(wave * angle + chance.uniform(0, 6.3))
-    for leg in (0.7, 2.4, 3.8, 5.5):
-        radius += chance.uniform(0.15, 0.35) * np.exp(-(((angle - leg - chance.normal(0, 0.1)) / 0.16) ** 2))
-    body = Polygon(np.c_[radius * np.cos(angle) * 1.25, radius * np.sin(angle)])
-    body = affinity.scale(body, *(2 * [size_mm / (body.bounds[2] - body.bounds[0])]), origin=(0, 0))
-    for _ in range(3):
-        at = chance.uniform(0, 1)
-        wide, deep = size_mm * chance.uniform(0.008, 0.015), size_mm * chance.uniform(0.03, 0.06)
-        body = body.union(_wedge(body, at, wide, deep))
-        body = body.difference(_wedge(body, (at + 0.17) % 1, wide, -deep))
-        body = max(shapely.get_parts(body), key=lambda part: part.area)
-    for _ in range(holes):
-        r = chance.uniform(0, 0.28) * size_mm
-        turn = chance.uniform(0, 6.3)
-        hole = affinity.scale(
-            Point(r * math.cos(turn), 0.7 * r * math.sin(turn)).buffer(chance.uniform(4, 20)), 1, chance.uniform(0.6, 1)
-        )
-        body = body.difference(hole)
-    return Polygon(body.exterior, body.interiors)
-
-
-def _wedge(body: Polygon, at: float, wide: float, deep: float) -> Polygon:
-    """A thin triangle that points out of the body at a share of its edge, or into it if ``deep`` is negative."""
-    place = np.array(body.exterior.interpolate(at, normalized=True).coords[0])
-    out = place / np.hypot(*place)
-    side, back = np.array([-out[1], out[0]]) * wide, out * wide * np.sign(deep)
-    return Polygon([place + side - back, place - side - back, place + out * deep])
-
-
-@lru_cache(maxsize=16)
-def floor_tile(kind: str) -> np.ndarray:
-    """A texture of 1 mm a texel that repeats."""
-    chance = np.random.default_rng(7)
-    if kind in ("brick", "gravel", "grass"):
-        import skimage.data
-
-        grey = getattr(skimage.data, kind)().astype(np.float32)
-        grey = (grey - grey.mean()) * 0.6 + {"brick": 120, "gravel": 130, "grass": 110}[kind]
-        tint = {"brick": (1.12, 0.9, 0.8), "gravel": (1.02, 1.0, 0.97), "grass": (0.8, 1.08, 0.6)}[kind]
-        tile = grey[..., None] * np.array(tint)
-    elif kind == "wood":
-        board = np.repeat(chance.normal(0, 10, 8), 128)[:, None]
-        grain = cv2.GaussianBlur(chance.normal(0, 60, (1024, 1024)), (0, 0), sigmaX=40, sigmaY=1.2)
-        tile = (150 + board + grain)[..., None] + np.array([25, 0, -35])
-        tile[::128] -= 60
-        tile[1::128] -= 60
-    else:
-        clouds = cv2.GaussianBlur(chance.normal(0, 1, (1024, 1024)), (0, 0), 25)
-        clouds *= (10 if kind == "concrete" else 2) / clouds.std()
-        grit = cv2.GaussianBlur(chance.normal(0, 14 if kind == "concrete" else 2, (1024, 1024)), (0, 0), 1)
-        tile = ((165 if kind == "concrete" else 205) + clouds + grit)[..., None] * np.array([1.0, 0.99, 0.96])
-    return np.clip(tile, 0, 255).astype(np.uint8)
 
 
 def camera(
@@ -119,11 +98,46 @@ def camera(
     return matrix / matrix[2, 2]
 
 
+def varied(seed: int, size: tuple[int, int] = (4000, 3000)) -> dict:
+    """Settings of :func:`render` in which everything is drawn by lot.
+
+    One photo in four shows leather nearly of the floor's own colour, which often nobody could trace. Paper lies beside
+    smaller hides, half of the time before a lens as good as a telephone's.
+    """
+    chance = np.random.default_rng(5000 + seed)
+    floor = dict(
+        floor=str(chance.choice(FLOORS)), floor_seed=int(chance.integers(1000)), floor_contrast=round(chance.uniform(0.4, 1.0), 3),
+        floor_tinted=bool(chance.random() < 0.6),
+    )  # fmt: skip
+    bright = chance.uniform(0.6, 1.2)
+    colour = np.array(list(LEATHERS.values())[chance.integers(len(LEATHERS))]) * chance.uniform(0.8, 1.2)
+    if chance.random() < 0.25:
+        mean = floor_tile(floor["floor"], floor["floor_seed"], floor["floor_contrast"], floor["floor_tinted"]).mean(axis=(0, 1))
+        colour = mean * bright + chance.normal(0, 12, 3) + chance.normal(0, 20)
+    reference = str(chance.choice(["markers"] * 5 + ["a4", "letter"]))
+    paper = reference != "markers"
+    bend = 0.1 if paper and chance.random() < 0.5 else 1.0
+    return dict(
+        seed=seed, size=size, **floor, floor_bright=bright, leather=tuple(np.clip(colour + chance.normal(0, 6, 3), 12, 245)),
+        hide_mm=chance.uniform(400, 1000) if paper else chance.uniform(1000, 1400), holes=int(chance.integers(0, 6)),
+        reference=reference, sheets=int(chance.integers(2, 7)), tilt=chance.uniform(0, 35), extent=chance.uniform(1.6, 1.95),
+        distortion=bend * chance.uniform(-0.03, 0.03), distortion2=bend * chance.uniform(-0.01, 0.01),
+        noise=chance.uniform(1.5, 7), blur=chance.uniform(0.6, 1.5), gradient=chance.uniform(0, 0.6),
+        shadow=chance.choice([0.0, chance.uniform(0.1, 0.5)]), contact=chance.choice([0.0, chance.uniform(0.1, 0.5)]),
+        glare=chance.choice([0.0, 0.0, chance.uniform(30, 140)]), specks=int(chance.choice([0, 40])),
+        focal=chance.uniform(0.65, 1.1),
+    )  # fmt: skip
+
+
 def render(
     *,
     seed: int = 0,
     size: tuple[int, int] = (2000, 1500),
     floor: str = "concrete",
+    floor_seed: int = 7,
+    floor_contrast: float = 0.6,
+    floor_tinted: bool = True,
+    floor_bright: float = 1.0,
     leather: str | tuple = "cognac",
     hide_mm: float = 1200.0,
     holes: int = 3,
@@ -132,93 +146,161 @@ def render(
     sheets: int = 4,
     tilt: float = 15.0,
     extent: float = 1.75,
+    focal: float = 0.85,
     distortion: float = 0.0,
+    distortion2: float = 0.0,
     noise: float = 4.0,
+    blur: float = 0.7,
+    gradient: float = 0.25,
+    shadow: float = 0.0,
+    contact: float = 0.0,
+    glare: float = 0.0,
+    specks: int = 0,
 ) -> Scene:
-    """A photo with known truth; everything not given is drawn from ``seed``."""
+    """A photo with known truth; everything not given is drawn from ``seed``.
+
+    ``shadow`` and ``contact`` are the light taken away by a soft cast shadow and by the hide's own along its edge,
+    ``gradient`` how much the light changes across the picture, ``glare`` grey levels added at a gleam.
+    """
     chance = np.random.default_rng(1000 + seed)
     outline = hide_outline(seed, hide_mm, holes)
-    matrix = camera((0, 0), hide_mm * extent, size, tilt, chance.uniform(0, 360), chance.uniform(-8, 8))
-    row, column = np.mgrid[: size[1], : size[0]]
-    pixels = np.c_[column.ravel(), row.ravel(), np.ones(row.size)] @ np.linalg.inv(matrix).T
-    mm = (pixels[:, :2] / pixels[:, 2:]).reshape(size[1], size[0], 2).astype(np.float32)
+    matrix = camera((0, 0), hide_mm * extent, size, tilt, chance.uniform(0, 360), chance.uniform(-8, 8), focal)
+    seeing = Camera(matrix, size, distortion, distortion2)
+    mm = seeing.floor(np.arange(size[0]), np.arange(size[1]))
+    photo = _floor(mm, floor_tile(floor, floor_seed, floor_contrast, floor_tinted), chance) * np.float32(floor_bright)
+    references = _references(chance, outline, reference, sheets, reference_at, seeing)
 
-    tile = floor_tile(floor)
-    step = float(np.median(np.abs(np.diff(mm[..., 0], axis=1)))) + 1e-6
-    tile = cv2.GaussianBlur(tile, (0, 0), max(0.3, 0.5 * step))
-    side = tile.shape[0]
-    photo = cv2.remap(
-        tile,
-        np.mod(mm[..., 0] + 5000, side),
-        np.mod(mm[..., 1] + 5000, side),
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_WRAP,
-    ).astype(np.float32)
-
-    colour = np.array(LEATHERS[leather] if isinstance(leather, str) else leather, np.float32)
-    skin = chance.normal(0, 1, (400, 400)).astype(np.float32)
-    skin = cv2.GaussianBlur(skin, (0, 0), 6) * 40 + cv2.GaussianBlur(skin[::-1].copy(), (0, 0), 0.8) * 5
-    skin = cv2.remap(skin, np.mod(mm[..., 0] / 3 + 4000, 399), np.mod(mm[..., 1] / 3 + 4000, 399), cv2.INTER_LINEAR)
-    hide = colour * (1 + 0.004 * skin[..., None] * np.sqrt(90 / max(colour.mean(), 30)))
-    inner = outline.buffer(-30)
-    for spot in range(6):
-        # Brands and stains: much darker or lighter than the leather, but no floor.
-        x, y = chance.uniform(-0.3, 0.3) * hide_mm, chance.uniform(-0.2, 0.2) * hide_mm
-        at = inner.representative_point() if spot == 0 else Point(x, y)
-        mark = at.buffer(chance.uniform(5, 25)).intersection(inner)
-        if not mark.is_empty:
-            soft = cv2.GaussianBlur(_cover(mark, matrix, size), (0, 0), 2)
-            hide *= 1 - soft[..., None] * (0.55 if spot % 2 == 0 else -0.12)
-    cover = _cover(outline, matrix, size)[..., None]
-    photo = photo * (1 - cover) + hide * cover
-
-    references = _references(chance, outline, reference, sheets, reference_at, matrix, size)
+    cover = _cover(outline, seeing)[..., None]
+    if contact:
+        # The leather is 2 mm thick and the light comes from one side.
+        way = chance.uniform(0, 6.3)
+        lifted = affinity.translate(outline, *(chance.uniform(1.5, 4) * np.array([math.cos(way), math.sin(way)])))
+        photo *= 1 - contact * cv2.GaussianBlur(_cover(lifted, seeing), (0, 0), size[0] / 1200)[..., None]
+    hide, marks = _leather(mm, leather, outline, seeing, chance)
+    if specks:
+        _strew(photo, chance, specks, 90)
+        _strew(hide, chance, specks // 3, 25)
+    photo *= 1 - cover
+    photo += hide * cover
+    del hide
     for number, corners in enumerate(references):
-        _lay(photo, _sheet_picture(reference, number), corners, matrix)
+        _lay(photo, _sheet_picture(reference, number), corners, seeing)
 
-    u, v = (column / size[0] - 0.5)[..., None], (row / size[1] - 0.5)[..., None]
-    photo *= 1 + chance.uniform(-0.25, 0.25) * u + chance.uniform(-0.25, 0.25) * v - 0.25 * (u * u + v * v)
-    if distortion:
-        photo = _through_lens(photo, distortion)
-    photo = cv2.GaussianBlur(photo, (0, 0), 0.7)
-    photo += chance.normal(0, noise, photo.shape).astype(np.float32)
-    return Scene(np.clip(photo, 0, 255).astype(np.uint8), outline, matrix, tuple(references))
+    _light(photo, cover[..., 0], chance, gradient, shadow, glare)
+    photo = cv2.GaussianBlur(photo, (0, 0), blur)
+    photo += np.float32(noise) * chance.standard_normal(photo.shape, dtype=np.float32)
+    return Scene(np.clip(photo, 0, 255).astype(np.uint8), outline, seeing, tuple(references), marks)
 
 
-def _cover(polygon, matrix, size, fine: int = 4) -> np.ndarray:
+def _floor(mm: np.ndarray, tile: np.ndarray, chance) -> np.ndarray:
+    step = float(np.median(np.abs(np.diff(mm[::8, ::8, 0], axis=1)))) / 8 + 1e-6
+    tile = cv2.GaussianBlur(tile, (0, 0), max(0.3, 0.5 * step))
+    side, turn = tile.shape[0], chance.uniform(0, 6.3)
+    x = mm[..., 0] * np.float32(math.cos(turn)) - mm[..., 1] * np.float32(math.sin(turn)) + np.float32(chance.uniform(4000, 6000))
+    y = mm[..., 0] * np.float32(math.sin(turn)) + mm[..., 1] * np.float32(math.cos(turn)) + np.float32(chance.uniform(4000, 6000))
+    return cv2.remap(tile, np.mod(x, side), np.mod(y, side), cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP).astype(np.float32)
+
+
+def _leather(mm, leather, outline: Polygon, seeing: Camera, chance):
+    """The picture all over leather with brands, stains and scars, none of them floor; and the outlines of these."""
+    colour = np.array(LEATHERS[leather] if isinstance(leather, str) else leather, np.float32)
+    skin = leather_skin(chance)
+    skin = cv2.remap(
+        skin, np.mod(mm[..., 0] + 4000, 1024), np.mod(mm[..., 1] + 4000, 1024), cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP
+    )
+    hide = skin[..., None] * colour
+    inner, marks = outline.buffer(-30), []
+    size_mm = outline.bounds[2] - outline.bounds[0]
+    for spot in range(6):
+        x, y = chance.uniform(-0.3, 0.3) * size_mm, chance.uniform(-0.2, 0.2) * size_mm
+        at = inner.representative_point() if spot == 0 else Point(x, y)
+        mark = affinity.rotate(affinity.scale(at.buffer(chance.uniform(5, 25)), 1, chance.choice([1, 1, 0.2])), chance.uniform(0, 180))
+        mark = mark.intersection(inner)
+        if mark.is_empty or not isinstance(mark, Polygon):
+            continue
+        share, low, high = _crop_cover(mark.buffer(1), seeing, margin=8)
+        soft = cv2.GaussianBlur(share, (0, 0), 2)
+        hide[low[1] : high[1], low[0] : high[0]] *= 1 - soft[..., None] * np.float32(0.55 if spot % 2 == 0 else -0.12)
+        marks.append(mark)
+    return hide, tuple(marks)
+
+
+def _light(photo: np.ndarray, leather: np.ndarray, chance, gradient: float, shadow: float, glare: float) -> None:
+    """Uneven light, a soft cast shadow and a gleam, in place."""
+    height, width = photo.shape[:2]
+    u, v = (np.linspace(-0.5, 0.5, side, dtype=np.float32) for side in (width, height))
+    u, v = u[None, :], v[:, None]
+    way = chance.uniform(0, 6.3)
+    light = 1 + np.float32(gradient) * (math.cos(way) * u + math.sin(way) * v) - np.float32(0.25) * (u * u + v * v)
+    if shadow:
+        small = np.zeros((height // 8, width // 8), np.float32)
+        middle = chance.uniform(0.1, 0.9, 2) * (width / 8, height / 8)
+        corners = [middle + chance.uniform(0.15, 0.5) * width / 8 * np.array([math.cos(a), math.sin(a)]) for a in np.sort(chance.uniform(0, 6.3, 6))]
+        cv2.fillPoly(small, [np.round(corners).astype(np.int32)], 1.0)
+        small = cv2.GaussianBlur(small, (0, 0), chance.uniform(0.004, 0.04) * width / 8)
+        light = light * (1 - np.float32(shadow) * cv2.resize(small, (width, height), interpolation=cv2.INTER_CUBIC))
+    photo *= light[..., None]
+    if glare:
+        x, y = chance.uniform(-0.2, 0.2, 2)
+        gleam = np.exp(-(((u - x) / chance.uniform(0.05, 0.2)) ** 2) - ((v - y) / chance.uniform(0.05, 0.2)) ** 2)
+        photo += (np.float32(glare) * gleam * (0.25 + 0.75 * leather))[..., None]
+    photo *= np.float32(chance.uniform(0.94, 1.06, 3))
+
+
+def _strew(picture: np.ndarray, chance, count: int, darker: float) -> None:
+    """Specks of dirt, in place."""
+    height, width = picture.shape[:2]
+    for _ in range(count):
+        place = int(chance.uniform(0, width)), int(chance.uniform(0, height))
+        axes = tuple(int(max(1, side)) for side in chance.uniform(0.0005, 0.002, 2) * width)
+        shade = chance.uniform(20, 200)
+        cv2.ellipse(picture, place, axes, chance.uniform(0, 180), 0, 360, (shade, shade * 0.9, shade * 0.75), -1, cv2.LINE_AA)
+
+
+def _cover(polygon, seeing: Camera) -> np.ndarray:
     """Share of each pixel that a shape on the floor covers."""
-    cover = np.zeros((size[1] * fine, size[0] * fine), np.uint8)
+    share, low, high = _crop_cover(polygon, seeing)
+    whole = np.zeros(seeing.size[::-1], np.float32)
+    whole[low[1] : high[1], low[0] : high[0]] = share
+    return whole
+
+
+def _crop_cover(polygon, seeing: Camera, margin: int = 2, fine: int = 4):
+    """The same for the pixels from ``low`` to ``high`` (column, row), outside of which there is nothing."""
+    size = np.array(seeing.size)
+    places = seeing.to_pixels(shapely.get_coordinates(shapely.segmentize(polygon, 4.0)))
+    low = np.clip(np.floor(places.min(axis=0)) - margin, 0, size - 1).astype(int)
+    high = np.clip(np.ceil(places.max(axis=0)) + margin + 1, low + 1, size).astype(int)
+    cover = np.zeros(tuple((high - low)[::-1] * fine), np.uint8)
     for part in shapely.get_parts(polygon):
         for ring, value in ((part.exterior, 1), *((hole, 0) for hole in part.interiors)):
-            points = np.asarray(shapely.segmentize(ring, 5.0).coords)
-            places = (_through(matrix, points) + 0.5) * fine - 0.5
+            points = np.asarray(shapely.segmentize(ring, 4.0).coords)
             # fillPoly also paints the pixels its edge touches: draw half a fine pixel less.
-            shape = Polygon(places).buffer(-0.5)
+            shape = Polygon((seeing.to_pixels(points) - low + 0.5) * fine - 0.5).buffer(-0.5)
             for piece in shapely.get_parts(shape):
                 if not piece.is_empty:
-                    cv2.fillPoly(
-                        cover, [np.round(np.asarray(piece.exterior.coords) * 256).astype(np.int32)], value, shift=8
-                    )
-    return cv2.resize(cover * np.uint8(255), size, interpolation=cv2.INTER_AREA).astype(np.float32) / 255
+                    cv2.fillPoly(cover, [np.round(np.asarray(piece.exterior.coords) * 256).astype(np.int32)], value, shift=8)
+    share = cv2.resize(cover * np.uint8(255), tuple(int(side) for side in high - low), interpolation=cv2.INTER_AREA)
+    return share.astype(np.float32) / 255, low, high
 
 
-def _references(chance, outline, kind: str, sheets: int, at: str, matrix, size) -> list[np.ndarray]:
+def _references(chance, outline, kind: str, sheets: int, at: str, seeing: Camera) -> list[np.ndarray]:
     """Corners (4, 2) in mm of each sheet: lower left, lower right, upper right, upper left of the page as printed."""
     if kind == "points":
         return []
-    width, height = (85.60, 53.98) if kind == "card" else SHEET_MM
+    width, height = PAPERS_MM[kind]
     count = sheets if kind == "markers" else 1
     placed: list[np.ndarray] = []
     start = chance.uniform(0, 6.3)
     for number in range(count):
         turn = chance.uniform(0, 6.3) if kind == "markers" else chance.uniform(-0.4, 0.4)
         page = np.array([(0, 0), (width, 0), (width, height), (0, height)]) - (width / 2, height / 2)
-        page = _turned(page, turn)
+        page = turned(page, turn)
         for nudge in np.linspace(0, 2 * math.pi, 25):
             way = start + 2 * math.pi * number / count + nudge
             lying = page + _away(page, np.array([math.cos(way), math.sin(way)]), outline, placed, at)
-            pixels = _through(matrix, lying)
-            if (pixels > 8).all() and (pixels < np.array(size) - 8).all():
+            pixels = seeing.to_pixels(lying)
+            if (pixels > 8).all() and (pixels < np.array(seeing.size) - 8).all():
                 break
         placed.append(lying)
     return placed
@@ -236,11 +318,6 @@ def _away(page: np.ndarray, out: np.ndarray, outline: Polygon, placed: list[np.n
     return out * away
 
 
-def _through(matrix: np.ndarray, points: np.ndarray) -> np.ndarray:
-    moved = np.c_[points, np.ones(len(points))] @ matrix.T
-    return moved[:, :2] / moved[:, 2:]
-
-
 @lru_cache(maxsize=16)
 def _sheet_picture(kind: str, number: int, dots_per_mm: int = 4) -> np.ndarray:
     """The sheet as printed, top row first."""
@@ -249,7 +326,7 @@ def _sheet_picture(kind: str, number: int, dots_per_mm: int = 4) -> np.ndarray:
         cv2.rectangle(picture, (30, 60), (70, 95), (190, 170, 90), -1)
         cv2.putText(picture, "1234 5678 9012", (30, 150), cv2.FONT_HERSHEY_SIMPLEX, 0.9, (230, 230, 235), 2)
         return picture
-    width, height = (round(side * dots_per_mm) for side in SHEET_MM)
+    width, height = (round(side * dots_per_mm) for side in PAPERS_MM[kind])
     picture = np.full((height, width, 3), 238, np.uint8)
     if kind == "markers":
         for marker in range(4 * number, 4 * number + 4):
@@ -262,17 +339,20 @@ def _sheet_picture(kind: str, number: int, dots_per_mm: int = 4) -> np.ndarray:
     return picture
 
 
-def _lay(photo: np.ndarray, sheet: np.ndarray, corners: np.ndarray, matrix: np.ndarray, fine: int = 4) -> None:
-    pixels = _through(matrix, corners)
-    low = np.maximum(np.floor(pixels.min(axis=0)) - 4, 0).astype(int)
-    high = np.minimum(np.ceil(pixels.max(axis=0)) + 5, (photo.shape[1], photo.shape[0])).astype(int)
+def _lay(photo: np.ndarray, sheet: np.ndarray, corners: np.ndarray, seeing: Camera, fine: int = 3) -> None:
+    """Paint a sheet on the floor, in place: each fine pixel is looked up on the sheet."""
+    edge = seeing.to_pixels(np.vstack([np.linspace(corners[at - 1], corners[at], 20) for at in range(4)]))
+    low = np.maximum(np.floor(edge.min(axis=0)) - 4, 0).astype(int)
+    high = np.minimum(np.ceil(edge.max(axis=0)) + 5, (photo.shape[1], photo.shape[0])).astype(int)
     if (high <= low).any():
         return
     height, width = sheet.shape[:2]
-    source = np.array([(0, height), (width, height), (width, 0), (0, 0)], np.float32) - 0.5
-    target = ((pixels - low + 0.5) * fine - 0.5).astype(np.float32)
-    to_cut = cv2.getPerspectiveTransform(source, target)
-    extent = tuple(int(side) for side in (high - low) * fine)
+    x, y = (np.arange((end - start) * fine) / fine + start - 0.5 + 0.5 / fine for start, end in zip(low, high))
+    places = seeing.floor(x, y) - corners[0].astype(np.float32)
+    across, up = corners[1] - corners[0], corners[3] - corners[0]
+    u, v = (places @ (side / (side @ side)).astype(np.float32) for side in (across, up))
+    u, v = u * width - np.float32(0.5), (1 - v) * height - np.float32(0.5)
+    dots = width / np.hypot(*across) * np.hypot(*across) / max(np.hypot(*(edge[19] - edge[0])), 1)
     cover = np.full((height, width), 255, np.uint8)
     if width == 342:
         radius = round(3.18 * 4)
@@ -282,70 +362,12 @@ def _lay(photo: np.ndarray, sheet: np.ndarray, corners: np.ndarray, matrix: np.n
         for x in (radius, width - radius - 1):
             for y in (radius, height - radius - 1):
                 cv2.circle(cover, (x, y), radius, 255, -1)
-    shrink = max(0.3, 0.35 * width / np.hypot(*(target[1] - target[0])))
-    paint = cv2.warpPerspective(
-        cv2.GaussianBlur(sheet, (0, 0), shrink), to_cut, extent, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
-    share = cv2.warpPerspective(cover, to_cut, extent, flags=cv2.INTER_LINEAR)
+    # Pixels of the sheet closer than the fine ones would be skipped over.
+    soft = cv2.GaussianBlur(sheet, (0, 0), max(0.3, 0.35 * dots / fine))
+    paint = cv2.remap(soft, u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    share = cv2.remap(cover, u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=0)
     size = tuple(int(side) for side in high - low)
     paint = cv2.resize(paint, size, interpolation=cv2.INTER_AREA).astype(np.float32)
     share = cv2.resize(share, size, interpolation=cv2.INTER_AREA).astype(np.float32)[..., None] / 255
     cut = photo[low[1] : high[1], low[0] : high[0]]
     cut[:] = cut * (1 - share) + paint * share
-
-
-def _through_lens(photo: np.ndarray, k: float) -> np.ndarray:
-    """Move each pixel outwards by the share ``k`` of its radius at the corner of the picture (times radius squared)."""
-    height, width = photo.shape[:2]
-    middle = np.array([(width - 1) / 2, (height - 1) / 2])
-    y, x = np.mgrid[:height, :width]
-    away = (np.stack([x, y], axis=-1) - middle) / np.hypot(*middle)
-    ideal = away
-    for _ in range(6):
-        ideal = away / (1 + k * (ideal**2).sum(axis=-1, keepdims=True))
-    source = (middle + ideal * np.hypot(*middle)).astype(np.float32)
-    return cv2.remap(photo, source[..., 0], source[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-
-
-def lay_upon(traced: Polygon, truth: Polygon) -> Polygon:
-    """The traced outline turned and moved onto the truth as well as it fits (iterated closest points, no scaling)."""
-    points = np.asarray(shapely.segmentize(traced.exterior, truth.length / 600).coords)[:-1]
-    ring = truth.exterior
-    target = np.array(
-        [point.coords[0] for point in shapely.line_interpolate_point(ring, np.linspace(0, 1, 900), normalized=True)]
-    )
-    from scipy.spatial import cKDTree
-
-    tree = cKDTree(target)
-    start = points - points.mean(axis=0) + target.mean(axis=0)
-
-    def fit(moved, rounds):
-        for step in range(rounds):
-            if step < 12:
-                near = target[tree.query(moved)[1]]
-            else:
-                shapes = shapely.points(moved)
-                near = shapely.get_coordinates(
-                    shapely.line_interpolate_point(ring, shapely.line_locate_point(ring, shapes))
-                )
-            a, b = moved - moved.mean(axis=0), near - near.mean(axis=0)
-            turn = math.atan2((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum(), (a * b).sum())
-            moved = _turned(a, turn) + near.mean(axis=0)
-        return moved, tree.query(moved)[0].mean()
-
-    middle = target.mean(axis=0)
-    trials = [fit(_turned(start - middle, turn) + middle, 8) for turn in np.linspace(0, 2 * np.pi, 24, endpoint=False)]
-    moved, _ = fit(min(trials, key=lambda one: one[1])[0], 32)
-    a, b = points - points.mean(axis=0), moved - moved.mean(axis=0)
-    turn = math.atan2((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum(), (a * b).sum())
-    return shapely.transform(traced, lambda p: _turned(p - points.mean(axis=0), turn) + moved.mean(axis=0))
-
-
-def _turned(points: np.ndarray, angle: float) -> np.ndarray:
-    return points @ np.array([[math.cos(angle), math.sin(angle)], [-math.sin(angle), math.cos(angle)]])
-
-
-def hausdorff_mm(first: Polygon, second: Polygon) -> float:
-    """Greatest distance between two outer edges."""
-    a, b = shapely.segmentize(first.exterior, 3.0), shapely.segmentize(second.exterior, 3.0)
-    return float(shapely.hausdorff_distance(a, b))

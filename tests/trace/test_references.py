@@ -95,3 +95,33 @@ def test_the_same_sheet_twice_is_refused(markers):
     twice = np.hstack([markers.picture, markers.picture])
     with pytest.raises(FileError, match="seen twice"):
         find_scale(PHOTO, twice, "markers")
+
+
+def test_a_sheet_of_which_one_marker_shows_still_counts(markers):
+    picture = markers.picture.copy()
+    corners = markers.to_pixels(markers.reference_mm[0])
+    # Three of its four markers are hidden under something plain.
+    for along, up in ((0.25, 0.2), (0.75, 0.2), (0.75, 0.82)):
+        low_left, low_right, _, up_left = corners
+        middle = low_left + along * (low_right - low_left) + up * (up_left - low_left)
+        reach = 0.2 * np.hypot(*(low_right - low_left))
+        x, y = np.round(middle).astype(int)
+        r = int(round(reach))
+        picture[max(y - r, 0) : y + r, max(x - r, 0) : x + r] = 120
+    scale = find_scale(PHOTO, picture, "markers")
+    assert len(scale.papers) == 4 and length_error(scale, markers, None) < 1e-3
+
+
+@pytest.mark.parametrize("kind", ["a4", "letter"])
+def test_letter_and_a4_paper_are_told_apart_or_asked_about(kind):
+    scene = render(seed=31, size=SIZE, floor="wood", leather="brown", hide_mm=700, reference=kind)
+    try:
+        assert find_scale(PHOTO, scene.picture, "auto").kind == kind
+    except FileError as fault:
+        assert "letter" in str(fault)
+    assert length_error(find_scale(PHOTO, scene.picture, kind), scene, None) < 0.02
+
+
+def test_more_than_one_radial_term_is_found_from_marker_sheets():
+    scene = render(seed=36, size=(2000, 1500), hide_mm=900, sheets=6, distortion=0.03, distortion2=-0.01)
+    assert length_error(find_scale(PHOTO, scene.picture, "markers"), scene, None) < 1e-3

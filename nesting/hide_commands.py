@@ -1,0 +1,178 @@
+"""What the commands about hides do, with their words for the terminal: trace, camera, and putting a hide right by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal, InvalidOperation
+from io import BytesIO
+from pathlib import Path
+
+from rich.console import Console
+from shapely.geometry import box
+
+from .files.atomic import write_bytes
+from .files.errors import FileError
+from .files.hides import read_hide, write_hide
+from .model import MM2_PER_DM2, Hide, ModelError, Traced
+
+console = Console(highlight=False)
+_UNIT = box(0, 0, 1, 1)
+
+
+def run_trace(photo: Path, output: Path, *, guides: dict | None = None, facts: dict | None = None, camera: Path | None = None, **settings) -> Hide:
+    """Trace a photo to a hide file, with the straightened photo and a check picture beside it.
+
+    ``guides`` are texts of points in pixels (corners, points, inside, outside, rough), ``facts`` what a person knows of
+    the hide; ``settings`` go to :func:`nesting.trace.trace_photo`.
+    """
+    from .trace import draw_check, suggest_flaws, trace_photo
+
+    guides, facts = guides or {}, facts or {}
+    given = {name: _points(photo, name, text) for name, text in guides.items() if text and name != "points"}
+    if guides.get("points"):
+        given["points"] = _point_pairs(photo, guides["points"])
+        settings["reference"] = "points"
+    if camera is not None:
+        from .files.cameras import read_camera
+
+        given["camera"] = read_camera(camera)
+    hide = _described(output, Hide(output.stem, _UNIT), facts)
+    with console.status("tracing"):
+        traced = trace_photo(photo, **settings, **given)
+        straight = output.with_name(output.stem + "-straight.jpg")
+        hide = replace(
+            hide, outline=traced.outline, photo=photo.name,
+            suggestions=suggest_flaws(traced.straight, traced.outline, traced.to_pixels, traced.mm_per_pixel),
+            traced=Traced(traced.reference, traced.mm_per_pixel, traced.expected_error_mm, traced.residual_pixels, traced.origin_mm, straight.name),
+        )  # fmt: skip
+        write_hide(output, hide)
+        write_bytes(straight, _jpeg(traced.straight))
+        picture = output.with_name(output.stem + "-check.png")
+        draw_check(traced, picture, hide.suggestions)
+    x0, y0, x1, y1 = hide.outline.bounds
+    console.print(
+        f"{output}: {x1 - x0:.0f} x {y1 - y0:.0f} mm, {hide.outline.area / MM2_PER_DM2:.1f} dm2, {len(hide.outline.interiors)} hole(s), "
+        f"scale from {traced.reference}, expected error {traced.expected_error_mm:.1f} mm; {len(hide.suggestions)} suggested flaw(s), "
+        f"none used until accepted; look at {picture}",
+        soft_wrap=True, markup=False,
+    )  # fmt: skip
+    return hide
+
+
+def run_camera(photos: list[Path], output: Path) -> None:
+    """Measure a camera from photos of the marker sheets and write its profile."""
+    from .files.cameras import write_camera
+    from .trace.camera import measure_camera
+
+    with console.status("measuring the camera"):
+        camera, residual, sheets = measure_camera(photos)
+    write_camera(output, camera, residual, sheets)
+    bend = 100 * sum(camera.lens)
+    console.print(
+        f"{output}: focal length {camera.focal:.3f} of the long side (within {100 * camera.focal_spread:.1f} %), the lens moves a corner "
+        f"by {bend:+.2f} %, corners of {sheets} sheets within {residual:.2f} pixels",
+        soft_wrap=True, markup=False,
+    )  # fmt: skip
+
+
+def run_to_svg(file: Path, output: Path | None) -> Path:
+    """Draw a hide file over its straightened photo, to be put right in a vector editor."""
+    from .files.hide_svg import write_hide_svg
+
+    hide = read_hide(file)
+    output = output or file.with_suffix(".svg")
+    photo, place = None, None
+    if hide.traced is not None and hide.traced.picture and hide.traced.origin_mm:
+        photo, place = _straight(file.with_name(hide.traced.picture), hide.traced)
+    write_hide_svg(output, hide, photo, place)
+    beneath = "over its photo" if photo is not None else "without a photo (none was kept)"
+    console.print(f"{output}: drawn {beneath}; keep the rectangle 'frame', save, then: nesting hide from-svg {output}", soft_wrap=True, markup=False)
+    return output
+
+
+def run_from_svg(drawing: Path, file: Path | None) -> Hide:
+    """Read a drawing back into the hide file it was made of."""
+    from .files.hide_svg import read_hide_svg
+
+    file = file or drawing.with_suffix(".json")
+    before = read_hide(file)
+    hide = read_hide_svg(drawing, before)
+    write_hide(file, hide)
+    console.print(
+        f"{file}: {hide.outline.area / MM2_PER_DM2:.1f} dm2 (was {before.outline.area / MM2_PER_DM2:.1f}), {len(hide.outline.interiors)} hole(s), "
+        f"{len(hide.zones)} zone(s), {len(hide.suggestions)} suggestion(s) left, {len(hide.readings)} reading(s)",
+        soft_wrap=True, markup=False,
+    )  # fmt: skip
+    return hide
+
+
+def run_accept(file: Path, numbers: list[int] | None, drop: bool) -> Hide:
+    """Make zones of suggestions, by their numbers as the check picture shows them, or of all; or throw them out."""
+    hide = read_hide(file)
+    count = len(hide.suggestions)
+    for number in numbers or ():
+        if not 1 <= number <= count:
+            raise FileError(file, "suggestions", number, f"give numbers from 1 to {count}" if count else "none are left")
+    chosen = set(numbers or range(1, count + 1))
+    kept = tuple(one for number, one in enumerate(hide.suggestions, start=1) if number not in chosen)
+    new = () if drop else tuple(one.accepted() for number, one in enumerate(hide.suggestions, start=1) if number in chosen)
+    hide = replace(hide, suggestions=kept, zones=(*hide.zones, *new))
+    write_hide(file, hide)
+    console.print(f"{file}: {len(hide.zones)} zone(s), {len(kept)} suggestion(s) left", soft_wrap=True, markup=False)
+    return hide
+
+
+def _described(output: Path, hide: Hide, facts: dict) -> Hide:
+    """The facts checked before the photo is looked at, which takes a while."""
+    try:
+        price = None if facts.get("price") is None else Decimal(facts["price"])
+        return replace(
+            hide, nominal_mm=facts.get("nominal_mm"), tannage=facts.get("tannage", "unknown"), colour=facts.get("colour", ""), price=price
+        )
+    except ModelError as error:
+        raise FileError(output, error.thing, error.value, error.mend) from None
+    except InvalidOperation:
+        raise FileError(output, "--price", facts["price"], "give a number such as 48.50") from None
+
+
+def _jpeg(picture) -> bytes:
+    from PIL import Image
+
+    content = BytesIO()
+    Image.fromarray(picture).save(content, "JPEG", quality=85)
+    return content.getvalue()
+
+
+def _straight(path: Path, traced: Traced):
+    """The straightened photo and where it lies: left, low, right, high in mm; nothing when it is gone."""
+    from PIL import Image
+
+    try:
+        content = path.read_bytes()
+        with Image.open(BytesIO(content), formats=("JPEG",)) as picture:
+            width, height = picture.size
+    except (OSError, ValueError, SyntaxError):
+        return None, None
+    step, (x, y) = traced.mm_per_pixel, traced.origin_mm
+    left, top = x - step / 2, y + step / 2
+    return content, (left, top - height * step, left + width * step, top)
+
+
+def _points(photo: Path, name: str, text: str) -> list[tuple[float, float]]:
+    try:
+        points = [tuple(float(v) for v in pair.split(",")) for pair in text.split()]
+        if not points or any(len(point) != 2 for point in points):
+            raise ValueError
+    except ValueError:
+        raise FileError(photo, f"--{name}", text, "give points as 'x,y x,y ...' in pixels of the photo") from None
+    return points
+
+
+def _point_pairs(photo: Path, text: str) -> list:
+    try:
+        pairs = [tuple(tuple(float(v) for v in half.split(",")) for half in pair.split("=")) for pair in text.split()]
+        if len(pairs) != 4 or any(len(pair) != 2 or len(pair[0]) != 2 or len(pair[1]) != 2 for pair in pairs):
+            raise ValueError
+    except ValueError:
+        raise FileError(photo, "--points", text, "give four as 'px,py=x,y', pixels of the photo and mm") from None
+    return pairs

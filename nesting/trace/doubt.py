@@ -1,0 +1,70 @@
+"""Where a traced outline may be wrong: floor that looks like leather beside it, or leather that looks like floor."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .colours import lab
+from .edge import Sides
+
+REACH_MM = 40.0
+RIM = 3.0
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """How sure an outline is.
+
+    Attributes
+    ----------
+    contrast : float
+        Distance of leather to floor in standard deviations of a small pixel, at the faintest tenth of the outline.
+    astray : float
+        Share of what lies near the outline and looks like the other side of it.
+    deepest_mm : float
+        How far from the outline such a place reaches that begins at it.
+    """
+
+    contrast: float
+    astray: float
+    deepest_mm: float
+
+
+def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float) -> Doubt:
+    """Judge every pixel near an outline anew, by colour alone.
+
+    Parameters
+    ----------
+    picture : (h, w, 3) uint8 RGB
+    whole : (h, w) bool
+        The region that the outline encloses.
+    usable : (h, w) bool
+        Where floor and leather show.
+    mm : float
+        Of a pixel.
+    """
+    import cv2
+
+    sides = Sides(picture, whole, usable, RIM, window=REACH_MM / mm / 2, step=3)
+    maps = cv2.resize(sides.maps, whole.shape[::-1], interpolation=cv2.INTER_LINEAR)
+    cover = (lab(picture) * maps[..., :3]).sum(axis=-1) + maps[..., 3]
+    cover = cv2.GaussianBlur(np.clip(cover, -0.5, 1.5), (0, 0), 1.0)
+    into, out = (cv2.distanceTransform(side.astype(np.uint8), cv2.DIST_L2, 5) for side in (whole, ~whole))
+    away = into + out
+    near = usable & (away < REACH_MM / mm)
+    wrong = near & ((cover > 0.5) != whole) & (away > RIM / 2)
+    clear = near & (away > RIM)
+    count, labels, facts, _ = cv2.connectedComponentsWithStats(wrong.astype(np.uint8), connectivity=4)
+    deepest = np.zeros(count)
+    np.maximum.at(deepest, labels.ravel(), away.ravel())
+    begins = np.zeros(count, bool)
+    begins[np.unique(labels[away < RIM])] = True
+    begins[0] = False
+    edge = (away <= 1.5) & usable
+    return Doubt(
+        float(np.quantile(maps[..., 4][edge], 0.1)) if edge.any() else 0.0,
+        float((wrong & clear).sum() / max(clear.sum(), 1)),
+        float(deepest[begins].max(initial=0.0) * mm),
+    )

@@ -1,0 +1,140 @@
+"""Put a rough region right: holes and narrow bays where the floor shows, points of leather that were missed."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .colours import Colours, disc, even_light, grown, lab, nearest
+
+FLOOR_LIKE = 16.0
+UNLIKE = 16.0
+"""Squared distances in variances; 16 keeps 99.9 % of a normal colour (chi-square, three degrees of freedom)."""
+MIXED, CLOSE, SMALL = 0.08, 0.03, 5.0
+"""Share of the distance from leather to floor at which a pixel may be floor blurred, and at which the middle of a hole
+of so many pixels' radius still is floor."""
+STAINED, TELLING = 0.45, 1.2
+"""A spot less than this share of the way from stained leather to floor is a stain; a* and b* must differ by so much to tell."""
+ROUGH, SMOOTH = 3.0, 0.35
+"""Standard deviation of L* over a few pixels from which a floor is rough, and the share of it a hole must show."""
+def mended(
+    picture: np.ndarray, leather: np.ndarray, usable: np.ndarray, reach: float, smallest: float
+) -> tuple[np.ndarray, np.ndarray]:
+    """The region with narrow bays and points put right, and its holes.
+
+    A bay or a hole looks like floor and unlike the leather around it: a dark spot alone is neither.
+
+    Parameters
+    ----------
+    picture : (h, w, 3) uint8 RGB
+    leather : (h, w) bool
+        The hide, known to within ``reach`` pixels, holes filled.
+    usable : (h, w) bool
+        Where floor and leather may be learnt: on the floor, not on a reference.
+    reach : float
+        Pixels.
+    smallest : float
+        Diameter in pixels of the smallest hole to be found.
+
+    Returns
+    -------
+    whole, holes : (h, w) bool
+        The region less its holes and bays, and these alone.
+    """
+    import cv2
+
+    colours = cv2.GaussianBlur(lab(even_light(picture, usable & ~leather)), (0, 0), 0.8)
+    middle, spread = _leather_near(colours, leather & usable)
+    unlike = ((colours - middle) ** 2 / spread).sum(axis=-1)
+    # A point of leather that the region missed must not pass for floor.
+    clear = usable & ~grown(leather, 2 * reach) & (unlike > UNLIKE)
+    sample = colours[::2, ::2][clear[::2, ::2]]
+    if len(sample) < 50:
+        return leather, np.zeros_like(leather)
+    floor = Colours(sample)
+    spots = leather & usable & (unlike > UNLIKE)
+    strange = np.full(leather.shape, np.inf, np.float32)
+    strange[spots] = floor.distances(colours[spots]).min(axis=-1)
+    spots &= strange < np.maximum(np.minimum(FLOOR_LIKE, unlike), MIXED * unlike)
+    points = ~leather & usable & (unlike < UNLIKE) & grown(leather, 4 * reach)
+    points[points] = floor.distances(colours[points]).min(axis=-1) > UNLIKE
+    spots = cv2.morphologyEx(spots.astype(np.uint8), cv2.MORPH_CLOSE, disc(1))
+    stained = _stained(colours, middle, np.median(sample, axis=0))
+    keep = _floor_at_heart(spots, strange, unlike, stained, _grain(colours[..., 0], clear), smallest)
+    spots = grown(keep, 1)
+    points = cv2.morphologyEx((points | leather).astype(np.uint8), cv2.MORPH_CLOSE, disc(1)) > 0
+    whole = (points | leather) & ~spots
+    return whole, spots
+
+
+def _leather_near(colours: np.ndarray, leather: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Median colour of the leather near each pixel, which holes do not sway, and the variance of pixels about it."""
+    import cv2
+
+    step = 8
+    size = tuple(max(1, side // step) for side in leather.shape[::-1])
+    few = cv2.resize(colours, size, interpolation=cv2.INTER_AREA)
+    few = np.clip(few + (0, 128, 128), 0, 255).astype(np.uint8)
+    sure = cv2.resize(leather.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.98
+    if not sure.any():
+        sure = cv2.resize(leather.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.5
+    few = cv2.medianBlur(nearest(few, sure), 21).astype(np.float32) - np.float32([0, 128, 128])
+    middle = cv2.resize(few, leather.shape[::-1], interpolation=cv2.INTER_LINEAR)
+    away = np.abs(colours[::4, ::4] - middle[::4, ::4])[leather[::4, ::4]]
+    spread = (1.4826 * np.median(away, axis=0)) ** 2 if len(away) else np.ones(3)
+    return middle, (spread + 1.0).astype(np.float32)
+
+
+def _floor_at_heart(
+    spots, strange: np.ndarray, unlike: np.ndarray, stained: np.ndarray, grain: np.ndarray | None, smallest: float
+) -> np.ndarray:
+    """The spots that are large enough and, away from their rim, of the floor's own colour and grain.
+
+    In a small hole JPEG mixes the colour of the leather with that of the floor, so there it is enough to be near it.
+    """
+    import cv2
+
+    # Half-covered pixels at the rim look like neither, so a hole shows smaller than it is.
+    least = np.pi / 4 * max(smallest - 2.0, 1.5) ** 2
+    depth = cv2.distanceTransform(spots, cv2.DIST_L2, 3)
+    _, labels, facts, _ = cv2.connectedComponentsWithStats(spots, connectivity=4)
+    keep = np.zeros(len(facts), bool)
+    for label, (x, y, width, height, area) in enumerate(facts[1:], start=1):
+        if area < least:
+            continue
+        cut = np.s_[y : y + height, x : x + width]
+        inner = np.where(labels[cut] == label, depth[cut], 0)
+        heart = inner >= 0.7 * inner.max()
+        floor = np.median(strange[cut][heart])
+        enclosed = x > 0 and y > 0 and x + width < spots.shape[1] and y + height < spots.shape[0]
+        if enclosed and np.median(stained[cut][heart]) < STAINED:
+            continue
+        wide = inner >= max(1.5, 0.4 * inner.max())
+        if grain is not None and wide.sum() > 25 and np.std(grain[cut][wide]) < SMOOTH:
+            continue
+        keep[label] = floor < FLOOR_LIKE or (inner.max() < SMALL and floor < CLOSE * np.median(unlike[cut][heart]))
+    return keep[labels]
+
+
+def _stained(colours: np.ndarray, leather: np.ndarray, floor: np.ndarray) -> np.ndarray:
+    """How far each colour lies from darker or lighter leather on the way to floor of that brightness: 0 to 1.
+
+    Darker or lighter, a colour keeps the ratio of its a* and b* to L*, roughly. Where leather and floor share that ratio
+    nothing can be told, and the answer is 1.
+    """
+    bright = colours[..., :1]
+    shaded = leather[..., 1:] * bright / np.maximum(leather[..., :1], 5)
+    apart = floor[1:] * bright / max(floor[0], 5) - shaded
+    square = (apart**2).sum(axis=-1)
+    along = ((colours[..., 1:] - shaded) * apart).sum(axis=-1) / np.maximum(square, 1e-6)
+    return np.where(square > TELLING**2, along, 1.0)
+
+
+def _grain(bright: np.ndarray, floor: np.ndarray) -> np.ndarray | None:
+    """Brightness in units of how much it varies over a few pixels of floor; None if the floor is smooth."""
+    import cv2
+
+    rough = cv2.blur(bright * bright, (7, 7)) - cv2.blur(bright, (7, 7)) ** 2
+    usual = float(np.sqrt(max(np.median(rough[floor]), 0))) if floor.any() else 0.0
+    return bright / usual if usual > ROUGH else None
+
+

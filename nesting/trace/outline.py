@@ -1,0 +1,143 @@
+"""From a photo and its scale to the outline of the leather, from rough to fine."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+import shapely
+
+from .doubt import Doubt, doubt
+from .edge import Edge, trace_edge
+from .leather import Ground, find_leather
+from .mend import mended
+from .scale import Scale
+from .straight import FURTHEST, mm_a_pixel, nearest_mm
+
+PAPER_RIM_MM = 4.0
+ROUGH_PIXELS, MEND_PIXELS = 760, 2000
+"""Longest side of the photo when leather is first told from floor, and when bays and points are put right."""
+ROUGH_REACH = 1.8
+"""How far, in its pixels, the first judgement may be off."""
+
+
+def find_outline(
+    photo: Path, picture: np.ndarray, scale: Scale, inside: np.ndarray, outside: np.ndarray, rough: np.ndarray | None, smallest_hole_mm: float
+) -> tuple[Edge | None, Doubt]:
+    """The outline in pixels of the photo, and how sure it is.
+
+    Parameters
+    ----------
+    photo : Path
+        Named in errors.
+    picture : (h, w, 3) uint8 RGB
+    scale : Scale
+    inside, outside : (n, 2) pixels
+        Known to be leather, or not.
+    rough : (n, 2) pixels, optional
+        A polygon somebody drew roughly around the leather.
+    smallest_hole_mm : float
+        Diameter of the smallest hole that is kept.
+
+    Raises
+    ------
+    FileError
+        If leather cannot be told from floor.
+    """
+    import cv2
+
+    sheets = [] if scale.kind == "points" else [_rim(scale, sheet) for sheet in scale.papers]
+    small, to_small = _smaller(picture, ROUGH_PIXELS)
+    shape = small.shape[:2]
+    leather = find_leather(
+        Ground(
+            photo, small, _seen(scale, shape, to_small), _painted(shape, sheets, to_small), _dots(shape, inside, to_small),
+            _dots(shape, outside, to_small), None if rough is None else _painted(shape, [rough], to_small),
+        )
+    )  # fmt: skip
+    middle, to_middle = _smaller(picture, MEND_PIXELS)
+    times = to_middle / to_small
+    leather = cv2.resize(leather.astype(np.float32), middle.shape[1::-1], interpolation=cv2.INTER_LINEAR) > 0.5
+    cut, leather = _cut(leather, int(16 * times) + 20)
+    middle = np.ascontiguousarray(middle[cut])
+    usable = ~_painted((cut[0].stop, cut[1].stop), sheets, to_middle)[cut]
+    mm = float(np.median(mm_a_pixel(scale, _some(leather, cut) / to_middle))) / to_middle
+    whole, holes = mended(middle, leather, usable, ROUGH_REACH * times + 1, smallest_hole_mm / mm)
+
+    top, left = (int(side.start / to_middle) for side in cut)
+    bottom, right = (int(math.ceil(side.stop / to_middle)) for side in cut)
+    part = picture[top:bottom, left:right]
+    fine, fine_holes = (cv2.resize(mask.astype(np.float32), part.shape[1::-1], interpolation=cv2.INTER_LINEAR) > 0.5 for mask in (whole, holes))
+    fine_usable = ~_painted(part.shape[:2], [sheet - (left, top) for sheet in sheets], 1.0)
+    edge = trace_edge(part, fine, fine_holes, fine_usable, ROUGH_REACH / to_small + 1, smallest_hole_mm / mm / to_middle)
+    if edge is None:
+        return None, Doubt(0.0, 1.0, math.inf)
+    traced = _painted(whole.shape, [np.asarray(edge.outline.exterior.coords)], to_middle)
+    for hole in edge.outline.interiors:
+        traced &= ~_painted(whole.shape, [np.asarray(hole.coords)], to_middle)
+    sure = doubt(middle, traced, usable, mm)
+    moved = shapely.transform(edge.outline, lambda p: p + (left, top))
+    return Edge(moved, edge.places + (left, top), edge.blur), sure
+
+
+def _rim(scale: Scale, sheet) -> np.ndarray:
+    """The edge of a reference in the photo, with a rim for what its print and its shadow touch."""
+    wide = shapely.segmentize(sheet.buffer(PAPER_RIM_MM, join_style="mitre"), 20.0)
+    return scale.to_pixels(np.asarray(wide.exterior.coords))
+
+
+def _smaller(picture: np.ndarray, longest: int) -> tuple[np.ndarray, float]:
+    """The picture at most so many pixels long, and how much smaller it became."""
+    import cv2
+
+    share = min(1.0, longest / max(picture.shape))
+    if share == 1:
+        return picture, 1.0
+    size = tuple(max(1, round(side * share)) for side in picture.shape[1::-1])
+    return cv2.resize(picture, size, interpolation=cv2.INTER_AREA), share
+
+
+def _cut(mask: np.ndarray, margin: int):
+    """The rows and columns that hold the mask, and the mask there."""
+    (top, bottom), (left, right) = (
+        (int(np.flatnonzero(mask.any(axis=axis))[0]), int(np.flatnonzero(mask.any(axis=axis))[-1]) + 1) for axis in (1, 0)
+    )
+    cut = np.s_[max(top - margin, 0) : bottom + margin, max(left - margin, 0) : right + margin]
+    cut = tuple(slice(side.start, min(side.stop, whole)) for side, whole in zip(cut, mask.shape))
+    return cut, np.ascontiguousarray(mask[cut])
+
+
+def _some(mask: np.ndarray, cut) -> np.ndarray:
+    rows, columns = np.nonzero(mask[::40, ::40])
+    return np.c_[columns * 40 + cut[1].start, rows * 40 + cut[0].start].astype(float)
+
+
+def _painted(shape, polygons, share: float) -> np.ndarray:
+    """Which pixels of a picture made smaller lie in one of the polygons, given in pixels of the photo."""
+    import cv2
+
+    mask = np.zeros(shape, np.uint8)
+    for polygon in polygons:
+        places = np.clip((polygon + 0.5) * share - 0.5, -30_000, 30_000)
+        cv2.fillPoly(mask, [np.round(places * 16).astype(np.int32)], 1, shift=4)
+    return mask > 0
+
+
+def _dots(shape, points: np.ndarray, share: float) -> np.ndarray:
+    import cv2
+
+    mask = np.zeros(shape, np.uint8)
+    for x, y in np.round((points + 0.5) * share - 0.5).astype(int):
+        cv2.circle(mask, (int(x), int(y)), 3, 1, -1)
+    return mask > 0
+
+
+def _seen(scale: Scale, shape, share: float) -> np.ndarray:
+    """Where the smaller picture shows floor that is not many times further away than the references."""
+    import cv2
+
+    x, y = np.meshgrid(*(np.linspace(0, side - 1, cells) for side, cells in zip(shape[::-1], (81, 61))))
+    fine = mm_a_pixel(scale, (np.c_[x.ravel(), y.ravel()] + 0.5) / share - 0.5)
+    near = np.isfinite(fine) & (fine < FURTHEST * nearest_mm(scale))
+    return cv2.resize(near.reshape(x.shape).astype(np.float32), shape[::-1], interpolation=cv2.INTER_LINEAR) > 0.5

@@ -1,0 +1,60 @@
+import json
+
+import pytest
+from shapely.geometry import box
+from typer.testing import CliRunner
+
+from nesting.cli import app
+from nesting.files.errors import FileError
+from nesting.files.hides import read_hide, write_hide
+from nesting.model import Hide, Suggestion
+
+MARKS = (Suggestion(box(50, 50, 80, 70), "C", "scar", 0.8), Suggestion(box(200, 50, 280, 90), "D", "brand", 0.6))
+
+
+@pytest.fixture
+def file(tmp_path):
+    write_hide(tmp_path / "h.json", Hide("h", box(0, 0, 500, 400), suggestions=MARKS))
+    return tmp_path / "h.json"
+
+
+def run(*words):
+    result = CliRunner().invoke(app, [str(word) for word in words])
+    if result.exception and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result
+
+
+def test_a_hide_is_drawn_and_read_back_unchanged(file):
+    before = file.read_text()
+    run("hide", "to-svg", file)
+    run("hide", "from-svg", file.with_suffix(".svg"))
+    assert json.loads(file.read_text())["suggestions"] == json.loads(before)["suggestions"]
+    assert read_hide(file).outline.equals_exact(box(0, 0, 500, 400), 1e-3, normalize=True)
+
+
+def test_one_suggestion_is_accepted_by_its_number(file):
+    run("hide", "accept", file, 2)
+    hide = read_hide(file)
+    assert [zone.kind for zone in hide.zones] == ["brand"] and [one.kind for one in hide.suggestions] == ["scar"]
+
+
+def test_all_suggestions_are_accepted_or_dropped(file):
+    run("hide", "accept", file, 1, "--drop")
+    assert read_hide(file).zones == () and len(read_hide(file).suggestions) == 1
+    run("hide", "accept", file)
+    assert len(read_hide(file).zones) == 1 and read_hide(file).suggestions == ()
+
+
+def test_a_number_that_is_not_there_is_refused_and_nothing_changes(file):
+    before = file.read_text()
+    with pytest.raises(FileError, match="from 1 to 2"):
+        run("hide", "accept", file, 3)
+    assert file.read_text() == before
+
+
+def test_a_drawing_whose_hide_file_is_gone_is_refused(file):
+    run("hide", "to-svg", file)
+    file.unlink()
+    with pytest.raises(FileError):
+        run("hide", "from-svg", file.with_suffix(".svg"))

@@ -1,0 +1,103 @@
+"""Made-up hides, and how far a traced outline lies from the true one."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import shapely
+from shapely import affinity
+from shapely.geometry import Point, Polygon
+
+
+def hide_outline(seed: int, size_mm: float = 1200.0, holes: int = 3) -> Polygon:
+    """A made-up hide: a wavy body with legs, bays, a few thin spikes and holes of 8 to 40 mm."""
+    chance = np.random.default_rng(seed)
+    angle = np.linspace(0, 2 * np.pi, 720, endpoint=False)
+    radius = np.ones_like(angle)
+    for wave in range(2, 9):
+        radius += chance.normal(0, 0.12 / wave) * np.cos(wave * angle + chance.uniform(0, 6.3))
+    for leg in (0.7, 2.4, 3.8, 5.5):
+        radius += chance.uniform(0.15, 0.35) * np.exp(-(((angle - leg - chance.normal(0, 0.1)) / 0.16) ** 2))
+    body = Polygon(np.c_[radius * np.cos(angle) * 1.25, radius * np.sin(angle)])
+    body = affinity.scale(body, *(2 * [size_mm / (body.bounds[2] - body.bounds[0])]), origin=(0, 0))
+    start = chance.uniform(0, 1)
+    for number in range(3):
+        # Apart from one another: a bay across the root of a spike would leave a crumb of leather.
+        at = start + number / 3 + chance.uniform(-0.05, 0.05)
+        wide, deep = size_mm * chance.uniform(0.008, 0.015), size_mm * chance.uniform(0.03, 0.06)
+        for place, depth in ((at % 1, deep), ((at + 0.17) % 1, -deep)):
+            wedge = _wedge(body, place, wide, depth)
+            changed = body.union(wedge) if depth > 0 else body.difference(wedge)
+            # Nothing may hang by a thread.
+            if isinstance(changed, Polygon) and isinstance(changed.buffer(-3), Polygon):
+                body = changed
+    for _ in range(holes):
+        r = chance.uniform(0, 0.28) * size_mm
+        turn = chance.uniform(0, 6.3)
+        hole = affinity.scale(
+            Point(r * math.cos(turn), 0.7 * r * math.sin(turn)).buffer(chance.uniform(4, 20)), 1, chance.uniform(0.6, 1)
+        )
+        body = body.difference(hole)
+    body = max(shapely.get_parts(body), key=lambda part: part.area)
+    return Polygon(body.exterior, body.interiors)
+
+
+def _wedge(body: Polygon, at: float, wide: float, deep: float) -> Polygon:
+    """A thin triangle that points out of the body at a share of its edge, or into it if ``deep`` is negative."""
+    place = np.array(body.exterior.interpolate(at, normalized=True).coords[0])
+    out = place / np.hypot(*place)
+    side, back = np.array([-out[1], out[0]]) * wide, out * wide * np.sign(deep)
+    return Polygon([place + side - back, place - side - back, place + out * deep])
+
+
+def lay_upon(traced: Polygon, truth: Polygon) -> Polygon:
+    """The traced outline turned and moved onto the truth as well as it fits (iterated closest points, no scaling)."""
+    points = np.asarray(shapely.segmentize(traced.exterior, truth.length / 600).coords)[:-1]
+    ring = truth.exterior
+    target = np.array(
+        [point.coords[0] for point in shapely.line_interpolate_point(ring, np.linspace(0, 1, 900), normalized=True)]
+    )
+    from scipy.spatial import cKDTree
+
+    tree = cKDTree(target)
+    start = points - points.mean(axis=0) + target.mean(axis=0)
+
+    def fit(moved, rounds):
+        for step in range(rounds):
+            if step < 12:
+                near = target[tree.query(moved)[1]]
+            else:
+                shapes = shapely.points(moved)
+                near = shapely.get_coordinates(
+                    shapely.line_interpolate_point(ring, shapely.line_locate_point(ring, shapes))
+                )
+            a, b = moved - moved.mean(axis=0), near - near.mean(axis=0)
+            turn = math.atan2((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum(), (a * b).sum())
+            moved = turned(a, turn) + near.mean(axis=0)
+        return moved, tree.query(moved)[0].mean()
+
+    middle = target.mean(axis=0)
+    trials = [fit(turned(start - middle, turn) + middle, 8) for turn in np.linspace(0, 2 * np.pi, 24, endpoint=False)]
+    moved, _ = fit(min(trials, key=lambda one: one[1])[0], 32)
+    a, b = points - points.mean(axis=0), moved - moved.mean(axis=0)
+    turn = math.atan2((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum(), (a * b).sum())
+    return shapely.transform(traced, lambda p: turned(p - points.mean(axis=0), turn) + moved.mean(axis=0))
+
+
+def distances_mm(first: Polygon, second: Polygon) -> np.ndarray:
+    """Distances of two outer edges, every 2 mm along the first to the second and back."""
+    rings = [shapely.segmentize(shape.exterior, 2.0) for shape in (first, second)]
+    there = shapely.distance(shapely.points(shapely.get_coordinates(rings[0])), rings[1])
+    back = shapely.distance(shapely.points(shapely.get_coordinates(rings[1])), rings[0])
+    return np.concatenate([there, back])
+
+
+def hausdorff_mm(first: Polygon, second: Polygon) -> float:
+    """Greatest distance between two outer edges."""
+    return float(distances_mm(first, second).max())
+
+
+def turned(points: np.ndarray, angle: float) -> np.ndarray:
+    """(n, 2) points turned about the origin, radians."""
+    return points @ np.array([[math.cos(angle), math.sin(angle)], [-math.sin(angle), math.cos(angle)]])
