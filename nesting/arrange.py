@@ -18,7 +18,7 @@ from . import engine
 from .allot import allot
 from .crew import Crew
 from .fill import Filled, consumed, fill, on_piece
-from .laser.panels import bed_angle, ways
+from .laser.panels import bed_angle, cut_up, same_piece, ways
 from .model import Cut
 from .packing import Lies, Packing, Piece
 from .rounds import FEW, ITERATIONS, improve
@@ -139,6 +139,8 @@ def arrange(
                 packing, own = more, wider
         with Crew(packing, workers) as crew:
             best = _cut_all(packing, bed, own, clock, crew, seed, progress)
+        if left_out(best.lies):
+            best = replace(best, pieces=(*best.pieces, *spare(packing, bed, best)))
     if more is not None and left_out(best.lies):
         packing = more
 
@@ -172,6 +174,17 @@ def _cut_all(packing: Packing, bed, own: dict[str, set[int]], clock: Clock, crew
         done = Arrangement((*done.pieces, *best.pieces), (*done.cuts, *best.cuts), done.lies | lies)
         _tell(packing, done, clock, progress)
     return done
+
+
+def spare(packing: Packing, bed, made: Arrangement) -> list[Piece]:
+    """Pieces that the knife lines leave beside the panels, fit the bed and may hold a part: what is left out can go there."""
+    panels, least = [piece.polygon for piece in made.pieces], min(packing.sizes)
+    pieces = [(hide, bit) for hide, item in packing.hides.items() for bit in cut_up(item.hide, made.cuts)]
+    return [
+        Piece(hide, bit)
+        for hide, bit in pieces
+        if bit.area > least and bed_angle(bit, *bed) is not None and not any(same_piece(bit, panel) for panel in panels)
+    ]
 
 
 def _best_way(packing, bed, hide: str, ranks, own, weight: float, clock: Clock, crew: Crew, seed: int) -> Filled:

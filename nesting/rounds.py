@@ -13,12 +13,14 @@ from .packing import Answer, Lies, Packing, Piece
 ITERATIONS = 12
 SECONDS, ROUNDS = 1.5, 20
 """A round takes so long at least, and about so many make up the time of a whole run."""
-FEW = 8
+FEW = 12
 """Up to so many panels are all packed together."""
 TOGETHER = 2
 """Of more panels, so many are packed together in one task of a round."""
 GUESTS = 10
 """Parts, at least, that are tried elsewhere to empty the poorest panels."""
+REGROUP = 0.5
+"""How often parts that match one left out are all taken up, to go to another hide together."""
 LEAST_SLACK = 0.02
 """A panel filled without any gap still has this much of a chance to be chosen, as a share of its area."""
 
@@ -47,7 +49,9 @@ def improve(packing: Packing, pieces: tuple[Piece, ...], lies: Lies, clock, crew
     """
     random = np.random.default_rng(seed)
     while lies and not clock.over:
-        on = {number: on_piece(lies, number) for number in {lie.piece for lie in lies.values()}}
+        # an empty piece is of use only to what has no place yet
+        all_placed = len(lies) == len(packing.wishes)
+        on = {number: on_piece(lies, number) for number in ({lie.piece for lie in lies.values()} if all_placed else range(len(pieces)))}
         if len(pieces) <= FEW:
             better = _all_together(packing, pieces, lies, clock, crew.workers, random)
         else:
@@ -71,14 +75,21 @@ def _all_together(packing: Packing, pieces, lies: Lies, clock, workers: int, ran
 
 def _some(packing: Packing, pieces, on: dict[int, Lies], lies: Lies, clock, crew: Crew, random) -> Lies:
     held = {number: sum(packing.sizes[i] for i in here) for number, here in on.items()}
+    kept = lies
     out = [index for index in range(len(packing.wishes)) if index not in lies]
+    split = {packing.wishes[index].match for index in out} - {""}
+    if split and random.random() < REGROUP:
+        # what matches a part left out may all go to another hide together
+        lies = {i: lie for i, lie in lies.items() if packing.wishes[i].match not in split}
+        out = [index for index in range(len(packing.wishes)) if index not in lies]
+        on = {number: on_piece(lies, number) for number in on}
     poor: list[int] = []
     for number in sorted(held, key=lambda n: (held[n], n)) if not out else ():
         if sum(len(on[n]) for n in poor) < GUESTS and 3 * len(poor) < len(on):
             poor.append(number)
-    guests = out or [index for number in poor for index in on[number]]
+    guests = _bundles(packing, out or [index for number in poor for index in on[number]])
     groups = _choose(packing, pieces, [number for number in sorted(on) if number not in poor], held, crew.workers, random)
-    tasks = [_task(packing, pieces, group, on, guests[n :: len(groups)], lies, clock, random) for n, group in enumerate(groups)]
+    tasks = [_task(packing, pieces, group, on, sum(guests[n :: len(groups)], []), lies, clock, random) for n, group in enumerate(groups)]
     answers = crew.each(_work, tasks, lambda: clock.over)
     clock.count_all(answers, crew)
     for group, answer in zip(groups, answers):
@@ -87,10 +98,22 @@ def _some(packing: Packing, pieces, on: dict[int, Lies], lies: Lies, clock, crew
         if poor and not before.keys() <= after.keys():
             continue
         trial = {i: lie for i, lie in lies.items() if i not in before} | after
-        touched = {*group, *poor}
-        if _score(packing, pieces, trial, touched, set(poor)) < _score(packing, pieces, lies, touched, set(poor)):
+        if kept is lies:
+            touched = {*group, *poor}
+            if _score(packing, pieces, trial, touched, set(poor)) < _score(packing, pieces, lies, touched, set(poor)):
+                kept = lies = trial
+        else:
             lies = trial
-    return lies
+    every = set(on)
+    return lies if kept is lies or _score(packing, pieces, lies, every, set()) < _score(packing, pieces, kept, every, set()) else kept
+
+
+def _bundles(packing: Packing, indices: list[int]) -> list[list[int]]:
+    """Wishes that match together, every other alone."""
+    bundles: dict[object, list[int]] = {}
+    for index in indices:
+        bundles.setdefault(packing.wishes[index].match or index, []).append(index)
+    return list(bundles.values())
 
 
 def _choose(packing: Packing, pieces, numbers: list[int], held, workers: int, random) -> list[list[int]]:

@@ -9,11 +9,13 @@ from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import Point, Polygon, box
 
+from nesting.arrange import Arrangement, spare
 from nesting.check import check
 from nesting.engine import Stop
-from nesting.laser.panels import bed_angle
+from nesting.laser.panels import bed_angle, cut_across, part
 from nesting.model import Hide, Job, Machine, Margins, OrderLine, Part, Product, Reading, Setting, Workshop
-from nesting.plan import fits_bed, plan
+from nesting.packing import Packing, Piece
+from nesting.plan import fits_bed, plan, ready, wanted
 
 MACHINE = Machine("laser", 600, 400, 40)
 SETTING = Setting("1.5 mm", 1.5, 10, 60, 2, 1.2, 1.8)
@@ -123,3 +125,12 @@ def test_parts_that_must_match_stay_on_one_hide_when_hides_are_cut_up():
     product = Product("set", (replace(TAG, count=5),), "piece")
     layout = sound(replace(job, hides=hides, products=(product,)))
     assert len({placement.hide for placement in layout.placements}) > 1
+
+
+def test_what_the_knife_lines_leave_beside_the_panels_is_there_for_what_was_left_out():
+    outline = box(0, 0, 1000, 390)
+    job = job_of(outline)
+    (panel,), (rest,) = part(outline, 0.0, 600.0)
+    made = Arrangement((Piece("h", panel),), (cut_across("h", outline, 0.0, 600.0),))
+    bits = spare(Packing(job, ready(job), wanted(job)), MACHINE.usable_mm, made)
+    assert len(bits) == 1 and bits[0].polygon.symmetric_difference(rest).area < 1.0

@@ -160,12 +160,13 @@ def needed(hide: Hide, cuts: tuple[Cut, ...], panels: list[Polygon]) -> tuple[Cu
     for cut in cuts[::-1]:
         fewer = tuple(other for other in cuts if other is not cut)
         pieces = cut_up(hide, fewer)
-        if all(any(_same(panel, piece) for piece in pieces) for panel in panels):
+        if all(any(same_piece(panel, piece) for piece in pieces) for panel in panels):
             cuts = fewer
     return cuts
 
 
-def _same(one: Polygon, other: Polygon) -> bool:
+def same_piece(one: Polygon, other: Polygon) -> bool:
+    """Whether two pieces differ by no more than rounding."""
     return abs(one.area - other.area) < 1.0 and one.symmetric_difference(other).area < 1.0
 
 
