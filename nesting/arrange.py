@@ -19,7 +19,7 @@ from .allot import allot
 from .crew import Crew
 from .fill import Filled, consumed, fill, on_piece
 from .laser.panels import bed_angle, cut_up, same_piece, ways
-from .model import Cut
+from .layout import Cut
 from .packing import Lies, Packing, Piece
 from .rounds import FEW, ITERATIONS, improve
 

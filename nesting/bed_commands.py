@@ -17,7 +17,9 @@ from .files.layout import read_layout
 from .files.orders import read_orders
 from .files.products import read_products
 from .files.workshop import read_workshop
-from .model import SETTING_OPERATIONS, Layout, ModelError, OrderLine, Setting
+from .layout import Layout
+from .model import ModelError, OrderLine
+from .workshop import SETTING_OPERATIONS, Setting
 from .run import console
 
 

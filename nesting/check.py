@@ -12,7 +12,8 @@ from shapely.geometry import Polygon
 
 from .check_panels import CLOSED, knife_margin, sound_panels, within_panels
 from .findings import SLACK_MM, Finding, is_area, is_finite, name_of, near, outside, too_near
-from .model import GRADES, Hide, Layout, ModelError, Placement
+from .layout import Layout, Placement
+from .model import GRADES, Hide, ModelError
 from .thickness import thickness_map
 
 ROUNDING_MM = 2e-4

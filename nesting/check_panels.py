@@ -11,7 +11,8 @@ import shapely
 from shapely.geometry import Polygon
 
 from .findings import SLACK_MM, Finding, is_area, name_of, near, outside, too_near
-from .model import Hide, Layout, Panel, Placement
+from .layout import Layout, Panel, Placement
+from .model import Hide
 
 CLOSED = "a simple closed line of finite points"
 KNIFE_MM = 0.01

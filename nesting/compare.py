@@ -8,7 +8,8 @@ from collections.abc import Callable
 
 from . import engine
 from .check import check
-from .model import Job, Layout
+from .layout import Layout
+from .workshop import Job
 from .plan import plan, ready
 from .report.figures import figures
 

@@ -11,7 +11,7 @@ from shapely.geometry import Polygon
 
 from . import engine
 from .laser.panels import Way, bed_angle, cut_across, part, reach
-from .model import Cut
+from .layout import Cut
 from .packing import Lies, Packing, Piece
 
 LINE_MM = 2.0

@@ -10,7 +10,7 @@ import shapely
 from rtree import index
 from shapely.geometry import Polygon
 
-from .model import Placement
+from .layout import Placement
 
 SLACK_MM = 0.001
 """A bound missed by less than this is held: layout files carry coordinates rounded to 1e-4 mm."""

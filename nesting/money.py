@@ -9,7 +9,8 @@ from fractions import Fraction
 from math import floor
 
 from .laser.time import machine_seconds
-from .model import Hide, Layout, Placement
+from .layout import Layout, Placement
+from .model import Hide
 from .offcuts import Offcut, offcuts
 
 MINOR_DIGITS = dict.fromkeys("BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX UYI VND VUV XAF XOF XPF".split(), 0)

@@ -11,7 +11,7 @@ from shapely import affinity
 from shapely.geometry import MultiPolygon, Polygon
 
 from .laser.panels import cut_up
-from .model import Layout
+from .layout import Layout
 from .regions import areal
 
 RASTER_CELLS = 24

@@ -12,7 +12,9 @@ import shapely
 from shapely.geometry import Polygon
 
 from . import engine
-from .model import GRADES, Hide, Job, Part, Product, Setting, place
+from .layout import place
+from .model import GRADES, Hide, Part, Product
+from .workshop import Job, Setting
 from .regions import areal, flaws, graded, offset
 from .thickness import ThicknessMap, cuttable
 

@@ -10,7 +10,9 @@ from . import engine
 from .arrange import Arrangement, arrange
 from .laser.choice import choose_settings
 from .laser.panels import bed_angle, needed
-from .model import SAFE_TANNAGE, Hide, Job, Layout, Panel, Part, Placement, Unplaced, place
+from .layout import Layout, Panel, Placement, Unplaced, place
+from .model import SAFE_TANNAGE, Hide, Part
+from .workshop import Job
 from .packing import Lie, Packing, Ready, Wish, holds, main_only
 from .regions import NO_GRADE, NO_ROOM, THICKNESS, TOO_BIG, why_not
 from .thickness import thickness_map

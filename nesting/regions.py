@@ -11,7 +11,8 @@ import shapely
 from shapely.geometry import MultiPolygon, Polygon
 from shapely.geometry.polygon import orient
 
-from .model import GRADES, Hide, Margins, Part
+from .model import GRADES, Hide, Part
+from .workshop import Margins
 
 TOO_BIG = "too big for any hide"
 NO_GRADE = "no region of its grade"

@@ -15,7 +15,9 @@ from .check import check
 from .files.errors import FileError
 from .files.job import read_job
 from .files.layout import write_layout
-from .model import MM2_PER_DM2, Job, Layout
+from .layout import Layout
+from .model import MM2_PER_DM2
+from .workshop import Job
 from .report.drawing import draw_compare, draw_hide, save
 from .report.figures import figures
 from .report.guide import draw_guide, guide_name

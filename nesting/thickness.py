@@ -13,7 +13,8 @@ from scipy.spatial.distance import cdist
 from scipy.special import ndtr
 from shapely.geometry import MultiPolygon, Polygon
 
-from .model import Hide, ModelError, Under
+from .layout import Under
+from .model import Hide, ModelError
 from .regions import areal
 
 FEWEST_READINGS = 4

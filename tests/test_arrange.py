@@ -13,7 +13,8 @@ from nesting.arrange import Arrangement, spare
 from nesting.check import check
 from nesting.engine import Stop
 from nesting.laser.panels import bed_angle, cut_across, part
-from nesting.model import Hide, Job, Machine, Margins, OrderLine, Part, Product, Reading, Setting, Workshop
+from nesting.model import Hide, OrderLine, Part, Product, Reading
+from nesting.workshop import Job, Machine, Margins, Setting, Workshop
 from nesting.packing import Packing, Piece
 from nesting.plan import fits_bed, plan, ready, wanted
 

@@ -14,10 +14,9 @@ from shapely.geometry import LineString, MultiPolygon, Polygon, box
 
 import nesting.check
 from nesting.check import Finding, check
-from nesting.model import (
-    Cut, Direction, Hide, Layout, Machine, Margins, Panel, Part, Placement, Reading, Setting, Unplaced, Workshop, Zone,
-    place,
-)
+from nesting.layout import Cut, Layout, Panel, Placement, Unplaced, place
+from nesting.model import Direction, Hide, Part, Reading, Zone
+from nesting.workshop import Machine, Margins, Setting, Workshop
 from nesting.thickness import thickness_map
 
 TAG = Part("tag", Polygon([(0, 0), (60, 0), (60, 30), (20, 40), (0, 30)]))

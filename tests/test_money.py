@@ -8,7 +8,9 @@ from hypothesis import strategies as st
 from shapely.geometry import box
 
 from nesting.laser.time import machine_seconds
-from nesting.model import Direction, Hide, Layout, Machine, Margins, Panel, Placement, Prices, Setting, Workshop
+from nesting.layout import Layout, Panel, Placement
+from nesting.model import Direction, Hide
+from nesting.workshop import Machine, Margins, Prices, Setting, Workshop
 from nesting.money import Cost, costs, minor_unit, share
 from nesting.offcuts import offcuts
 

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from shapely.geometry import LineString, Point, Polygon, box
 from test_check import layout, put
 
-from nesting.model import Cut, Hide, Panel, Zone
+from nesting.layout import Cut, Panel
+from nesting.model import Hide, Zone
 from nesting.offcuts import largest_rectangle, offcuts
 
 

@@ -6,9 +6,8 @@ from shapely.geometry import Polygon, box
 
 from nesting.check import check
 from nesting.engine import Stop
-from nesting.model import (
-    Direction, Hide, Job, Machine, Margins, OrderLine, Part, Product, Reading, Setting, Workshop, Zone,
-)
+from nesting.model import Direction, Hide, OrderLine, Part, Product, Reading, Zone
+from nesting.workshop import Job, Machine, Margins, Setting, Workshop
 from nesting.plan import plan, ready, reason, wanted
 
 SETTING = Setting("1.5 mm", 1.5, 10, 60, 2, 1.2, 1.8)

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from shapely.affinity import rotate, translate
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 
-from nesting.model import Direction, Hide, Margins, Part, Zone
+from nesting.model import Direction, Hide, Part, Zone
+from nesting.workshop import Margins
 from nesting.regions import (
     NO_GRADE,
     NO_ROOM,

@@ -5,7 +5,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Polygon, box
 
-from nesting.model import Hide, ModelError, Reading, Setting
+from nesting.model import Hide, ModelError, Reading
+from nesting.workshop import Setting
 from nesting.thickness import (
     Covariance,
     Kriging,

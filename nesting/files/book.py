@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import MISSING, fields
 from pathlib import Path
 
-from ..model import Setting
+from ..workshop import Setting
 from .atomic import write_text
 from .errors import FileError
 from .source import read_text

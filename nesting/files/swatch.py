@@ -13,7 +13,7 @@ from ..laser.cautions import CAUTIONS
 from ..laser.settings import rows_for
 from ..laser.svg import group, holdable, page, path_data, setting_words
 from ..laser.swatch import Cell, Swatch, colours, labels, square
-from ..model import SETTING_OPERATIONS, Setting, Workshop
+from ..workshop import SETTING_OPERATIONS, Setting, Workshop
 from .atomic import write_text
 from .errors import FileError
 from .source import read_text

@@ -10,7 +10,17 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from ..laser.settings import contradiction
-from ..model import BED_STOPS, DEFAULT_COLOURS, FEEDS, SETTING_OPERATIONS, Machine, Margins, Prices, Setting, Workshop
+from ..workshop import (
+    BED_STOPS,
+    DEFAULT_COLOURS,
+    FEEDS,
+    SETTING_OPERATIONS,
+    Machine,
+    Margins,
+    Prices,
+    Setting,
+    Workshop,
+)
 from .errors import FileError
 from .schema import Colour, Name, Number, Table, Text, at, spot, table_of, validate
 from .source import read_toml

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import shapely
 
-from ..model import Hide, ModelError, Setting
+from ..model import Hide, ModelError
+from ..workshop import Setting
 from ..regions import areal
 from ..thickness import ThicknessMap, cuttable
 from .settings import between, rows_for

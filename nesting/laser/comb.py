@@ -10,7 +10,8 @@ from xml.sax.saxutils import quoteattr
 
 from shapely.geometry import LineString
 
-from ..model import ModelError, Setting, Workshop
+from ..model import ModelError
+from ..workshop import Setting, Workshop
 from .cautions import CAUTIONS
 from .lettering import lettered
 from .svg import group, page, path_data, setting_words

@@ -12,7 +12,9 @@ from shapely.geometry import Polygon
 
 from ..files.atomic import write_text
 from ..files.errors import FileError
-from ..model import Hide, Layout, Machine, ModelError, Panel, Point
+from ..layout import Layout, Panel
+from ..model import Hide, ModelError, Point
+from ..workshop import Machine
 from .frame import BORDER_MM, frame_drawing, holds_together
 from .load import BedLoad, bed_loads
 from .registration import BedPose, align, lay, named_points

@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
 
-from ..model import Layout
+from ..layout import Layout
 from .kerf import moved
 from .load import BedLoad
 from .registration import CARD_MM, SLACK_MM, BedPose

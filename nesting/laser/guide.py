@@ -9,7 +9,8 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Point, Polygon
 
-from ..model import Hide, Layout
+from ..layout import Layout
+from ..model import Hide
 
 NEAR_MM = 0.05
 """An end this near to the hide's edge lies on it; others lie on an earlier knife line."""

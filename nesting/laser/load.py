@@ -9,7 +9,9 @@ from functools import reduce
 import shapely
 from shapely.geometry import LineString, Polygon
 
-from ..model import OPERATIONS, Hide, Layout, ModelError, Placement, Setting
+from ..layout import Layout, Placement
+from ..model import OPERATIONS, Hide, ModelError
+from ..workshop import Setting
 from .entry import is_ring
 from .kerf import burn_paths
 from .order import HeatSpread, burning_order, travel_mm

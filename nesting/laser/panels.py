@@ -10,7 +10,8 @@ import shapely
 import shapely.ops
 from shapely.geometry import LineString, Polygon
 
-from ..model import Cut, Hide
+from ..layout import Cut
+from ..model import Hide
 
 SLACK_MM = 1e-6
 KNIFE_MM = 1.0

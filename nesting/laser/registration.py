@@ -11,7 +11,9 @@ import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.polygon import orient
 
-from ..model import Hide, Machine, ModelError, place
+from ..layout import place
+from ..model import Hide, ModelError
+from ..workshop import Machine
 from .panels import bed_angle
 
 NEAR_MM = 0.05

@@ -8,7 +8,8 @@ from itertools import combinations
 
 import numpy as np
 
-from ..model import ModelError, Setting
+from ..model import ModelError
+from ..workshop import Setting
 
 SLIP = 1e-6
 """Energies that differ by less than this share differ by rounding only."""

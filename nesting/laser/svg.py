@@ -11,7 +11,9 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
-from ..model import OPERATIONS, Hide, Layout, Machine, Placement, Setting
+from ..layout import Layout, Placement
+from ..model import OPERATIONS, Hide
+from ..workshop import Machine, Setting
 from .cautions import CAUTIONS
 from .entry import is_ring
 from .lettering import lettered, size_to_fit

@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 import shapely
 from shapely.geometry import LineString, box
 
-from ..model import ModelError, Setting
+from ..model import ModelError
+from ..workshop import Setting
 from .lettering import lettered, size_to_fit
 from .settings import between
 

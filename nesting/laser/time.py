@@ -7,7 +7,8 @@ import math
 import numpy as np
 from shapely.geometry import LineString, Polygon
 
-from ..model import Layout, Machine
+from ..layout import Layout
+from ..workshop import Machine
 from .load import BedLoad, BurnLine, bed_loads
 
 HALT_DEG = 45.0

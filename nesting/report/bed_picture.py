@@ -12,7 +12,8 @@ from matplotlib.patches import Rectangle
 
 from ..laser.load import BedLoad
 from ..laser.registration import named_points
-from ..model import OPERATIONS, Layout
+from ..layout import Layout
+from ..model import OPERATIONS
 from .canvas import TEXT_SIZE, inch_axes, map_axes, new_figure, scale_bar, shape, style
 
 WIDTH_IN = 7.2

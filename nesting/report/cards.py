@@ -17,7 +17,9 @@ from ..laser.export import BedFile, ExportResult
 from ..laser.load import BedLoad
 from ..laser.registration import BY_HAND
 from ..laser.time import burn_seconds, load_seconds
-from ..model import MM_PER_OZ, OPERATIONS, Hide, Layout, OrderLine, Placement, Setting
+from ..layout import Layout, Placement
+from ..model import MM_PER_OZ, OPERATIONS, Hide, OrderLine
+from ..workshop import Setting
 from . import words
 from .bed_picture import draw_bed
 from .drawing import picture

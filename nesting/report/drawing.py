@@ -12,7 +12,8 @@ from matplotlib.figure import Figure
 from shapely.geometry.base import BaseGeometry
 
 from ..files.atomic import write_bytes
-from ..model import MM_PER_OZ, Hide, Layout
+from ..layout import Layout
+from ..model import MM_PER_OZ, Hide
 from ..offcuts import Offcut, offcuts
 from . import layers, words
 from .canvas import (

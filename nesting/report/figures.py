@@ -8,7 +8,9 @@ from functools import lru_cache
 from shapely import union_all
 from shapely.geometry import MultiPolygon, Polygon
 
-from ..model import GRADES, Hide, Layout, Setting
+from ..layout import Layout
+from ..model import GRADES, Hide
+from ..workshop import Setting
 from ..money import KINDS, Cost, Costs, costs, minor_unit
 from ..offcuts import Offcut, offcuts
 from ..regions import areal, usable

@@ -10,7 +10,8 @@ from matplotlib.collections import LineCollection
 from matplotlib.colors import LinearSegmentedColormap, Normalize, to_rgb
 from shapely.geometry import LineString
 
-from ..model import Cut, Hide, Layout, Panel, Placement
+from ..layout import Cut, Layout, Panel, Placement
+from ..model import Hide
 from ..offcuts import Offcut
 from ..thickness import ThicknessMap
 from . import words

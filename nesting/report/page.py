@@ -12,7 +12,8 @@ from matplotlib.figure import Figure
 from ..files.atomic import write_text
 from ..laser.cautions import CAUTIONS
 from ..laser.export import refusal
-from ..model import Hide, Layout
+from ..layout import Layout
+from ..model import Hide
 from ..offcuts import offcuts
 from . import words
 from .drawing import draw_hide, draw_offcut, picture

@@ -14,7 +14,8 @@ import shapely
 from shapely.geometry import LineString, Polygon
 
 from ..files.atomic import write_bytes
-from ..model import Hide, Layout, Placement, place
+from ..layout import Layout, Placement, place
+from ..model import Hide
 from . import words
 
 SHEET_MM = (210.0, 297.0)

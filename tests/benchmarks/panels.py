@@ -20,7 +20,7 @@ from nesting.check import check
 from nesting.engine import Stop, warm_up
 from nesting.files.job import read_job
 from nesting.files.layout import write_layout
-from nesting.model import Job
+from nesting.workshop import Job
 from nesting.plan import plan
 from nesting.report.figures import figures
 

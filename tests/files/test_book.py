@@ -6,7 +6,7 @@ import pytest
 from nesting.files.book import record_kerf, record_setting
 from nesting.files.errors import FileError
 from nesting.files.workshop import read_workshop
-from nesting.model import Setting
+from nesting.workshop import Setting
 
 ROW = Setting("veg 1.8", 1.8, 15, 48, 1, 1.6, 2.0)
 

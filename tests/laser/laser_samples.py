@@ -2,7 +2,9 @@
 
 from shapely.geometry import LineString, Point, Polygon, box
 
-from nesting.model import Direction, Hide, Layout, Machine, Margins, Panel, Placement, Setting, Workshop, place
+from nesting.layout import Layout, Panel, Placement, place
+from nesting.model import Direction, Hide
+from nesting.workshop import Machine, Margins, Setting, Workshop
 
 SETTING = Setting("1.5 mm", 1.5, 10, 60, 2, 1.3, 1.7)
 LEAF = Polygon([(0, 0), (60, 0), (60, 20), (30, 20), (30, 40), (0, 40)])

@@ -3,7 +3,8 @@ import pytest
 from shapely.geometry import box
 
 from nesting.laser.choice import choose_settings, coverage
-from nesting.model import Hide, Reading, Setting
+from nesting.model import Hide, Reading
+from nesting.workshop import Setting
 from nesting.thickness import thickness_map
 
 OUTLINE = box(0, 0, 1000, 600)

@@ -6,7 +6,8 @@ from laser_samples import MACHINE, SETTING
 from shapely.geometry import LineString, Polygon
 
 from nesting.laser.comb import comb, kerf_from
-from nesting.model import ModelError, Workshop
+from nesting.model import ModelError
+from nesting.workshop import Workshop
 
 SVG = "{http://www.w3.org/2000/svg}"
 

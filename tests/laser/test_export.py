@@ -15,7 +15,8 @@ from nesting.laser.cautions import CAUTIONS
 from nesting.laser.export import REFUSALS, export
 from nesting.laser.load import bed_loads
 from nesting.laser.registration import lay
-from nesting.model import OPERATIONS, Layout, Panel
+from nesting.layout import Layout, Panel
+from nesting.model import OPERATIONS
 
 SVG = "{http://www.w3.org/2000/svg}"
 HOSTILE = "\"><script>alert(1)</script><!-- ]]> & ' \x00\x1b\ud800\ufffe Größe 漢"

@@ -8,7 +8,8 @@ from shapely.geometry import LineString, Point, Polygon, box
 from nesting.laser.kerf import burn_paths
 from nesting.laser.load import bed_loads
 from nesting.laser.order import travel_mm
-from nesting.model import OPERATIONS, Panel
+from nesting.layout import Panel
+from nesting.model import OPERATIONS
 
 HALVES = (Panel("1", "h1", box(0, 0, 250, 300)), Panel("2", "h1", box(250, 0, 500, 300)))
 

@@ -5,7 +5,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from nesting.laser.settings import between, contradiction, rows_for
-from nesting.model import ModelError, Setting
+from nesting.model import ModelError
+from nesting.workshop import Setting
 
 THIN = Setting("thin", 1.0, 20, 50, 1, 0.8, 1.3)
 MIDDLE = Setting("middle", 1.5, 10, 60, 1, 1.3, 1.7)

@@ -3,7 +3,7 @@
 import pytest
 
 from nesting.laser.settings import between
-from nesting.model import Setting
+from nesting.workshop import Setting
 
 
 def test_energy_between_two_tested_thicknesses_is_what_practice_uses():

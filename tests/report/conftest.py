@@ -7,23 +7,9 @@ from decimal import Decimal
 import pytest
 from shapely.geometry import LineString, Point, Polygon, box
 
-from nesting.model import (
-    Direction,
-    Hide,
-    Layout,
-    Machine,
-    Margins,
-    Panel,
-    Part,
-    Placement,
-    Prices,
-    Reading,
-    Setting,
-    Unplaced,
-    Workshop,
-    Zone,
-    place,
-)
+from nesting.layout import Layout, Panel, Placement, Unplaced, place
+from nesting.model import Direction, Hide, Part, Reading, Zone
+from nesting.workshop import Machine, Margins, Prices, Setting, Workshop
 
 
 def wavy(width: float, height: float, wave: float = 12.0) -> Polygon:

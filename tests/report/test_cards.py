@@ -14,7 +14,8 @@ from laser_samples import SETTING, SHALLOW, hide, layout_of, placement, rich_par
 
 from nesting.laser.cautions import CAUTIONS
 from nesting.laser.export import export
-from nesting.model import OrderLine, Under
+from nesting.layout import Under
+from nesting.model import OrderLine
 from nesting.report.card_page import cards_html
 from nesting.report.card_pdf import cards_pdf
 from nesting.report.cards import card, duration, shade, write_cards

@@ -12,7 +12,7 @@ import shapely
 from shapely.geometry import LineString, Polygon, box
 
 from nesting.files.errors import FileError
-from nesting.model import Cut, Panel
+from nesting.layout import Cut, Panel
 from nesting.offcuts import offcuts
 from nesting.report.drawing import draw_compare, draw_hide, draw_offcut, picture, save
 from nesting.report.layers import order_look

@@ -7,7 +7,7 @@ from html.parser import HTMLParser
 import pytest
 
 from nesting.laser.cautions import CAUTIONS
-from nesting.model import Unplaced
+from nesting.layout import Unplaced
 from nesting.report.figures import figures
 from nesting.report.page import page, write_report
 

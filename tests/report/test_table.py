@@ -3,7 +3,7 @@ from dataclasses import replace
 
 from rich.console import Console
 
-from nesting.model import Unplaced
+from nesting.layout import Unplaced
 from nesting.report.figures import figures
 from nesting.report.table import MOST_ROWS, print_summary
 

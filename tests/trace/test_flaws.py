@@ -4,7 +4,9 @@ from render import lay_upon, render
 from shapely.geometry import Point, Polygon, box
 
 from nesting.check import check
-from nesting.model import Hide, Layout, Machine, Suggestion, Workshop
+from nesting.layout import Layout
+from nesting.model import Hide, Suggestion
+from nesting.workshop import Machine, Workshop
 from nesting.trace import suggest_flaws, trace_photo
 
 MM = 1.0

@@ -1,0 +1,212 @@
+"""The workshop: machine, setting book, margins, prices; and a job, which is all that one run needs."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from .model import Hide, ModelError, OrderLine, Product, positive
+
+SETTING_OPERATIONS = ("cut", "engrave shallow", "engrave deep")
+WINDOW_SHARE = 0.1
+"""Default rule: a row whose window nobody tested is trusted for leather up to this share thinner or thicker. Common
+practice of keeping near what was tested; no published source."""
+
+
+@dataclass(frozen=True)
+class Setting:
+    """Speed, power and passes tested at one thickness, and the thickness window in which they cut (or engrave) clean.
+
+    ``leather`` names the leather it was tested on; a row without a name stands for every leather. An end of the window
+    that nobody tested comes from the default rule (see `WINDOW_SHARE`), and ``basis`` then says so. ``line_spacing_mm``
+    is the distance between the lines with which an engraving fills a closed shape; 0 follows its edge only.
+    """
+
+    name: str
+    thickness_mm: float
+    speed_mm_s: float
+    power_percent: float
+    passes: int
+    thinnest_mm: float | None = None
+    thickest_mm: float | None = None
+    operation: str = "cut"
+    leather: str = ""
+    line_spacing_mm: float = 0.0
+    basis: str = "tested"
+
+    def __post_init__(self):
+        positive(f"thickness_mm of setting {self.name}", self.thickness_mm, top=20)
+        positive(f"speed_mm_s of setting {self.name}", self.speed_mm_s, top=5000)
+        positive(f"power_percent of setting {self.name}", self.power_percent, top=100)
+        if not 1 <= self.passes <= 20:
+            raise ModelError(f"passes of setting {self.name}", self.passes, "give 1 to 20")
+        if self.operation not in SETTING_OPERATIONS:
+            raise ModelError(f"operation of setting {self.name}", self.operation, f"give {', '.join(SETTING_OPERATIONS)}")
+        positive(f"line_spacing_mm of setting {self.name}", self.line_spacing_mm, zero=True, top=5)
+        self._default_window()
+        if not 0 < self.thinnest_mm <= self.thickness_mm <= self.thickest_mm <= 20:
+            raise ModelError(
+                f"window of setting {self.name}",
+                f"{self.thinnest_mm:g} to {self.thickest_mm:g} mm",
+                f"thinnest_mm and thickest_mm must enclose the tested {self.thickness_mm:g} mm",
+            )
+
+    def _default_window(self) -> None:
+        ends = {"thinnest_mm": 1 - WINDOW_SHARE, "thickest_mm": 1 + WINDOW_SHARE}
+        missing = [end for end in ends if getattr(self, end) is None]
+        for end in missing:
+            object.__setattr__(self, end, min(round(self.thickness_mm * ends[end], 6), 20.0))
+        if missing and self.basis == "tested":
+            words = f"tested; its window by the default rule, {100 * WINDOW_SHARE:.0f} % of the thickness either way"
+            object.__setattr__(self, "basis", words)
+
+    def line_energy_j_mm(self, rated_w: float) -> float:
+        """Energy given to each mm of cut over all passes: rated W x power / speed x passes."""
+        return rated_w * self.power_percent / 100.0 / self.speed_mm_s * self.passes
+
+
+BED_STOPS = ("bottom left", "bottom right", "top left", "top right")
+FEEDS = ("none", "width", "height")
+
+
+@dataclass(frozen=True)
+class Machine:
+    """The laser: its bed, its rated power and how fast it moves.
+
+    ``bed_stop`` is the corner of the bed where its two stops meet, seen from above with the bed's width across; the
+    one named first is preferred. An ``acceleration_mm_s2`` of 0 leaves speeding up and slowing down out of every time.
+    ``bed_margin_mm`` of the bed is out of use along each side. ``feed_through`` says along which side of the bed leather
+    may be longer than the bed and be fed on: ``none``, ``width`` or ``height``.
+    """
+
+    name: str
+    bed_width_mm: float
+    bed_height_mm: float
+    rated_w: float
+    travel_mm_s: float = 200.0
+    engrave_mm_s: float = 100.0
+    load_minutes: float = 5.0
+    acceleration_mm_s2: float = 1000.0
+    bed_stop: str = "bottom left"
+    bed_margin_mm: float = 0.0
+    feed_through: str = "none"
+
+    def __post_init__(self):
+        positive("bed_width_mm", self.bed_width_mm)
+        positive("bed_height_mm", self.bed_height_mm)
+        positive("bed_margin_mm", self.bed_margin_mm, zero=True)
+        least = min(self.bed_width_mm, self.bed_height_mm)
+        if 2 * self.bed_margin_mm >= least:
+            raise ModelError("bed_margin_mm", self.bed_margin_mm, f"give less than half of the bed's {least:g} mm")
+        if self.feed_through not in FEEDS:
+            raise ModelError("feed_through", self.feed_through, f"give {', '.join(FEEDS)}")
+        positive("rated_w", self.rated_w, top=1000)
+        positive("travel_mm_s", self.travel_mm_s, top=5000)
+        positive("engrave_mm_s", self.engrave_mm_s, top=5000)
+        positive("load_minutes", self.load_minutes, zero=True, top=600)
+        positive("acceleration_mm_s2", self.acceleration_mm_s2, zero=True, top=1e6)
+        if self.bed_stop not in BED_STOPS:
+            raise ModelError("bed_stop", self.bed_stop, f"give one of {', '.join(BED_STOPS)}")
+
+    @property
+    def usable_mm(self) -> tuple[float, float]:
+        """Width and height in which a panel with all its leather must lie; infinite where it is fed through."""
+        width, height = (side - 2 * self.bed_margin_mm for side in (self.bed_width_mm, self.bed_height_mm))
+        return (math.inf if self.feed_through == "width" else width, math.inf if self.feed_through == "height" else height)
+
+    @property
+    def usable_words(self) -> str:
+        """The usable bed, for people."""
+        width, height = (f"{side:g} mm" if math.isfinite(side) else "any length" for side in self.usable_mm)
+        return f"{width} x {height}"
+
+
+@dataclass(frozen=True)
+class Margins:
+    """Distances that keep cuts apart, in mm, measured between finished edges."""
+
+    kerf_mm: float = 0.2
+    gap_mm: float = 1.0
+    edge_mm: float = 3.0
+    flaw_mm: float = 1.0
+
+    def __post_init__(self):
+        positive("kerf_mm", self.kerf_mm, zero=True, top=5)
+        positive("gap_mm", self.gap_mm, zero=True, top=100)
+        positive("edge_mm", self.edge_mm, zero=True, top=200)
+        positive("flaw_mm", self.flaw_mm, zero=True, top=200)
+
+    @property
+    def between_mm(self) -> float:
+        """Least distance between two finished outlines."""
+        return self.kerf_mm + self.gap_mm
+
+
+@dataclass(frozen=True)
+class Prices:
+    """What the work costs, in one currency. ``offcut_credit`` is the share (0 to 1) of an offcut's price by area that is
+    credited back."""
+
+    currency: str = "EUR"
+    machine_per_hour: Decimal = Decimal(0)
+    labour_per_hour: Decimal = Decimal(0)
+    labour_minutes_per_part: float = 0.0
+    masking_per_m2: Decimal = Decimal(0)
+    offcut_credit: float = 0.5
+
+    def __post_init__(self):
+        if len(self.currency) != 3 or not (self.currency.isascii() and self.currency.isalpha() and self.currency.isupper()):
+            raise ModelError("currency", self.currency, "give a three-letter ISO 4217 code such as EUR")
+        for name in ("machine_per_hour", "labour_per_hour", "masking_per_m2"):
+            value = getattr(self, name)
+            if not (value.is_finite() and 0 <= value <= 100_000):
+                raise ModelError(name, value, "give 0 or more and at most 100000")
+        positive("labour_minutes_per_part", self.labour_minutes_per_part, zero=True, top=10_000)
+        if not 0 <= self.offcut_credit <= 1:
+            raise ModelError("offcut_credit", self.offcut_credit, "give a share from 0 to 1")
+
+
+DEFAULT_COLOURS = {"engrave": "#0072B2", "stitch": "#009E73", "cutout": "#E69F00", "outline": "#D55E00", "guide": "#000000"}
+"""Operation colours from the colour-blind-safe palette of Okabe and Ito (2008)."""
+
+
+@dataclass(frozen=True)
+class Workshop:
+    """Everything about the workshop that does not change from week to week.
+
+    The setting book of its machine is ``settings``, the rows that cut, and ``engravings``, those that engrave.
+    """
+
+    machine: Machine
+    settings: tuple[Setting, ...] = ()
+    margins: Margins = field(default_factory=Margins)
+    prices: Prices = field(default_factory=Prices)
+    smallest_offcut_mm: float = 60.0
+    confidence: float = 0.9
+    thickness_spread_mm: float = 0.15
+    colours: dict[str, str] = field(default_factory=lambda: dict(DEFAULT_COLOURS))
+    engravings: tuple[Setting, ...] = ()
+    engraving_depth: str = "shallow"
+
+    def __post_init__(self):
+        positive("smallest_offcut_mm", self.smallest_offcut_mm, top=5000)
+        positive("thickness_spread_mm", self.thickness_spread_mm, zero=True, top=5)
+        if not 0.5 <= self.confidence < 1:
+            raise ModelError("confidence", self.confidence, "give a share from 0.5 to below 1, such as 0.9")
+        if self.engraving_depth not in ("shallow", "deep"):
+            raise ModelError("engraving_depth", self.engraving_depth, "give shallow or deep")
+
+
+@dataclass(frozen=True)
+class Job:
+    """All that one run needs: the workshop, what it makes, what it has, what is ordered."""
+
+    workshop: Workshop
+    products: tuple[Product, ...]
+    hides: tuple[Hide, ...]
+    orders: tuple[OrderLine, ...]
+
+    def product(self, name: str) -> Product:
+        """The product called ``name``."""
+        return next(product for product in self.products if product.name == name)
