@@ -13,9 +13,10 @@ import shapely
 from .construct import construct
 from .kernels import farthest
 from .press import convex_parts, press
-from .problem import Pose, Problem, Solution
+from .problem import Problem, Solution
 from .rows import RowStarts
 from .separate import drop, separate
+from .states import poses_of, state_of
 from .stop import Stop
 from .world import World, build_world, is_convex
 
@@ -99,7 +100,7 @@ class Search:
             self.world, outlines, self.ranks, self.random, starts or slice(0, 0 if start else None)
         ), None, 0
         self.iterations, self.seconds, self.interrupted = 0, 0.0, False
-        self.best_state = self._state_of(start) if start else None
+        self.best_state = state_of(problem, self.world, self.centres, start) if start else None
         self.best = self._solution(self.best_state) if start else None
 
     def run(self, stop: Stop) -> Solution:
@@ -140,7 +141,7 @@ class Search:
     def adopt(self, solution: Solution) -> None:
         """Take over a layout found elsewhere when it is better than the best of this search."""
         if self.best is None or solution.score < self.best.score:
-            self.best_state = self._state_of(solution)
+            self.best_state = state_of(self.problem, self.world, self.centres, solution)
             for squeeze in self.squeezes:
                 squeeze.fresh = True
             self.best = replace(solution, iterations=self.iterations, seconds=self.seconds)
@@ -405,39 +406,11 @@ class Search:
         used = np.unique(state[state[:, 0] >= 0, 0]).astype(int)
         return float(sum(np.interp(self._front(state, c), *self.profiles[c]) for c in used))
 
-    def _state_of(self, solution: Solution) -> np.ndarray:
-        state = np.full((len(self.problem.items), 5), -1.0)
-        for number, pose in enumerate(solution.poses):
-            if pose is not None:
-                angle = math.radians(pose.angle_deg)
-                cx, cy = self.centres[self.problem.items[number].shape]
-                cos, sin = math.cos(angle), math.sin(angle)
-                state[number] = (
-                    pose.container, pose.x + cos * cx - sin * cy, pose.y + sin * cx + cos * cy, angle, self._row(number, pose)
-                )
-        return state
-
-    def _row(self, number: int, pose: Pose) -> int:
-        """The row of the angle list that a pose keeps to."""
-        world, shape = self.world, self.problem.items[number].shape
-        turn = math.radians(pose.angle_deg) - world.axis[pose.container]
-        rows = range(world.angle_off[shape], world.angle_off[shape + 1])
-        return min(rows, key=lambda row: max(0.0, (turn - world.angles[row, 0] + 1e-9) % (2 * math.pi) - np.ptp(world.angles[row])))
-
     def _solution(self, state: np.ndarray) -> Solution:
-        poses = []
-        for number, (container, x, y, angle, _) in enumerate(state):
-            if container < 0:
-                poses.append(None)
-                continue
-            cx, cy = self.centres[self.problem.items[number].shape]
-            cos, sin = math.cos(angle), math.sin(angle)
-            poses.append(
-                Pose(int(container), float(x - cos * cx + sin * cy), float(y - sin * cx - cos * cy), math.degrees(angle) % 360.0)
-            )
         out = state[:, 0] < 0
         left = np.bincount(self.ranks[out], weights=self.sizes[out], minlength=self.ranks.max(initial=0) + 1)
-        return Solution(tuple(poses), tuple(float(v) for v in left), self._consumed(state), self.iterations, self.seconds)
+        poses = poses_of(self.problem, self.centres, state)
+        return Solution(poses, tuple(float(v) for v in left), self._consumed(state), self.iterations, self.seconds)
 
 
 def _can_be_pressed(problem: Problem) -> bool:

@@ -16,6 +16,8 @@ from .labels import fit
 WIDTH_IN, MAP_HEIGHT_IN = 8.2, 7.0
 MARGIN_IN, TITLE_IN, STRIP_IN, ROW_IN = 0.15, 0.62, 0.45, 0.2
 COLUMNS_IN = (0.0, 0.42, 1.2, 4.35)
+LABEL_IN, AWAY_IN = 0.2, (0.13, 0.3, 0.42)
+"""Names of line ends nearer to each other than this would overlap; so far from their ends they may be put."""
 PART = {"facecolor": "#e6e6e6", "edgecolor": "#9a9a9a", "linewidth": 0.5, "zorder": 2}
 LINE = {"color": "#D55E00", "linewidth": 1.8, "zorder": 5}
 HALO = {"boxstyle": "round,pad=0.15", "facecolor": "white", "edgecolor": "none", "alpha": 0.85}
@@ -73,6 +75,7 @@ def _map(axes: Axes, layout: Layout, hide: Hide, lines: tuple[Line, ...], inch_p
         if label:
             write(axes, label, zorder=6, fontweight="bold")
     middle = np.array(hide.outline.centroid.coords[0])
+    taken: list[np.ndarray] = []
     for line in lines:
         ends = np.array([(end.x, end.y) for end in line.ends])
         axes.plot(*ends.T, solid_capstyle="butt", **LINE)
@@ -80,8 +83,12 @@ def _map(axes: Axes, layout: Layout, hide: Hide, lines: tuple[Line, ...], inch_p
         for end, other in zip(line.ends, line.ends[::-1]):
             out = np.array([end.x - other.x, end.y - other.y]) / max(line.length_mm, 1e-9)
             axes.plot(end.x, end.y, marker="o", markersize=3.2, color="#a34700", zorder=7)
-            x, y = np.array([end.x, end.y]) + out * 0.13 / inch_per_mm
-            axes.text(x, y, end.name, fontsize=7.5, ha="center", va="center", zorder=8, bbox=HALO)
+            for away_in in AWAY_IN:
+                place = np.array([end.x, end.y]) + out * away_in / inch_per_mm
+                if all(np.linalg.norm(place - other) * inch_per_mm >= LABEL_IN for other in taken):
+                    break
+            taken.append(place)
+            axes.text(*place, end.name, fontsize=7.5, ha="center", va="center", zorder=8, bbox=HALO)
     start = np.array(mark(hide))
     away = (start - middle) / max(float(np.linalg.norm(start - middle)), 1e-9)
     axes.plot(*start, marker="D", markersize=6, color="#0072B2", zorder=7)
@@ -99,8 +106,8 @@ def _title(axes: Axes, layout: Layout, hide: Hide, lines: tuple[Line, ...]) -> N
     axes.text(0, TITLE_IN - 0.25, text, fontsize=size, va="top")
     where = "the point of the hide farthest to the left"
     if hide.backbone is not None:
-        where = "where the backbone meets the edge; left and right are seen from M along the backbone"
-    text = f"M: {where}. Measure along the edge with a soft tape. Parts are in grey to know the place by."
+        where = "where the backbone meets the edge; left and right as seen from M along it"
+    text = f"M: {where}. Measure along the edge with a soft tape; parts are grey."
     axes.text(0, TITLE_IN - 0.42, text, fontsize=size, va="top")
 
 
