@@ -7,6 +7,7 @@ equal copies is denser (G. Kuperberg and W. Kuperberg, Discrete and Computationa
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Iterator
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -64,27 +65,40 @@ class RowStarts:
         self.world, self.outlines, self.ranks, self.which = world, outlines, ranks, which
         self.seed = int(random.integers(2**31))
         self.orders: list | None = None
+        self.laying: Iterator[int] | None = None
 
-    def next(self, containers: np.ndarray, random: np.random.Generator) -> np.ndarray | None:
-        """The next layout, (items, 5), with containers filled in the order given; None when there are no more."""
+    def next(self, containers: np.ndarray, random: np.random.Generator, over: Callable[[], bool]) -> np.ndarray | None:
+        """The next layout, (items, 5), with containers filled in the order given; None when there are no more.
+
+        It is None, too, as soon as ``over`` says that the search is to end; the next call goes on from there.
+        """
         if self.orders is None:
             self._find_rows()
-        if not self.orders:
-            return None
-        order, self.orders = self.orders[0], self.orders[1:]
-        state = np.full((len(self.ranks), 5), -1.0)
-        seed = int(random.integers(2**31))
+        if self.laying is None:
+            if not self.orders:
+                return None
+            self.state = np.full((len(self.ranks), 5), -1.0)
+            self.laying = self._lay(self.orders.pop(0), containers, int(random.integers(2**31)))
+        for _ in self.laying:
+            if over():
+                return None
+        self.laying = None
+        return self.state
+
+    def _lay(self, order: tuple[int, ...], containers: np.ndarray, seed: int) -> Iterator[int]:
+        """Lay the shapes of ``order`` in rows, the most urgent items first; gives how many were laid after every patch."""
+        state = self.state
         for rank in np.unique(self.ranks):
             for shape in order:
                 items, rows = self.items[shape][self.ranks[self.items[shape]] == rank], self.rows[shape]
                 for c in containers:
                     laid = len(items)
                     while laid >= LEAST_PATCH:
-                        items = items[(state[items, 0] < 0) & self.world.item_open[items, c]]
-                        if len(items) < LEAST_COPIES:
+                        here = items[(state[items, 0] < 0) & self.world.item_open[items, c]]
+                        if len(here) < LEAST_COPIES:
                             break
-                        laid = lay_rows(self.world, c, items, rows.along, rows.across, rows.twin, rows.paired, state, TRIES, seed)
-        return state
+                        laid = lay_rows(self.world, c, here, rows.along, rows.across, rows.twin, rows.paired, state, TRIES, seed)
+                        yield laid
 
     def _find_rows(self) -> None:
         """The densest rows of every shape asked for often enough, and the orders of those shapes."""

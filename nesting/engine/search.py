@@ -112,8 +112,13 @@ class Search:
             Only when interrupted before there is a first layout.
         """
         started = time.monotonic() - self.seconds
+
+        def over() -> bool:
+            return self.best is not None and stop.reached(started, self.iterations, self.best)
+
+        self.over = over
         try:
-            while not (self.best and stop.reached(started, self.iterations, self.best)):
+            while not over():
                 state = self._step()
                 if state is not None and self.parts:
                     pressed = self._press(state)
@@ -184,7 +189,7 @@ class Search:
                 self.start = moved
             self.start_steps = self.start_steps if len(out) else 0
             return self.start
-        self.start = self.starts.next(self.order, self.random)
+        self.start = self.starts.next(self.order, self.random, self.over)
         if self.start is not None:
             self._insert(self.start, 0.0)
             self.start_steps = START_STEPS

@@ -33,7 +33,7 @@ def _search(angles=FREE) -> Search:
 def _compile_construct() -> None:
     search = _search()
     search.run(Stop(iterations=1))
-    search.starts.next(search.order, search.random)
+    search.starts.next(search.order, search.random, lambda: False)
 
 
 def _compile_separate() -> None:

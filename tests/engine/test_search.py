@@ -121,7 +121,7 @@ def test_an_interrupt_keeps_the_best_so_far():
         return False
 
     solution = solve(mixed(), Stop(when=interrupt))
-    assert all(solution.poses) and solution.iterations == 4
+    assert all(solution.poses) and 1 <= solution.iterations <= 4
 
 
 def test_a_long_search_over_several_containers_stays_sound():
