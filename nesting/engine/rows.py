@@ -22,8 +22,8 @@ from .kernels import allowed_angle, farthest
 
 DIRECTIONS, SHIFTS = 120, 160
 """Directions of rows and shifts of a row along the next that are looked at."""
-APART = 1e-5
-"""Rows are laid apart by this share of their period more than needed, so that rounding never makes them touch."""
+APART_MM = 2e-3
+"""Copies are kept this far apart, so that rounding never makes them touch."""
 RANDOM_ORDERS, THRIFT = 2, 8.0
 """Orders of the shapes drawn at random; how much more the density of their rows counts than their area."""
 LEAST_PATCH = 3
@@ -139,12 +139,12 @@ def densest_rows(outline: Polygon, half_turn: bool = True) -> Rows:
     Rows
         ``cell_mm2`` is what one copy takes of the plane. Kept, since short searches ask for the same shapes again and again.
     """
-    same = _rings(no_fit_polygon(outline, outline))
-    turned = _rings(no_fit_polygon(outline, shapely.transform(outline, np.negative)))
+    same = _rings(_apart(no_fit_polygon(outline, outline)))
+    turned = _rings(_apart(no_fit_polygon(outline, shapely.transform(outline, np.negative))))
     mirrored = np.column_stack([-turned[:, 2:], -turned[:, :2]])
     best = None
     for angle in np.arange(DIRECTIONS) * math.pi / DIRECTIONS:
-        step = _reach(same, angle) * (1 + APART)
+        step = _reach(same, angle)
         here = _height(same, angle, step, SHIFTS)
         k = int(here.argmin())
         found = [(step * here[k], angle, step, k, here[k], 0, 0.0, False)]
@@ -161,9 +161,13 @@ def densest_rows(outline: Polygon, half_turn: bool = True) -> Rows:
     _, angle, step, k, height, a, rise, paired = best
     ahead = np.array([math.cos(angle), math.sin(angle)])
     left = np.array([-ahead[1], ahead[0]])
-    grown = 1 + APART
-    across = k * step / SHIFTS * ahead + height * grown * left
-    return Rows(step * ahead, across, a * step / SHIFTS * ahead + rise * grown * left, paired, step * height * grown / (2 if paired else 1))
+    across = k * step / SHIFTS * ahead + height * left
+    return Rows(step * ahead, across, a * step / SHIFTS * ahead + rise * left, paired, step * height / (2 if paired else 1))
+
+
+def _apart(places):
+    """Places at which copies overlap, or come too near."""
+    return places.buffer(APART_MM, join_style="mitre")
 
 
 def _rings(geometry) -> np.ndarray:

@@ -6,7 +6,7 @@ import math
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import Point, Polygon, box
@@ -55,7 +55,8 @@ def outlines(draw):
 
 
 @given(outlines(), st.booleans())
-@settings(max_examples=60, deadline=None)
+@example(Polygon([(15, 0), (-12, 12 * 3**0.5), (-23.5, -23.5 * 3**0.5)]), True)
+@settings(max_examples=100, deadline=None)
 def test_rows_of_any_shape_never_overlap(outline, half_turn):
     rows = densest_rows(outline, half_turn)
     turned = affinity.rotate(outline, 180, origin=(0, 0))
