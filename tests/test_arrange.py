@@ -100,7 +100,8 @@ THIN, THICK = Setting("thin", 1.3, 20, 60, 1, 1.0, 1.55), Setting("thick", 1.8, 
 
 
 def test_with_one_setting_only_its_leather_is_used_and_with_two_both():
-    job = job_of(box(0, 0, 600, 400), 30, rows=(THIN, THICK), readings=SLOPE, nominal_mm=None)
+    small = Part("small tag", affinity.scale(TAG.outline, 0.5, 0.5, origin=(0, 0)))
+    job = job_of(box(0, 0, 600, 400), 120, small, rows=(THIN, THICK), readings=SLOPE, nominal_mm=None)
     one, two = sound(job, settings=1), sound(job, settings=2)
     assert len(two.placements) > len(one.placements) + 3
     assert {p.setting for p in one.placements} < {p.setting for p in two.placements} and len(two.settings_on("h")) == 2
