@@ -74,7 +74,6 @@ def _all_together(packing: Packing, pieces, lies: Lies, clock, workers: int, ran
 
 
 def _some(packing: Packing, pieces, on: dict[int, Lies], lies: Lies, clock, crew: Crew, random) -> Lies:
-    held = {number: sum(packing.sizes[i] for i in here) for number, here in on.items()}
     kept = lies
     out = [index for index in range(len(packing.wishes)) if index not in lies]
     split = {packing.wishes[index].match for index in out} - {""}
@@ -83,6 +82,7 @@ def _some(packing: Packing, pieces, on: dict[int, Lies], lies: Lies, clock, crew
         lies = {i: lie for i, lie in lies.items() if packing.wishes[i].match not in split}
         out = [index for index in range(len(packing.wishes)) if index not in lies]
         on = {number: on_piece(lies, number) for number in on}
+    held = {number: sum(packing.sizes[i] for i in here) for number, here in on.items()}
     poor: list[int] = []
     for number in sorted(held, key=lambda n: (held[n], n)) if not out else ():
         if sum(len(on[n]) for n in poor) < GUESTS and 3 * len(poor) < len(on):
@@ -98,14 +98,11 @@ def _some(packing: Packing, pieces, on: dict[int, Lies], lies: Lies, clock, crew
         if poor and not before.keys() <= after.keys():
             continue
         trial = {i: lie for i, lie in lies.items() if i not in before} | after
-        if kept is lies:
-            touched = {*group, *poor}
-            if _score(packing, pieces, trial, touched, set(poor)) < _score(packing, pieces, lies, touched, set(poor)):
-                kept = lies = trial
-        else:
+        touched = {*group, *poor}
+        if _score(packing, pieces, trial, touched, set(poor)) < _score(packing, pieces, lies, touched, set(poor)):
             lies = trial
     every = set(on)
-    return lies if kept is lies or _score(packing, pieces, lies, every, set()) < _score(packing, pieces, kept, every, set()) else kept
+    return lies if _score(packing, pieces, lies, every, set(poor)) < _score(packing, pieces, kept, every, set(poor)) else kept
 
 
 def _bundles(packing: Packing, indices: list[int]) -> list[list[int]]:
