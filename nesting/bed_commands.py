@@ -65,7 +65,7 @@ def run_templates(layout: Layout, folder: Path, hides: Sequence[str] | None) -> 
         _say(f"{path}: paper templates to cut by knife, {pages} page(s): print at 100 % and check the 100 mm line")
 
 
-def run_kerf(folder: Path, teeth: str, slots: str, thickness: float | None, record: bool) -> None:
+def run_kerf(folder: Path, teeth: str, slots: str, thickness: float | None, record: bool, output: Path | None = None) -> None:
     """Write a kerf comb, or work the kerf out from its measured widths."""
     from .laser.comb import comb, kerf_from
     from .laser.settings import between, rows_for
@@ -85,13 +85,13 @@ def run_kerf(folder: Path, teeth: str, slots: str, thickness: float | None, reco
     rows = rows_for(workshop.settings, "")
     with _option("--thickness"):
         setting = between(rows, thickness) if thickness else None
-    file = folder / "out" / "kerf-comb.svg"
+    file = output or folder / "out" / "kerf-comb.svg"
     write_text(file, comb(workshop, setting))
     _say(f"{file}: cut it, measure teeth and slots, then: nesting kerf {folder} --teeth '5.8 ...' --slots '4.2 ...' --record")
 
 
 def run_swatch(
-    folder: Path, thickness: float | None, operation: str, leather: str, offcut: str, typed: dict, to: Path | None
+    folder: Path, thickness: float | None, operation: str, leather: str, offcut: str, typed: dict, output: Path | None
 ) -> None:
     """Write a swatch about the predicted setting, or about one typed in."""
     from .files.swatch import write_swatch
@@ -118,12 +118,12 @@ def run_swatch(
     with _option("--offcut"):
         made = swatch(setting, room)
     slug = re.sub(r"[^A-Za-z0-9]+", "-", f"{operation} {leather} {thickness:g}mm").strip("-")
-    path = to or folder / "out" / f"swatch-{slug}.svg"
+    path = output or folder / "out" / f"swatch-{slug}.svg"
     write_swatch(path, made, setting, workshop, turned)
     _say(
         f"{path}: {len(made.cells)} squares about {setting.speed_mm_s:.3g} mm/s and {setting.power_percent:.3g} % "
         f"({setting.basis}), {made.width_mm:.0f} x {made.height_mm:.0f} mm; cut it, then: nesting swatch record "
-        f"--folder {folder} --swatch {path} --best C3 --clean 'B3 C3'"
+        f"{folder} --swatch {path} --best C3 --clean 'B3 C3'"
     )
 
 

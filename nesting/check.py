@@ -214,7 +214,10 @@ def _congruence(placements: list[Placement]) -> Iterator[Finding]:
 
 def _drawn(placement: Placement) -> dict[str, list]:
     """Lines of a part by kind, moved back to its drawing; a twin is mirrored back."""
-    kinds = {"outline": [placement.outline.exterior], "stitching": placement.stitch, "engraving": placement.engrave}
+    kinds = {"outline": [placement.outline.exterior], "stitching": placement.stitch}
+    hows = placement.engrave_how or ("",) * len(placement.engrave)
+    for line, how in zip(placement.engrave, hows):
+        kinds.setdefault(f"engraving ({how})" if how else "engraving", []).append(line)
     kinds["cutouts"] = [cutout.exterior for cutout in placement.cutouts]
     for zone in placement.zones:
         kinds.setdefault(f"zone of grade {zone.grade}", []).append(zone.polygon.exterior)

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Annotated, Optional
 
 import typer
+from typer.core import TyperGroup
 
 app = typer.Typer(
     help="From a shelf of hides and a week's orders to cut-ready, costed bed loads with little leather wasted.",
@@ -15,11 +16,14 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
-Folder = Annotated[Path, typer.Argument(help="Job folder: workshop.toml, products.toml, patterns/, hides/, orders.csv.")]
+Folder = Annotated[
+    Path, typer.Argument(metavar="FOLDER", help="Job folder: workshop.toml, products.toml, patterns/, hides/, orders.csv.")
+]
 Seconds = Annotated[float, typer.Option("--seconds", min=0.0, help="How long to search; Ctrl-C keeps the best so far.")]
+SecondsEach = Annotated[float, typer.Option("--seconds", min=0.0, help="How long to search for each hide of a plan.")]
 Iterations = Annotated[Optional[int], typer.Option(min=1, help="End after so many steps instead: the same on every machine.")]
 Seed = Annotated[int, typer.Option(help="Another seed gives another layout.")]
-LayoutFile = Annotated[Path, typer.Argument(help="A layout file, such as out/layout.json.")]
+LayoutFile = Annotated[Path, typer.Argument(metavar="LAYOUT", help="A layout file, such as out/layout.json.")]
 
 
 @app.command()
@@ -76,10 +80,10 @@ def report_command(layout: LayoutFile) -> None:
 
 @app.command("compare")
 def compare_command(
-    folder: Folder, seconds: Seconds = 10.0, seed: Seed = 0,
+    folder: Folder, seconds: SecondsEach = 10.0, seed: Seed = 0,
     settings: Annotated[bool, typer.Option("--settings", help="Compare one, two and three settings a hide instead.")] = False,
 ) -> None:
-    """Plan the same orders on each hide alone and on the best combination, side by side (SECONDS for each)."""
+    """Plan the same orders on each hide alone and on all together, and set them beside the plan in FOLDER/out."""
     from .run import run_compare
 
     run_compare(folder, seconds, seed, settings)
@@ -125,42 +129,56 @@ def kerf_command(
     slots: Annotated[str, typer.Option(help="Measured widths of the slots, mm.")] = "",
     thickness: Annotated[Optional[float], typer.Option(min=0.1, max=20, help="Thickness of the leather, mm.")] = None,
     record: Annotated[bool, typer.Option("--record", help="Put the kerf into workshop.toml.")] = False,
+    output: Annotated[
+        Optional[Path], typer.Option("--output", "-o", help="File to write; FOLDER/out/kerf-comb.svg by default.")
+    ] = None,
 ) -> None:
     """Make a comb to cut and measure; with its measured widths, work the kerf out."""
     from .bed_commands import run_kerf
 
-    run_kerf(folder, teeth, slots, thickness, record)
+    run_kerf(folder, teeth, slots, thickness, record, output)
 
 
-swatch_app = typer.Typer(invoke_without_command=True, rich_markup_mode=None)
+class _MakeFirst(TyperGroup):
+    """`nesting swatch FOLDER` is short for `nesting swatch make FOLDER`."""
+
+    def parse_args(self, ctx, args):
+        if args and args[0] not in (*self.commands, "--help"):
+            args = ["make", *args]
+        return super().parse_args(ctx, args)
+
+
+swatch_app = typer.Typer(
+    cls=_MakeFirst, no_args_is_help=True, rich_markup_mode=None,
+    help="Make a test piece, cut it, and record what it taught. 'nesting swatch FOLDER' is short for 'nesting swatch make FOLDER'.",
+)
 app.add_typer(swatch_app, name="swatch")
-JobFolder = Annotated[Path, typer.Option("--folder", help="Job folder with workshop.toml.")]
 Operation = Annotated[str, typer.Option(help="cut, 'engrave shallow' or 'engrave deep'.")]
 Leather = Annotated[str, typer.Option(help="Name of the leather in the setting book; empty for every leather.")]
 
 
-@swatch_app.callback()
+@swatch_app.command("make")
 def swatch_command(
-    context: typer.Context,
-    thickness: Annotated[Optional[float], typer.Option(min=0.1, max=20, help="Thickness of the piece, mm.")] = None,
-    folder: JobFolder = Path("."), operation: Operation = "cut", leather: Leather = "",
+    folder: Folder,
+    thickness: Annotated[Optional[float], typer.Option(min=0.1, max=20, help="Thickness of the piece, mm (needed).")] = None,
+    operation: Operation = "cut", leather: Leather = "",
     offcut: Annotated[str, typer.Option(help="Offcut or hide to fit the swatch on.")] = "",
     speed: Annotated[Optional[float], typer.Option(min=0.1, max=5000, help="Speed in the middle, mm/s, instead of the predicted.")] = None,
     power: Annotated[Optional[float], typer.Option(min=1, max=100, help="Power in the middle, %.")] = None,
     passes: Annotated[Optional[int], typer.Option(min=1, max=20, help="Passes.")] = None,
-    to: Annotated[Optional[Path], typer.Option("--to", help="File to write; out/swatch-....svg by default.")] = None,
+    output: Annotated[
+        Optional[Path], typer.Option("--output", "-o", help="File to write; FOLDER/out/swatch-....svg by default.")
+    ] = None,
 ) -> None:
     """Make a test piece: small squares over speed and power round the predicted setting."""
-    if context.invoked_subcommand:
-        return
     from .bed_commands import run_swatch
 
-    run_swatch(folder, thickness, operation, leather, offcut, {"speed_mm_s": speed, "power_percent": power, "passes": passes}, to)
+    run_swatch(folder, thickness, operation, leather, offcut, {"speed_mm_s": speed, "power_percent": power, "passes": passes}, output)
 
 
 @swatch_app.command("record")
 def record_command(
-    folder: JobFolder = Path("."),
+    folder: Folder,
     swatch: Annotated[Optional[Path], typer.Option(help="The swatch file that was cut.")] = None,
     best: Annotated[str, typer.Option(help="The best square, such as C3.")] = "",
     clean: Annotated[str, typer.Option(help="All squares that came out clean: 'B2 B3 C3'.")] = "",

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from decimal import Decimal
+from collections import Counter
 from collections.abc import Callable
+from dataclasses import dataclass, replace
+from decimal import Decimal
 
 from . import engine
 from .check import check
-from .layout import Layout
-from .workshop import Job
-from .plan import plan, ready
+from .files.hides import hide_to_dict
+from .laser.load import hide_changeovers
+from .layout import Layout, Placement, place
+from .packing import Wish
+from .plan import plan, ready, wanted
 from .report.figures import figures
+from .workshop import Job
+
+SAME_MM = 1e-3
+"""Lines of a plan this near to those drawn now are the same: its file rounds them."""
 
 
 @dataclass(frozen=True)
@@ -36,9 +43,8 @@ class Choice:
 
     @property
     def changeovers(self) -> int:
-        """How often a setting is changed within a bed load."""
-        used = {(p.hide, p.panel, p.setting) for p in self.layout.placements}
-        return len(used) - len({(hide, panel) for hide, panel, _ in used})
+        """How often a setting is changed while the panels are burnt, engraving and cutting."""
+        return sum(hide_changeovers(self.layout, hide.id) for hide in self.layout.hides if hide.id in self.layout.settings)
 
     @property
     def cost(self) -> Decimal:
@@ -47,7 +53,8 @@ class Choice:
 
 
 def compare(
-    job: Job, seconds: float, seed: int = 0, progress: Callable[[str], None] | None = None, workers: int = 1
+    job: Job, seconds: float, seed: int = 0, progress: Callable[[str], None] | None = None, workers: int = 1,
+    planned: Layout | None = None,
 ) -> list[Choice]:
     """Plan the orders on each hide alone and on all hides together.
 
@@ -61,29 +68,58 @@ def compare(
         Called with the name of each plan as it starts.
     workers : int
         Processes to search with.
+    planned : Layout, optional
+        A plan made before. When it is a plan of this job it is one of the choices, so that none better than it is missed.
 
     Returns
     -------
     list of Choice
-        The best first: most ordered parts placed, then least cost a part.
+        The best first: most ordered parts placed, then least cost. Of plans that cut the same hides only the best.
     """
     every = ready(job)
     trials = [(item.hide.id, (item,)) for item in every if item.open]
     if len(trials) > 1:
         trials.append(("together", tuple(item for item in every if item.open)))
-    choices = []
+    choices = [_choice("planned", planned)] if planned is not None and plans(planned, job) else []
     for name, hides in trials:
         if progress:
             progress(name)
         # one hide alone is soon done; starting another process would take longer
         share = workers if len(hides) > 1 else 1
         layout = plan(job, engine.Stop(seconds=seconds * len(hides)), seed, hides=hides, workers=share)
-        used = tuple(item.hide.id for item in hides if layout.on(item.hide.id))
-        if name == "together" and len(used) < 2:
-            continue
-        choices.append(Choice(" + ".join(used) or name, used, layout, figures(layout), not check(layout)))
-    sound = [choice for choice in choices if choice.sound]
-    return sorted(sound, key=lambda choice: (-choice.placed, choice.cost))
+        choices.append(_choice(name, layout))
+    best: dict[tuple[str, ...], Choice] = {}
+    for choice in sorted((choice for choice in choices if choice.sound), key=lambda choice: (-choice.placed, choice.cost)):
+        best.setdefault(choice.hides or (choice.name,), choice)
+    return list(best.values())
+
+
+def plans(layout: Layout, job: Job) -> bool:
+    """Whether a layout is a plan of this job as it stands: the same workshop, orders, hides and drawings."""
+    hides = {hide.id: hide_to_dict(hide) for hide in job.hides}
+    wishes = {(w.order, w.product.name, w.part.name, w.piece, w.copy, w.mirrored): w for w in wanted(job)}
+    if layout.workshop != job.workshop or any(hide_to_dict(hide) != hides.get(hide.id) for hide in layout.hides):
+        return False
+    if layout.wanted != Counter(key[:3] for key in wishes):
+        return False
+    return all(placement.key in wishes and _as_drawn(placement, wishes[placement.key]) for placement in layout.placements)
+
+
+def _as_drawn(placement: Placement, wish: Wish) -> bool:
+    part, needs = wish.drawn, ("grade", "direction", "thickness_mm", "engrave_how")
+    if wish.match != placement.match or any(getattr(part, need) != getattr(placement, need) for need in needs):
+        return False
+    pairs = [(part.outline, placement.outline)]
+    for kind in ("cutouts", "stitch", "engrave"):
+        if len(getattr(part, kind)) != len(getattr(placement, kind)):
+            return False
+        pairs += zip(getattr(part, kind), getattr(placement, kind))
+    return all(place(drawn, placement.x, placement.y, placement.angle).equals_exact(laid, SAME_MM) for drawn, laid in pairs)
+
+
+def _choice(name: str, layout: Layout) -> Choice:
+    used = tuple(hide.id for hide in layout.hides if layout.on(hide.id))
+    return Choice(" + ".join(used) or name, used, layout, figures(layout), not check(layout))
 
 
 def compare_settings(
@@ -114,8 +150,7 @@ def compare_settings(
         if progress:
             progress(name)
         layout = plan(job, engine.Stop(seconds=seconds * len(hides)), seed, hides=hides, settings=most, workers=workers)
-        used = tuple(item.hide.id for item in hides if layout.on(item.hide.id))
-        choices.append(Choice(name, used, layout, figures(layout), not check(layout)))
+        choices.append(replace(_choice(name, layout), name=name))
     return [choice for choice in choices if choice.sound]
 
 
@@ -133,7 +168,7 @@ def why_settings(choices: list[Choice]) -> str:
         if more <= 0 and gain <= 0:
             words.append(f"{choice.name} place no more")
         else:
-            words.append(f"{choice.name} place {more} more ({gain / 1e4:+.1f} dm2 of parts, fillers too) for {choice.changeovers} change-overs within bed loads")
+            words.append(f"{choice.name} place {more} more ({gain / 1e4:+.1f} dm2 of parts, fillers too) for {choice.changeovers} change-overs")
     return f"With one setting {first.placed} ordered parts find a place; " + "; ".join(words) + "."
 
 

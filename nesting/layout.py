@@ -30,7 +30,7 @@ class Placement:
     ``piece`` counts the ordered pieces of the line from 1, ``copy`` the copies of the part within the piece from 1;
     ``match`` names the group that must come from one hide (empty when none). The part's drawing origin lies at (x, y)
     after turning by ``angle`` degrees (and mirroring first when ``mirrored``). ``setting`` names the setting it is burnt
-    with, of those of its hide; empty for the first of them.
+    with, of those of its hide; empty for the first of them. ``engrave_how`` is as in `model.Part`.
     """
 
     hide: str
@@ -52,6 +52,7 @@ class Placement:
     cutouts: tuple[Polygon, ...] = ()
     stitch: tuple[LineString, ...] = ()
     engrave: tuple[LineString, ...] = ()
+    engrave_how: tuple[str, ...] = ()
     zones: tuple[Zone, ...] = ()
     filler: bool = False
     setting: str = ""

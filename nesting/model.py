@@ -27,6 +27,9 @@ MM2_PER_SQ_FT = 92_903.04
 MM_PER_OZ = 25.4 / 64
 """1 oz of leather thickness = 1/64 in."""
 
+ENGRAVED = ("", "line", "fill")
+"""How a shape is engraved: as the setting has it, its lines followed, or filled with rows."""
+
 Point = tuple[float, float]
 
 
@@ -207,7 +210,10 @@ class Direction:
 
 @dataclass(frozen=True)
 class Part:
-    """One piece to cut, as drawn: geometry in the pattern's coordinates (mm, y up) and what it asks of the leather."""
+    """One piece to cut, as drawn: geometry in the pattern's coordinates (mm, y up) and what it asks of the leather.
+
+    ``engrave_how`` says of each line of ``engrave`` how it is engraved (see `ENGRAVED`); empty when the pattern is silent.
+    """
 
     name: str
     outline: Polygon
@@ -220,6 +226,7 @@ class Part:
     thickness_mm: tuple[float, float] | None = None
     count: int = 1
     mirrored_twin: bool = False
+    engrave_how: tuple[str, ...] = ()
 
     def __post_init__(self):
         graded(f"grade of part {self.name}", self.grade)
@@ -230,6 +237,8 @@ class Part:
             simple(f"cutout of part {self.name}", cutout)
             if not self.outline.buffer(1e-6).contains(cutout):
                 raise ModelError(f"cutout of part {self.name}", "leaves the outline", "move it inside the outline")
+        if self.engrave_how and (len(self.engrave_how) != len(self.engrave) or not set(self.engrave_how) <= set(ENGRAVED)):
+            raise ModelError(f"engrave_how of part {self.name}", self.engrave_how, "give line, fill or nothing for every line of engraving")
         if self.count < 1 or self.count > 10_000:
             raise ModelError(f"count of part {self.name}", self.count, "give 1 to 10000")
         if self.thickness_mm is not None and not 0 < self.thickness_mm[0] < self.thickness_mm[1] <= 20:

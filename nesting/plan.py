@@ -83,9 +83,9 @@ def plan(
 
 
 def fits_bed(part: Part, job: Job) -> bool:
-    """Whether a panel with room for a part and its edge margin can lie on the usable bed."""
+    """Whether a part and its edge margin can lie on the usable bed whole; leather fed through is burnt a bed at a time."""
     hull = part.outline.convex_hull.buffer(max(job.workshop.margins.edge_mm - 1e-6, 0.0))
-    return bed_angle(hull, *job.workshop.machine.usable_mm) is not None
+    return bed_angle(hull, *job.workshop.machine.window_mm) is not None
 
 
 def wanted(job: Job) -> list[Wish]:
@@ -203,7 +203,7 @@ def _placement(wish: Wish, lie: Lie, panel: Panel, item: Ready) -> Placement:
         piece=wish.piece, copy=wish.copy, grade=part.grade, x=lie.x, y=lie.y, angle=lie.angle_deg,
         mirrored=wish.mirrored, match=wish.match, direction=part.direction, thickness_mm=part.thickness_mm,
         outline=outline, cutouts=tuple(map(put, part.cutouts)), stitch=tuple(map(put, part.stitch)),
-        engrave=tuple(map(put, part.engrave)), filler=wish.product.filler,
+        engrave=tuple(map(put, part.engrave)), engrave_how=part.engrave_how, filler=wish.product.filler,
         zones=tuple(replace(zone, polygon=put(zone.polygon)) for zone in part.zones),
         setting="" if setting is None else setting.name, under=item.map.under(outline, least, greatest),
     )

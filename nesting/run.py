@@ -14,7 +14,7 @@ from rich.table import Table
 from .check import check
 from .files.errors import FileError
 from .files.job import read_job
-from .files.layout import write_layout
+from .files.layout import read_layout, write_layout
 from .layout import Layout
 from .model import MM2_PER_DM2
 from .workshop import Job
@@ -164,6 +164,15 @@ def write_reports(layout: Layout, out: Path, numbers: dict | None = None) -> lis
     return files
 
 
+def _planned(folder: Path) -> Layout | None:
+    """The layout of an earlier plan in this folder, if there is one that can be read."""
+    path = folder / "out" / "layout.json"
+    try:
+        return read_layout(path) if path.exists() else None
+    except FileError:
+        return None
+
+
 def run_compare(folder: Path, seconds: float, seed: int, by_settings: bool = False) -> None:
     """Plan on each hide alone and on all, or with one, two and three settings; print the table and draw it."""
     job = read_job(folder)
@@ -173,8 +182,14 @@ def run_compare(folder: Path, seconds: float, seed: int, by_settings: bool = Fal
     get_ready()
     with progress_bar() as bar:
         task = bar.add_task("comparing", total=3 if by_settings else len(job.hides) + 1)
-        trial = compare_settings if by_settings else compare
-        choices = trial(job, seconds, seed, lambda name: bar.update(task, advance=1, description=f"planning: {name}"), WORKERS)
+
+        def told(name: str) -> None:
+            bar.update(task, advance=1, description=f"planning: {name}")
+
+        if by_settings:
+            choices = compare_settings(job, seconds, seed, told, WORKERS)
+        else:
+            choices = compare(job, seconds, seed, told, WORKERS, _planned(folder))
     reason = (why_settings if by_settings else why)(choices)
     if not choices:
         console.print(reason)

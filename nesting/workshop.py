@@ -110,9 +110,14 @@ class Machine:
             raise ModelError("bed_stop", self.bed_stop, f"give one of {', '.join(BED_STOPS)}")
 
     @property
+    def window_mm(self) -> tuple[float, float]:
+        """Width and height of the usable bed, in which a part must lie whole when it is burnt."""
+        return self.bed_width_mm - 2 * self.bed_margin_mm, self.bed_height_mm - 2 * self.bed_margin_mm
+
+    @property
     def usable_mm(self) -> tuple[float, float]:
         """Width and height in which a panel with all its leather must lie; infinite where it is fed through."""
-        width, height = (side - 2 * self.bed_margin_mm for side in (self.bed_width_mm, self.bed_height_mm))
+        width, height = self.window_mm
         return (math.inf if self.feed_through == "width" else width, math.inf if self.feed_through == "height" else height)
 
     @property

@@ -294,6 +294,12 @@ def test_a_square_whose_inner_lines_are_mirrored_fails(kind):
     assert rules(one, replace(other, **{kind: getattr(mirrored, kind)})) == {4}
 
 
+def test_a_copy_that_is_engraved_in_another_way_fails():
+    one, other = tile(5, 1), tile(5, 2)
+    assert rules(replace(one, engrave_how=("fill",)), replace(other, engrave_how=("fill",))) == set()
+    assert rules(replace(one, engrave_how=("fill",)), replace(other, engrave_how=("line",))) == {4}
+
+
 @pytest.mark.parametrize("first", [0, 1])
 def test_a_copy_that_lacks_a_cutout_fails(first):
     one, other = tile(5, 1), tile(5, 2)

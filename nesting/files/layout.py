@@ -11,7 +11,7 @@ from pydantic import AfterValidator, Field
 from shapely.geometry import LineString, Polygon
 
 from ..layout import Cut, Layout, Panel, Placement, Under, Unplaced
-from ..model import GRADES, Direction
+from ..model import ENGRAVED, GRADES, Direction
 from ..workshop import Setting, Workshop
 from .atomic import write_json
 from .errors import FileError
@@ -88,6 +88,7 @@ class _Placement(_Copy):
     cutouts: list[Ring]
     stitch: list[Line]
     engrave: list[Line]
+    engrave_how: list[Literal[ENGRAVED]] = []
     zones: list[ZoneTable]
     setting: Text = ""
     under: _Under | None = None
@@ -253,6 +254,7 @@ def _placement_to_dict(placement: Placement) -> dict:
         "cutouts": [corners(cutout)[0] for cutout in placement.cutouts],
         "stitch": [points(line) for line in placement.stitch],
         "engrave": [points(line) for line in placement.engrave],
+        "engrave_how": list(placement.engrave_how),
         "zones": [zone_to_dict(zone) for zone in placement.zones],
         "under": placement.under and {name: round(value, 4) for name, value in asdict(placement.under).items()},
     }
@@ -307,6 +309,9 @@ def _placement(row: _Placement, file: str | Path, place: str) -> Placement:
     def shapes(name: str) -> tuple[Polygon, ...]:
         return tuple(polygon(file, f"{place}.{name}[{index}]", ring) for index, ring in enumerate(getattr(row, name)))
 
+    if row.engrave_how and len(row.engrave_how) != len(row.engrave):
+        value = f"{len(row.engrave_how)} for {len(row.engrave)} lines"
+        raise FileError(file, f"{place}.engrave_how", value, "give one for every line of engrave, or none at all")
     with at(file, f"{place}.direction", {"direction": ("kind",), "direction tolerance_deg": ("tolerance_deg",)}):
         direction = Direction(**dict(row.direction))
     plain = (
@@ -334,6 +339,7 @@ def _placement(row: _Placement, file: str | Path, place: str) -> Placement:
         cutouts=shapes("cutouts"),
         stitch=tuple(map(LineString, row.stitch)),
         engrave=tuple(map(LineString, row.engrave)),
+        engrave_how=tuple(row.engrave_how),
         zones=tuple(zone_from_table(zone, file, f"{place}.zones[{index}]") for index, zone in enumerate(row.zones)),
         under=row.under and Under(**dict(row.under)),
     )

@@ -2,7 +2,8 @@
 
 A group is a part, and its label is the part's name. In it lie shapes labelled ``outline`` (exactly one), ``cutout``,
 ``stitch``, ``engrave`` or ``zone``; a number may follow (``outline-2``, ``stitch_3``), and a grade after zone
-(``zone C``, ``zone-D-2``; plain ``zone`` is E). A group inside labelled with one of these words gives it to the shapes
+(``zone C``, ``zone-D-2``; plain ``zone`` is E). ``engrave fill`` fills closed shapes with rows and ``engrave line`` follows
+them; plain ``engrave`` does as the setting is tested for. A group inside labelled with one of these words gives it to the shapes
 in it that have none of their own.
 
 The label is what the editor calls label, else its title, else its id. Groups named by the editor alone (``g12``, or not
@@ -41,6 +42,7 @@ IGNORED = ("notes", "guide")
 _NUMBER = r"[\s_.0-9-]*"
 _KIND = re.compile(rf"({'|'.join(KINDS)}){_NUMBER}", re.IGNORECASE)
 _ZONE = re.compile(rf"zone[\s_.-]*([A-E]){_NUMBER}", re.IGNORECASE)
+_ENGRAVE = re.compile(rf"engrave[\s_.-]*(fill|line){_NUMBER}", re.IGNORECASE)
 _IGNORED = re.compile(rf"({'|'.join(IGNORED)}){_NUMBER}", re.IGNORECASE)
 _BY_EDITOR = re.compile(
     r"(?:svg|g|a|path|rect|circle|ellipse|line|polyline|polygon|use|text|image|symbol|group|layer|XMLID|SVGID)[\s_-]*[0-9][0-9_-]*",
@@ -86,7 +88,8 @@ def _is_ignored(node: Node) -> bool:
 
 @dataclass(frozen=True, eq=False)
 class _Item:
-    """A shape with what its labels say: its kind (empty when none does), its grade if a zone, and the groups around.
+    """A shape with what its labels say: its kind (empty when none does), its grade if a zone, how it is engraved, and the
+    groups around.
 
     ``words`` name it for a person.
     """
@@ -96,6 +99,7 @@ class _Item:
     grade: str
     groups: tuple[Node, ...]
     words: str
+    how: str = ""
 
     @classmethod
     def of(cls, drawn: Drawn) -> "_Item":
@@ -108,7 +112,9 @@ class _Item:
         if trail[at] is not trail[-1]:
             words = f"{_name(trail[at])} > {words}"
         groups = [node for node in trail[:at] if node.tag in GROUPS and not _kind(node)]
-        return cls(drawn, _kind(trail[at]), _grade(trail[at]), tuple(groups), printable(words[:60]))
+        # a plain label inside a group that says how leaves it at that
+        how = next((_how(node) for node in reversed(trail[: at + 1]) if _how(node)), "") if _kind(trail[at]) == "engrave" else ""
+        return cls(drawn, _kind(trail[at]), _grade(trail[at]), tuple(groups), printable(words[:60]), how)
 
 
 @dataclass
@@ -207,6 +213,7 @@ def _part(path: Path, name: str, items: Sequence[_Item], tolerance_mm: float) ->
         for item in by_kind[kind]:
             with _within(path, name, item):
                 found += [_line_inside(line, reach) for line in item.drawn.lines]
+    hows = [item.how for item in by_kind["engrave"] for _ in item.drawn.lines]
     zones: list[Zone] = []
     for item in by_kind["zone"]:
         with _within(path, name, item):
@@ -218,6 +225,7 @@ def _part(path: Path, name: str, items: Sequence[_Item], tolerance_mm: float) ->
             cutouts=tuple(hole for _, hole in holes),
             stitch=tuple(lines["stitch"]),
             engrave=tuple(lines["engrave"]),
+            engrave_how=tuple(hows) if any(hows) else (),
             zones=tuple(zones),
         )
     except ModelError as error:
@@ -242,6 +250,8 @@ def _check_item(item: _Item) -> None:
         raise Fault("unknown label", f"{hint}{_LABELS}, or {' or '.join(IGNORED)} to leave it out")
     if not item.drawn.lines:
         raise Fault("draws nothing", "delete it, or draw it again")
+    if item.how == "fill" and (line := next((line for line in item.drawn.lines if not line.closed), None)):
+        raise Fault(f"open at {_at(line.points[0])}: it cannot be filled", f"close the path, or label it engrave line {_WHERE}")
 
 
 def _outline(item: _Item) -> tuple[Polygon, list[Polygon]]:
@@ -348,7 +358,14 @@ def _as_called(trail: Sequence[Node]) -> list[Node]:
 def _kind(node: Node) -> str:
     name = _name(node)
     found = _KIND.fullmatch(name)
-    return found[1].lower() if found else "zone" if _ZONE.fullmatch(name) else ""
+    if found:
+        return found[1].lower()
+    return "engrave" if _ENGRAVE.fullmatch(name) else "zone" if _ZONE.fullmatch(name) else ""
+
+
+def _how(node: Node) -> str:
+    found = _ENGRAVE.fullmatch(_name(node))
+    return found[1].lower() if found else ""
 
 
 def _grade(node: Node) -> str:

@@ -18,6 +18,7 @@ from ..workshop import Machine
 from .frame import BORDER_MM, frame_drawing, holds_together
 from .load import BedLoad, bed_loads
 from .registration import BedPose, align, lay, named_points
+from .stages import points_on_bed, stages
 from .svg import drawing
 
 REFUSALS = {
@@ -31,6 +32,7 @@ REFUSALS = {
 }
 NO_SETTING = "no tested setting covers it; cut a test piece, add the setting to workshop.toml and plan again"
 NO_FILE_NAME = "its id cannot name a file; use letters a to z, digits, dash, underscore and dot, not a dot first"
+NO_FRAME_FED = "no frame: it is fed through, along a stop"
 NO_FRAME = "no frame: it leaves too little room for card on two opposite sides of the bed"
 OFF_BED_MM = 0.01
 
@@ -75,7 +77,8 @@ def export(
     frame : bool
         Also write a frame of card stock for each panel, and lay the panels into it.
     measured : mapping of (hide, panel) to mapping of str to (x, y), optional
-        Where two named points of a panel really lie on the bed, mm from its bottom left corner.
+        Where two named points of a panel really lie on the bed, mm from its bottom left corner; for a stage of a panel that is
+        fed through, its number follows after a slash: ``1/2``.
 
     Returns
     -------
@@ -89,10 +92,10 @@ def export(
         When a file cannot be written, or measured points do not fit a panel of the layout.
     """
     measured = dict(measured or {})
-    _known_panels(layout, measured)
     texts: dict[Path, str] = {}
     loads: list[BedFile] = []
     refusals, warnings = [], []
+    _known_panels(layout, measured)
     for hide in layout.hides:
         if not layout.on(hide.id):
             continue
@@ -109,11 +112,17 @@ def export(
                 framed[name] = lay(panel.polygon, hide, layout.workshop.machine, BORDER_MM)
         framed = {name: pose for name, pose in framed.items() if pose and holds_together(pose, panels[name].polygon)}
         poses |= framed
-        for load in bed_loads(layout, hide.id, spread_heat=spread_heat, poses=poses):
+        try:
+            staged = _staged(layout, hide, panels, measured)
+            burnt = bed_loads(layout, hide.id, spread_heat=spread_heat, poses=poses | staged)
+        except ModelError as error:
+            refusals.append(f"hide {hide.id}: no laser file: {error}{_left_over(hide, folder, texts)}")
+            continue
+        for load in burnt:
             polygon = panels[load.panel].polygon if load.panel in panels else _around(load)
             fault = _misfit(load, layout)
-            if fault and (hide.id, load.panel) in measured:
-                raise FileError("--align", f"{hide.id}/{load.panel}", load.pose.how, fault)
+            if fault and (hide.id, _name(load)) in measured:
+                raise FileError("--align", f"{hide.id}/{_name(load)}", load.pose.how, fault)
             if fault:
                 refusals.append(f"hide {hide.id}, panel {load.panel}: no laser file: {fault}")
                 continue
@@ -123,9 +132,10 @@ def export(
             if load.panel in framed:
                 texts[path.with_name(f"{path.stem}-frame.svg")] = frame_drawing(layout, load, polygon)
             elif frame and (hide.id, load.panel) not in measured:
-                warnings.append(f"hide {hide.id}, panel {load.panel}: {NO_FRAME}")
+                warnings.append(f"hide {hide.id}, panel {load.panel}: {NO_FRAME if load.stage is None else NO_FRAME_FED}")
             notes = ([f"lay it by {load.pose.how}"] if load.pose.how.startswith("by two") else []) + list(load.warnings)
-            warnings += [f"hide {hide.id}, panel {load.panel}: {text}" for text in notes]
+            where = f"hide {hide.id}, panel {load.panel}" + (f", stage {load.stage.number}" if load.stage else "")
+            warnings += [f"{where}: {text}" for text in notes]
         left = _left_over(hide, folder, texts)
         if left:
             warnings.append(f"hide {hide.id}{left}")
@@ -146,7 +156,7 @@ def refusal(hide: Hide, layout: Layout) -> str:
 def _known_panels(layout: Layout, measured: Mapping[tuple[str, str], object]) -> None:
     known = {(panel.hide, panel.id) for panel in layout.panels}
     for hide, panel in measured:
-        if (hide, panel) not in known:
+        if (hide, panel) not in known and (hide, panel.rpartition("/")[0]) not in known:
             listed = ", ".join(f"{a}/{b}" for a, b in sorted(known))
             raise FileError("--align", "panel", f"{hide}/{panel}", f"this layout has {listed or 'no panels'}")
 
@@ -154,10 +164,37 @@ def _known_panels(layout: Layout, measured: Mapping[tuple[str, str], object]) ->
 def _aligned(panel: Panel, hide: Hide, points: Mapping[str, Point], machine: Machine) -> BedPose:
     laid = lay(panel.polygon, hide, machine)
     bed = laid.bed_mm if laid else (machine.bed_width_mm, machine.bed_height_mm)
+    return _by_points(named_points(panel.polygon, hide), points, bed, f"{hide.id}/{panel.id}")
+
+
+def _by_points(named: Mapping[str, Point], points: Mapping[str, Point], bed: tuple[float, float], name: str) -> BedPose:
     try:
-        return align(named_points(panel.polygon, hide), points, bed)
+        return align(named, points, bed)
     except ModelError as error:
-        raise FileError("--align", f"{hide.id}/{panel.id}: {error.thing}", error.value, error.mend) from None
+        raise FileError("--align", f"{name}: {error.thing}", error.value, error.mend) from None
+
+
+def _staged(layout: Layout, hide: Hide, panels: Mapping[str, Panel], measured: Mapping) -> dict[str, BedPose]:
+    """How panels that are fed through lie at the stages that were measured, by panel and stage."""
+    poses, machine = {}, layout.workshop.machine
+    for of, name in measured:
+        panel, _, number = name.rpartition("/")
+        if of != hide.id or name in panels or panel not in panels:
+            continue
+        parts = [part for part in layout.on(hide.id) if part.panel == panel]
+        polygon = panels[panel].polygon
+        made = stages(lay(polygon, hide, machine), polygon, parts, machine, layout.workshop.margins.kerf_mm)
+        found = next(((stage, pose) for stage, pose, _ in made if stage and str(stage.number) == number), None)
+        if found is None:
+            listed = ", ".join(f"{of}/{panel}/{stage.number}" for stage, *_ in made if stage)
+            raise FileError("--align", "stage", f"{of}/{name}", f"this panel has {listed or 'no stages: it fits the bed'}")
+        stage, pose = found
+        poses[name] = _by_points(points_on_bed(stage, pose, polygon, hide), measured[of, name], pose.bed_mm, f"{of}/{name}")
+    return poses
+
+
+def _name(load: BedLoad) -> str:
+    return load.panel if load.stage is None else f"{load.panel}/{load.stage.number}"
 
 
 def _misfit(load: BedLoad, layout: Layout) -> str:
@@ -183,6 +220,8 @@ def _names_a_file(hide: Hide) -> bool:
 def _stem(load: BedLoad, others: list[BedFile]) -> str:
     """The name of a load's file: its hide and panel, and a number where a panel is burnt with several settings."""
     stem = f"{load.hide}-panel-{re.sub(r'[^A-Za-z0-9_-]+', '-', load.panel)[:40] or '0'}"
+    if load.stage is not None:
+        stem += f"-stage-{load.stage.number}-of-{load.stage.of}"
     taken = {other.path.stem for other in others}
     number = 1
     while (name := stem if number == 1 else f"{stem}-run-{number}") in taken:

@@ -10,13 +10,15 @@ import shapely
 from shapely.geometry import LineString, Polygon
 
 from ..layout import Layout, Placement
-from ..model import OPERATIONS, Hide, ModelError
+from ..model import Hide, ModelError
 from ..workshop import Setting
 from .entry import is_ring
 from .kerf import burn_paths
-from .order import HeatSpread, burning_order, travel_mm
+from .order import STEPS, HeatSpread, burning_order, travel_mm
 from .registration import BedPose, lay
+from .runs import Run, changeovers, inside, runs
 from .settings import between, rows_for
+from .stages import Stage, stages
 
 NEIGHBOUR_MM = 10.0
 """Parts nearer to each other than this warm each other."""
@@ -40,7 +42,9 @@ class BurnLine:
 class BedLoad:
     """The lines of one panel in burning order, what they are burnt with, how the panel lies, and what to know.
 
-    ``pose`` is None for a panel that fits the bed at no angle; ``engraving`` is None when no tested row covers it.
+    ``pose`` is None for a panel that fits the bed at no angle; ``engraving`` is None when no tested row covers it. ``stage``
+    is None unless the panel is fed through; ``run`` counts from 1 the loads between which the leather stays where it lies.
+    ``settings`` are what the machine is set to in turn, ``placements`` the parts that come free.
     """
 
     hide: str
@@ -50,11 +54,10 @@ class BedLoad:
     pose: BedPose | None
     lines: tuple[BurnLine, ...]
     warnings: tuple[str, ...]
-
-    @property
-    def placements(self) -> tuple[Placement, ...]:
-        """The parts of this load, each once, in the order in which their first line is burnt."""
-        return tuple({line.placement.key: line.placement for line in self.lines}.values())
+    stage: Stage | None = None
+    run: int = 1
+    settings: tuple[Setting | None, ...] = ()
+    placements: tuple[Placement, ...] = ()
 
 
 def bed_loads(
@@ -69,27 +72,64 @@ def bed_loads(
     spread_heat : bool
         Burn no part straight after its neighbour if it can be helped; the head travels further.
     poses : mapping of str to BedPose, optional
-        How panels lie that were measured on the bed; the others are laid against the stops.
+        How panels lie that were measured on the bed, or a stage of one by the panel's name, a slash and the stage's number;
+        the others are laid against the stops.
 
     Returns
     -------
     tuple of BedLoad
-        Lines in hide coordinates, mm. The head is taken to wait at the bed's bottom left corner.
+        In the order in which they are burnt, with as few change-overs on each panel as can be. Lines in hide coordinates, mm. The
+        head is taken to wait at the bed's bottom left corner.
+
+    Raises
+    ------
+    ModelError
+        For a part on a panel that is fed through that is longer than the bed.
     """
     hide = next(hide for hide in layout.hides if hide.id == hide_id)
-    panels = {panel.id: panel.polygon for panel in layout.panels if panel.hide == hide_id}
-    parts: dict[str, list[Placement]] = {panel: [] for panel in panels}
-    for placement in layout.on(hide_id):
-        parts.setdefault(placement.panel, []).append(placement)
     loads = []
-    for panel, placements in parts.items():
-        if not placements:
-            continue
-        polygon = panels.get(panel) or shapely.union_all([part.outline for part in placements]).convex_hull
-        pose = (poses or {}).get(panel) or lay(polygon, hide, layout.workshop.machine)
-        for setting, group in _by_setting(layout, placements):
-            loads.append(_load(layout, hide, panel, polygon, setting, pose, group, spread_heat))
+    for panel, polygon, parts in _on_panels(layout, hide):
+        for stage, pose, number, run in panel_runs(layout, hide, polygon, parts, (poses or {}).get(panel)):
+            if stage is not None:
+                pose = (poses or {}).get(f"{panel}/{stage.number}") or pose
+            loads.append(_load(layout, hide, panel, polygon, pose, stage, number, run, spread_heat))
     return tuple(loads)
+
+
+def panel_runs(
+    layout: Layout, hide: Hide, polygon: Polygon, parts: Sequence[Placement], pose: BedPose | None = None
+) -> list[tuple[Stage | None, BedPose | None, int, Run]]:
+    """The runs of one panel in order: the stage and how the panel lies then, the number of the run there, and the run."""
+    workshop = layout.workshop
+    pose = pose or lay(polygon, hide, workshop.machine)
+    found, last = [], None
+    for stage, laid, here in stages(pose, polygon, parts, workshop.machine, workshop.margins.kerf_mm):
+        made = runs(here, layout.setting_of, lambda setting: engraving_setting(layout, hide, setting)[0], last)
+        found += [(stage, laid, number, run) for number, run in enumerate(made, 1)]
+        last = made[-1].setting
+    return found
+
+
+def hide_changeovers(layout: Layout, hide_id: str) -> int:
+    """How often the setting is changed while the panels of a hide are burnt, the first setting of each panel not counted."""
+    hide = next(hide for hide in layout.hides if hide.id == hide_id)
+    count = 0
+    for _, polygon, parts in _on_panels(layout, hide):
+        count += changeovers([each for *_, run in panel_runs(layout, hide, polygon, parts) for each in run.settings])
+    return count
+
+
+def _on_panels(layout: Layout, hide: Hide) -> list[tuple[str, Polygon, list[Placement]]]:
+    """The panels of a hide that hold parts, in their order: name, leather, parts."""
+    panels = {panel.id: panel.polygon for panel in layout.panels if panel.hide == hide.id}
+    parts: dict[str, list[Placement]] = {panel: [] for panel in panels}
+    for placement in layout.on(hide.id):
+        parts.setdefault(placement.panel, []).append(placement)
+    return [
+        (panel, panels.get(panel) or shapely.union_all([part.outline for part in here]).convex_hull, here)
+        for panel, here in parts.items()
+        if here
+    ]
 
 
 def engraving_setting(layout: Layout, hide: Hide, setting: Setting | None) -> tuple[Setting | None, str]:
@@ -110,84 +150,84 @@ def engraving_setting(layout: Layout, hide: Hide, setting: Setting | None) -> tu
         return nearest, "" if nearest else str(error)
 
 
-def _by_setting(layout: Layout, placements: Sequence[Placement]) -> list[tuple[Setting | None, list[Placement]]]:
-    """The parts of a panel by the setting they are burnt with, those in the cutouts of others first where it can be."""
-    groups: dict[Setting | None, list[Placement]] = {}
-    for placement in placements:
-        groups.setdefault(layout.setting_of(placement), []).append(placement)
-    around = _surrounding(placements)
-    outlines = [outline for inside in around.values() for outline in inside]
-    inner = {placement.key for placement in placements if any(placement.outline is each for each in outlines)}
-    return sorted(groups.items(), key=lambda entry: -sum(placement.key in inner for placement in entry[1]))
-
-
 def _load(
     layout: Layout,
     hide: Hide,
     panel: str,
     polygon: Polygon,
-    setting: Setting | None,
     pose: BedPose | None,
-    parts: Sequence[Placement],
+    stage: Stage | None,
+    number: int,
+    run: Run,
     spread_heat: bool,
 ) -> BedLoad:
-    engraving, reason = engraving_setting(layout, hide, setting)
-    lines: dict[str, list[LineString]] = {operation: [] for operation in OPERATIONS}
-    owners: dict[str, list[int]] = {operation: [] for operation in OPERATIONS}
-    fills: list[Polygon | None] = []
+    engraving, reason = engraving_setting(layout, hide, run.setting)
+    parts = list(dict.fromkeys((*run.cut, *run.engraved)))
+    lines: dict[str, list[LineString]] = {step: [] for step in STEPS}
+    owners: dict[str, list[int]] = {step: [] for step in STEPS}
+    fills: list[Polygon] = []
     warnings: list[str] = []
-    surrounding = _surrounding(parts)
-    for number, placement in enumerate(parts):
+    around = inside(parts)
+    for owner, placement in enumerate(parts):
         paths = burn_paths(placement, layout.workshop.margins.kerf_mm)
-        warnings += paths.warnings
-        engraved = _filled(paths.engrave) if engraving and engraving.line_spacing_mm else [(p, None) for p in paths.engrave]
-        fills += [fill for _, fill in engraved]
-        found = {operation: getattr(paths, operation) for operation in OPERATIONS}
-        found["engrave"] = tuple(line for line, _ in engraved)
-        if number in surrounding:
+        found: dict[str, tuple[LineString, ...]] = dict.fromkeys(STEPS, ())
+        if placement in run.engraved:
+            areas, found["engrave"], faults = engraved(placement, engraving)
+            found["fill"] = tuple(LineString(area.exterior.coords) for area in areas)
+            fills += areas
+            warnings += faults
+        if placement in run.cut:
+            warnings += paths.warnings
             # A cutout with another part in it is burnt with the outlines, where what lies inside comes first.
-            around = [line for line in paths.cutout if _holds(line, surrounding[number])]
-            found["cutout"] = tuple(line for line in paths.cutout if line not in around)
-            found["outline"] = (*around, *paths.outline)
-        for operation in OPERATIONS:
-            lines[operation] += found[operation]
-            owners[operation] += [number] * len(found[operation])
-    if reason and lines["engrave"]:
+            holding = [line for line in paths.cutout if _holds(line, [parts[inner].outline for inner in around[owner]])]
+            found["stitch"] = paths.stitch
+            found["cutout"] = tuple(line for line in paths.cutout if line not in holding)
+            found["outline"] = (*holding, *paths.outline)
+        for step in STEPS:
+            lines[step] += found[step]
+            owners[step] += [owner] * len(found[step])
+    if reason and run.engraved:
         warnings.append(f"engraving: {reason}")
+    later = len(set(run.engraved) - set(run.cut))
+    if later:
+        warnings.append(f"{later} part(s) engraved here are cut in a later run: leave the leather where it lies")
     start = pose.back(0.0, 0.0) if pose else (float(polygon.bounds[0]), float(polygon.bounds[1]))
     spread = HeatSpread(owners, _neighbours(parts)) if spread_heat else None
     ordered = burning_order(lines, start, spread)
-    order = [(operation, *entry) for operation, entries in ordered.items() for entry in entries]
+    order = [(step, *entry) for step, entries in ordered.items() for entry in entries]
     moves = travel_mm([line for _, _, line in order], start)
     burnt = (
         BurnLine(
-            operation, parts[owners[operation][index]], line, move, fills[index] if operation == "engrave" else None
+            "engrave" if step == "fill" else step, parts[owners[step][index]], line, move, fills[index] if step == "fill" else None
         )
-        for (operation, index, line), move in zip(order, moves)
+        for (step, index, line), move in zip(order, moves)
     )
-    return BedLoad(hide.id, panel, setting, engraving, pose, tuple(burnt), tuple(dict.fromkeys(warnings)))
+    return BedLoad(
+        hide.id, panel, run.setting, engraving, pose, tuple(burnt), tuple(dict.fromkeys(warnings)), stage, number, run.settings, run.cut
+    )
 
 
-def _filled(engrave: Sequence[LineString]) -> list[tuple[LineString, Polygon | None]]:
-    """Closed engraving as areas to fill, a ring within a ring left open; open engraving as lines to follow."""
-    rings = [Polygon(line) for line in engrave if is_ring(line)]
-    sound = [ring for ring in rings if ring.is_valid]
-    followed = [line for line in engrave if not (is_ring(line) and Polygon(line).is_valid)]
-    area = reduce(lambda a, b: a.symmetric_difference(b), sound, Polygon())
-    fills = [part for part in shapely.get_parts(area) if part.geom_type == "Polygon" and part.area > 0]
-    return [(LineString(fill.exterior.coords), fill) for fill in fills] + [(line, None) for line in followed]
+def engraved(placement: Placement, engraving: Setting | None) -> tuple[list[Polygon], tuple[LineString, ...], list[str]]:
+    """The areas of a part's engraving that are filled with rows, the lines that are followed, and what to know.
 
-
-def _surrounding(parts: Sequence[Placement]) -> dict[int, list[Polygon]]:
-    """For each part, by number, the outlines of other parts that lie inside one of its cutouts."""
-    outlines = [part.outline for part in parts]
-    cutouts = [(number, cutout) for number, part in enumerate(parts) for cutout in part.cutouts]
-    inside: dict[int, list[Polygon]] = {}
-    if cutouts:
-        found = shapely.STRtree(outlines).query([cutout for _, cutout in cutouts], predicate="contains")
-        for cutout, outline in found.T:
-            inside.setdefault(cutouts[cutout][0], []).append(outlines[outline])
-    return inside
+    Each shape is filled or followed as its pattern says; where that is silent, closed shapes are filled when the setting has
+    a line spacing. A ring within a ring to fill is left open.
+    """
+    spacing, faults = bool(engraving and engraving.line_spacing_mm), []
+    hows = placement.engrave_how or ("",) * len(placement.engrave)
+    rings, followed = [], []
+    for line, how in zip(placement.engrave, hows):
+        fill = how == "fill" or (not how and spacing)
+        ring = Polygon(line) if fill and is_ring(line) else None
+        (rings.append(ring) if ring is not None and ring.is_valid and spacing else followed.append(line))
+    if engraving and not spacing and "fill" in hows:
+        faults.append(
+            f"{placement.label}: its engraving asks to be filled, but setting {engraving.name} has no line_spacing_mm: its edges are "
+            "followed; cut a swatch with rows and record it"
+        )
+    area = reduce(lambda a, b: a.symmetric_difference(b), rings, Polygon())
+    areas = [part for part in shapely.get_parts(area) if part.geom_type == "Polygon" and part.area > 0]
+    return areas, tuple(followed), faults
 
 
 def _holds(line: LineString, outlines: Sequence[Polygon]) -> bool:

@@ -14,11 +14,15 @@ from .entry import is_ring
 from .tour import apart, short_tour
 
 
+STEPS = ("fill", *OPERATIONS)
+"""Filled engraving comes before engraved lines, so that the head goes over from rows to lines once."""
+
+
 @dataclass(frozen=True)
 class HeatSpread:
     """What is needed to keep neighbours from being burnt straight after each other.
 
-    ``owners`` gives the part of every line by operation, as an index; ``near`` the parts that are neighbours of each.
+    ``owners`` gives the part of every line by step, as an index; ``near`` the parts that are neighbours of each.
     """
 
     owners: Mapping[str, Sequence[int]]
@@ -40,7 +44,7 @@ def burning_order(
     Parameters
     ----------
     lines : mapping of str to sequence of LineString
-        Lines by operation, mm.
+        Lines by step (see `STEPS`), mm.
     start : (x, y)
         Where the head waits, mm.
     spread : HeatSpread, optional
@@ -50,11 +54,11 @@ def burning_order(
     Returns
     -------
     dict of str to list of (int, LineString)
-        For every operation, in burning order: each line's index among those given, and the line as it is burnt.
+        For every step, in burning order: each line's index among those given, and the line as it is burnt.
     """
     ordered: dict[str, list[tuple[int, LineString]]] = {}
     head, last = (float(start[0]), float(start[1])), None
-    for operation in OPERATIONS:
+    for operation in STEPS:
         given = lines.get(operation, ())
         ordered[operation] = []
         for layer in _layers(given):

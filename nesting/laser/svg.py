@@ -13,12 +13,13 @@ from shapely.geometry import LineString, Polygon
 
 from ..layout import Layout, Placement
 from ..model import OPERATIONS, Hide
+from ..regions import areal
 from ..workshop import Machine, Setting
 from .cautions import CAUTIONS
 from .entry import is_ring
 from .lettering import lettered, size_to_fit
 from .load import BedLoad, BurnLine
-from .registration import named_points
+from .stages import points_on_bed
 
 LINE_MM = 0.1
 GUIDE_MM = 0.3
@@ -53,7 +54,7 @@ def drawing(layout: Layout, load: BedLoad, panel: Polygon) -> str:
         rows = [_burnt(number, line, sheet, colours[operation]) for number, line in enumerate(burnt, 1)]
         groups.append(group(operation, colours[operation], rows))
     groups.append(_guide(layout, hide, load, panel, sheet))
-    title = f"Hide {hide.id}, panel {load.panel}"
+    title = f"Hide {hide.id}, panel {load.panel}" + (f", stage {load.stage.number} of {load.stage.of}" if load.stage else "")
     return page(*load.pose.bed_mm, title, _about(layout, load), groups)
 
 
@@ -156,9 +157,15 @@ def _about(layout: Layout, load: BedLoad) -> list[str]:
 def _guide(layout: Layout, hide: Hide, load: BedLoad, panel: Polygon, sheet: Sheet) -> str:
     colour, machine = layout.workshop.colours["guide"], layout.workshop.machine
     rows = ["<title>Guide (not for burning)</title>"]
-    rows.append(f'<path id="panel-outline" d={quoteattr(sheet.path(panel))}/>')
+    if load.stage is not None:
+        # only what lies on the bed
+        bed = shapely.box(0, 0, *load.pose.bed_mm)
+        shown = areal(load.pose.put(panel).intersection(bed))
+        rows.append(f'<path id="panel-outline" d={quoteattr(path_data(shown, sheet.top))}/>')
+    else:
+        rows.append(f'<path id="panel-outline" d={quoteattr(sheet.path(panel))}/>')
     rows += [f'<path id="{side}-stop" stroke-width="{STOP_MM}" d={quoteattr(d)}/>' for side, d in _stops(machine, load)]
-    for name, point in named_points(panel, hide).items():
+    for name, point in points_on_bed(load.stage, load.pose, panel, hide).items():
         x, y = sheet.pose.put(shapely.Point(point)).coords[0]
         rows.append(_cross(x, y, sheet.top))
         rows.append(_point_name(name, x, y, sheet.top, sheet.pose.put(panel)))

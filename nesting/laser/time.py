@@ -42,11 +42,12 @@ def machine_seconds(layout: Layout, hide_id: str) -> dict[tuple[str, str, str, i
 
 
 def load_seconds(load: BedLoad, machine: Machine) -> dict[str, float]:
-    """Seconds of a bed load by operation, the moves to its lines among them, and for ``loading``."""
+    """Seconds of a bed load by operation, the moves to its lines among them, and for ``loading``: none where the
+    leather stays where it lies."""
     seconds: dict[str, float] = {}
     for burn in load.lines:
         seconds[burn.operation] = seconds.get(burn.operation, 0.0) + burn_seconds(burn, load, machine)
-    return seconds | {"loading": 60.0 * machine.load_minutes}
+    return seconds | {"loading": 60.0 * machine.load_minutes if load.run == 1 else 0.0}
 
 
 def burn_seconds(burn: BurnLine, load: BedLoad, machine: Machine) -> float:

@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from ..laser.load import BedLoad
-from ..laser.registration import named_points
+from ..laser.stages import points_on_bed
 from ..layout import Layout
 from ..model import OPERATIONS
 from .canvas import TEXT_SIZE, inch_axes, map_axes, new_figure, scale_bar, shape, style
@@ -70,7 +70,7 @@ def draw_bed(layout: Layout, load: BedLoad, panel, numbers: Mapping[tuple, int])
                 middle.x, middle.y, str(numbers[part.key]), fontsize=size, fontweight="bold", ha="center",
                 va="center_baseline",
             )  # fmt: skip
-        for name, point in named_points(panel, hide).items():
+        for name, point in points_on_bed(load.stage, load.pose, panel, hide).items():
             _name(axes, name, load.pose.put(shapely.Point(point)), load.pose.put(panel), scale)
         foot = inch_axes(figure, 0, 0, WIDTH_IN, FOOT_IN)
         left = (WIDTH_IN - wide * scale) / 2

@@ -84,6 +84,7 @@ def _card(card: Card, picture_mm: float) -> list:
     head = f"{escape(card.leather)} · file <b>{escape(card.file)}</b> · {escape(card.time)}"
     cut_with = f"<b>{escape(card.setting)}</b><br/>{escape(card.why)}"
     facts = [("Lay", escape(card.lay)), ("Mask", escape(card.masking)), ("Cut with", cut_with)]
+    facts += [("Settings", escape(card.changes))] if card.changes else []
     rows = [[_words(f"<b>{name}</b>", text), _words(value, text)] for name, value in facts]
     story = [
         _words(f"<b>{escape(card.title)}</b>", _style(15, lead=1.25)), _words(head, text),

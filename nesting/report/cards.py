@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -15,11 +15,13 @@ from ..files.atomic import write_bytes, write_text
 from ..laser.cautions import CAUTIONS
 from ..laser.export import BedFile, ExportResult
 from ..laser.load import BedLoad
-from ..laser.registration import BY_HAND
+from ..laser.order import STEPS
+from ..laser.registration import BY_HAND, named_points
+from ..laser.runs import changeovers
 from ..laser.time import burn_seconds, load_seconds
 from ..layout import Layout, Placement
-from ..model import MM_PER_OZ, OPERATIONS, Hide, OrderLine
-from ..workshop import Setting
+from ..model import MM_PER_OZ, Hide, OrderLine
+from ..workshop import Machine, Setting
 from . import words
 from .bed_picture import draw_bed
 from .drawing import picture
@@ -85,6 +87,7 @@ class Card:
     masking: str
     time: str
     pieces: tuple[Piece, ...]
+    changes: str
     warnings: tuple[str, ...]
     aftercare: tuple[str, ...]
     cautions: tuple[str, ...] = CAUTIONS
@@ -117,7 +120,7 @@ def write_cards(layout: Layout, exported: ExportResult, folder: Path, orders: tu
 
     if not exported.loads:
         return []
-    made = [card(layout, file, orders) for file in exported.loads]
+    made = [card(layout, file, orders, exported.loads) for file in exported.loads]
     html, pdf = folder / "cards.html", folder / "cards.pdf"
     contents = cards_html(made), cards_pdf(made)
     write_text(html, contents[0])
@@ -125,8 +128,8 @@ def write_cards(layout: Layout, exported: ExportResult, folder: Path, orders: tu
     return [html, pdf]
 
 
-def card(layout: Layout, file: BedFile, orders: tuple[OrderLine, ...] = ()) -> Card:
-    """The card of one bed load."""
+def card(layout: Layout, file: BedFile, orders: tuple[OrderLine, ...] = (), files: tuple[BedFile, ...] = ()) -> Card:
+    """The card of one bed load; ``files`` are all that are burnt with it, in order."""
     load = file.load
     hide = next(hide for hide in layout.hides if hide.id == load.hide)
     machine = layout.workshop.machine
@@ -134,19 +137,21 @@ def card(layout: Layout, file: BedFile, orders: tuple[OrderLine, ...] = ()) -> C
     known = {(line.order, line.product): line for line in orders}
     seconds = load_seconds(load, machine)
     run = re.search(r"-run-(\d+)$", file.path.stem)
+    stage = f", stage {load.stage.number} of {load.stage.of}" if load.stage else ""
     masked = shade(hide.colour) != "dark"
     burning = sum(value for key, value in seconds.items() if key != "loading")
     return Card(
-        title=f"Hide {words.plain(hide.id, 60)}, panel {words.plain(load.panel, 20)}" + (f", run {run[1]}" if run else ""),
+        title=f"Hide {words.plain(hide.id, 60)}, panel {words.plain(load.panel, 20)}{stage}" + (f", run {run[1]}" if run else ""),
         leather=_leather(hide),
         file=file.path.name,
         picture=picture(draw_bed(layout, load, file.panel, numbers), "png", 200),
-        lay=_lay(load),
+        lay=_lay(load, hide, file.panel, machine),
         setting=_setting(load.setting, machine.rated_w),
         why=_why(layout, load),
         steps=_steps(layout, load),
         masking=_masking(hide, load, file.panel) if masked else "No: smoke hardly shows on dark leather.",
-        time=f"about {duration(burning)} of burning, {duration(seconds['loading'])} to load and unload",
+        time=f"about {duration(burning)} of burning, " + (f"{duration(seconds['loading'])} to load and unload" if load.run == 1 else "no loading"),
+        changes=_changes([other.load for other in files or (file,) if _panel(other.load) == _panel(load)], load),
         pieces=_pieces(load, numbers, known),
         warnings=_warnings(layout, hide, load, known),
         aftercare=(*(MASKED if masked else BARE), *AFTERCARE),
@@ -185,7 +190,29 @@ def _leather(hide: Hide) -> str:
     return ", ".join(filter(None, (words.plain(hide.colour, 40), words.make(hide.tannage), words.plain(hide.leather, 40))))
 
 
-def _lay(load: BedLoad) -> str:
+def _panel(load: BedLoad) -> tuple[str, str]:
+    return load.hide, load.panel
+
+
+def _changes(loads: Sequence[BedLoad], load: BedLoad) -> str:
+    """The settings of a panel in turn and how often they change; empty when there is one."""
+    turns = [(setting, each is load) for each in loads for setting in each.settings]
+    count = changeovers([setting for setting, _ in turns])
+    if not count:
+        return ""
+    names = [
+        (words.plain(setting.name, 40) if setting else "engraving, not tested") + (" (here)" if here and len(loads) > 1 else "")
+        for n, (setting, here) in enumerate(turns)
+        if n == 0 or turns[n] != turns[n - 1]
+    ]
+    return f"{count} change-over{'s'[: count > 1]} on this panel: {', then '.join(names)}."
+
+
+def _lay(load: BedLoad, hide: Hide, panel, machine: Machine) -> str:
+    if load.stage is not None:
+        return _fed(load, hide, panel, machine)
+    if load.run > 1:
+        return "Leave the leather where it lies after the run before."
     if load.pose.how == BY_HAND:
         return "No knife-straight edge of it fits a stop: lay it by a frame of card, or measure two points and align the file."
     if load.pose.how.startswith("by two points"):
@@ -193,6 +220,33 @@ def _lay(load: BedLoad) -> str:
     if load.pose.how.startswith("the hole"):
         return f"Grain side up, in {load.pose.how}."
     return f"Grain side up, {load.pose.how}, pushed into the corner."
+
+
+def _fed(load: BedLoad, hide: Hide, panel, machine: Machine) -> str:
+    """How leather that is longer than the bed is laid or fed on, and where to mark it for the next stage."""
+    stage, points = load.stage, named_points(panel, hide)
+    along = next((stop for stop in machine.bed_stop.split() if stop != stage.towards), "other")
+    mark, following = f"S{stage.number}", f"S{stage.number + 1}"
+
+    def place(name: str) -> str:
+        return f"{math.dist(points['A'], stage.marks[name]):.0f} mm from corner A"
+
+    if load.run > 1:
+        text = "Leave the leather where it lies after the run before."
+    elif load.pose.how.startswith("by two points"):
+        text = f"The file is turned to where it lies, {load.pose.how}."
+    elif not stage.fed_mm:
+        text = f"Grain side up, {load.pose.how}, its end at the {stage.towards} end of the bed; hold up what hangs over."
+    else:
+        text = "Take out what is cut free. " if stage.number > 1 else f"Grain side up, corner A towards the {stage.towards}. "
+        text += (
+            f"Slide the leather {stage.step_mm:g} mm to the {stage.towards} along the {along} stop, until mark "
+            f"{mark} ({place(mark)}, on the edge along that stop) is at the {stage.towards} end of the bed. If it has slipped, measure two "
+            f"points: nesting export --align '{hide.id}/{load.panel}/{stage.number} {mark}=x,y T{stage.number}=x,y'."
+        )
+    if following in stage.marks:
+        text += f" Before you burn, mark {following} on the edge along the {along} stop, {place(following)}."
+    return text
 
 
 def _setting(setting: Setting, rated_w: float) -> str:
@@ -223,20 +277,23 @@ def _oz(mm: float) -> str:
 def _steps(layout: Layout, load: BedLoad) -> tuple[Step, ...]:
     machine = layout.workshop.machine
     steps = []
-    for operation in OPERATIONS:
-        lines = [line for line in load.lines if line.operation == operation]
+    filled = any(line.fill for line in load.lines)
+    for step in STEPS:
+        operation = "engrave" if step == "fill" else step
+        lines = [line for line in load.lines if line.operation == operation and (line.fill is not None) == (step == "fill")]
         if not lines:
             continue
         setting = load.engraving if operation == "engrave" else load.setting
         how = "find its power on a scrap first"
         if setting:
             passes = f"{setting.passes} ×" if setting.passes > 1 else "1 ×"
-            fill = f", rows {setting.line_spacing_mm:g} mm" if any(line.fill for line in lines) else ""
+            fill = f", rows {setting.line_spacing_mm:g} mm" if step == "fill" else ""
             how = f"{setting.speed_mm_s:.3g} mm/s, {setting.power_percent:.3g} %, {passes}{fill}"
         seconds = sum(burn_seconds(line, load, machine) for line in lines)
         length = sum(line.line.length for line in lines)
         colour = layout.workshop.colours[operation]
-        steps.append(Step(len(steps) + 1, BURNT[operation], colour, how, len(lines), length, seconds))
+        name = f"{BURNT[operation]}, {'filled' if step == 'fill' else 'lines'}" if filled and operation == "engrave" else BURNT[operation]
+        steps.append(Step(len(steps) + 1, name, colour, how, len(lines), length, seconds))
     return tuple(steps)
 
 

@@ -50,6 +50,7 @@ def layout(x=100.0, y=100.0, angle=30.0, mirrored=False) -> Layout:
         cutouts=(put(box(10, 10, 20, 20)),),
         stitch=(put(LineString([(5, 5), (6, 5), (6, 6), (5, 5)])),),
         engrave=(put(LineString([(30, 30), (40, 31.23456)])),),
+        engrave_how=("line",),
         zones=(Zone(put(box(0, 0, 10, 50)), "E", "overlap"),),
     )
     return Layout(
@@ -175,7 +176,7 @@ def test_the_keys_of_a_layout_file_are_the_published_ones():
     )
     assert sorted(data["placements"][0]) == sorted(
         "hide panel order product part grade x y angle outline cutouts zones piece copy mirrored match filler "
-        "direction thickness_mm stitch engrave setting under".split()
+        "direction thickness_mm stitch engrave engrave_how setting under".split()
     )
     assert sorted(data["unplaced"][0]) == sorted("order product part reason piece copy mirrored filler".split())
     assert data["placements"][0]["direction"] == {"kind": "along", "tolerance_deg": 20, "turn": False}

@@ -43,6 +43,25 @@ def test_a_part_is_read_at_real_size_with_y_up(tmp_path):
     assert [(zone.grade, zone.polygon.area) for zone in strap.zones] == [("D", pytest.approx(400))]
 
 
+@pytest.mark.parametrize(
+    "label, how", [("engrave fill", "fill"), ("Engrave-line-2", "line"), ("engrave_fill_3", "fill"), ("engrave_x0020_fill", "fill")]
+)
+def test_a_shape_says_how_it_is_engraved(tmp_path, label, how):
+    strap = part(tmp_path, f'<rect id="{label}" x="5" y="5" width="10" height="10"/><path id="engrave" d="M40 20h10"/>')
+    assert strap.engrave_how == (how, "") and len(strap.engrave) == 2 and strap.mirrored.engrave_how == strap.engrave_how
+
+
+def test_a_group_says_it_for_the_shapes_in_it_and_a_shape_for_itself(tmp_path):
+    inner = '<rect x="5" y="5" width="9" height="9"/><path id="engrave" d="M20 5h5v5z"/><path id="engrave-line" d="M30 5h5v5z"/>'
+    assert part(tmp_path, f'<g id="engrave-fill">{inner}</g>').engrave_how == ("fill", "fill", "line")
+    assert part(tmp_path, '<path id="engrave" d="M20 5h5v5z"/>').engrave_how == ()
+
+
+def test_an_open_line_cannot_be_filled(tmp_path):
+    fault = refusal(tmp_path, f'<g id="strap">{OUTLINE}<path id="engrave-fill" d="M20 5h5v5"/></g>')
+    assert "cannot be filled" in str(fault) and "engrave line" in str(fault)
+
+
 def test_a_part_has_the_default_needs(tmp_path):
     strap = part(tmp_path, "")
     assert (strap.grade, strap.direction, strap.thickness_mm, strap.count) == ("A", Direction(), None, 1)

@@ -193,13 +193,77 @@ def test_measured_points_that_cannot_be_are_refused_and_nothing_is_written(tmp_p
     assert not (tmp_path / "cut").exists()
 
 
-def test_a_panel_fed_through_has_a_page_as_long_as_it_is(tmp_path):
+FED = replace(MACHINE, feed_through="width", bed_margin_mm=5.0)
+
+
+@pytest.mark.parametrize("stop", ["bottom left", "bottom right", "top left", "top right"])
+def test_a_panel_fed_through_is_burnt_in_stages_that_together_are_read_back_as_the_whole(tmp_path, stop):
     long = hide(outline=box(0, 0, 1500, 300))
-    layout = layout_of([placement(x=1400)], hides=[long], machine=replace(MACHINE, feed_through="width"), kerf=0)
-    path = written(layout, tmp_path)
-    assert ElementTree.parse(path).getroot().get("width") == "1500.0000mm"
-    ((_, line),) = read(path)
-    assert line.bounds == pytest.approx((1400, 20, 1460, 60), abs=1e-3)
+    parts = [rich_part(number=n, x=20 + 90 * n, y=30 + 10 * (n % 7), angle=20 * (n % 3)) for n in range(16)]
+    layout = layout_of(parts, hides=[long], machine=replace(FED, bed_stop=stop))
+    result = export(layout, tmp_path)
+    names = [path.name for path in result.files]
+    assert names == [f"h1-panel-1-stage-{n}-of-3.svg" for n in (1, 2, 3)] and not result.refusals
+    pieces = [part.piece for file in result.loads for part in file.load.placements]
+    assert sorted(pieces) == list(range(16))
+    endless = lay(long.outline, long, replace(FED, bed_stop=stop))
+    burnt, fed = [], 0.0
+    for file in result.loads:
+        root = ElementTree.parse(file.path).getroot()
+        assert (root.get("width"), root.get("height")) == ("600.0000mm", "400.0000mm")
+        stage = file.load.stage
+        fed += stage.step_mm
+        assert stage.fed_mm == fed and stage.fed_mm == round(stage.fed_mm)
+        # Leather moves towards the stop: a line on this stage's page lies further from it on the endless bed.
+        back = (fed, 0) if "left" in stop else (endless.bed_mm[0] - 600 - fed, 0)
+        for operation, line in read(file.path):
+            assert line.bounds[0] > 5 and line.bounds[2] < 595 and line.bounds[1] > 5 and line.bounds[3] < 395
+            burnt.append((operation, affinity.translate(line, *back)))
+    (whole,) = bed_loads(replace(layout, workshop=replace(layout.workshop, machine=replace(MACHINE, bed_width_mm=1510, bed_margin_mm=5.0, bed_stop=stop))), "h1")
+    expected = [(line.operation, whole.pose.put(line.line)) for line in whole.lines]
+    for operation in OPERATIONS:
+        seen = [line for kind, line in burnt if kind == operation]
+        true = [line for kind, line in expected if kind == operation]
+        assert len(seen) == len(true)
+        assert sum(line.length for line in seen) == pytest.approx(sum(line.length for line in true), abs=0.05)
+        assert shapely.union_all(seen).hausdorff_distance(shapely.union_all(true)) < 0.005
+
+
+def test_a_stage_is_told_on_its_page_with_marks_to_feed_by(tmp_path):
+    long = hide(outline=box(0, 0, 1500, 300).difference(box(0, 0, 200, 1)))
+    layout = layout_of([placement(1), placement(2, x=800)], hides=[long], machine=FED, kerf=0)
+    result = export(layout, tmp_path)
+    first, second = (groups(path)[-1] for path in result.files)
+    assert "S2" not in names(first) and {"S2", "T2"} <= set(names(second))
+    about = ElementTree.parse(result.files[1]).getroot().find(SVG + "desc").text
+    # The part begins 800 mm along; 1 mm of play is kept.
+    assert "fed on by 799 mm to the left along the bottom stop, mark S2 at the left end of the bed" in about
+    assert result.loads[1].load.stage.marks["S2"] == pytest.approx((799, 0), abs=1e-6)
+
+
+def test_a_stage_measured_on_the_bed_is_burnt_where_it_lies(tmp_path):
+    long = hide(outline=box(0, 0, 1500, 300))
+    layout = layout_of([placement(1), placement(2, x=800)], hides=[long], machine=FED, kerf=0)
+    # S2 lies 3 mm further right and 2 mm higher than it should.
+    measured = {("h1", "1/2"): {"S2": (8.0, 7.0), "T2": (598.0, 7.0)}}
+    result = export(layout, tmp_path, measured=measured)
+    ((_, line),) = read(result.files[1])
+    assert line.bounds == pytest.approx((5 + 1 + 3, 5 + 20 + 2, 69, 67), abs=1e-3)
+    with pytest.raises(FileError, match="this panel has h1/1/1, h1/1/2"):
+        export(layout, tmp_path, measured={("h1", "1/3"): {"S2": (8.0, 7.0), "T2": (598.0, 7.0)}})
+
+
+def test_a_part_longer_than_the_bed_the_way_leather_is_fed_is_refused_by_name(tmp_path):
+    long = hide(outline=box(0, 0, 1500, 300))
+    strap = placement(outline=box(0, 0, 700, 30), part="strap")
+    result = export(layout_of([strap], hides=[long], machine=FED), tmp_path / "cut")
+    assert result.files == () and "part A-1 strap: 700 mm long the way the leather is fed" in result.refusals[0]
+    assert not (tmp_path / "cut").exists()
+
+
+def test_leather_fed_through_that_fits_the_bed_has_one_page_and_no_stage(tmp_path):
+    path = written(layout_of([placement()], machine=replace(MACHINE, feed_through="width")), tmp_path)
+    assert path.name == "h1-panel-1.svg"
 
 
 def test_a_frame_is_open_to_the_side_where_little_card_is_left(tmp_path):

@@ -52,6 +52,21 @@ def test_closed_engraving_is_followed_when_its_row_has_none():
     assert load.engraving == SHALLOW and [line.fill for line in load.lines] == [None, None]
 
 
+def test_each_shape_is_filled_or_followed_as_its_pattern_says_filled_ones_first():
+    rings = [LineString(box(a, 2, a + 8, 10).exterior.coords) for a in (2, 12, 22)]
+    part = placement(outline=box(0, 0, 40, 40), engrave=rings, engrave_how=("line", "fill", ""))
+    (load,) = bed_loads(layout_of([part], engravings=(DEEP,), engraving_depth="deep"), "h1")
+    engraved = [line for line in load.lines if line.operation == "engrave"]
+    assert [line.fill is not None for line in engraved] == [True, True, False]
+    assert load.pose.put(engraved[2].line).bounds[0] == pytest.approx(22) and not load.warnings
+
+
+def test_engraving_to_fill_with_a_setting_for_lines_is_followed_and_told():
+    part = placement(outline=box(0, 0, 40, 40), engrave=[LineString(box(2, 2, 28, 28).exterior.coords)], engrave_how=("fill",))
+    (load,) = bed_loads(layout_of([part], engravings=(SHALLOW,)), "h1")
+    assert load.lines[0].fill is None and "has no line_spacing_mm" in load.warnings[0]
+
+
 def test_engraving_without_a_tested_row_is_told():
     (load,) = bed_loads(layout_of([rich_part()]), "h1")
     assert load.engraving is None and "no tested setting to engrave shallow" in load.warnings[0]

@@ -49,6 +49,15 @@ def test_a_filled_area_is_engraved_row_by_row():
     assert seconds["loading"] == 300
 
 
+def test_a_shape_that_is_followed_is_timed_by_its_length_beside_one_that_is_filled():
+    # Squares of 10 mm: one in 100 rows of 10 mm, 12.5 s; the other's edge of 40 mm, 0.5 s, both at 80 mm/s; besides, moves.
+    squares = [LineString(box(a, 20, a + 10, 30).exterior.coords) for a in (10, 30)]
+    part = square(x=0, y=0, engrave=squares, engrave_how=("fill", "line"))
+    (load,) = bed_loads(layout_of([part], kerf=0, engravings=(DEEP,), engraving_depth="deep"), "h1")
+    moves = sum(line.travel_mm for line in load.lines if line.operation == "engrave") / 200
+    assert load_seconds(load, MACHINE)["engrave"] == pytest.approx(13.0 + moves, abs=1e-6)
+
+
 def test_rows_of_a_fill_pay_for_turning_at_either_end():
     # 100 rows of 20 mm at 80 mm/s; slowing down from and speeding up to 80 mm/s at 1000 mm/s2 takes 0.16 s a row.
     area = box(0, 0, 20, 10)

@@ -1,0 +1,159 @@
+"""Leather longer than the bed, fed through in stages: what is burnt at each, how far to feed, and marks to feed by."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Polygon
+
+from ..layout import Placement
+from ..model import Hide, ModelError
+from ..workshop import Machine
+from .registration import BedPose, named_points
+
+PLAY_MM = 1.0
+"""Parts keep this far from both ends of a stage: leather is fed on by hand."""
+
+WHOLE_MM = 1.0
+"""Leather is fed on by multiples of this."""
+
+
+@dataclass(frozen=True)
+class Stage:
+    """One stage of a panel that is fed through.
+
+    ``fed_mm`` is how far the leather has come on since the first stage, ``step_mm`` since the one before, towards the
+    ``towards`` side of the bed. ``marks`` are points on the panel's edge along the other stop, in hide coordinates: S2 lies at
+    that end of the usable bed at stage 2, T2 at its other end; stage 1 has S2 too, for it is marked before feeding. ``along_mm`` gives each mark's distance, in the direction of
+    feeding, from the end of the panel that is on the bed first.
+    """
+
+    number: int
+    of: int
+    fed_mm: float
+    step_mm: float
+    towards: str
+    marks: dict[str, tuple[float, float]] = field(default_factory=dict)
+    along_mm: dict[str, float] = field(default_factory=dict)
+
+
+def stages(
+    pose: BedPose | None, panel: Polygon, parts: Sequence[Placement], machine: Machine, kerf_mm: float = 0.0
+) -> list[tuple[Stage | None, BedPose | None, list[Placement]]]:
+    """The stages in which a panel is burnt, each with how it lies then and its parts; one without a Stage when it fits the bed.
+
+    Every part is whole at one stage, the earliest at which all of it lies on the bed, so what lies in a cutout is burnt no later
+    than what surrounds it. Leather is fed on by whole millimetres, as far as the next part allows.
+
+    Parameters
+    ----------
+    pose : BedPose or None
+        As the panel lies on an endless bed.
+    panel : Polygon
+    parts : sequence of Placement
+    machine : Machine
+    kerf_mm : float
+
+    Returns
+    -------
+    list of (Stage or None, BedPose or None, list of Placement)
+
+    Raises
+    ------
+    ModelError
+        For a part that is longer than the bed the way the leather is fed: it would have to be burnt in two goes.
+    """
+    if pose is None or machine.feed_through == "none":
+        return [(None, pose, list(parts))]
+    axis = 0 if machine.feed_through == "width" else 1
+    bed = (machine.bed_width_mm, machine.bed_height_mm)
+    if pose.bed_mm[axis] <= bed[axis] + 1e-6:
+        return [(None, pose, list(parts))]
+    towards = (("left", "right"), ("bottom", "top"))[axis][_at_far_end(machine, axis)]
+    window, pad = machine.window_mm[axis], kerf_mm / 2 + PLAY_MM
+    spans = [_span(pose, part.outline, machine, axis) for part in parts]
+    for part, (near, far) in zip(parts, spans):
+        if far - near + 2 * pad + WHOLE_MM > window:
+            raise ModelError(
+                f"part {part.label}", f"{far - near:.0f} mm long the way the leather is fed",
+                f"it would be burnt in two goes, for the usable bed is {window:g} mm long; give the part a direction that lays it "
+                "across, or cut it by hand",
+            )
+    left, fed, found = list(range(len(parts))), 0.0, []
+    while left:
+        here = [n for n in left if spans[n][1] + pad <= fed + window]
+        if here:
+            found.append((fed, here))
+            left = [n for n in left if n not in set(here)]
+        if left:
+            fed = max(WHOLE_MM * math.floor((min(spans[n][0] for n in left) - pad) / WHOLE_MM), 0.0)
+    made = []
+    for number, (fed, here) in enumerate(found, 1):
+        step = fed - (found[number - 2][0] if number > 1 else 0.0)
+        long = _span(pose, panel, machine, axis)[1]
+        along = {f"S{number}": fed, f"T{number}": min(fed + window, long)}
+        if number < len(found) and found[number][0] <= fed + window:
+            along[f"S{number + 1}"] = found[number][0]
+        marks = {name: _mark(pose, panel, machine, axis, place) for name, place in along.items()}
+        along = {name: place for name, place in along.items() if marks[name] is not None}
+        stage = Stage(number, len(found), fed, step, towards, {name: marks[name] for name in along}, along)
+        made.append((stage, _fed(pose, bed, axis, fed, stage, machine), [parts[n] for n in here]))
+    return made
+
+
+def points_on_bed(stage: Stage | None, pose: BedPose, panel: Polygon, hide: Hide) -> dict[str, tuple[float, float]]:
+    """The named points of a panel to measure it by, in hide coordinates; of a panel fed through those on the bed, and the stage's
+    marks."""
+    points = named_points(panel, hide)
+    if stage is None:
+        return points
+    bed = shapely.box(0, 0, *pose.bed_mm).buffer(1e-6)
+    return {name: point for name, point in points.items() if bed.covers(pose.put(shapely.Point(point)))} | stage.marks
+
+
+def _at_far_end(machine: Machine, axis: int) -> bool:
+    """Whether the stop that leather is fed towards is at the right or the top."""
+    return ("right", "top")[axis] in machine.bed_stop
+
+
+def _span(pose: BedPose, shape, machine: Machine, axis: int) -> tuple[float, float]:
+    """Where a shape begins and ends, mm from the end of the panel that is on the bed first."""
+    bounds = pose.put(shape).bounds
+    near, far = bounds[axis] - machine.bed_margin_mm, bounds[axis + 2] - machine.bed_margin_mm
+    if _at_far_end(machine, axis):
+        whole = pose.bed_mm[axis] - 2 * machine.bed_margin_mm
+        near, far = whole - far, whole - near
+    return near, far
+
+
+def _mark(pose: BedPose, panel: Polygon, machine: Machine, axis: int, place: float) -> tuple[float, float] | None:
+    """The point of a panel's edge nearest to the stop it slides along, at a distance from its first end."""
+    inset = machine.bed_margin_mm + place
+    if _at_far_end(machine, axis):
+        inset = pose.bed_mm[axis] - inset
+    laid, reach = pose.put(panel), 2 * panel.length
+    ends = np.array([[inset, -reach], [inset, reach]])
+    met = shapely.get_coordinates(laid.boundary.intersection(LineString(ends if axis == 0 else ends[:, ::-1])))
+    if not len(met):
+        return None
+    far = _at_far_end(machine, 1 - axis)
+    x, y = met[np.argmax(met[:, 1 - axis]) if far else np.argmin(met[:, 1 - axis])]
+    return pose.back(float(x), float(y))
+
+
+def _fed(pose: BedPose, bed: tuple[float, float], axis: int, fed: float, stage: Stage, machine: Machine) -> BedPose:
+    shift = fed - (pose.bed_mm[axis] - bed[axis]) if _at_far_end(machine, axis) else -fed
+    x, y = pose.x_mm + shift * (axis == 0), pose.y_mm + shift * (axis == 1)
+    how = pose.how
+    if stage.fed_mm:
+        along = next((stop for stop in machine.bed_stop.split() if stop != stage.towards), "other")
+        how = (
+            f"fed on by {stage.step_mm:g} mm to the {stage.towards} along the {along} stop, mark S{stage.number} at the "
+            f"{stage.towards} end of the bed"
+        )
+    size = (bed[0], pose.bed_mm[1]) if axis == 0 else (pose.bed_mm[0], bed[1])
+    return replace(pose, x_mm=x, y_mm=y, bed_mm=size, how=how)
