@@ -150,7 +150,8 @@ class _MakeFirst(TyperGroup):
 
 swatch_app = typer.Typer(
     cls=_MakeFirst, no_args_is_help=True, rich_markup_mode=None,
-    help="Make a test piece, cut it, and record what it taught. 'nesting swatch FOLDER' is short for 'nesting swatch make FOLDER'.",
+    help="Make a test piece, cut it, and record what it taught. 'nesting swatch FOLDER' is short for 'nesting swatch make "
+    "FOLDER'.",
 )
 app.add_typer(swatch_app, name="swatch")
 Operation = Annotated[str, typer.Option(help="cut, 'engrave shallow' or 'engrave deep'.")]
@@ -173,7 +174,8 @@ def swatch_command(
     """Make a test piece: small squares over speed and power round the predicted setting."""
     from .bed_commands import run_swatch
 
-    run_swatch(folder, thickness, operation, leather, offcut, {"speed_mm_s": speed, "power_percent": power, "passes": passes}, output)
+    typed = {"speed_mm_s": speed, "power_percent": power, "passes": passes}
+    run_swatch(folder, thickness, operation, leather, offcut, typed, output)
 
 
 @swatch_app.command("record")

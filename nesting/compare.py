@@ -168,7 +168,8 @@ def why_settings(choices: list[Choice]) -> str:
         if more <= 0 and gain <= 0:
             words.append(f"{choice.name} place no more")
         else:
-            words.append(f"{choice.name} place {more} more ({gain / 1e4:+.1f} dm2 of parts, fillers too) for {choice.changeovers} change-overs")
+            area = f"{gain / 1e4:+.1f} dm2 of parts, fillers too"
+            words.append(f"{choice.name} place {more} more ({area}) for {choice.changeovers} change-overs")
     return f"With one setting {first.placed} ordered parts find a place; " + "; ".join(words) + "."
 
 

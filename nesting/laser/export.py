@@ -77,8 +77,8 @@ def export(
     frame : bool
         Also write a frame of card stock for each panel, and lay the panels into it.
     measured : mapping of (hide, panel) to mapping of str to (x, y), optional
-        Where two named points of a panel really lie on the bed, mm from its bottom left corner; for a stage of a panel that is
-        fed through, its number follows after a slash: ``1/2``.
+        Where two named points of a panel really lie on the bed, mm from its bottom left corner; for a stage of a panel
+        that is fed through, its number follows after a slash: ``1/2``.
 
     Returns
     -------

@@ -78,8 +78,8 @@ def bed_loads(
     Returns
     -------
     tuple of BedLoad
-        In the order in which they are burnt, with as few change-overs on each panel as can be. Lines in hide coordinates, mm. The
-        head is taken to wait at the bed's bottom left corner.
+        In the order in which they are burnt, with as few change-overs on each panel as can be. Lines in hide
+        coordinates, mm. The head is taken to wait at the bed's bottom left corner.
 
     Raises
     ------
@@ -196,15 +196,14 @@ def _load(
     ordered = burning_order(lines, start, spread)
     order = [(step, *entry) for step, entries in ordered.items() for entry in entries]
     moves = travel_mm([line for _, _, line in order], start)
-    burnt = (
-        BurnLine(
-            "engrave" if step == "fill" else step, parts[owners[step][index]], line, move, fills[index] if step == "fill" else None
-        )
-        for (step, index, line), move in zip(order, moves)
-    )
+    burnt = []
+    for (step, index, line), move in zip(order, moves):
+        operation, fill = ("engrave", fills[index]) if step == "fill" else (step, None)
+        burnt.append(BurnLine(operation, parts[owners[step][index]], line, move, fill))
     return BedLoad(
-        hide.id, panel, run.setting, engraving, pose, tuple(burnt), tuple(dict.fromkeys(warnings)), stage, number, run.settings, run.cut
-    )
+        hide.id, panel, run.setting, engraving, pose, tuple(burnt), tuple(dict.fromkeys(warnings)),
+        stage, number, run.settings, run.cut,
+    )  # fmt: skip
 
 
 def engraved(placement: Placement, engraving: Setting | None) -> tuple[list[Polygon], tuple[LineString, ...], list[str]]:
@@ -222,8 +221,8 @@ def engraved(placement: Placement, engraving: Setting | None) -> tuple[list[Poly
         (rings.append(ring) if ring is not None and ring.is_valid and spacing else followed.append(line))
     if engraving and not spacing and "fill" in hows:
         faults.append(
-            f"{placement.label}: its engraving asks to be filled, but setting {engraving.name} has no line_spacing_mm: its edges are "
-            "followed; cut a swatch with rows and record it"
+            f"{placement.label}: its engraving asks to be filled, but setting {engraving.name} has no line_spacing_mm: "
+            "its edges are followed; cut a swatch with rows and record it"
         )
     area = reduce(lambda a, b: a.symmetric_difference(b), rings, Polygon())
     areas = [part for part in shapely.get_parts(area) if part.geom_type == "Polygon" and part.area > 0]

@@ -116,10 +116,13 @@ def knife_edges(panel: Polygon, hide: Hide) -> list[LineString]:
 def named_points(panel: Polygon, hide: Hide) -> dict[str, tuple[float, float]]:
     """Points of a panel that can be found again on the leather, by name, in hide coordinates.
 
-    They are the ends of its knife-straight edges, longest first; a panel with fewer than two has the two points of its
-    outline that lie farthest apart.
+    They are the ends of its knife-straight edges, longest first, but none nearer than 20 mm to one before; a panel with
+    fewer than two has the two points of its outline that lie farthest apart.
     """
-    ends = list(dict.fromkeys((round(x, 3), round(y, 3)) for edge in knife_edges(panel, hide) for x, y in edge.coords))
+    ends: list[tuple[float, float]] = []
+    for x, y in (end for edge in knife_edges(panel, hide) for end in edge.coords):
+        if all(math.dist((x, y), other) >= SHORTEST_MM for other in ends):
+            ends.append((round(x, 3), round(y, 3)))
     if len(ends) < 2:
         corners = np.asarray(panel.convex_hull.exterior.coords)[:-1]
         apart = np.hypot(*(corners[:, None] - corners[None]).transpose(2, 0, 1))

@@ -73,7 +73,8 @@ def inside(parts: Sequence[Placement]) -> list[list[int]]:
     found: list[list[int]] = [[] for _ in parts]
     cutouts = [(number, cutout) for number, part in enumerate(parts) for cutout in part.cutouts]
     if cutouts:
-        pairs = shapely.STRtree([part.outline for part in parts]).query([cutout for _, cutout in cutouts], predicate="contains")
+        tree = shapely.STRtree([part.outline for part in parts])
+        pairs = tree.query([cutout for _, cutout in cutouts], predicate="contains")
         for cutout, inner in pairs.T:
             found[cutouts[cutout][0]].append(int(inner))
     return found
@@ -84,7 +85,8 @@ def _fewest(owns: Sequence[Hashable], before: Sequence[set[int]], last: Hashable
 
     def all_with(setting, done: frozenset[int]) -> list[int]:
         cut: list[int] = []
-        while more := [n for n, own in enumerate(owns) if own == setting and n not in done and n not in cut and before[n] <= done | set(cut)]:
+        left = [n for n, own in enumerate(owns) if own == setting and n not in done]
+        while more := [n for n in left if n not in cut and before[n] <= done | set(cut)]:
             cut += more
         return cut
 

@@ -26,10 +26,10 @@ WHOLE_MM = 1.0
 class Stage:
     """One stage of a panel that is fed through.
 
-    ``fed_mm`` is how far the leather has come on since the first stage, ``step_mm`` since the one before, towards the
-    ``towards`` side of the bed. ``marks`` are points on the panel's edge along the other stop, in hide coordinates: S2 lies at
-    that end of the usable bed at stage 2, T2 at its other end; stage 1 has S2 too, for it is marked before feeding. ``along_mm`` gives each mark's distance, in the direction of
-    feeding, from the end of the panel that is on the bed first.
+    ``fed_mm`` is how far the leather has come on since it was laid against the stop, ``step_mm`` since the stage before,
+    towards the ``towards`` side of the bed. ``marks`` are points on the panel's edge along the other stop, in hide
+    coordinates: S2 lies at that end of the usable bed at stage 2, T2 at its other end; stage 1 has S2 too, for it is
+    marked before feeding, be it on the bed then or not.
     """
 
     number: int
@@ -38,16 +38,15 @@ class Stage:
     step_mm: float
     towards: str
     marks: dict[str, tuple[float, float]] = field(default_factory=dict)
-    along_mm: dict[str, float] = field(default_factory=dict)
 
 
 def stages(
     pose: BedPose | None, panel: Polygon, parts: Sequence[Placement], machine: Machine, kerf_mm: float = 0.0
 ) -> list[tuple[Stage | None, BedPose | None, list[Placement]]]:
-    """The stages in which a panel is burnt, each with how it lies then and its parts; one without a Stage when it fits the bed.
+    """The stages in which a panel is burnt, each with how it lies then and its parts; one without a Stage when it fits.
 
-    Every part is whole at one stage, the earliest at which all of it lies on the bed, so what lies in a cutout is burnt no later
-    than what surrounds it. Leather is fed on by whole millimetres, as far as the next part allows.
+    Every part is whole at one stage, the earliest at which all of it lies on the bed, so what lies in a cutout is burnt no
+    later than what surrounds it. Leather is fed on by whole millimetres, as far as the next part allows.
 
     Parameters
     ----------
@@ -80,8 +79,8 @@ def stages(
         if far - near + 2 * pad + WHOLE_MM > window:
             raise ModelError(
                 f"part {part.label}", f"{far - near:.0f} mm long the way the leather is fed",
-                f"it would be burnt in two goes, for the usable bed is {window:g} mm long; give the part a direction that lays it "
-                "across, or cut it by hand",
+                f"it would be burnt in two goes, for the usable bed is {window:g} mm long; give the part a direction that "
+                "lays it across, or cut it by hand",
             )
     left, fed, found = list(range(len(parts))), 0.0, []
     while left:
@@ -96,23 +95,23 @@ def stages(
         step = fed - (found[number - 2][0] if number > 1 else 0.0)
         long = _span(pose, panel, machine, axis)[1]
         along = {f"S{number}": fed, f"T{number}": min(fed + window, long)}
-        if number < len(found) and found[number][0] <= fed + window:
+        if number < len(found):
             along[f"S{number + 1}"] = found[number][0]
         marks = {name: _mark(pose, panel, machine, axis, place) for name, place in along.items()}
-        along = {name: place for name, place in along.items() if marks[name] is not None}
-        stage = Stage(number, len(found), fed, step, towards, {name: marks[name] for name in along}, along)
+        marks = {name: point for name, point in marks.items() if point is not None}
+        stage = Stage(number, len(found), fed, step, towards, marks)
         made.append((stage, _fed(pose, bed, axis, fed, stage, machine), [parts[n] for n in here]))
     return made
 
 
 def points_on_bed(stage: Stage | None, pose: BedPose, panel: Polygon, hide: Hide) -> dict[str, tuple[float, float]]:
-    """The named points of a panel to measure it by, in hide coordinates; of a panel fed through those on the bed, and the stage's
-    marks."""
+    """The named points of a panel to measure it by, in hide coordinates; of a panel fed through those on the bed, and the
+    stage's marks."""
     points = named_points(panel, hide)
     if stage is None:
         return points
     bed = shapely.box(0, 0, *pose.bed_mm).buffer(1e-6)
-    return {name: point for name, point in points.items() if bed.covers(pose.put(shapely.Point(point)))} | stage.marks
+    return {name: point for name, point in (points | stage.marks).items() if bed.covers(pose.put(shapely.Point(point)))}
 
 
 def _at_far_end(machine: Machine, axis: int) -> bool:

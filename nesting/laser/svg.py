@@ -164,7 +164,11 @@ def _guide(layout: Layout, hide: Hide, load: BedLoad, panel: Polygon, sheet: She
         rows.append(f'<path id="panel-outline" d={quoteattr(path_data(shown, sheet.top))}/>')
     else:
         rows.append(f'<path id="panel-outline" d={quoteattr(sheet.path(panel))}/>')
-    rows += [f'<path id="{side}-stop" stroke-width="{STOP_MM}" d={quoteattr(d)}/>' for side, d in _stops(machine, load)]
+    for side, d in _stops(machine, load):
+        # leather that is fed on goes past the stop: what is left of it is the end of the usable bed
+        passed = load.stage is not None and load.stage.fed_mm and side == load.stage.towards
+        name, width = (f"{side}-end", GUIDE_MM) if passed else (f"{side}-stop", STOP_MM)
+        rows.append(f'<path id="{name}" stroke-width="{width}" d={quoteattr(d)}/>')
     for name, point in points_on_bed(load.stage, load.pose, panel, hide).items():
         x, y = sheet.pose.put(shapely.Point(point)).coords[0]
         rows.append(_cross(x, y, sheet.top))

@@ -17,8 +17,11 @@ from ..model import OPERATIONS
 from .canvas import TEXT_SIZE, inch_axes, map_axes, new_figure, scale_bar, shape, style
 
 WIDTH_IN = 7.2
-MOST_HEIGHT_IN = 5.2
+MOST_HEIGHT_IN = 3.85
+"""So that the picture is printed at its own size, and its letters too."""
 FOOT_IN = 0.42
+ROOM_IN = 0.25
+"""A name so far from what else is written is clear of it."""
 WIDTHS = {"engrave": 0.5, "stitch": 0.7, "cutout": 0.9, "outline": 1.1}
 STYLES = {"engrave": (0, (1, 1)), "stitch": "solid", "cutout": "solid", "outline": "solid"}
 
@@ -48,7 +51,7 @@ def draw_bed(layout: Layout, load: BedLoad, panel, numbers: Mapping[tuple, int])
         axes = map_axes(figure, (WIDTH_IN - wide * scale) / 2, FOOT_IN, (0, 0, wide, high), scale)
         axes.add_patch(Rectangle((0, 0), wide, high, facecolor="#E4E4E4", edgecolor="black", linewidth=0.8))
         axes.add_patch(shape(load.pose.put(panel), facecolor="#FFFFFF", edgecolor="black", linewidth=0.7))
-        _stops(axes, machine, wide, high)
+        _stops(axes, machine, load, wide, high)
         for operation in OPERATIONS:
             lines = [np.asarray(load.pose.put(burn.line).coords) for burn in load.lines if burn.operation == operation]
             axes.add_collection(
@@ -61,28 +64,31 @@ def draw_bed(layout: Layout, load: BedLoad, panel, numbers: Mapping[tuple, int])
             if burn.fill is not None:
                 look = {"facecolor": layout.workshop.colours["engrave"], "edgecolor": "none", "alpha": 0.35}
                 axes.add_patch(shape(load.pose.put(burn.fill), **look))
+        taken = []
         for part in load.placements:
             outline = load.pose.put(part.outline)
             middle = shapely.get_point(shapely.maximum_inscribed_circle(outline, tolerance=0.5), 0)
             radius = shapely.maximum_inscribed_circle(outline, tolerance=0.5).length
             size = float(np.clip(1.1 * radius * scale * 72, 5.5, 12))
+            taken.append((middle.x, middle.y))
             axes.text(
                 middle.x, middle.y, str(numbers[part.key]), fontsize=size, fontweight="bold", ha="center",
                 va="center_baseline",
             )  # fmt: skip
         for name, point in points_on_bed(load.stage, load.pose, panel, hide).items():
-            _name(axes, name, load.pose.put(shapely.Point(point)), load.pose.put(panel), scale)
+            _name(axes, name, load.pose.put(shapely.Point(point)), load.pose.put(panel), scale, (wide, high), taken)
         foot = inch_axes(figure, 0, 0, WIDTH_IN, FOOT_IN)
-        left = (WIDTH_IN - wide * scale) / 2
         foot.text(
-            left, FOOT_IN - 0.09, f"Bed {wide:g} × {high:g} mm seen from above; thick lines: the stops; A, B: points to measure; "
-            "numbers: the list of pieces.", fontsize=TEXT_SIZE - 0.6, va="top",
+            WIDTH_IN / 2, FOOT_IN - 0.09,
+            f"Bed {wide:g} × {high:g} mm seen from above; thick lines: the stops; A, B: points to measure; "
+            "numbers: the list of pieces.", fontsize=TEXT_SIZE - 0.6, va="top", ha="center",
         )  # fmt: skip
-        scale_bar(foot, WIDTH_IN - max(left, 0.25), FOOT_IN - 0.2, scale, 0.9)
+        scale_bar(foot, WIDTH_IN - 0.3, FOOT_IN - 0.2, scale, 0.9)
     return figure
 
 
-def _stops(axes, machine, wide: float, high: float) -> None:
+def _stops(axes, machine, load: BedLoad, wide: float, high: float) -> None:
+    """The stops; where leather is fed on past one, the end of the usable bed instead."""
     inset = machine.bed_margin_mm
     left, right, bottom, top = inset, wide - inset, inset, high - inset
     ends = {
@@ -90,14 +96,22 @@ def _stops(axes, machine, wide: float, high: float) -> None:
         "left": ((left, left), (bottom, top)), "right": ((right, right), (bottom, top)),
     }  # fmt: skip
     for side in machine.bed_stop.split():
-        axes.plot(*ends[side], color="black", linewidth=3.2, solid_capstyle="butt", clip_on=False)
+        passed = load.stage is not None and load.stage.fed_mm and side == load.stage.towards
+        look = {"linewidth": 1.2, "linestyle": (0, (4, 2))} if passed else {"linewidth": 3.2, "solid_capstyle": "butt"}
+        axes.plot(*ends[side], color="black", clip_on=False, **look)
 
 
-def _name(axes, name: str, point, panel, scale: float) -> None:
+def _name(axes, name: str, point, panel, scale: float, bed, taken: list) -> None:
+    """Beside its cross, on the bed, where it is farthest from what is written; of equals towards the panel's middle."""
     away = np.array([panel.centroid.x - point.x, panel.centroid.y - point.y])
-    shift = away / (np.hypot(*away) or 1.0) * 0.12 / scale
+    turns = np.arctan2(away[1], away[0]) + np.radians([0, 45, -45, 90, -90, 135, -135, 180])
+    spots = [(point.x + c, point.y + s) for c, s in 0.13 / scale * np.column_stack([np.cos(turns), np.sin(turns)])]
+    spots = [spot for spot in spots if 0 < spot[0] < bed[0] and 0 < spot[1] < bed[1]] or spots[:1]
+    clear = [min([np.hypot(*np.subtract(spot, other)) for other in taken] or [np.inf]) for spot in spots]
+    spot = spots[int(np.argmax(np.minimum(clear, ROOM_IN / scale)))]
+    taken.append(spot)
     axes.plot(point.x, point.y, marker="+", color="black", markersize=7, markeredgewidth=0.9, clip_on=False)
     axes.text(
-        point.x + shift[0], point.y + shift[1], name, fontsize=8, ha="center", va="center",
+        *spot, name, fontsize=8, ha="center", va="center",
         bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.6, "alpha": 0.85},
     )  # fmt: skip

@@ -16,15 +16,15 @@ from ..laser.cautions import CAUTIONS
 from ..laser.export import BedFile, ExportResult
 from ..laser.load import BedLoad
 from ..laser.order import STEPS
-from ..laser.registration import BY_HAND, named_points
 from ..laser.runs import changeovers
 from ..laser.time import burn_seconds, load_seconds
 from ..layout import Layout, Placement
 from ..model import MM_PER_OZ, Hide, OrderLine
-from ..workshop import Machine, Setting
+from ..workshop import Setting
 from . import words
 from .bed_picture import draw_bed
 from .drawing import picture
+from .laying import laying
 
 BURNT = {"engrave": "engraving", "stitch": "stitch holes", "cutout": "cutouts", "outline": "outlines"}
 DARK = ("black", "dark", "navy", "espresso", "chocolate", "oxblood", "charcoal")
@@ -137,20 +137,21 @@ def card(layout: Layout, file: BedFile, orders: tuple[OrderLine, ...] = (), file
     known = {(line.order, line.product): line for line in orders}
     seconds = load_seconds(load, machine)
     run = re.search(r"-run-(\d+)$", file.path.stem)
+    loading = f"{duration(seconds['loading'])} to load and unload" if load.run == 1 else "no loading"
     stage = f", stage {load.stage.number} of {load.stage.of}" if load.stage else ""
     masked = shade(hide.colour) != "dark"
     burning = sum(value for key, value in seconds.items() if key != "loading")
     return Card(
-        title=f"Hide {words.plain(hide.id, 60)}, panel {words.plain(load.panel, 20)}{stage}" + (f", run {run[1]}" if run else ""),
+        title=f"Hide {words.plain(hide.id, 60)}, panel {words.plain(load.panel, 20)}{stage}{f', run {run[1]}' if run else ''}",
         leather=_leather(hide),
         file=file.path.name,
         picture=picture(draw_bed(layout, load, file.panel, numbers), "png", 200),
-        lay=_lay(load, hide, file.panel, machine),
+        lay=laying(load, hide, file.panel, machine),
         setting=_setting(load.setting, machine.rated_w),
         why=_why(layout, load),
         steps=_steps(layout, load),
         masking=_masking(hide, load, file.panel) if masked else "No: smoke hardly shows on dark leather.",
-        time=f"about {duration(burning)} of burning, " + (f"{duration(seconds['loading'])} to load and unload" if load.run == 1 else "no loading"),
+        time=f"about {duration(burning)} of burning, {loading}",
         changes=_changes([other.load for other in files or (file,) if _panel(other.load) == _panel(load)], load),
         pieces=_pieces(load, numbers, known),
         warnings=_warnings(layout, hide, load, known),
@@ -201,52 +202,18 @@ def _changes(loads: Sequence[BedLoad], load: BedLoad) -> str:
     if not count:
         return ""
     names = [
-        (words.plain(setting.name, 40) if setting else "engraving, not tested") + (" (here)" if here and len(loads) > 1 else "")
+        _turn(setting) + (" (this load)" if here and len(loads) > 1 else "")
         for n, (setting, here) in enumerate(turns)
         if n == 0 or turns[n] != turns[n - 1]
     ]
     return f"{count} change-over{'s'[: count > 1]} on this panel: {', then '.join(names)}."
 
 
-def _lay(load: BedLoad, hide: Hide, panel, machine: Machine) -> str:
-    if load.stage is not None:
-        return _fed(load, hide, panel, machine)
-    if load.run > 1:
-        return "Leave the leather where it lies after the run before."
-    if load.pose.how == BY_HAND:
-        return "No knife-straight edge of it fits a stop: lay it by a frame of card, or measure two points and align the file."
-    if load.pose.how.startswith("by two points"):
-        return f"The file is turned to where it lies, {load.pose.how}."
-    if load.pose.how.startswith("the hole"):
-        return f"Grain side up, in {load.pose.how}."
-    return f"Grain side up, {load.pose.how}, pushed into the corner."
-
-
-def _fed(load: BedLoad, hide: Hide, panel, machine: Machine) -> str:
-    """How leather that is longer than the bed is laid or fed on, and where to mark it for the next stage."""
-    stage, points = load.stage, named_points(panel, hide)
-    along = next((stop for stop in machine.bed_stop.split() if stop != stage.towards), "other")
-    mark, following = f"S{stage.number}", f"S{stage.number + 1}"
-
-    def place(name: str) -> str:
-        return f"{math.dist(points['A'], stage.marks[name]):.0f} mm from corner A"
-
-    if load.run > 1:
-        text = "Leave the leather where it lies after the run before."
-    elif load.pose.how.startswith("by two points"):
-        text = f"The file is turned to where it lies, {load.pose.how}."
-    elif not stage.fed_mm:
-        text = f"Grain side up, {load.pose.how}, its end at the {stage.towards} end of the bed; hold up what hangs over."
-    else:
-        text = "Take out what is cut free. " if stage.number > 1 else f"Grain side up, corner A towards the {stage.towards}. "
-        text += (
-            f"Slide the leather {stage.step_mm:g} mm to the {stage.towards} along the {along} stop, until mark "
-            f"{mark} ({place(mark)}, on the edge along that stop) is at the {stage.towards} end of the bed. If it has slipped, measure two "
-            f"points: nesting export --align '{hide.id}/{load.panel}/{stage.number} {mark}=x,y T{stage.number}=x,y'."
-        )
-    if following in stage.marks:
-        text += f" Before you burn, mark {following} on the edge along the {along} stop, {place(following)}."
-    return text
+def _turn(setting: Setting | None) -> str:
+    if setting is None:
+        return "engraving, not tested"
+    does = "cutting" if setting.operation == "cut" else "engraving"
+    return f"{does} at {setting.speed_mm_s:.3g} mm/s, {setting.power_percent:.3g} %"
 
 
 def _setting(setting: Setting, rated_w: float) -> str:
@@ -292,7 +259,9 @@ def _steps(layout: Layout, load: BedLoad) -> tuple[Step, ...]:
         seconds = sum(burn_seconds(line, load, machine) for line in lines)
         length = sum(line.line.length for line in lines)
         colour = layout.workshop.colours[operation]
-        name = f"{BURNT[operation]}, {'filled' if step == 'fill' else 'lines'}" if filled and operation == "engrave" else BURNT[operation]
+        name = BURNT[operation]
+        if filled and operation == "engrave":
+            name += ", filled" if step == "fill" else ", lines"
         steps.append(Step(len(steps) + 1, name, colour, how, len(lines), length, seconds))
     return tuple(steps)
 

@@ -219,7 +219,8 @@ def test_a_panel_fed_through_is_burnt_in_stages_that_together_are_read_back_as_t
         for operation, line in read(file.path):
             assert line.bounds[0] > 5 and line.bounds[2] < 595 and line.bounds[1] > 5 and line.bounds[3] < 395
             burnt.append((operation, affinity.translate(line, *back)))
-    (whole,) = bed_loads(replace(layout, workshop=replace(layout.workshop, machine=replace(MACHINE, bed_width_mm=1510, bed_margin_mm=5.0, bed_stop=stop))), "h1")
+    machine = replace(MACHINE, bed_width_mm=1510, bed_margin_mm=5.0, bed_stop=stop)
+    (whole,) = bed_loads(replace(layout, workshop=replace(layout.workshop, machine=machine)), "h1")
     expected = [(line.operation, whole.pose.put(line.line)) for line in whole.lines]
     for operation in OPERATIONS:
         seen = [line for kind, line in burnt if kind == operation]

@@ -58,7 +58,7 @@ def test_loads_follow_the_runs_and_their_change_overs_are_counted():
     parts = [tile(1, 0, engrave=LINE), tile(2, 30, setting="thick", engrave=LINE), tile(3, 60)]
     layout = replace(layout_of(parts, engravings=(row,)), more_settings={"h1": (THICK,)})
     first, second = bed_loads(layout, "h1")
-    assert [(line.operation, line.placement.piece) for line in first.lines if line.operation == "engrave"] == [("engrave", 1), ("engrave", 2)]
+    assert [line.placement.piece for line in first.lines if line.operation == "engrave"] == [1, 2]
     assert {line.operation for line in second.lines} == {"outline"}
     assert [part.piece for part in first.placements] == [1, 3] and [part.piece for part in second.placements] == [2]
     assert "1 part(s) engraved here are cut in a later run" in first.warnings[0]

@@ -10,11 +10,11 @@ from pdfminer.high_level import extract_pages, extract_text
 from shapely.geometry import LineString, Point, box
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "laser"))
-from laser_samples import SETTING, SHALLOW, hide, layout_of, placement, rich_part
+from laser_samples import DEEP, MACHINE, SETTING, SHALLOW, hide, layout_of, placement, rich_part
 
 from nesting.laser.cautions import CAUTIONS
 from nesting.laser.export import export
-from nesting.layout import Under
+from nesting.layout import Panel, Under
 from nesting.model import OrderLine
 from nesting.report.card_page import cards_html
 from nesting.report.card_pdf import cards_pdf
@@ -44,6 +44,40 @@ def test_the_steps_come_in_burning_order_with_their_settings(tmp_path):
     assert [step.operation for step in steps] == ["engraving", "stitch holes", "cutouts", "outlines"]
     assert steps[0].setting == "100 mm/s, 15 %, 1 ×" and steps[3].setting == "10 mm/s, 60 %, 2 ×"
     assert [step.lines for step in steps] == [1, 2, 1, 1]
+
+
+def test_engraving_that_is_filled_and_that_is_followed_are_steps_of_their_own(tmp_path):
+    rings = [LineString(box(a, 2, a + 8, 10).exterior.coords) for a in (2, 12)]
+    part = placement(outline=box(0, 0, 40, 40), engrave=rings, engrave_how=("fill", "line"))
+    steps = card_of(tmp_path, [part], engravings=(DEEP,), engraving_depth="deep").steps
+    assert [step.operation for step in steps] == ["engraving, filled", "engraving, lines", "outlines"]
+    assert [step.setting for step in steps[:2]] == ["80 mm/s, 30 %, 1 ×, rows 0.1 mm", "80 mm/s, 30 %, 1 ×"]
+
+
+def test_the_settings_of_a_panel_are_told_in_turn_with_how_often_they_change(tmp_path):
+    thick = replace(SETTING, name="thick", speed_mm_s=8)
+    assert card_of(tmp_path, [placement()]).changes == ""
+    layout = replace(layout_of([rich_part(), placement(2, x=100, setting="thick")], engravings=(SHALLOW,)), more_settings={"h1": (thick,)})
+    loads = export(layout, tmp_path).loads
+    assert card(layout, loads[1], files=loads).changes == (
+        "2 change-overs on this panel: engraving at 100 mm/s, 15 %, then cutting at 10 mm/s, 60 %, then cutting at 8 mm/s, 60 % "
+        "(this load)."
+    )
+
+
+def test_the_card_of_a_stage_says_how_far_to_feed_and_where_to_mark(tmp_path):
+    long = replace(hide(outline=box(0, 0, 1500, 300)), colour="natural")
+    pieces = (Panel("1", "h1", box(0, 0, 1400, 300)), Panel("2", "h1", box(1400, 0, 1500, 300)))
+    fed = replace(MACHINE, feed_through="width")
+    layout = layout_of([placement(1), placement(2, x=590), placement(3, x=1300)], hides=[long], panels=pieces, machine=fed, kerf=0)
+    cards = [card(layout, file) for file in export(layout, tmp_path).loads]
+    assert [made.title for made in cards] == [f"Hide h1, panel 1, stage {n} of 3" for n in (1, 2, 3)]
+    # The knife edge of 300 mm, its end B at the bottom, is at the left stop: the next part, from 590 to 650 mm of the hide,
+    # begins 1400 - 650 = 750 mm on, less 1 mm of play.
+    assert "its knife-straight edge of 300 mm" in cards[0].lay
+    assert "mark S2 on the edge along the bottom stop, 749 mm straight from B" in cards[0].lay
+    assert "Slide the leather 749 mm to the left along the bottom stop, until mark S2 (749 mm" in cards[1].lay
+    assert "Take out what is cut free. Slide the leather" in cards[1].lay and "--align 'h1/1/2 S2=x,y T2=x,y'" in cards[1].lay
 
 
 def test_masking_says_how_much_and_dark_leather_needs_none(tmp_path):
