@@ -115,6 +115,13 @@ def _whole(layout: Layout) -> bool:
 
 
 def within_panels(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Finding]:
+    machine = layout.workshop.machine
+    if machine.feed_through != "none":
+        # however long the leather is, a part is burnt whole at one stage
+        bed = machine.window_mm
+        for placement in here:
+            if not _fits(placement.outline, *bed):
+                yield Finding(5, "bed", name_of(placement), "is bigger than the bed", f"within {bed[0]:g} x {bed[1]:g} mm at some angle")
     if _whole(layout):
         return
     panels = {panel.id: panel for panel in layout.panels if panel.hide == hide.id}

@@ -489,6 +489,15 @@ def test_the_margin_of_the_bed_counts():
     assert rules(put(), workshop=replace(workshop, machine=fed)) == set()
 
 
+def test_a_part_longer_than_the_bed_fails_however_long_the_leather_may_be():
+    machine = Machine("laser", 300, 250, 40, feed_through="width")
+    shop = Workshop(machine, (SETTING,), MARGINS, thickness_spread_mm=0.1)
+    long, short = (Part("strap", box(0, 0, length, 30)) for length in (450, 280))
+    narrow = Hide("h", box(0, 0, 500, 240), nominal_mm=1.5, tannage="vegetable")
+    assert rules(put(short), hide=narrow, workshop=shop) == set()
+    assert rules(put(long), hide=narrow, workshop=shop) == {5}
+
+
 def test_each_part_is_proved_against_its_own_setting():
     thin, thick = Setting("thin", 1.0, 10, 50, 1, 0.8, 1.2), SETTING
     facts = dict(settings={"h": thick}, more_settings={"h": (thin,)})
