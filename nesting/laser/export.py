@@ -112,13 +112,8 @@ def export(
                 framed[name] = lay(panel.polygon, hide, layout.workshop.machine, BORDER_MM)
         framed = {name: pose for name, pose in framed.items() if pose and holds_together(pose, panels[name].polygon)}
         poses |= framed
-        try:
-            staged = _staged(layout, hide, panels, measured)
-            burnt = bed_loads(layout, hide.id, spread_heat=spread_heat, poses=poses | staged)
-        except ModelError as error:
-            refusals.append(f"hide {hide.id}: no laser file: {error}{_left_over(hide, folder, texts)}")
-            continue
-        for load in burnt:
+        poses |= _staged(layout, hide, panels, measured)
+        for load in bed_loads(layout, hide.id, spread_heat=spread_heat, poses=poses):
             polygon = panels[load.panel].polygon if load.panel in panels else _around(load)
             fault = _misfit(load, layout)
             if fault and (hide.id, _name(load)) in measured:
@@ -183,7 +178,10 @@ def _staged(layout: Layout, hide: Hide, panels: Mapping[str, Panel], measured: M
             continue
         parts = [part for part in layout.on(hide.id) if part.panel == panel]
         polygon = panels[panel].polygon
-        made = stages(lay(polygon, hide, machine), polygon, parts, machine, layout.workshop.margins.kerf_mm)
+        try:
+            made = stages(lay(polygon, hide, machine), polygon, parts, machine, layout.workshop.margins.kerf_mm)
+        except ModelError as error:
+            raise FileError("--align", f"{of}/{name}: {error.thing}", error.value, error.mend) from None
         found = next(((stage, pose) for stage, pose, _ in made if stage and str(stage.number) == number), None)
         if found is None:
             listed = ", ".join(f"{of}/{panel}/{stage.number}" for stage, *_ in made if stage)
@@ -202,6 +200,8 @@ def _misfit(load: BedLoad, layout: Layout) -> str:
     if load.pose is None:
         bed = layout.workshop.machine.usable_words
         return f"it is bigger than the usable bed of {bed} at any angle: plan again with this bed"
+    if load.fault:
+        return load.fault
     wide, high = load.pose.bed_mm
     x0, y0, x1, y1 = shapely.total_bounds([load.pose.put(burn.line) for burn in load.lines])
     if min(x0, y0) < -OFF_BED_MM or x1 > wide + OFF_BED_MM or y1 > high + OFF_BED_MM:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import reduce
 
 import shapely
@@ -44,7 +44,8 @@ class BedLoad:
 
     ``pose`` is None for a panel that fits the bed at no angle; ``engraving`` is None when no tested row covers it. ``stage``
     is None unless the panel is fed through; ``run`` counts from 1 the loads between which the leather stays where it lies.
-    ``settings`` are what the machine is set to in turn, ``placements`` the parts that come free.
+    ``settings`` are what the machine is set to in turn, ``placements`` the parts that come free. ``fault`` says why it cannot
+    be burnt: a part is longer than the bed the way leather is fed.
     """
 
     hide: str
@@ -58,6 +59,7 @@ class BedLoad:
     run: int = 1
     settings: tuple[Setting | None, ...] = ()
     placements: tuple[Placement, ...] = ()
+    fault: str = ""
 
 
 def bed_loads(
@@ -80,34 +82,36 @@ def bed_loads(
     tuple of BedLoad
         In the order in which they are burnt, with as few change-overs on each panel as can be. Lines in hide
         coordinates, mm. The head is taken to wait at the bed's bottom left corner.
-
-    Raises
-    ------
-    ModelError
-        For a part on a panel that is fed through that is longer than the bed.
     """
     hide = next(hide for hide in layout.hides if hide.id == hide_id)
     loads = []
     for panel, polygon, parts in _on_panels(layout, hide):
-        for stage, pose, number, run in panel_runs(layout, hide, polygon, parts, (poses or {}).get(panel)):
+        found, fault = panel_runs(layout, hide, polygon, parts, (poses or {}).get(panel))
+        for stage, pose, number, run in found:
             if stage is not None:
                 pose = (poses or {}).get(f"{panel}/{stage.number}") or pose
-            loads.append(_load(layout, hide, panel, polygon, pose, stage, number, run, spread_heat))
+            load = _load(layout, hide, panel, polygon, pose, stage, number, run, spread_heat)
+            loads.append(replace(load, fault=fault))
     return tuple(loads)
 
 
 def panel_runs(
     layout: Layout, hide: Hide, polygon: Polygon, parts: Sequence[Placement], pose: BedPose | None = None
-) -> list[tuple[Stage | None, BedPose | None, int, Run]]:
-    """The runs of one panel in order: the stage and how the panel lies then, the number of the run there, and the run."""
-    workshop = layout.workshop
+) -> tuple[list[tuple[Stage | None, BedPose | None, int, Run]], str]:
+    """The runs of one panel in order: the stage and how the panel lies then, the number of the run there, and the run; and
+    why it cannot be burnt in stages, where it would have to be."""
+    workshop, fault = layout.workshop, ""
     pose = pose or lay(polygon, hide, workshop.machine)
+    try:
+        made_in = stages(pose, polygon, parts, workshop.machine, workshop.margins.kerf_mm)
+    except ModelError as error:
+        made_in, fault = [(None, pose, list(parts))], str(error)
     found, last = [], None
-    for stage, laid, here in stages(pose, polygon, parts, workshop.machine, workshop.margins.kerf_mm):
+    for stage, laid, here in made_in:
         made = runs(here, layout.setting_of, lambda setting: engraving_setting(layout, hide, setting)[0], last)
         found += [(stage, laid, number, run) for number, run in enumerate(made, 1)]
         last = made[-1].setting
-    return found
+    return found, fault
 
 
 def hide_changeovers(layout: Layout, hide_id: str) -> int:
@@ -115,7 +119,8 @@ def hide_changeovers(layout: Layout, hide_id: str) -> int:
     hide = next(hide for hide in layout.hides if hide.id == hide_id)
     count = 0
     for _, polygon, parts in _on_panels(layout, hide):
-        count += changeovers([each for *_, run in panel_runs(layout, hide, polygon, parts) for each in run.settings])
+        found, _ = panel_runs(layout, hide, polygon, parts)
+        count += changeovers([each for *_, run in found for each in run.settings])
     return count
 
 

@@ -15,6 +15,7 @@ from nesting.laser.cautions import CAUTIONS
 from nesting.laser.export import REFUSALS, export
 from nesting.laser.load import bed_loads
 from nesting.laser.registration import lay
+from nesting.laser.time import machine_seconds
 from nesting.layout import Layout, Panel
 from nesting.model import OPERATIONS
 
@@ -254,12 +255,17 @@ def test_a_stage_measured_on_the_bed_is_burnt_where_it_lies(tmp_path):
         export(layout, tmp_path, measured={("h1", "1/3"): {"S2": (8.0, 7.0), "T2": (598.0, 7.0)}})
 
 
-def test_a_part_longer_than_the_bed_the_way_leather_is_fed_is_refused_by_name(tmp_path):
-    long = hide(outline=box(0, 0, 1500, 300))
+def test_a_panel_with_a_part_longer_than_the_bed_the_way_leather_is_fed_is_refused_by_the_parts_name(tmp_path):
+    long = hide(outline=box(0, 0, 1500, 390))
+    halves = (Panel("1", "h1", box(0, 0, 1500, 200)), Panel("2", "h1", box(0, 200, 1500, 390)))
     strap = placement(outline=box(0, 0, 700, 30), part="strap")
-    result = export(layout_of([strap], hides=[long], machine=FED), tmp_path / "cut")
-    assert result.files == () and "part A-1 strap: 700 mm long the way the leather is fed" in result.refusals[0]
-    assert not (tmp_path / "cut").exists()
+    layout = layout_of([strap, placement(2, y=300, panel="2")], hides=[long], panels=halves, machine=FED)
+    result = export(layout, tmp_path)
+    assert [path.name for path in result.files] == ["h1-panel-2-stage-1-of-1.svg"]
+    (refusal,) = result.refusals
+    assert "panel 1: no laser file: part A-1 strap: 700 mm long the way the leather is fed" in refusal
+    # It is timed all the same.
+    assert all(seconds > 0 for seconds in machine_seconds(layout, "h1").values())
 
 
 def test_leather_fed_through_that_fits_the_bed_has_one_page_and_no_stage(tmp_path):
