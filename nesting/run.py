@@ -218,7 +218,7 @@ def run_compare(folder: Path, seconds: float, seed: int, by_settings: bool = Fal
     console.print(table)
     console.print("Used: the hides cut less the offcuts kept. Shares: the parts of the hides cut, and of what is used.")
     if by_settings:
-        console.print("Parts: fillers too. Changes: how often the setting is changed within a bed load.")
+        console.print("Parts: fillers too. Changes: how often the setting changes while a panel is burnt, engraving and cutting.")
     console.print(reason, soft_wrap=True, markup=False)
     files = save(draw_compare(rows), folder / "out" / ("compare-settings" if by_settings else "compare"))
     console.print(f"Open: {files[0]}", soft_wrap=True, markup=False)

@@ -96,6 +96,8 @@ def from_backbone(end: End) -> str:
     if end.off_mm is None:
         return f"{end.straight_mm:.0f} mm straight from M"
     ahead = f"{abs(end.spine_mm):.0f} mm {'on from' if end.spine_mm >= 0 else 'behind'} M"
+    if abs(end.spine_mm) < 0.5:
+        ahead = "level with M"
     if abs(end.off_mm) < 0.5:
         return f"on it, {ahead}"
     return f"{abs(end.off_mm):.0f} mm {'left' if end.off_mm > 0 else 'right'} of it, {ahead}"

@@ -75,7 +75,10 @@ def _map(axes: Axes, layout: Layout, hide: Hide, lines: tuple[Line, ...], inch_p
         if label:
             write(axes, label, zorder=6, fontweight="bold")
     middle = np.array(hide.outline.centroid.coords[0])
-    taken: list[np.ndarray] = []
+    start = np.array(mark(hide))
+    away = (start - middle) / max(float(np.linalg.norm(start - middle)), 1e-9)
+    letter = start + away * 0.17 / inch_per_mm
+    taken: list[np.ndarray] = [letter]
     for line in lines:
         ends = np.array([(end.x, end.y) for end in line.ends])
         axes.plot(*ends.T, solid_capstyle="butt", **LINE)
@@ -89,10 +92,9 @@ def _map(axes: Axes, layout: Layout, hide: Hide, lines: tuple[Line, ...], inch_p
                     break
             taken.append(place)
             axes.text(*place, end.name, fontsize=7.5, ha="center", va="center", zorder=8, bbox=HALO)
-    start = np.array(mark(hide))
-    away = (start - middle) / max(float(np.linalg.norm(start - middle)), 1e-9)
     axes.plot(*start, marker="D", markersize=6, color="#0072B2", zorder=7)
-    axes.text(*(start + away * 0.17 / inch_per_mm), "M", fontsize=9, fontweight="bold", color="#0072B2", ha="center", va="center", zorder=8, bbox=HALO)
+    look = {"fontsize": 9, "fontweight": "bold", "color": "#0072B2", "ha": "center", "va": "center", "zorder": 8}
+    axes.text(*letter, "M", bbox=HALO, **look)
 
 
 def _title(axes: Axes, layout: Layout, hide: Hide, lines: tuple[Line, ...]) -> None:

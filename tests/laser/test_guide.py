@@ -5,7 +5,7 @@ import pytest
 from laser_samples import layout_of, placement
 from shapely.geometry import LineString, Point, box
 
-from nesting.laser.guide import from_backbone, knife_lines, mark, sentence
+from nesting.laser.guide import End, from_backbone, knife_lines, mark, sentence
 from nesting.layout import Cut, Panel
 from nesting.model import Hide
 from nesting.report.guide import draw_guide
@@ -73,3 +73,9 @@ def test_the_guide_is_drawn_with_a_row_for_every_end():
     for name in ("1a", "1b", "2a", "2b"):
         assert name in texts and any(text.startswith(f"{name}  ") for text in texts)
     assert "M" in texts
+
+
+def test_an_end_beside_the_mark_is_level_with_it():
+    end = End("1a", 0.0, 0.0, 2.0, True, None, -0.3, 2.0, 2.0)
+    assert from_backbone(end) == "2 mm left of it, level with M"
+    assert from_backbone(replace(end, spine_mm=-3.0)) == "2 mm left of it, 3 mm behind M"
