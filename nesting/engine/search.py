@@ -38,7 +38,7 @@ SWAPS = 3
 SLACK = 2e-5
 """Overlap allowed while searching where layouts are pressed at last, as a share of the smallest shape's radius: without
 it, shapes that fit together exactly never would."""
-PASSES, PATIENCE, FORCE_PATIENCE = 1000, 100, 20
+PASSES, PATIENCE, FORCE_PATIENCE = 2000, 200, 20
 """Passes of one separation: at most, and without gain, when squeezing and when forcing an item in."""
 FORCE, SWAP, REGROUP, REBUILD = 0.95, 0.7, 0.2, 0.3
 """Odds of the steps, see ``Search._step``."""
