@@ -47,9 +47,11 @@ class Colours:
         At most so many distributions.
     least_share : float
         Colours rarer than this share of the sample are left out.
+    shading : float
+        Standard deviation, as a share, by which light and shadow may scale a colour (L* first) and its roughness.
     """
 
-    def __init__(self, sample: np.ndarray, count: int = 6, least_share: float = 0.0):
+    def __init__(self, sample: np.ndarray, count: int = 6, least_share: float = 0.0, shading: float = 0.0):
         import cv2
 
         chance = np.random.default_rng(0)
@@ -65,7 +67,9 @@ class Colours:
             if share < max(least_share, 1e-6):
                 continue
             spread = np.cov(members.T) if len(members) > sample.shape[1] + 1 else np.zeros((sample.shape[1],) * 2)
-            spread = spread + LEAST_SPREAD**2 * np.eye(len(spread))
+            # L* is 16 short of being in proportion to the cube root of the light, as a* and b* are.
+            ray = shading * (means[label] + 16 * (np.arange(len(spread)) == 0))
+            spread = spread + LEAST_SPREAD**2 * np.eye(len(spread)) + np.outer(ray, ray)
             self.means.append(means[label])
             self.whiten.append(np.linalg.cholesky(np.linalg.inv(spread)).astype(np.float32))
             self.rarity.append(np.linalg.slogdet(spread)[1] - 2 * np.log(share))
