@@ -76,8 +76,15 @@ class Colours:
 
     def distances(self, features: np.ndarray) -> np.ndarray:
         """Squared Mahalanobis distance to each distribution, (..., count)."""
-        parts = [(((features - mean) @ root) ** 2).sum(axis=-1) for mean, root in zip(self.means, self.whiten)]
-        return np.stack(parts, axis=-1)
+        import cv2
+
+        flat = np.ascontiguousarray(features, dtype=np.float32).reshape(-1, 1, features.shape[-1])
+        result = np.empty((len(self.means), len(flat)), np.float32)
+        for row, mean, root in zip(result, self.means, self.whiten):
+            if len(flat):
+                away = cv2.transform(flat, np.c_[root.T, -mean @ root]).reshape(len(flat), -1)
+                np.einsum("ij,ij->i", away, away, out=row)
+        return np.moveaxis(result.reshape(len(self.means), *features.shape[:-1]), 0, -1)
 
     def surprise(self, features: np.ndarray) -> np.ndarray:
         """Minus twice the log likelihood under the likeliest distribution, but for a constant."""

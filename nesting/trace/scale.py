@@ -229,7 +229,8 @@ def camera_error(matrix: np.ndarray, size: tuple[int, int], focal: float) -> np.
     """
     x, y = ((matrix - np.outer([*_lens(size)[0], 0], matrix[2])) / [[focal], [focal], [1]])[:, :2].T
     lengths = np.linalg.norm(x), np.linalg.norm(y)
-    normal = np.cross(x, y)
+    # np.cross takes ten times as long
+    normal = np.array([x[1] * y[2] - x[2] * y[1], x[2] * y[0] - x[0] * y[2], x[0] * y[1] - x[1] * y[0]])
     stretch, skew = np.log(lengths[0] / lengths[1]), x @ y / (lengths[0] * lengths[1])
     return np.array([stretch / CAMERA_SPREAD, skew / CAMERA_SPREAD, *(normal[:2] / normal[2] / SLOPE_SPREAD)])
 

@@ -23,6 +23,8 @@ LARGEST_SHARE, LARGEST_MM = 0.0025, 1.5
 it the area could be off by more than 1 %."""
 LEAST_CONTRAST, MOST_ASTRAY, DEEPEST_MM = 10.0, 0.0015, 12.0
 """What :class:`Doubt` may say of an outline that is believed; measured on rendered photos (tests/benchmarks/photos.py)."""
+STEADY_PIXELS, RAGGED = 0.4, 2.8
+"""How far 95 % of an outline lie from the truth at most, in pixels: so many, and so many times its raggedness. Measured."""
 HELPED = 0.5
 """Share of the contrast that is enough when somebody showed where the leather is."""
 
@@ -210,7 +212,7 @@ def _expected_error(scale: Scale, outline: Polygon, edge: Edge) -> float:
     ring = shapely.line_interpolate_point(outline.exterior, np.linspace(0, 1, 120, endpoint=False), normalized=True)
     shape_mm = scale.shape_error_mm(scale.to_pixels(shapely.get_coordinates(ring)))
     pixel_mm = np.median(mm_a_pixel(scale, edge.places))
-    return float(np.hypot(shape_mm, pixel_mm * (0.5 + np.median(edge.blur) ** 2 / 2)))
+    return float(np.hypot(shape_mm, pixel_mm * (STEADY_PIXELS + RAGGED * edge.ragged)))
 
 
 def _accept(photo: Path, error_mm: float, outline: Polygon, largest_error_mm: float | None) -> None:
