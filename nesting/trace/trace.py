@@ -147,7 +147,7 @@ def trace_photo(
         raise FileError(photo, "leather against floor", "no outline", _MEND)
     _believe(photo, sure, helped=bool(len(inside) or len(outside) or rough is not None))
     error = _expected_error(scale, outline, edge)
-    _accept(photo, error, outline, largest_error_mm)
+    _accept(photo, error, outline, largest_error_mm, scale)
     # The corners may be off by as much again as they were simplified.
     error = float(np.hypot(error, tolerance_mm))
     straight, mm_per_pixel, corner = straighten(photo, picture, scale)
@@ -215,13 +215,13 @@ def _expected_error(scale: Scale, outline: Polygon, edge: Edge) -> float:
     return float(np.hypot(shape_mm, pixel_mm * (STEADY_PIXELS + RAGGED * edge.ragged)))
 
 
-def _accept(photo: Path, error_mm: float, outline: Polygon, largest_error_mm: float | None) -> None:
+def _accept(photo: Path, error_mm: float, outline: Polygon, largest_error_mm: float | None, scale: Scale) -> None:
     left, low, right, high = outline.bounds
     size = max(right - left, high - low)
     largest = max(LARGEST_SHARE * size, LARGEST_MM) if largest_error_mm is None else largest_error_mm
     if not error_mm <= largest:
-        mend = (
-            "lay marker sheets around the hide (nesting markers), come nearer, give the camera's profile"
-            f" (nesting camera), or accept it: --largest-error {np.ceil(error_mm):.0f}"
-        )
+        lay = "lay marker sheets around the hide (nesting markers)"
+        if scale.kind in ("a4", "letter") and len(scale.papers) == 1:
+            lay = f"lay a second sheet of the same paper on the other side of the hide, or {lay[4:]}"
+        mend = f"{lay}, come nearer, give the camera's profile (nesting camera), or accept it: --largest-error {np.ceil(error_mm):.0f}"
         raise FileError(photo, "scale", f"expected error {error_mm:.1f} mm over {size:.0f} mm", mend)
