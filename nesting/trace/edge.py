@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from .colours import lab
-from .tips import sharpened
+from .tips import FURTHEST, sharpened
 
 WINDOW, STEP = 26.0, 4
 """Standard deviation, in pixels, of the window in which leather and floor are learnt; one pixel in so many each way is
@@ -69,6 +69,8 @@ def trace_edge(
     if outline is None:
         return None
     ragged = _ragged(np.asarray(outline.exterior.coords))
+    # A faded tip may lie further out than the outline was in doubt.
+    cover, blur = _judged(picture, whole, usable, FURTHEST, sides)
     outline = _with_tips(outline, cover, float(np.median(blur[::8, ::8])))
     places = shapely.get_coordinates(shapely.segmentize(outline.boundary, 12.0))
     places = places[usable[tuple(np.clip(np.round(places).astype(int), 0, np.array(usable.shape[::-1]) - 1).T[::-1])]]
