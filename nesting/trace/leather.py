@@ -11,9 +11,9 @@ from ..files.errors import FileError
 from .colours import Colours, disc, even_light, grown, lab, nearest
 
 LEAST_SHARE = 0.01
-SHADING, TELLING, MOST_UNLIKE = 0.3, 3.0, 25.0
-"""By what share light and shadow may scale a colour; by how many variances leather must then be nearer than floor, or
-floor than leather, to be told by that; and the distance in variances beyond which all is equally unlike."""
+SHADING, RELIT, TELLING, MOST_UNLIKE = 0.3, 6.0, 3.0, 25.0
+"""By what share light and shadow may scale a colour; the distance in variances to which a colour is then the same in another
+light; by how many leather must be nearer than floor, or floor than leather, to be told by that; beyond which all is unlike."""
 _MEND = "use a floor of another colour or brightness, or give points inside and outside the leather"
 
 
@@ -102,7 +102,10 @@ def _without_leather(floor: np.ndarray, frame: np.ndarray, features: np.ndarray,
         mine = labels == label
         counts = np.bincount(bearing[mine], minlength=36) / np.maximum(np.bincount(bearing, minlength=36), 1)
         if share > max(0.05, 2 * mine.mean()) and (counts > 0.3).sum() < 14:
-            keep &= ~mine
+            # Floor in shadow is met on one stretch of the frame only as well.
+            others = Colours(features[floor][~mine], shading=SHADING) if (~mine).sum() > 100 else None
+            relit = others is not None and np.median(others.distances(features[floor][mine]).min(axis=-1)) < RELIT
+            keep &= ~mine | frame[floor] if relit else ~mine
     if keep.mean() < 0.3:
         return floor
     kept = np.zeros_like(floor)
