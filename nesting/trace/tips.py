@@ -9,9 +9,9 @@ FURTHEST = 40.0
 """Pixels by which a tip may be drawn out."""
 STRIP = 2.5
 """Half the width in pixels of the strip in which a faded tip is looked for."""
-FADED, LEAST = 1.35, 0.5
+FADED, LEAST = 1.35, 0.35
 """JPEG takes most of the colour off what is thinner than two pixels, so a tip reaches further than it shows (measured); a
-narrow one at least this share of the way to where its sides meet, which is never far wrong, be it sharp or a little round."""
+narrow one at least this share of the way to where its sides meet, which is not far wrong, be it sharp or a little round."""
 
 
 def sharpened(ring: np.ndarray, cover: np.ndarray, blur: float) -> np.ndarray:
@@ -19,7 +19,8 @@ def sharpened(ring: np.ndarray, cover: np.ndarray, blur: float) -> np.ndarray:
 
     A wedge narrower than the blur fades before it ends, but blur only spreads what it shows: beyond the outline as much
     leather (floor, in a bay) can still be summed up as lay there. Where both sides run straight towards each other, they
-    are extended as far as makes up a triangle of that area, but at least half way to where they meet, and no further.
+    are extended as far as makes up a triangle of that area, but narrow ones at least a third of the
+    way to where they meet, and none further.
 
     Parameters
     ----------

@@ -42,9 +42,10 @@ class Trace:
     mm_per_pixel : float
         Of ``straight``.
     expected_error_mm : float
-        In about two cases of three, 99 % of the outline is nearer to the truth than this, as far as the reference, the
-        camera and the sharpness of the edge tell. A hide that does not lie flat, or sheets printed at the wrong size,
-        add to it; points and bays narrower than two pixels are rounded off.
+        In about nine traces of ten, 95 % of the outline is nearer to the truth than this, as far as the reference, the
+        camera and the raggedness of the outline tell (measured on rendered photos, tests/benchmarks/photos.py). A hide that
+        does not lie flat, sheets printed at the wrong size, or the hide's own hard shadow of leather's colour add to it;
+        points and bays narrower than two pixels may be further off.
     straight : numpy.ndarray
         (h, w, 3) uint8 RGB: the photo as seen from straight above.
     origin_mm : (float, float)
