@@ -9,9 +9,8 @@ FURTHEST = 40.0
 """Pixels by which a tip may be drawn out."""
 STRIP = 2.5
 """Half the width in pixels of the strip in which a faded tip is looked for."""
-FADED, LEAST = 1.35, 0.35
-"""JPEG takes most of the colour off what is thinner than two pixels, so a tip reaches further than it shows (measured); a
-narrow one at least this share of the way to where its sides meet, which is not far wrong, be it sharp or a little round."""
+FADED = 1.35
+"""JPEG takes most of the colour off what is thinner than two pixels, so a tip reaches further than it shows: measured."""
 
 
 def sharpened(ring: np.ndarray, cover: np.ndarray, blur: float) -> np.ndarray:
@@ -19,8 +18,7 @@ def sharpened(ring: np.ndarray, cover: np.ndarray, blur: float) -> np.ndarray:
 
     A wedge narrower than the blur fades before it ends, but blur only spreads what it shows: beyond the outline as much
     leather (floor, in a bay) can still be summed up as lay there. Where both sides run straight towards each other, they
-    are extended as far as makes up a triangle of that area, but narrow ones at least a third of the
-    way to where they meet, and none further.
+    are extended as far as makes up a triangle of that area, and no further than where they meet.
 
     Parameters
     ----------
@@ -108,6 +106,5 @@ def _faded(end: np.ndarray, tip: np.ndarray, angle_deg: float, cover: np.ndarray
     # A shadow beside the tip is less like leather than the floor is: it takes nothing off.
     seen = np.clip(cv2.remap(cover, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR), -0.1, 1.1)
     area = 0.25 * float((seen if cover[y, x] > 0.5 else 1 - seen).sum())
-    least = LEAST * length if angle_deg < BLUNTEST_FRAYED_DEG else 0.0
-    reach = min(length, max(least, FADED * np.sqrt(max(area, 0) / np.tan(np.radians(angle_deg) / 2))))
+    reach = min(length, FADED * np.sqrt(max(area, 0) / np.tan(np.radians(angle_deg) / 2)))
     return end + reach * way if reach > 1 else None
