@@ -6,7 +6,7 @@ from shapely.geometry import Polygon, box
 
 from nesting.check import check
 from nesting.engine import Stop
-from nesting.model import Direction, Hide, OrderLine, Part, Product, Reading, Zone
+from nesting.model import Direction, Hide, OrderLine, Part, Product, Reading, Suggestion, Zone
 from nesting.workshop import Job, Machine, Margins, Setting, Workshop
 from nesting.plan import plan, ready, reason, wanted
 
@@ -45,6 +45,16 @@ def test_parts_keep_off_zones_below_their_grade():
     assert all(p.outline.bounds[0] >= 301 - 1e-6 for p in layout.placements)
     tolerant = planned(job_of((replace(TAG, grade="D"),), hides=(bad,), quantity=6))
     assert min(p.outline.bounds[0] for p in tolerant.placements) < 100
+
+
+def test_suggested_flaws_change_no_layout_until_accepted():
+    suggestion = Suggestion(box(0, 0, 300, 300), "D", "stain", 0.9)
+    plain, suggested, accepted = (
+        planned(job_of(hides=(hide,), quantity=6))
+        for hide in (HIDE, replace(HIDE, suggestions=(suggestion,)), replace(HIDE, zones=(suggestion.accepted(),)))
+    )
+    assert suggested.placements == plain.placements
+    assert accepted.placements != plain.placements
 
 
 def test_an_own_zone_may_lie_on_worse_leather():

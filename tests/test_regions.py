@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from shapely.affinity import rotate, translate
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 
-from nesting.model import Direction, Hide, Part, Zone
+from nesting.model import Direction, Hide, Part, Suggestion, Zone
 from nesting.workshop import Margins
 from nesting.regions import (
     NO_GRADE,
@@ -142,6 +142,15 @@ def test_usable_leather_is_inside_the_edge_clear_of_flaws_and_of_good_thickness(
     region = usable(hide, Margins(edge_mm=5, flaw_mm=0), "D", box(0, 0, 100, 100))
     assert region.is_valid and region.area == pytest.approx(95 * 90 - 30 * 20, abs=3)
     assert usable(hide, Margins(edge_mm=60), "D").is_empty
+
+
+def test_suggested_flaws_take_no_leather_away():
+    plain, stain = Hide("h", box(0, 0, 200, 100)), Suggestion(box(10, 10, 190, 90), "E", "stain", 0.9)
+    suggested = Hide("h", plain.outline, suggestions=(stain,))
+    assert usable(suggested, Margins(), "A").equals(usable(plain, Margins(), "A"))
+    assert flaws(suggested, 2, "A").is_empty
+    accepted = Hide("h", plain.outline, zones=(stain.accepted(),))
+    assert usable(accepted, Margins(), "A").area < 0.5 * usable(plain, Margins(), "A").area
 
 
 def test_a_part_larger_than_the_hide_is_too_big():

@@ -47,9 +47,11 @@ class Colours:
         At most so many distributions.
     least_share : float
         Colours rarer than this share of the sample are left out.
+    shading : float
+        Standard deviation, as a share, by which light and shadow may scale a colour (L* first) and its roughness.
     """
 
-    def __init__(self, sample: np.ndarray, count: int = 6, least_share: float = 0.0):
+    def __init__(self, sample: np.ndarray, count: int = 6, least_share: float = 0.0, shading: float = 0.0):
         import cv2
 
         chance = np.random.default_rng(0)
@@ -65,15 +67,24 @@ class Colours:
             if share < max(least_share, 1e-6):
                 continue
             spread = np.cov(members.T) if len(members) > sample.shape[1] + 1 else np.zeros((sample.shape[1],) * 2)
-            spread = spread + LEAST_SPREAD**2 * np.eye(len(spread))
+            # L* is 16 short of being in proportion to the cube root of the light, as a* and b* are.
+            ray = shading * (means[label] + 16 * (np.arange(len(spread)) == 0))
+            spread = spread + LEAST_SPREAD**2 * np.eye(len(spread)) + np.outer(ray, ray)
             self.means.append(means[label])
             self.whiten.append(np.linalg.cholesky(np.linalg.inv(spread)).astype(np.float32))
             self.rarity.append(np.linalg.slogdet(spread)[1] - 2 * np.log(share))
 
     def distances(self, features: np.ndarray) -> np.ndarray:
         """Squared Mahalanobis distance to each distribution, (..., count)."""
-        parts = [(((features - mean) @ root) ** 2).sum(axis=-1) for mean, root in zip(self.means, self.whiten)]
-        return np.stack(parts, axis=-1)
+        import cv2
+
+        flat = np.ascontiguousarray(features, dtype=np.float32).reshape(-1, 1, features.shape[-1])
+        result = np.empty((len(self.means), len(flat)), np.float32)
+        for row, mean, root in zip(result, self.means, self.whiten):
+            if len(flat):
+                away = cv2.transform(flat, np.c_[root.T, -mean @ root]).reshape(len(flat), -1)
+                np.einsum("ij,ij->i", away, away, out=row)
+        return np.moveaxis(result.reshape(len(self.means), *features.shape[:-1]), 0, -1)
 
     def surprise(self, features: np.ndarray) -> np.ndarray:
         """Minus twice the log likelihood under the likeliest distribution, but for a constant."""

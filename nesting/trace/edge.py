@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from .colours import lab
-from .tips import sharpened
+from .tips import FURTHEST, sharpened
 
 WINDOW, STEP = 26.0, 4
 """Standard deviation, in pixels, of the window in which leather and floor are learnt; one pixel in so many each way is
@@ -17,16 +17,18 @@ looked at."""
 SMOOTHING = 5.0
 LEAST_BLUR, MOST_BLUR = 0.7, 5.0
 """The judgement of a pixel is smoothed by SMOOTHING / contrast pixels, within limits: enough that noise cannot flip it."""
+ALONG = 6.0
+"""Standard deviation in pixels of the smoothing along an outline by which its raggedness is measured."""
 
 
 @dataclass(frozen=True)
 class Edge:
-    """The outline in pixels (column, row; pixel centres at whole numbers), with points along it and how many pixels the
-    smoothing reaches there."""
+    """The outline in pixels (column, row; pixel centres at whole numbers), with points along it, and how ragged it is: two
+    thirds of it lie nearer than so many pixels to the same outline smoothed."""
 
     outline: Polygon
     places: np.ndarray
-    blur: np.ndarray
+    ragged: float
 
 
 def trace_edge(
@@ -66,10 +68,24 @@ def trace_edge(
     outline = _largest(field, holes, smallest_hole)
     if outline is None:
         return None
+    ragged = _ragged(np.asarray(outline.exterior.coords))
+    # A faded tip may lie further out than the outline was in doubt.
+    cover, blur = _judged(picture, whole, usable, FURTHEST, sides)
     outline = _with_tips(outline, cover, float(np.median(blur[::8, ::8])))
     places = shapely.get_coordinates(shapely.segmentize(outline.boundary, 12.0))
     places = places[usable[tuple(np.clip(np.round(places).astype(int), 0, np.array(usable.shape[::-1]) - 1).T[::-1])]]
-    return Edge(outline, places, np.clip(SMOOTHING / sides.contrast_at(places), LEAST_BLUR, MOST_BLUR))
+    return Edge(outline, places, ragged)
+
+
+def _ragged(ring: np.ndarray) -> float:
+    import cv2
+
+    along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(ring, axis=0).T))])
+    reach = int(4 * ALONG)
+    at = np.arange(-reach, int(along[-1]) + reach) % along[-1]
+    even = np.column_stack([np.interp(at, along, axis) for axis in ring.T]).astype(np.float32)
+    away = (even - cv2.GaussianBlur(even, (1, 0), sigmaX=1e-6, sigmaY=ALONG))[reach : len(even) - reach]
+    return float(np.quantile(np.hypot(*away.T), 0.68)) if len(away) else 0.0
 
 
 class Sides:
@@ -114,16 +130,6 @@ class Sides:
             cv2.remap(self.maps[..., :4], x[at : at + rows, None], y[at : at + rows, None], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[:, 0]
             for at in range(0, len(x), rows)
         ])
-
-    def contrast_at(self, places: np.ndarray) -> np.ndarray:
-        """(n,): distance of leather to floor in standard deviations of a pixel."""
-        import cv2
-
-        x, y = (np.asarray(places, dtype=np.float32) / self.step).T
-        return np.concatenate([
-            cv2.remap(self.maps[..., 4], x[at : at + 30_000, None], y[at : at + 30_000, None], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[:, 0]
-            for at in range(0, len(x), 30_000)
-        ]) if len(x) else np.zeros(0, np.float32)
 
 
 def _local(colours: np.ndarray, where: np.ndarray, sigma: float):

@@ -11,6 +11,9 @@ from ..files.errors import FileError
 from .colours import Colours, disc, even_light, grown, lab, nearest
 
 LEAST_SHARE = 0.01
+SHADING, RELIT, TELLING, MOST_UNLIKE = 0.3, 6.0, 3.0, 25.0
+"""By what share light and shadow may scale a colour; the distance in variances to which a colour is then the same in another
+light; by how many leather must be nearer than floor, or floor than leather, to be told by that; beyond which all is unlike."""
 _MEND = "use a floor of another colour or brightness, or give points inside and outside the leather"
 
 
@@ -99,7 +102,10 @@ def _without_leather(floor: np.ndarray, frame: np.ndarray, features: np.ndarray,
         mine = labels == label
         counts = np.bincount(bearing[mine], minlength=36) / np.maximum(np.bincount(bearing, minlength=36), 1)
         if share > max(0.05, 2 * mine.mean()) and (counts > 0.3).sum() < 14:
-            keep &= ~mine
+            # Floor in shadow is met on one stretch of the frame only as well.
+            others = Colours(features[floor][~mine], shading=SHADING) if (~mine).sum() > 100 else None
+            relit = others is not None and np.median(others.distances(features[floor][mine]).min(axis=-1)) < RELIT
+            keep &= ~mine | frame[floor] if relit else ~mine
     if keep.mean() < 0.3:
         return floor
     kept = np.zeros_like(floor)
@@ -123,6 +129,8 @@ def _strange(features, floor, open_ground, inside) -> tuple[np.ndarray, np.ndarr
         usual = np.quantile(strangeness[floor], 0.98)
         likely = strangeness > max(min(level / 12, 3 * usual), usual)
     likely, region = _region(likely & open_ground, open_ground, inside)
+    if not inside.any():
+        likely, region = _relit(features, floor, likely, region, strangeness, usual, open_ground)
     depth = cv2.distanceTransform(region.astype(np.uint8), cv2.DIST_L2, 3)
     heart = (depth > 0.35 * depth.max()) & (cv2.erode(likely.astype(np.uint8), disc(4)) > 0)
     if heart.any():
@@ -133,6 +141,22 @@ def _strange(features, floor, open_ground, inside) -> tuple[np.ndarray, np.ndarr
     if certain.any():
         certain &= strangeness > 0.7 * np.median(strangeness[certain])
     return region, certain & (cv2.erode(region.astype(np.uint8), disc(6)) > 0)
+
+
+def _relit(features, floor, likely, region, strangeness, usual, open_ground) -> tuple[np.ndarray, np.ndarray]:
+    """The same, with leather in shadow or light added that the level missed, and floor in shadow or light taken away."""
+    import cv2
+
+    depth = cv2.distanceTransform(region.astype(np.uint8), cv2.DIST_L2, 3)
+    heart = likely & (depth > 0.35 * depth.max())
+    if heart.sum() < 100:
+        return likely, region
+    heart &= strangeness > 0.5 * np.median(strangeness[heart])
+    floors, leathers = (Colours(features[some], 6, 0.02, SHADING).distances(features).min(axis=-1) for some in (floor, heart))
+    nearer = cv2.GaussianBlur(np.clip(floors, 0, MOST_UNLIKE) - np.clip(leathers, 0, MOST_UNLIKE), (0, 0), 2.0)
+    likely = (strangeness > usual) & (nearer > TELLING) | likely & ((nearer > -TELLING) | (floors > MOST_UNLIKE))
+    none = np.zeros_like(region)
+    return _region(likely & open_ground, open_ground, heart if (heart & likely).any() else none)
 
 
 def _region(likely: np.ndarray, open_ground: np.ndarray, inside: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -78,7 +78,7 @@ def find_outline(
         traced &= ~_painted(whole.shape, [np.asarray(hole.coords)], to_middle)
     sure = doubt(middle, traced, usable, mm)
     moved = shapely.transform(edge.outline, lambda p: p + (left, top))
-    return Edge(moved, edge.places + (left, top), edge.blur), sure
+    return Edge(moved, edge.places + (left, top), edge.ragged), sure
 
 
 def _rim(scale: Scale, sheet) -> np.ndarray:

@@ -48,7 +48,8 @@ def find_quads(picture: np.ndarray, *, white: bool) -> list[np.ndarray]:
     failed: list[np.ndarray] = []
     for _, quad in rough[:MOST_TRIALS]:
         quad = (quad + 0.5) * shrink - 0.5
-        if any(_same(quad, other) for other in found) or sum(_same(quad, other) for other in failed) >= 3:
+        # A level may cut a corner off: that one fails must not keep out another with the right corners.
+        if any(_same(quad, other) for other in found) or sum(_same(quad, other, 0.95) for other in failed) >= 3:
             continue
         fitted = fit_edges(picture, quad)
         if fitted is None:
@@ -135,9 +136,9 @@ def _printed_on(small: np.ndarray, large: np.ndarray) -> bool:
     return inner.area < 0.1 * outer.area and outer.contains(inner)
 
 
-def _same(first: np.ndarray, second: np.ndarray) -> bool:
+def _same(first: np.ndarray, second: np.ndarray, share: float = 0.5) -> bool:
     a, b = Polygon(first), Polygon(second)
-    return a.is_valid and b.is_valid and a.intersection(b).area > 0.5 * max(a.area, b.area)
+    return a.is_valid and b.is_valid and a.intersection(b).area > share * max(a.area, b.area)
 
 
 def fit_edges(picture: np.ndarray, quad: np.ndarray) -> np.ndarray | None:

@@ -24,6 +24,9 @@ MARKER_SIGMA, EDGE_SIGMA, CLICK_SIGMA = 0.2, 0.25, 1.5
 """Standard deviation of a corner in pixels: a marker's, one where fitted edges meet, one pointed at by hand."""
 MOST_CHI_SQUARE, CLEARLY_WORSE = 12.0, 6.0
 MOST_QUADS = 12
+SAME_SHEET, MOST_APART = 0.1, 3.0
+"""By what share of its area another sheet may differ, seen through the uncertain tilt of the first, and still be of the same
+paper; and how many times more than usual the corners of several sheets may then disagree."""
 
 
 def find_scale(photo: Path, picture: np.ndarray, reference: str, corners=None, points=None, camera: Camera | None = None) -> Scale:
@@ -35,7 +38,8 @@ def find_scale(photo: Path, picture: np.ndarray, reference: str, corners=None, p
         Named in errors.
     picture : (h, w, 3) uint8 RGB
     reference : str
-        ``auto`` (marker sheets, else A4 or letter paper), ``markers``, ``a4``, ``letter``, ``card`` or ``points``.
+        ``auto`` (marker sheets, else A4 or letter paper), ``markers``, ``a4``, ``letter``, ``card`` or ``points``. Several
+        sheets of the same paper are used together.
     corners : (4, 2) pixels, optional
         Corners of the sheet or card in turn, either way round.
     points : sequence of ((px, py), (x mm, y mm)), optional
@@ -198,8 +202,9 @@ def _from_sheet(photo: Path, picture: np.ndarray, kinds, corners, camera) -> Sca
         if fitted is not None and np.hypot(*(fitted - pixels).T).max() < max(6.0, 0.004 * max(size)):
             pixels, sigma = fitted, EDGE_SIGMA
         quads = [pixels]
-    fitting = [scale for quad in quads for kind in kinds for scale in _laid(quad, kind, size, sigma, camera)]
-    fitting.sort(key=lambda scale: scale.chi_square)
+    laid = [one for quad in quads for kind in kinds for one in _laid(quad, kind, size, sigma, camera)]
+    laid.sort(key=lambda one: one[0].chi_square)
+    fitting = [scale for scale, _ in laid]
     if not fitting and corners is not None:
         mend = f"give the four corners of the {names}, in a photo not cropped"
         raise FileError(photo, "corners", "not the shape of the sheet", mend)
@@ -210,9 +215,17 @@ def _from_sheet(photo: Path, picture: np.ndarray, kinds, corners, camera) -> Sca
     if any(_disagree(fitting[0], other) for other in likely[1:]):
         mend = "give the four corners of the right one in pixels, or take the other things away"
         raise FileError(photo, "reference", f"{len(likely)} things look like {names}", mend)
-    if len({scale.kind for scale in likely}) > 1:
+    scales = [
+        _together(photo, [one for one in laid if one[0].kind == kind], size, sigma, camera)
+        for kind in dict.fromkeys(scale.kind for scale in likely)
+    ]
+    scales.sort(key=lambda scale: scale.chi_square)
+    if len(scales) > 1 and scales[1].chi_square < scales[0].chi_square + CLEARLY_WORSE:
         raise FileError(photo, "reference", f"a sheet that may be {names}", "say which: a4 or letter")
-    return fitting[0]
+    if scales[0].sigma_pixels > MOST_APART * sigma:
+        mend = "lay them flat, of one size and none folded, or give the corners of one in pixels"
+        raise FileError(photo, "reference", f"{len(scales[0].papers)} sheets of {names} that do not agree", mend)
+    return scales[0]
 
 
 def _given(photo: Path, corners, size) -> np.ndarray:
@@ -230,23 +243,34 @@ def _given(photo: Path, corners, size) -> np.ndarray:
     return pixels if quad.exterior.is_ccw else pixels[::-1]
 
 
-def _laid(pixels: np.ndarray, kind: str, size, sigma: float, camera) -> list[Scale]:
+def _together(photo: Path, laid: list[tuple[Scale, Seen]], size, sigma: float, camera) -> Scale:
+    """The scale of the likeliest sheet, or of all that are as large by its scale: together they show how the lens bends."""
+    best, first = laid[0]
+    alike = [first]
+    for scale, seen in laid[1:]:
+        apart = all(Polygon(seen.pixels).disjoint(Polygon(one.pixels)) for one in alike)
+        if apart and not _disagree(best, scale, SAME_SHEET):
+            alike.append(seen)
+    return best if len(alike) == 1 else _solve(photo, best.kind, alike, size, sigma, camera)
+
+
+def _laid(pixels: np.ndarray, kind: str, size, sigma: float, camera) -> list[tuple[Scale, Seen]]:
     """The scale if these are the corners of the sheet, lying the way that suits the picture best; else none."""
     long_way = SHEETS[kind][0]
     trials = []
     for width, height in (long_way, long_way[::-1]):
         mm = np.array([(0, height), (width, height), (width, 0), (0, 0)], dtype=float)
         try:
-            seen = [Seen(mm, pixels, box(0, 0, width, height))]
-            trials.append(solve_scale(kind, seen, size, sigma_pixels=sigma, camera=camera))
+            seen = Seen(mm, pixels, box(0, 0, width, height))
+            trials.append((solve_scale(kind, [seen], size, sigma_pixels=sigma, camera=camera), seen))
         except (ValueError, np.linalg.LinAlgError):
             continue
-    best = min(trials, key=lambda scale: scale.chi_square, default=None)
-    return [best] if best is not None and best.chi_square < MOST_CHI_SQUARE else []
+    best = min(trials, key=lambda trial: trial[0].chi_square, default=None)
+    return [best] if best is not None and best[0].chi_square < MOST_CHI_SQUARE else []
 
 
-def _disagree(scale: Scale, other: Scale) -> bool:
+def _disagree(scale: Scale, other: Scale, share: float = 0.15) -> bool:
     """Whether another likely sheet has another size by the scale of the first."""
     true = other.papers[0]
     seen = Polygon(scale.to_mm(other.to_pixels(np.asarray(true.exterior.coords))))
-    return not seen.is_valid or abs(seen.area / true.area - 1) > 0.15
+    return not seen.is_valid or abs(seen.area / true.area - 1) > share

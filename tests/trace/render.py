@@ -144,6 +144,7 @@ def render(
     reference: str = "markers",
     reference_at: str = "beside",
     sheets: int = 4,
+    papers: int = 1,
     tilt: float = 15.0,
     extent: float = 1.75,
     focal: float = 0.85,
@@ -159,8 +160,9 @@ def render(
 ) -> Scene:
     """A photo with known truth; everything not given is drawn from ``seed``.
 
-    ``shadow`` and ``contact`` are the light taken away by a soft cast shadow and by the hide's own along its edge,
-    ``gradient`` how much the light changes across the picture, ``glare`` grey levels added at a gleam.
+    ``sheets`` of markers, or ``papers`` of another reference, are laid around the hide. ``shadow`` and ``contact`` are the
+    light taken away by a soft cast shadow and by the hide's own along its edge, ``gradient`` how much the light changes across
+    the picture, ``glare`` grey levels added at a gleam.
     """
     chance = np.random.default_rng(1000 + seed)
     outline = hide_outline(seed, hide_mm, holes)
@@ -168,7 +170,7 @@ def render(
     seeing = Camera(matrix, size, distortion, distortion2)
     mm = seeing.floor(np.arange(size[0]), np.arange(size[1]))
     photo = _floor(mm, floor_tile(floor, floor_seed, floor_contrast, floor_tinted), chance) * np.float32(floor_bright)
-    references = _references(chance, outline, reference, sheets, reference_at, seeing)
+    references = _references(chance, outline, reference, sheets if reference == "markers" else papers, reference_at, seeing)
 
     cover = _cover(outline, seeing)[..., None]
     if contact:
@@ -289,15 +291,14 @@ def _references(chance, outline, kind: str, sheets: int, at: str, seeing: Camera
     if kind == "points":
         return []
     width, height = PAPERS_MM[kind]
-    count = sheets if kind == "markers" else 1
     placed: list[np.ndarray] = []
     start = chance.uniform(0, 6.3)
-    for number in range(count):
+    for number in range(sheets):
         turn = chance.uniform(0, 6.3) if kind == "markers" else chance.uniform(-0.4, 0.4)
         page = np.array([(0, 0), (width, 0), (width, height), (0, height)]) - (width / 2, height / 2)
         page = turned(page, turn)
         for nudge in np.linspace(0, 2 * math.pi, 25):
-            way = start + 2 * math.pi * number / count + nudge
+            way = start + 2 * math.pi * number / sheets + nudge
             lying = page + _away(page, np.array([math.cos(way), math.sin(way)]), outline, placed, at)
             pixels = seeing.to_pixels(lying)
             if (pixels > 8).all() and (pixels < np.array(seeing.size) - 8).all():

@@ -2,9 +2,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from render import floor_tile, render
+from render import floor_tile, render, varied
 
 from nesting.files.errors import FileError
+from nesting.trace import trace as judge
 from nesting.trace import trace_photo
 
 SIZE = (1000, 750)
@@ -78,3 +79,14 @@ def test_a_rough_polygon_helps_where_a_larger_mat_misleads(tmp_path):
 def test_a_rough_polygon_that_encloses_nothing_is_refused(tmp_path, rough):
     scene = render(seed=6, size=SIZE, hide_mm=600)
     assert refusal(scene, tmp_path, rough=rough).place == "rough"
+
+
+@pytest.mark.parametrize("seed", [606, 807, 1016])
+def test_shadows_and_gleams_over_leather_and_floor_do_not_cut_the_leather_up(tmp_path, monkeypatch, seed):
+    """Photos whose shadow or gleam crosses the outline, or reaches the frame, and was once taken for leather or floor."""
+    # How clear the outline is, is another question.
+    monkeypatch.setattr(judge, "LEAST_CONTRAST", 4.0)
+    made = varied(seed) | {"size": (1600, 1200), "blur": 0.5}
+    scene = render(**made | {"noise": made["noise"] / 2.5})
+    trace = trace_photo(scene.save(tmp_path / "photo.jpg", 90), largest_error_mm=20)
+    assert trace.outline.area == pytest.approx(scene.outline.area, rel=0.01)

@@ -1,6 +1,7 @@
 import struct
 import zlib
 
+import cv2
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -21,6 +22,19 @@ def test_the_orientation_tag_is_obeyed(tmp_path):
     picture = load_photo(tmp_path / "turned.jpg")
     assert picture.shape == (120, 80, 3)
     assert picture[10, 40, 0] > 150 > 50 > picture[110, 40, 0]
+
+
+@pytest.mark.parametrize(("tag", "left", "top"), [(1, True, None), (3, False, None), (6, None, True), (8, None, False)])
+def test_each_way_a_camera_may_be_held_is_put_upright(tmp_path, tag, left, top):
+    exif = Image.Exif()
+    exif[0x0112] = tag
+    Image.fromarray(RED_LEFT).save(tmp_path / "turned.jpg", exif=exif, quality=95)
+    picture = load_photo(tmp_path / "turned.jpg")
+    red = picture[..., 0] > 100
+    if top is None:
+        assert picture.shape == (80, 120, 3) and red[:, 5].all() == left and red[:, -5].all() != left
+    else:
+        assert picture.shape == (120, 80, 3) and red[5].all() == top and red[-5].all() != top
 
 
 @pytest.mark.parametrize("mode", ["L", "RGBA", "LA", "P", "1"])
@@ -46,6 +60,15 @@ def test_sixteen_bits_are_scaled_to_eight(tmp_path):
     assert abs(int(load_photo(tmp_path / "deep.png")[0, 0, 0]) - 128) <= 1
 
 
+@pytest.mark.parametrize("name", ["deep.png", "deep.tif"])
+@pytest.mark.parametrize("channels", [3, 4])
+def test_colours_of_sixteen_bits_are_scaled_to_eight(tmp_path, name, channels):
+    deep = np.full((80, 120, channels), 65535, np.uint16)
+    deep[..., :3] = RED_LEFT[..., ::-1].astype(np.uint16) * 257
+    cv2.imwrite(str(tmp_path / name), deep)
+    assert np.abs(load_photo(tmp_path / name).astype(int) - RED_LEFT).max() <= 1
+
+
 def test_a_missing_photo_is_refused(tmp_path):
     with pytest.raises(FileError, match="not found"):
         load_photo(tmp_path / "none.jpg")
@@ -62,8 +85,9 @@ def test_a_photo_of_one_pixel_is_refused(tmp_path):
         load_photo(tmp_path / "dot.png")
 
 
-def test_a_phone_format_is_named_with_its_mend(tmp_path):
-    (tmp_path / "phone.heic").write_bytes(b"\x00\x00\x00\x18ftypheic" + bytes(200))
+@pytest.mark.parametrize("brand", [b"heic", b"heix", b"mif1", b"avif"])
+def test_a_phone_format_is_named_with_its_mend(tmp_path, brand):
+    (tmp_path / "phone.heic").write_bytes(b"\x00\x00\x00\x18ftyp" + brand + bytes(200))
     with pytest.raises(FileError, match="save it as JPEG"):
         load_photo(tmp_path / "phone.heic")
 

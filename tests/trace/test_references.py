@@ -125,3 +125,45 @@ def test_letter_and_a4_paper_are_told_apart_or_asked_about(kind):
 def test_more_than_one_radial_term_is_found_from_marker_sheets():
     scene = render(seed=36, size=(2000, 1500), hide_mm=900, sheets=6, distortion=0.03, distortion2=-0.01)
     assert length_error(find_scale(PHOTO, scene.picture, "markers"), scene, None) < 1e-3
+
+
+@pytest.mark.parametrize(("kind", "bend"), [("a4", 0.01), ("letter", -0.02)])
+def test_two_sheets_of_the_same_paper_show_how_the_lens_bends(kind, bend):
+    made = dict(seed=61, size=(2000, 1500), floor="wood", leather="brown", hide_mm=800, reference=kind, distortion=bend, extent=2.0)
+    errors, stated = [], []
+    for papers in (1, 2):
+        scene = render(papers=papers, **made)
+        scale = find_scale(PHOTO, scene.picture, kind)
+        assert len(scale.papers) == papers
+        pixels = scene.to_pixels(np.asarray(scene.outline.exterior.coords)[::6])
+        errors.append(length_error(scale, scene, None)), stated.append(scale.shape_error_mm(pixels))
+    assert errors[1] < 1e-3 < errors[0] and stated[1] < 0.6 * stated[0]
+    assert scale.values[8] == pytest.approx(bend, abs=0.004)
+
+
+def shortened(scene, cut_mm):
+    """The picture with floor painted over one end of the second sheet."""
+    import cv2
+
+    first, right, upper, left = scene.reference_mm[1]
+    short = cut_mm / np.hypot(*(left - first))
+    end = np.array([left, upper, upper + short * (right - upper), left + short * (first - left)])
+    end[:2] += 0.2 * (end[:2] - end[[3, 2]])
+    return cv2.fillConvexPoly(scene.picture.copy(), np.round(scene.to_pixels(end)).astype(np.int32), scene.picture[5, 5].tolist())
+
+
+def test_sheets_of_two_sizes_are_not_taken_for_one_paper():
+    scene = render(seed=61, size=(2000, 1500), floor="wood", leather="brown", hide_mm=800, reference="a4", papers=2, extent=2.0)
+    with pytest.raises(FileError, match="2 sheets of A4 paper.* do not agree"):
+        find_scale(PHOTO, shortened(scene, 10), "a4")
+    scale = find_scale(PHOTO, shortened(scene, 30), "a4")
+    assert len(scale.papers) == 1 and length_error(scale, scene, None) < 0.01
+
+
+def test_a_sheet_whose_corner_lies_in_less_light_is_found():
+    scene = render(seed=61, size=(1600, 1200), floor="wood", leather="brown", hide_mm=800, reference="a4", gradient=0.0)
+    corners = scene.to_pixels(scene.reference_mm[0])
+    y, x = np.mgrid[: scene.picture.shape[0], : scene.picture.shape[1]].astype(np.float32)
+    light = 1 - 0.35 * np.clip(1.2 - np.hypot(x - corners[3, 0], y - corners[3, 1]) / 150, 0, 1)
+    scale = find_scale(PHOTO, (scene.picture * light[..., None]).astype(np.uint8), "a4")
+    assert length_error(scale, scene, None) < 0.01
