@@ -15,8 +15,8 @@ SKIN = 0.02
 """Depth (mm) up to which an overlap counts as none until the exact test is asked."""
 TRIED = 3
 """Poses of a moved item that are improved by descent."""
-NODES, SURVEYED = 300, 2
-"""Nodes of a survey, and angles of an item that are surveyed at a move."""
+CELL, LEAST_NODES, NODES, SURVEYED = 0.6, 300, 1200, 2
+"""Cell of a survey in radii of the item, its least and greatest number of nodes, and how many of an item's angles it looks at."""
 COARSE, FINE, FINEST = 0.06, 8e-3, 2e-5
 """Steps of a descent, in radii of the item: first, last for each pose tried, and last for the best of them."""
 NEAR = 0.3
@@ -187,12 +187,18 @@ def _survey(world, limits, state, trig, wall, near, factors, count, i, c, row, e
     length, width = min(limits[c], world.span[c, 1]) - high - a0, world.span[c, 3] - left - b0
     if length < 0.0 or width < 0.0:
         return
-    cell = max(math.sqrt(length * width / field.shape[0]), length / 100, width / 100, 1e-9)
+    nodes = min(max(length * width / (CELL * world.radius[t]) ** 2, LEAST_NODES), field.shape[0])
+    cell = max(math.sqrt(length * width / nodes), length / 100, width / 100, 1e-9)
     rows, columns = int(length / cell) + 1, int(width / cell) + 1
     while rows * columns > field.shape[0]:
         cell *= 1.03
         rows, columns = int(length / cell) + 1, int(width / cell) + 1
     da, db = length / max(rows - 1, 1), width / max(columns - 1, 1)
+    if rows > 1 and columns > 1 and np.random.random() < 0.5:
+        # not always the same places
+        a0 += da * np.random.random()
+        b0 += db * np.random.random()
+        rows, columns = rows - 1, columns - 1
     field[: rows * columns] = 0.0
     x0, y0 = a0 * ux - b0 * uy, a0 * uy + b0 * ux
     for n in range(count):
