@@ -16,7 +16,7 @@ SKIN = 0.02
 TRIED = 3
 """Poses of a moved item that are improved by descent."""
 CELL, LEAST_NODES, NODES, SURVEYED = 0.6, 300, 1200, 2
-"""Cell of a survey in radii of the item, its least and greatest number of nodes, and how many of an item's angles it looks at."""
+"""Cell of a survey in radii of the item, its least and greatest number of nodes, and angles of an item surveyed at a move."""
 COARSE, FINE, FINEST = 0.06, 8e-3, 2e-5
 """Steps of a descent, in radii of the item: first, last for each pose tried, and last for the best of them."""
 NEAR = 0.3
