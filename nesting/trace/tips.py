@@ -5,12 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 SHARPEST_DEG, BLUNTEST_DEG, BLUNTEST_FRAYED_DEG = 4.0, 60.0, 32.0
-FURTHEST = 40.0
+FURTHEST = 28.0
 """Pixels by which a tip may be drawn out."""
 STRIP = 2.5
 """Half the width in pixels of the strip in which a faded tip is looked for."""
-FADED = 1.35
-"""JPEG takes most of the colour off what is thinner than two pixels, so a tip reaches further than it shows: measured."""
 
 
 def sharpened(ring: np.ndarray, cover: np.ndarray, blur: float) -> np.ndarray:
@@ -106,5 +104,5 @@ def _faded(end: np.ndarray, tip: np.ndarray, angle_deg: float, cover: np.ndarray
     # A shadow beside the tip is less like leather than the floor is: it takes nothing off.
     seen = np.clip(cv2.remap(cover, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR), -0.1, 1.1)
     area = 0.25 * float((seen if cover[y, x] > 0.5 else 1 - seen).sum())
-    reach = min(length, FADED * np.sqrt(max(area, 0) / np.tan(np.radians(angle_deg) / 2)))
+    reach = min(length, np.sqrt(max(area, 0) / np.tan(np.radians(angle_deg) / 2)))
     return end + reach * way if reach > 1 else None
