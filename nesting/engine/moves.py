@@ -16,7 +16,7 @@ SKIN = 0.02
 TRIED = 3
 """Poses of a moved item that are improved by descent."""
 CELL, LEAST_NODES, NODES, SURVEYED = 0.6, 300, 1200, 2
-"""Cell of a survey in radii of the item, its least and greatest number of nodes, and angles of an item surveyed at a move."""
+"""Cell of a survey in radii of the item, its least and greatest number of nodes, and angles surveyed at a move."""
 COARSE, FINE, FINEST = 0.06, 8e-3, 2e-5
 """Steps of a descent, in radii of the item: first, last for each pose tried, and last for the best of them."""
 NEAR = 0.3
@@ -169,6 +169,45 @@ def _keep(best, cost, x, y, angle, row):
 
 
 @kernel_loop()
+def overlap_grid(world, state, trig, near, factors, count, i, c, row, a0, b0, da, db, rows, columns, field):
+    """Sum the tabled overlap of item ``i`` with its neighbours over a grid of places, to about a cell of the tables.
+
+    Node (p, q), number p * columns + q of ``field``, lies a0 + p * da along the container's axis and b0 + q * db to its left.
+    """
+    t = world.item_shape[i]
+    angle = world.axis[c] + world.angles[row, 0]
+    cos, sin = math.cos(angle), math.sin(angle)
+    ux, uy = world.away[c, 0], world.away[c, 1]
+    field[: rows * columns] = 0.0
+    x0, y0 = a0 * ux - b0 * uy, a0 * uy + b0 * ux
+    for n in range(count):
+        j = near[n]
+        other = int(state[j, 4])
+        k, sign, fc, fs = world.table[row, other], -1.0, cos, sin
+        if k < 0:
+            k, sign, fc, fs = world.table[other, row], 1.0, trig[j, 0], trig[j, 1]
+        offset, nx, ny = world.table_meta[k, 0], world.table_meta[k, 1], world.table_meta[k, 2]
+        scale = world.table_grid[k, 2]
+        # the node (p, q) is at (ox, oy) + p (ax, ay) + q (bx, by) in the table's own cells
+        dx, dy = sign * (x0 - state[j, 1]), sign * (y0 - state[j, 2])
+        ox = (dx * fc + dy * fs - world.table_grid[k, 0]) * scale + 0.5
+        oy = (dy * fc - dx * fs - world.table_grid[k, 1]) * scale + 0.5
+        ax, ay = sign * da * scale * (ux * fc + uy * fs), sign * da * scale * (uy * fc - ux * fs)
+        bx, by = sign * db * scale * (ux * fs - uy * fc), sign * db * scale * (ux * fc + uy * fs)
+        reach = world.radius[t] + trig[j, 2]
+        along, side = state[j, 1] * ux + state[j, 2] * uy - a0, state[j, 2] * ux - state[j, 1] * uy - b0
+        first, last = int(max((along - reach) / da, 0.0)), int(min((along + reach) / da, rows - 1.0))
+        start, end = int(max((side - reach) / db, 0.0)), int(min((side + reach) / db, columns - 1.0))
+        for p in range(first, last + 1):
+            for q in range(start, end + 1):
+                fx, fy = ox + p * ax + q * bx, oy + p * ay + q * by
+                if fx >= 0.0 and fy >= 0.0 and fx < nx and fy < ny:
+                    value = world.table_values[offset + int(fy) * nx + int(fx)]
+                    if value > 0.0:
+                        field[p * columns + q] += factors[n] * value
+
+
+@kernel_loop()
 def _survey(world, limits, state, trig, wall, near, factors, count, i, c, row, exact, field, best):
     """Keep the best of the dips that tabled overlap with all neighbours has over a coarse grid of the places of item ``i``.
 
@@ -193,39 +232,13 @@ def _survey(world, limits, state, trig, wall, near, factors, count, i, c, row, e
     while rows * columns > field.shape[0]:
         cell *= 1.03
         rows, columns = int(length / cell) + 1, int(width / cell) + 1
-    da, db = length / max(rows - 1, 1), width / max(columns - 1, 1)
+    da, db = max(length / max(rows - 1, 1), 1e-9), max(width / max(columns - 1, 1), 1e-9)
     if rows > 1 and columns > 1 and np.random.random() < 0.5:
         # not always the same places
         a0 += da * np.random.random()
         b0 += db * np.random.random()
         rows, columns = rows - 1, columns - 1
-    field[: rows * columns] = 0.0
-    x0, y0 = a0 * ux - b0 * uy, a0 * uy + b0 * ux
-    for n in range(count):
-        j = near[n]
-        other = int(state[j, 4])
-        k, sign, fc, fs = world.table[row, other], -1.0, cos, sin
-        if k < 0:
-            k, sign, fc, fs = world.table[other, row], 1.0, trig[j, 0], trig[j, 1]
-        offset, nx, ny = world.table_meta[k, 0], world.table_meta[k, 1], world.table_meta[k, 2]
-        scale = world.table_grid[k, 2]
-        # the node (p, q) is at (ox, oy) + p (ax, ay) + q (bx, by) in the table's own cells
-        dx, dy = sign * (x0 - state[j, 1]), sign * (y0 - state[j, 2])
-        ox = (dx * fc + dy * fs - world.table_grid[k, 0]) * scale + 0.5
-        oy = (dy * fc - dx * fs - world.table_grid[k, 1]) * scale + 0.5
-        ax, ay = sign * da * scale * (ux * fc + uy * fs), sign * da * scale * (uy * fc - ux * fs)
-        bx, by = sign * db * scale * (ux * fs - uy * fc), sign * db * scale * (ux * fc + uy * fs)
-        reach = world.radius[t] + trig[j, 2]
-        along, side = state[j, 1] * ux + state[j, 2] * uy - a0, state[j, 2] * ux - state[j, 1] * uy - b0
-        first, last = int(max((along - reach) / cell, 0.0)), int(min((along + reach) / cell, rows - 1.0))
-        start, end = int(max((side - reach) / cell, 0.0)), int(min((side + reach) / cell, columns - 1.0))
-        for p in range(first, last + 1):
-            for q in range(start, end + 1):
-                fx, fy = ox + p * ax + q * bx, oy + p * ay + q * by
-                if fx >= 0.0 and fy >= 0.0 and fx < nx and fy < ny:
-                    value = world.table_values[offset + int(fy) * nx + int(fx)]
-                    if value > 0.0:
-                        field[p * columns + q] += factors[n] * value
+    overlap_grid(world, state, trig, near, factors, count, i, c, row, a0, b0, da, db, rows, columns, field)
     for p in range(rows):
         for q in range(columns):
             node = p * columns + q

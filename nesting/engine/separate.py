@@ -127,7 +127,10 @@ def separate(world, limits, state, pinned, weights, walls, passes, patience, wid
 
 @compiled()
 def drop(world, limits, state, tries, seed):
-    """Move the last item of ``state`` to the least overlapping of ``tries`` poses; its overlap is given back."""
+    """Move the last item of ``state`` to where it overlaps least, by a survey or of ``tries`` poses (see ``relocate``).
+
+    Its overlap is given back.
+    """
     np.random.seed(seed)
     count = state.shape[0]
     trig = np.empty((count, 3))

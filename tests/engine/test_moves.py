@@ -1,0 +1,73 @@
+import math
+
+import numpy as np
+import pytest
+import shapely
+from shapely import affinity
+
+from nesting.engine import Container, Item, Problem, Search, Shape
+from nesting.engine.moves import overlap_grid
+from nesting.engine.separate import drop
+
+SIDE, CELL, ACROSS = 9.6, 10.0, 8
+
+
+@pytest.mark.parametrize("towards", [0.0, 90.0, 180.0, 270.0])
+@pytest.mark.parametrize("turn", [0.0, 30.0])
+@pytest.mark.parametrize("hole", [(0, 0), (3, 5), (7, 2)])
+def test_a_survey_finds_the_only_hole(towards, turn, hole):
+    """Right triangles fill all cells of a square but one; with one random place to try, only a survey finds that one.
+
+    The triangle has no symmetry, and its drawing is turned, so that tables must be read in its own frame.
+    """
+    triangle = shapely.Polygon([(0, 0), (SIDE, 0), (0, SIDE), (0, 0)])
+    shape = Shape(affinity.rotate(triangle, -turn, origin=(0, 0)), angles=((turn, turn), (turn + 180, turn + 180)))
+    region = shapely.box(0, 0, ACROSS * CELL, ACROSS * CELL)
+    cells = [(i, j) for i in range(ACROSS) for j in range(ACROSS) if (i, j) != hole]
+    problem = Problem((Container(region, towards_deg=towards),), (shape,), (Item(0),) * (2 * len(cells) + 2))
+    search = Search(problem)
+    centre = search.centres[0]
+
+    def pose(i, j, flipped):
+        angle = search.world.axis[0] + math.radians(turn) + (math.pi if flipped else 0.0)
+        cos, sin = math.cos(angle), math.sin(angle)
+        corner = np.array([(i + 1) * CELL - 0.1, (j + 1) * CELL - 0.1] if flipped else [i * CELL + 0.1, j * CELL + 0.1])
+        x, y = corner + centre @ [[cos, sin], [-sin, cos]]
+        return [0.0, x, y, angle, float(flipped)]
+
+    placed = [pose(i, j, flipped) for i, j in cells for flipped in (False, True)] + [pose(*hole, False)]
+    state = np.array([*placed, pose(*cells[0], True)])
+    left = drop(search._alone(np.arange(len(state)), 0), np.full(1, np.inf), state, 1, 0)
+    assert left == 0.0
+    assert state[-1, 1:3] == pytest.approx(pose(*hole, True)[1:3], abs=0.5)
+
+
+@pytest.mark.parametrize("towards", [0.0, 90.0, 225.0])
+@pytest.mark.parametrize("row, other", [(0, 1), (1, 0), (0, 2), (2, 1), (3, 0), (2, 2)])
+def test_the_grid_holds_the_depth_in_the_no_fit_polygon(towards, row, other):
+    """Shapely's distance from the border of the Minkowski sum of two triangles (all corner sums' hull) is the reference."""
+    corners = np.array([[0.0, 0.0], [40, 0], [8, 25]]), np.array([[0.0, 0.0], [22, 6], [5, 30]])
+    shapes = tuple(Shape(shapely.Polygon(ring), angles=((0.0, 0.0), (65.0, 65.0))) for ring in corners)
+    square = Container(shapely.box(0, 0, 200, 200), towards_deg=towards)
+    problem = Problem((square,), shapes, (Item(row // 2), Item(other // 2)))
+    world, centres = Search(problem).world, Search(problem).centres
+
+    def turned(kind):
+        ring = shapely.Polygon(corners[kind // 2] - centres[kind // 2])
+        return np.asarray(affinity.rotate(ring, 65.0 * (kind % 2), origin=(0, 0)).exterior.coords)[:-1]
+
+    still = np.array([[0.0, 90.0, 110.0, 0.0, row], [0.0, 100.0, 100.0, math.radians(65.0 * (other % 2)), other]])
+    trig = np.column_stack([np.cos(still[:, 3]), np.sin(still[:, 3]), world.radius[world.item_shape]])
+    away, step, rows, columns, field = world.away[0], 4.0, 31, 27, np.empty(31 * 27)
+    left = np.array([-away[1], away[0]])
+    a0, b0 = np.array([100.0, 100.0]) @ away - 60, np.array([100.0, 100.0]) @ left - 52
+    overlap_grid(world, still, trig, np.array([1]), np.array([2.0]), 1, 0, 0, row, a0, b0, step, step, rows, columns, field)
+    sums = (turned(other)[:, None] - turned(row)[None]).reshape(-1, 2) + (100.0, 100.0)
+    forbidden = shapely.convex_hull(shapely.MultiPoint(sums))
+    spots = (a0 + step * np.arange(rows))[:, None, None] * away + (b0 + step * np.arange(columns))[None, :, None] * left
+    spots = shapely.points(spots.reshape(-1, 2))
+    depth = np.where(shapely.contains(forbidden, spots), shapely.distance(forbidden.exterior, spots), 0.0)
+    assert depth.max() > 5
+    # a node of the table lies within 0.71 of its cell (a 72nd of the polygon's length) of any place
+    cell = max(np.ptp(sums, axis=0).max(), np.ptp(sums @ [[0.7071, 0.7071], [-0.7071, 0.7071]], axis=0).max()) / 72
+    assert field == pytest.approx(2 * depth, abs=2 * 1.5 * cell)
