@@ -92,10 +92,10 @@ def export(
         When a file cannot be written, or measured points do not fit a panel of the layout.
     """
     measured = dict(measured or {})
+    _known_panels(layout, measured)
     texts: dict[Path, str] = {}
     loads: list[BedFile] = []
     refusals, warnings = [], []
-    _known_panels(layout, measured)
     for hide in layout.hides:
         if not layout.on(hide.id):
             continue
