@@ -164,11 +164,18 @@ def _ring_edges(geometry) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
 @kernel()
 def table_depth(world, k, x, y):
     """Depth of a relative place in the no-fit polygon of table ``k``, mm; 0 outside."""
-    offset, nx, ny, first = world.table_meta[k]
     scale = world.table_grid[k, 2]
-    fx, fy = (x - world.table_grid[k, 0]) * scale, (y - world.table_grid[k, 1]) * scale
+    return depth_at(world, k, (x - world.table_grid[k, 0]) * scale, (y - world.table_grid[k, 1]) * scale)
+
+
+@kernel()
+def depth_at(world, k, fx, fy):
+    """The same at a place in cells of the table's grid."""
+    nx, ny = world.table_meta[k, 1], world.table_meta[k, 2]
     if fx < 0.0 or fy < 0.0 or fx >= nx - 1 or fy >= ny - 1:
         return 0.0
+    scale, offset = world.table_grid[k, 2], world.table_meta[k, 0]
+    x, y = fx / scale + world.table_grid[k, 0], fy / scale + world.table_grid[k, 1]
     i, j = int(fx), int(fy)
     fx -= i
     fy -= j
@@ -179,6 +186,7 @@ def table_depth(world, k, x, y):
         return 0.0
     if value * scale > 1.5:
         return value
+    first = world.table_meta[k, 3]
     best, inside, best_edge, best_end = np.inf, False, -1, -1
     for corner in range(4):
         e = world.table_near[n + (corner & 1) + (nx if corner > 1 else 0)]

@@ -1,42 +1,15 @@
-"""Moving one item to where it overlaps least: what overlap costs, coordinate descent, and a survey of a whole container."""
+"""Moving one item to where it overlaps least: what overlap costs, and coordinate descent from the best of many poses."""
 
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 import numpy as np
 
-from .compiled import compiled, kernel, kernel_loop
+from .compiled import kernel, kernel_loop
 from .contact import table_depth
+from .fixed import COARSE, FINE, FINEST, NEAR, SKIN, TRIED, can_be_surveyed, keep, relocate_fixed
 from .kernels import allowed_angle, crosses_wall, farthest, overlap_depth, shapes_touch, wall_depth
-
-SKIN = 0.02
-"""Depth (mm) up to which an overlap counts as none until the exact test is asked."""
-TRIED = 3
-"""Poses of a moved item that are improved by descent."""
-CELL, LEAST_NODES, NODES, SURVEYED = 0.6, 300, 1200, 2
-"""Cell of a survey in radii of the item, its least and greatest number of nodes, and angles surveyed at a move."""
-COARSE, FINE, FINEST = 0.06, 8e-3, 2e-5
-"""Steps of a descent, in radii of the item: first, last for each pose tried, and last for the best of them."""
-NEAR = 0.3
-"""How far a descent goes before it lists its neighbours again, in radii of the item."""
-
-
-class Scratch(NamedTuple):
-    """Room for the moves of one item."""
-
-    best: np.ndarray  # (TRIED, 5) cost, x, y, angle, row
-    field: np.ndarray  # (NODES,)
-    near: np.ndarray  # (items,)
-    factors: np.ndarray  # (items,)
-
-
-@compiled()
-def scratch_room(count):
-    """Scratch for so many items."""
-    return Scratch(np.empty((TRIED, 5)), np.empty(NODES), np.empty(count, np.int64), np.empty(count))
-
 
 
 @kernel()
@@ -157,108 +130,6 @@ def _descend(world, limits, state, trig, weights, wall, near, factors, i, c, pos
             turn = min(0.3, turn * (1.1 if better else 0.75))
 
 
-@kernel()
-def _keep(best, cost, x, y, angle, row):
-    """Put a pose among the best ones, kept in order of cost."""
-    place = TRIED - 1
-    while place > 0 and best[place - 1, 0] > cost:
-        for k in range(5):
-            best[place, k] = best[place - 1, k]
-        place -= 1
-    best[place, 0], best[place, 1], best[place, 2], best[place, 3], best[place, 4] = cost, x, y, angle, row
-
-
-@kernel_loop()
-def overlap_grid(world, state, trig, near, factors, count, i, c, row, a0, b0, da, db, rows, columns, field):
-    """Sum the tabled overlap of item ``i`` with its neighbours over a grid of places, to about a cell of the tables.
-
-    Node (p, q), number p * columns + q of ``field``, lies a0 + p * da along the container's axis and b0 + q * db to its left.
-    """
-    t = world.item_shape[i]
-    angle = world.axis[c] + world.angles[row, 0]
-    cos, sin = math.cos(angle), math.sin(angle)
-    ux, uy = world.away[c, 0], world.away[c, 1]
-    field[: rows * columns] = 0.0
-    x0, y0 = a0 * ux - b0 * uy, a0 * uy + b0 * ux
-    for n in range(count):
-        j = near[n]
-        other = int(state[j, 4])
-        k, sign, fc, fs = world.table[row, other], -1.0, cos, sin
-        if k < 0:
-            k, sign, fc, fs = world.table[other, row], 1.0, trig[j, 0], trig[j, 1]
-        offset, nx, ny = world.table_meta[k, 0], world.table_meta[k, 1], world.table_meta[k, 2]
-        scale = world.table_grid[k, 2]
-        # the node (p, q) is at (ox, oy) + p (ax, ay) + q (bx, by) in the table's own cells
-        dx, dy = sign * (x0 - state[j, 1]), sign * (y0 - state[j, 2])
-        ox = (dx * fc + dy * fs - world.table_grid[k, 0]) * scale + 0.5
-        oy = (dy * fc - dx * fs - world.table_grid[k, 1]) * scale + 0.5
-        ax, ay = sign * da * scale * (ux * fc + uy * fs), sign * da * scale * (uy * fc - ux * fs)
-        bx, by = sign * db * scale * (ux * fs - uy * fc), sign * db * scale * (ux * fc + uy * fs)
-        reach = world.radius[t] + trig[j, 2]
-        along, side = state[j, 1] * ux + state[j, 2] * uy - a0, state[j, 2] * ux - state[j, 1] * uy - b0
-        first, last = int(max((along - reach) / da, 0.0)), int(min((along + reach) / da, rows - 1.0))
-        start, end = int(max((side - reach) / db, 0.0)), int(min((side + reach) / db, columns - 1.0))
-        for p in range(first, last + 1):
-            for q in range(start, end + 1):
-                fx, fy = ox + p * ax + q * bx, oy + p * ay + q * by
-                if fx >= 0.0 and fy >= 0.0 and fx < nx and fy < ny:
-                    value = world.table_values[offset + int(fy) * nx + int(fx)]
-                    if value > 0.0:
-                        field[p * columns + q] += factors[n] * value
-
-
-@kernel_loop()
-def _survey(world, limits, state, trig, wall, near, factors, count, i, c, row, exact, field, best):
-    """Keep the best of the dips that tabled overlap with all neighbours has over a coarse grid of the places of item ``i``.
-
-    The grid spans the places where the item lies within its container's bounds; ``field`` is room for its nodes.
-    """
-    t = world.item_shape[i]
-    angle = world.axis[c] + world.angles[row, 0]
-    cos, sin = math.cos(angle), math.sin(angle)
-    ux, uy = world.away[c, 0], world.away[c, 1]
-    low, high, right, left = np.inf, -np.inf, np.inf, -np.inf
-    for k in range(world.hull_off[t], world.hull_off[t + 1]):
-        hx, hy = world.hull[k, 0] * cos - world.hull[k, 1] * sin, world.hull[k, 0] * sin + world.hull[k, 1] * cos
-        along, side = hx * ux + hy * uy, hy * ux - hx * uy
-        low, high, right, left = min(low, along), max(high, along), min(right, side), max(left, side)
-    a0, b0 = world.span[c, 0] - low, world.span[c, 2] - right
-    length, width = min(limits[c], world.span[c, 1]) - high - a0, world.span[c, 3] - left - b0
-    if length < 0.0 or width < 0.0:
-        return
-    nodes = min(max(length * width / (CELL * world.radius[t]) ** 2, LEAST_NODES), field.shape[0])
-    cell = max(math.sqrt(length * width / nodes), length / 100, width / 100, 1e-9)
-    rows, columns = int(length / cell) + 1, int(width / cell) + 1
-    while rows * columns > field.shape[0]:
-        cell *= 1.03
-        rows, columns = int(length / cell) + 1, int(width / cell) + 1
-    da, db = max(length / max(rows - 1, 1), 1e-9), max(width / max(columns - 1, 1), 1e-9)
-    if rows > 1 and columns > 1 and np.random.random() < 0.5:
-        # not always the same places
-        a0 += da * np.random.random()
-        b0 += db * np.random.random()
-        rows, columns = rows - 1, columns - 1
-    overlap_grid(world, state, trig, near, factors, count, i, c, row, a0, b0, da, db, rows, columns, field)
-    for p in range(rows):
-        for q in range(columns):
-            node = p * columns + q
-            value = field[node]
-            if (
-                value < 2.0 * best[TRIED - 1, 0]
-                and not (p > 0 and field[node - columns] < value)
-                and not (p < rows - 1 and field[node + columns] < value)
-                and not (q > 0 and field[node - 1] < value)
-                and not (q < columns - 1 and field[node + 1] < value)
-            ):
-                a, b = a0 + p * da, b0 + q * db
-                x, y = a * ux - b * uy, a * uy + b * ux
-                cost = pose_cost(
-                    world, limits, state, trig, wall, near, factors, count, i, c, x, y, angle, row, exact, best[TRIED - 1, 0]
-                )
-                if cost < best[TRIED - 1, 0]:
-                    _keep(best, cost, x, y, angle, row)
-
-
 @kernel_loop()
 def relocate(world, limits, state, trig, weights, wall, i, wide, close, exact, scratch):
     """Move item ``i`` within its container to the best of many tried poses and give its cost back; its present pose stays
@@ -267,6 +138,8 @@ def relocate(world, limits, state, trig, weights, wall, i, wide, close, exact, s
     ``wide`` poses are drawn over the whole container, ``close`` ones around where it is. Where overlaps are tabled and the
     container is convex, the whole container is surveyed instead of the wide ones.
     """
+    if wide > 0 and can_be_surveyed(world, state, i):
+        return relocate_fixed(world, limits, state, trig, weights, wall, i, close // 2, exact, scratch)
     t, c = world.item_shape[i], int(state[i, 0])
     first, last = world.angle_off[t], world.angle_off[t + 1]
     near, factors, best = scratch.near, scratch.factors, scratch.best
@@ -277,12 +150,8 @@ def relocate(world, limits, state, trig, weights, wall, i, wide, close, exact, s
         state[i, 1], state[i, 2], state[i, 3], int(state[i, 4]), exact, np.inf,
     )
     best[0, 0], best[0, 1], best[0, 2], best[0, 3], best[0, 4] = current, state[i, 1], state[i, 2], state[i, 3], state[i, 4]
-    surveyed = wide > 0 and world.table[first, first] >= 0 and world.wall_plane_off[c, 0, 1] > world.wall_plane_off[c, 0, 0]
-    for n in range(count):
-        other = int(state[near[n], 4])
-        surveyed = surveyed and max(world.table[first, other], world.table[other, first]) >= 0
     # the close ones first: they are the best mostly, and spare the far ones most of their sum
-    for n in range(close // 2 if surveyed else close + wide):
+    for n in range(close + wide):
         if n >= close:
             top = min(limits[c], world.span[c, 1])
             along = world.span[c, 0] + (top - world.span[c, 0]) * np.random.random()
@@ -303,13 +172,7 @@ def relocate(world, limits, state, trig, weights, wall, i, wide, close, exact, s
             world, limits, state, trig, wall, near, factors, count, i, c, x, y, angle, row, exact, best[TRIED - 1, 0]
         )
         if cost < best[TRIED - 1, 0]:
-            _keep(best, cost, x, y, angle, row)
-    if surveyed:
-        skipped = last - first - SURVEYED
-        row = first + (np.random.randint(0, last - first) if skipped > 0 else 0)
-        for _ in range(min(last - first, SURVEYED)):
-            _survey(world, limits, state, trig, wall, near, factors, count, i, c, row, exact, scratch.field, best)
-            row = row + 1 if row + 1 < last else first
+            keep(best, cost, x, y, angle, row)
     top = 0
     for n in range(TRIED):
         if best[n, 0] < np.inf:

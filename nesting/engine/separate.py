@@ -11,7 +11,8 @@ import math
 import numpy as np
 
 from .compiled import compiled, kernel_loop
-from .moves import border_cost, pair_cost, relocate, scratch_room
+from .fixed import scratch_room
+from .moves import border_cost, pair_cost, relocate
 
 
 @kernel_loop()

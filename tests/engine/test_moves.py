@@ -6,7 +6,8 @@ import shapely
 from shapely import affinity
 
 from nesting.engine import Container, Item, Problem, Search, Shape
-from nesting.engine.moves import overlap_grid
+from nesting.engine.fixed import can_be_surveyed, list_view, overlap_grid, relocate_fixed, scratch_room
+from nesting.engine.moves import border_cost, pair_cost
 from nesting.engine.separate import drop
 
 SIDE, CELL, ACROSS = 9.6, 10.0, 8
@@ -58,10 +59,13 @@ def test_the_grid_holds_the_depth_in_the_no_fit_polygon(towards, row, other):
 
     still = np.array([[0.0, 90.0, 110.0, 0.0, row], [0.0, 100.0, 100.0, math.radians(65.0 * (other % 2)), other]])
     trig = np.column_stack([np.cos(still[:, 3]), np.sin(still[:, 3]), world.radius[world.item_shape]])
-    away, step, rows, columns, field = world.away[0], 4.0, 31, 27, np.empty(31 * 27)
+    away, step, rows, columns, scratch = world.away[0], 4.0, 31, 27, scratch_room(2)
     left = np.array([-away[1], away[0]])
     a0, b0 = np.array([100.0, 100.0]) @ away - 60, np.array([100.0, 100.0]) @ left - 52
-    overlap_grid(world, still, trig, np.array([1]), np.array([2.0]), 1, 0, 0, row, a0, b0, step, step, rows, columns, field)
+    count = list_view(world, still, trig, np.ones((2, 2)), 0, row, 0, scratch)
+    scratch.factors[0] = 2.0
+    overlap_grid(world, 0, scratch, 0, count, a0, b0, step, step, rows, columns)
+    field = scratch.field[: rows * columns]
     sums = (turned(other)[:, None] - turned(row)[None]).reshape(-1, 2) + (100.0, 100.0)
     forbidden = shapely.convex_hull(shapely.MultiPoint(sums))
     spots = (a0 + step * np.arange(rows))[:, None, None] * away + (b0 + step * np.arange(columns))[None, :, None] * left
@@ -71,3 +75,37 @@ def test_the_grid_holds_the_depth_in_the_no_fit_polygon(towards, row, other):
     # a node of the table lies within 0.71 of its cell (a 72nd of the polygon's length) of any place
     cell = max(np.ptp(sums, axis=0).max(), np.ptp(sums @ [[0.7071, 0.7071], [-0.7071, 0.7071]], axis=0).max()) / 72
     assert field == pytest.approx(2 * depth, abs=2 * 1.5 * cell)
+
+
+@pytest.mark.parametrize("towards", [0.0, 90.0, 225.0])
+@pytest.mark.parametrize("exact", [False, True])
+def test_the_cost_of_a_move_is_what_all_its_collisions_cost(towards, exact):
+    """The sum over every other item and the wall, taken one by one after the move, is the reference."""
+    random = np.random.default_rng(3)
+    shapes = tuple(
+        Shape(shapely.Polygon(ring), angles=((10.0, 10.0), (100.0, 100.0), (190.0, 190.0)))
+        for ring in ([(0, 0), (40, 0), (40, 10), (10, 10), (10, 30), (0, 30)], [(0, 0), (30, 5), (18, 33)])
+    )
+    problem = Problem((Container(shapely.box(0, 0, 150, 100), towards_deg=towards),), shapes, (Item(0), Item(1)) * 12)
+    world, count = Search(problem).world, len(problem.items)
+    limits = np.array([world.span[0, 1] - 40.0])
+    state = np.zeros((count, 5))
+    state[:, 1:3] = random.uniform((-10, -10), (160, 110), (count, 2))
+    state[:, 4] = world.angle_off[world.item_shape] + random.integers(0, 3, count)
+    state[:, 3] = world.axis[0] + world.angles[state[:, 4].astype(int), 0]
+    trig = np.column_stack([np.cos(state[:, 3]), np.sin(state[:, 3]), world.radius[world.item_shape]])
+    weights, wall = random.uniform(1, 3, (count, count)), 2.5
+    weights, weight = weights + weights.T, world.weight[world.item_shape]
+    for i in range(count):
+        assert can_be_surveyed(world, state, i)
+        cost = relocate_fixed(world, limits, state, trig, weights, wall, i, 20, exact, scratch_room(count))
+        pose = [(world.item_shape[j], int(state[j, 4]), *state[j, 1:3], *trig[j, :2]) for j in range(count)]
+        t, row, *place = pose[i]
+        reference = border_cost(world, limits, 0, t, *place, exact, np.inf) * wall * weight[i]
+        for j in range(count):
+            if j != i:
+                depth = pair_cost(world, *pose[i], *pose[j], exact, np.inf)
+                reference += depth * weights[i, j] * math.sqrt(weight[i] * weight[j])
+        # the reference reads walls on a float32 grid first
+        assert cost == pytest.approx(reference, rel=1e-6, abs=1e-3)
+        assert trig[i, :2] == pytest.approx([math.cos(state[i, 3]), math.sin(state[i, 3])])
