@@ -8,8 +8,9 @@ import numpy as np
 
 from .compiled import kernel, kernel_loop
 from .contact import table_depth
-from .fixed import COARSE, FINE, FINEST, NEAR, SKIN, TRIED, can_be_surveyed, keep, relocate_fixed
+from .fixed import COARSE, FINE, FINEST, NEAR, SKIN, can_be_surveyed, relocate_fixed
 from .kernels import allowed_angle, crosses_wall, farthest, overlap_depth, shapes_touch, wall_depth
+from .survey import DIPS, TRIED, find_dips, keep, lay_grid
 
 
 @kernel()
@@ -131,14 +132,92 @@ def _descend(world, limits, state, trig, weights, wall, near, factors, i, c, pos
 
 
 @kernel_loop()
-def relocate(world, limits, state, trig, weights, wall, i, wide, close, exact, scratch):
+def overlap_grid(world, state, trig, wall, near, factors, count, t, c, angle, a0, b0, da, db, rows, columns, bar, field):
+    """Sum the overlap of a turned shape with wall and neighbours over a grid of places (see ``lay_grid``), roughly.
+
+    Its biggest inscribed circles stand for it, and clearance is that of the nearest node of a neighbour's field. Nodes where the
+    wall alone costs more than ``bar`` get infinity.
+    """
+    cos, sin = math.cos(angle), math.sin(angle)
+    ux, uy = world.away[c, 0], world.away[c, 1]
+    x0, y0 = a0 * ux - b0 * uy, a0 * uy + b0 * ux
+    factor = wall * world.weight[t]
+    for p in range(rows):
+        for q in range(columns):
+            x, y = x0 + p * da * ux - q * db * uy, y0 + p * da * uy + q * db * ux
+            value = factor * wall_depth(world, c, t, x, y, cos, sin, bar / factor)
+            field[p * columns + q] = value if value <= bar else np.inf
+    first, last = world.circle_off[t], world.circle_off[t + 1]
+    for n in range(count):
+        j = near[n]
+        u, jc, js = world.item_shape[j], trig[j, 0], trig[j, 1]
+        offset, nx, ny = world.shape_meta[u]
+        scale, reach = world.shape_grid[u, 2], world.radius[t] + trig[j, 2]
+        # node (p, q) lies nearest cell (ox + p ax + q bx, oy + p ay + q by) of the neighbour's field
+        dx, dy = x0 - state[j, 1], y0 - state[j, 2]
+        ox = (dx * jc + dy * js - world.shape_grid[u, 0]) * scale + 0.5
+        oy = (dy * jc - dx * js - world.shape_grid[u, 1]) * scale + 0.5
+        ax, ay = da * scale * (ux * jc + uy * js), da * scale * (uy * jc - ux * js)
+        bx, by = db * scale * (ux * js - uy * jc), db * scale * (ux * jc + uy * js)
+        rc, rs = (cos * jc + sin * js) * scale, (sin * jc - cos * js) * scale
+        along, side = -(dx * ux + dy * uy), dx * uy - dy * ux
+        start, end = int(max((along - reach) / da + 1.0, 0.0)), int(min((along + reach) / da, rows - 1.0))
+        right, left = int(max((side - reach) / db + 1.0, 0.0)), int(min((side + reach) / db, columns - 1.0))
+        for p in range(start, end + 1):
+            for q in range(right, left + 1):
+                node = p * columns + q
+                if field[node] > bar:
+                    continue
+                fx, fy = ox + p * ax + q * bx, oy + p * ay + q * by
+                if _clearance(world.values, offset, nx, ny, scale, fx, fy) + world.radius[t] <= 0.0:
+                    continue
+                depth = 0.0
+                for k in range(first, last):
+                    cx, cy = world.circles[k, 0], world.circles[k, 1]
+                    d = world.circles[k, 2] + _clearance(
+                        world.values, offset, nx, ny, scale, fx + rc * cx - rs * cy, fy + rs * cx + rc * cy
+                    )
+                    depth = max(depth, d)
+                field[node] += factors[n] * depth
+
+
+@kernel()
+def _clearance(values, offset, nx, ny, scale, fx, fy):
+    """Clearance at the node nearest to a place in cells (half a cell added), mm; beyond the grid the distance to it is subtracted."""
+    x, y = min(max(fx, 0.0), nx - 0.5), min(max(fy, 0.0), ny - 0.5)
+    return values[offset + int(y) * nx + int(x)] - (abs(fx - x) + abs(fy - y)) / scale
+
+
+@kernel_loop()
+def _survey(world, limits, state, trig, wall, near, factors, count, i, c, angle, row, exact, scratch):
+    """Keep the best of the dips that overlap shows over a coarse grid of the places of item ``i``, turned by ``angle``."""
+    t, best, dips = world.item_shape[i], scratch.best, scratch.dips
+    a0, b0, da, db, rows, columns = lay_grid(world, limits, c, t, math.cos(angle), math.sin(angle))
+    bar = 2.0 * best[TRIED - 1, 0]
+    overlap_grid(
+        world, state, trig, wall, near, factors, count, t, c, angle, a0, b0, da, db, rows, columns, bar, scratch.field
+    )
+    find_dips(world, c, scratch, a0, b0, da, db, rows, columns, bar)
+    for n in range(DIPS):
+        if not dips[n, 0] < bar:
+            break
+        x, y = dips[n, 1], dips[n, 2]
+        cost = pose_cost(
+            world, limits, state, trig, wall, near, factors, count, i, c, x, y, angle, row, exact, best[TRIED - 1, 0]
+        )
+        if cost < best[TRIED - 1, 0]:
+            keep(best, cost, x, y, angle, row)
+
+
+@kernel_loop()
+def relocate(world, limits, state, trig, weights, wall, i, surveys, close, exact, scratch):
     """Move item ``i`` within its container to the best of many tried poses and give its cost back; its present pose stays
     when none is better.
 
-    ``wide`` poses are drawn over the whole container, ``close`` ones around where it is. Where overlaps are tabled and the
-    container is convex, the whole container is surveyed instead of the wide ones.
+    The whole container is surveyed at so many angles, the first one near the present one; ``close`` poses are drawn around
+    where it is.
     """
-    if wide > 0 and can_be_surveyed(world, state, i):
+    if surveys > 0 and can_be_surveyed(world, state, i):
         return relocate_fixed(world, limits, state, trig, weights, wall, i, close // 2, exact, scratch)
     t, c = world.item_shape[i], int(state[i, 0])
     first, last = world.angle_off[t], world.angle_off[t + 1]
@@ -151,23 +230,19 @@ def relocate(world, limits, state, trig, weights, wall, i, wide, close, exact, s
     )
     best[0, 0], best[0, 1], best[0, 2], best[0, 3], best[0, 4] = current, state[i, 1], state[i, 2], state[i, 3], state[i, 4]
     # the close ones first: they are the best mostly, and spare the far ones most of their sum
-    for n in range(close + wide):
-        if n >= close:
-            top = min(limits[c], world.span[c, 1])
-            along = world.span[c, 0] + (top - world.span[c, 0]) * np.random.random()
-            left = world.span[c, 2] + (world.span[c, 3] - world.span[c, 2]) * np.random.random()
-            ux, uy = world.away[c, 0], world.away[c, 1]
-            x, y = along * ux - left * uy, along * uy + left * ux
-        else:
-            x = state[i, 1] + world.radius[t] * (np.random.random() - 0.5)
-            y = state[i, 2] + world.radius[t] * (np.random.random() - 0.5)
+    for n in range(close + surveys):
         row = np.random.randint(first, last)
         low, high = world.angles[row, 0], world.angles[row, 1]
         angle = world.axis[c] + low + (high - low) * np.random.random()
-        if n < close and high > low:
+        if n <= close and high > low:
             turned = state[i, 3] + 0.4 * (np.random.random() - 0.5)
             if allowed_angle(world, c, row, turned):
                 angle = turned
+        if n >= close:
+            _survey(world, limits, state, trig, wall, near, factors, count, i, c, angle, row, exact, scratch)
+            continue
+        x = state[i, 1] + world.radius[t] * (np.random.random() - 0.5)
+        y = state[i, 2] + world.radius[t] * (np.random.random() - 0.5)
         cost = pose_cost(
             world, limits, state, trig, wall, near, factors, count, i, c, x, y, angle, row, exact, best[TRIED - 1, 0]
         )

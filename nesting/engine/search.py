@@ -20,10 +20,10 @@ from .states import poses_of, state_of
 from .stop import Stop
 from .world import World, build_world, is_convex
 
-SAMPLES, DROPS = 1500, 1500
-"""Poses tried for an item of a first layout, and for one that is forced in."""
-WIDE, CLOSE = 40, 30
-"""Poses tried when an item is moved: over the whole container, and around its place."""
+SAMPLES = 1500
+"""Poses tried for an item of a first layout."""
+DROPS, SURVEYS, CLOSE = 60, 3, 30
+"""Surveys of the container for an item that is forced in, and for one that is moved; poses tried around the latter's place."""
 PROFILE_STEPS = 400
 EXPLORE, COMPRESS = 0.004, 0.001
 """Shares of a container's packed length by which it is squeezed: while looking for other arrangements, and at first
@@ -319,7 +319,7 @@ class Search:
         weights, walls = np.ones((len(here), len(here))), np.ones(len(here))
         seed = int(self.random.integers(2**31))
         return separate(
-            self._alone(here, c), limits, trial, self.pinned[here], weights, walls, PASSES, patience, WIDE, CLOSE, seed
+            self._alone(here, c), limits, trial, self.pinned[here], weights, walls, PASSES, patience, SURVEYS, CLOSE, seed
         )
 
     def _drop(self, trial: np.ndarray, here: np.ndarray, c: int) -> float:

@@ -11,8 +11,8 @@ import math
 import numpy as np
 
 from .compiled import compiled, kernel_loop
-from .fixed import scratch_room
 from .moves import border_cost, pair_cost, relocate
+from .survey import scratch_room
 
 
 @kernel_loop()
@@ -53,7 +53,7 @@ def _fill_trig(world, state, trig):
 
 
 @compiled()
-def separate(world, limits, state, pinned, weights, walls, passes, patience, wide, close, seed):
+def separate(world, limits, state, pinned, weights, walls, passes, patience, surveys, close, seed):
     """Move colliding items until nothing overlaps, or until ``patience`` passes brought nothing.
 
     Parameters
@@ -68,8 +68,8 @@ def separate(world, limits, state, pinned, weights, walls, passes, patience, wid
     weights, walls : (items, items) and (items,) arrays
         Weights of pairs and walls, changed in place.
     passes, patience : int
-    wide, close : int
-        Poses tried per move, see ``relocate``.
+    surveys, close : int
+        See ``relocate``.
     seed : int
 
     Returns
@@ -121,14 +121,14 @@ def separate(world, limits, state, pinned, weights, walls, passes, patience, wid
                 weights[j, i] = weights[i, j]
         for i in np.random.permutation(count):
             if moving[i] and not pinned[i] and state[i, 0] >= 0:
-                relocate(world, limits, state, trig, weights, walls[i], i, wide, close, exact, scratch)
+                relocate(world, limits, state, trig, weights, walls[i], i, surveys, close, exact, scratch)
     state[:] = best_state
     return best
 
 
 @compiled()
-def drop(world, limits, state, tries, seed):
-    """Move the last item of ``state`` to where it overlaps least, by a survey or of ``tries`` poses (see ``relocate``).
+def drop(world, limits, state, surveys, seed):
+    """Move the last item of ``state`` to where it overlaps least, by so many surveys (see ``relocate``).
 
     Its overlap is given back.
     """
@@ -137,4 +137,4 @@ def drop(world, limits, state, tries, seed):
     trig = np.empty((count, 3))
     _fill_trig(world, state, trig)
     weights, last = np.ones((count, count)), count - 1
-    return relocate(world, limits, state, trig, weights, 1.0, last, tries, 0, False, scratch_room(count))
+    return relocate(world, limits, state, trig, weights, 1.0, last, surveys, 0, False, scratch_room(count))

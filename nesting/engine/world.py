@@ -15,6 +15,7 @@ from .problem import Problem
 
 CIRCLES = 16
 BORDER_PROBES = 24
+SURVEY_CIRCLES = 6
 DIRECTIONS = 180
 SHAPE_NODES = 72
 WALL_NODES = 400_000
@@ -34,6 +35,8 @@ class World(NamedTuple):
     support: np.ndarray  # (shapes, directions) how far a shape reaches at most, from -pi counter-clockwise
     probe_off: np.ndarray
     probes: np.ndarray  # (n, 4) x, y, radius, reach from the centre
+    circle_off: np.ndarray
+    circles: np.ndarray  # (n, 3) the biggest of the inscribed circles
     edge_off: np.ndarray
     edges: np.ndarray  # (n, 4)
     hull_off: np.ndarray
@@ -107,6 +110,7 @@ def build_world(problem: Problem, slack: float = 0.0) -> tuple[World, np.ndarray
         return offsets.astype(np.int64), np.concatenate(parts).reshape(-1, width).astype(float)
 
     probe_off, probes = stack("probes", 4)
+    circle_off, circles = stack("circles", 3)
     edge_off, edges = stack("edges", 4)
     hull_off, hull = stack("hull", 2)
     angle_off, angles = stack("angles", 2)
@@ -119,6 +123,8 @@ def build_world(problem: Problem, slack: float = 0.0) -> tuple[World, np.ndarray
         support=np.array([_support(shape["hull"]) for shape in shapes]),
         probe_off=probe_off,
         probes=probes,
+        circle_off=circle_off,
+        circles=circles,
         edge_off=edge_off,
         edges=edges,
         hull_off=hull_off,
@@ -246,6 +252,7 @@ def _shape_arrays(shape, tolerance_mm, masks, values) -> dict:
         "area": shape.polygon.area,
         "weight": outer.convex_hull.area,
         "probes": probes,
+        "circles": probes[np.argsort(-probes[:, 2], kind="stable")][:SURVEY_CIRCLES, :3],
         "edges": polygon_edges(outer),
         "hull": hull,
         "angles": np.radians(np.array(shape.angles, float)),

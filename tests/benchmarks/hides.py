@@ -1,6 +1,10 @@
 """Nest real hides with graded zones: turn an instance into a job folder, plan it, prove it, print the figures.
 
     python tests/benchmarks/hides.py FOLDER --seconds 60 [--workers 2] [--name shoes] [--to OUT]
+    python tests/benchmarks/hides.py FOLDER --seconds 60 --name shoes --fill 1
+
+The second form fills one hide with what it can of all the parts, freely turned and without gap, every zone forbidden, and prints
+the share of its usable area that is covered as the seconds go by.
 
 FOLDER holds instances of the form {"name", "hides": [{"id", "outline", "holes", "zones": [{"grade", "polygon"}]}],
 "parts": [{"id", "quantity", "grade", "outline", "holes", "zones"}]}, lengths in mm.
@@ -19,7 +23,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from nesting.check import check
-from nesting.engine import Stop, warm_up
+from nesting.engine import FREE, Container, Item, Problem, Shape, Stop, overlaps, solve, warm_up
 from nesting.files.atomic import write_text
 from nesting.files.hides import write_hide
 from nesting.files.job import read_job
@@ -50,14 +54,48 @@ def main() -> None:
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--name", help="only this instance")
     parser.add_argument("--to", type=Path, help="where to write the job folders and layouts; a temporary folder by default")
+    parser.add_argument("--fill", metavar="HIDE", help="fill this hide alone")
+    parser.add_argument("--seed", type=int, default=1, help="of the filling")
     options = parser.parse_args()
     warm_up()
+    if options.fill:
+        for path in sorted(options.folder.glob(f"{options.name or '*'}.json")):
+            fill(json.loads(path.read_text()), options.fill, options.seconds, options.workers, options.seed)
+        return
     to = options.to or Path(tempfile.mkdtemp(prefix="hides-"))
     print(f"{'instance':<12}{'hides':>6}{'placed':>12}{'of usable':>11}{'of consumed':>13}{'first s':>9}{'all s':>7}{'MB':>7}  referee")
     for path in sorted(options.folder.glob("*.json")):
         if options.name in (None, path.stem):
             print(measure(convert(json.loads(path.read_text()), to / path.stem), options.seconds, options.workers), flush=True)
     print(f"layouts in {to}")
+
+
+def fill(instance: dict, name: str, seconds: float, workers: int, seed: int) -> None:
+    """Fill one hide and print how much of its usable area is covered, whenever a fifth more time has passed."""
+    problem = fill_problem(instance, name)
+    usable, began, last = problem.containers[0].region.area, time.monotonic(), 0.0
+    print(f"{instance['name']}, hide {name}: {usable / 1e4:.1f} dm2 usable, {len(problem.items)} parts to choose from")
+
+    def show(solution) -> None:
+        nonlocal last
+        covered = sum(problem.shapes[i.shape].polygon.area for i, pose in zip(problem.items, solution.poses) if pose)
+        passed = time.monotonic() - began
+        if passed > 1.2 * last:
+            last = passed
+            print(f"{passed:7.1f} s  {covered / usable:7.2%} of usable", flush=True)
+        show.end = f"at the end {covered / usable:.2%}"
+
+    solution = solve(problem, Stop(seconds=seconds), seed, workers=workers, progress=show)
+    print(show.end, "sound" if not overlaps(problem, solution) else "NOT SOUND")
+
+
+def fill_problem(instance: dict, name: str) -> Problem:
+    """One hide without its zones, in its biggest piece, and all parts, freely turned."""
+    hide = next(clean_hide(hide) for hide in instance["hides"] if str(hide["id"]) == name)
+    region = biggest(hide.outline.difference(shapely.union_all([zone.polygon for zone in hide.zones])))
+    shapes = tuple(Shape(biggest(Polygon(part["outline"])), angles=FREE) for part in instance["parts"])
+    items = tuple(Item(n) for n, part in enumerate(instance["parts"]) for _ in range(part["quantity"]))
+    return Problem((Container(region),), shapes, items, tolerance_mm=0.0)
 
 
 def measure(folder: Path, seconds: float, workers: int) -> str:

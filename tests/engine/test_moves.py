@@ -6,9 +6,11 @@ import shapely
 from shapely import affinity
 
 from nesting.engine import Container, Item, Problem, Search, Shape
-from nesting.engine.fixed import can_be_surveyed, list_view, overlap_grid, relocate_fixed, scratch_room
+from nesting.engine.fixed import can_be_surveyed, list_view, overlap_grid, relocate_fixed
 from nesting.engine.moves import border_cost, pair_cost
+from nesting.engine.moves import overlap_grid as overlap_grid_turned
 from nesting.engine.separate import drop
+from nesting.engine.survey import scratch_room
 
 SIDE, CELL, ACROSS = 9.6, 10.0, 8
 
@@ -109,3 +111,42 @@ def test_the_cost_of_a_move_is_what_all_its_collisions_cost(towards, exact):
         # the reference reads walls on a float32 grid first
         assert cost == pytest.approx(reference, rel=1e-6, abs=1e-3)
         assert trig[i, :2] == pytest.approx([math.cos(state[i, 3]), math.sin(state[i, 3])])
+
+
+@pytest.mark.parametrize("towards", [0.0, 225.0])
+@pytest.mark.parametrize("turn", [0.0, 40.0])
+def test_a_grid_for_a_turned_shape_holds_how_deep_its_circles_lie_in_its_neighbours(towards, turn):
+    """Shapely's distances from the outline of the neighbour are the reference; the container is not convex."""
+    corner = shapely.Polygon([(0, 0), (60, 0), (60, 20), (20, 20), (20, 60), (0, 60)])
+    shapes = Shape(shapely.Polygon([(0, 0), (50, 5), (30, 40)])), Shape(corner)
+    room = shapely.box(0, 0, 300, 200).difference(shapely.box(200, 0, 240, 90))
+    problem = Problem((Container(room, towards_deg=towards),), shapes, (Item(0), Item(1)))
+    search = Search(problem)
+    world, angle = search.world, math.radians(turn)
+    state = np.array([[0.0, 20, 20, 0, 0], [0, 120, 110, 0.7, 1]])
+    trig = np.column_stack([np.cos(state[:, 3]), np.sin(state[:, 3]), world.radius[world.item_shape]])
+    away, step, rows, columns = world.away[0], 9.0, 38, 31
+    left = np.array([-away[1], away[0]])
+    a0, b0 = np.array([150.0, 100.0]) @ away - 165, np.array([150.0, 100.0]) @ left - 135
+    field, bar = np.empty(rows * columns), 1e4
+    overlap_grid_turned(
+        world, state, trig, 1.0, np.array([1]), np.array([2.0]), 1, 0, 0, angle, a0, b0, step, step, rows, columns, bar, field
+    )
+    spots = (a0 + step * np.arange(rows))[:, None, None] * away + (b0 + step * np.arange(columns))[None, :, None] * left
+    spots = spots.reshape(-1, 2)
+    cos, sin = math.cos(angle), math.sin(angle)
+    circles = world.circles[world.circle_off[0] : world.circle_off[1]]
+    assert len(circles) > 3
+    neighbour = affinity.translate(affinity.rotate(affinity.translate(corner, *-search.centres[1]), 0.7, (0, 0), True), 120, 110)
+    deepest = np.zeros(len(spots))
+    for x, y, radius in circles:
+        points = shapely.points(spots + (cos * x - sin * y, sin * x + cos * y))
+        clearance = shapely.distance(neighbour.exterior, points)
+        deepest = np.maximum(deepest, radius + np.where(shapely.contains(neighbour, points), clearance, -clearance))
+    whole = affinity.translate(shapes[0].polygon, *-search.centres[0])
+    whole = affinity.rotate(whole, turn, (0, 0))
+    inside = np.array([room.covers(affinity.translate(whole, *spot)) for spot in spots])
+    assert inside.sum() > 100 and deepest[inside].max() > 5
+    assert np.isinf(field[~shapely.contains(room, shapely.points(spots))]).all()
+    # a node of the neighbour's field lies within 0.71 of its cell of any place
+    assert field[inside] == pytest.approx(2 * deepest[inside], abs=2 * 1.5 * 60 / 72)
