@@ -185,7 +185,7 @@ def overlap_grid(world, state, trig, wall, near, factors, count, t, c, angle, a0
 def _clearance(values, offset, nx, ny, scale, fx, fy):
     """Clearance at the node nearest to a place in cells (half a cell added), mm; beyond the grid the distance to it is subtracted."""
     x, y = min(max(fx, 0.0), nx - 0.5), min(max(fy, 0.0), ny - 0.5)
-    return values[offset + int(y) * nx + int(x)] - (abs(fx - x) + abs(fy - y)) / scale
+    return values[offset + int(y) * nx + int(x)] - math.hypot(fx - x, fy - y) / scale
 
 
 @kernel_loop()

@@ -22,8 +22,9 @@ from .world import World, build_world, is_convex
 
 SAMPLES = 1500
 """Poses tried for an item of a first layout."""
-DROPS, SURVEYS, CLOSE = 60, 3, 30
-"""Surveys of the container for an item that is forced in, and for one that is moved; poses tried around the latter's place."""
+DROPS, SURVEYS, FORCE_SURVEYS, CLOSE = 60, 8, 3, 30
+"""Surveys of the container for an item that is forced in, for one moved when squeezing, and for one moved to make room; poses
+tried around the place of a moved item."""
 PROFILE_STEPS = 400
 EXPLORE, COMPRESS = 0.004, 0.001
 """Shares of a container's packed length by which it is squeezed: while looking for other arrangements, and at first
@@ -263,7 +264,7 @@ class Search:
         if best is None:
             return None
         _, trial, here, c = best
-        if self._separate(trial, here, c, np.inf, patience=FORCE_PATIENCE) > 0.0:
+        if self._separate(trial, here, c, np.inf, FORCE_PATIENCE, FORCE_SURVEYS) > 0.0:
             return None
         state = present.copy()
         state[state[:, 0] == c] = -1.0
@@ -313,13 +314,13 @@ class Search:
             item_shape=self.world.item_shape[here], item_group=np.full(len(here), -1), item_open=only
         )
 
-    def _separate(self, trial: np.ndarray, here: np.ndarray, c: int, limit: float, patience: int = PATIENCE) -> float:
+    def _separate(self, trial: np.ndarray, here: np.ndarray, c: int, limit: float, patience: int = PATIENCE, surveys: int = SURVEYS) -> float:
         """Separate the items of one container within a limit; ``trial`` ends as the least overlapping poses seen."""
         limits = np.full(len(self.problem.containers), limit)
         weights, walls = np.ones((len(here), len(here))), np.ones(len(here))
         seed = int(self.random.integers(2**31))
         return separate(
-            self._alone(here, c), limits, trial, self.pinned[here], weights, walls, PASSES, patience, SURVEYS, CLOSE, seed
+            self._alone(here, c), limits, trial, self.pinned[here], weights, walls, PASSES, patience, surveys, CLOSE, seed
         )
 
     def _drop(self, trial: np.ndarray, here: np.ndarray, c: int) -> float:
