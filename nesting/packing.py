@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import NamedTuple
 
+import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
 from . import engine
+from .laser.panels import bed_angle, reach
+from .laser.stages import longest_mm
 from .layout import place
 from .model import GRADES, Hide, Part, Product
 from .workshop import Job, Setting
@@ -109,6 +113,7 @@ class Packing:
 
     def __init__(self, job: Job, hides: tuple[Ready, ...], wishes: list[Wish]):
         self.margins, self.confidence, self.wishes = job.workshop.margins, job.workshop.confidence, wishes
+        self.machine = job.workshop.machine
         self.hides = {item.hide.id: item for item in hides if item.open}
         self.half = self.margins.between_mm / 2
         """How far items grow so that two that touch are kerf + gap apart."""
@@ -140,15 +145,22 @@ class Packing:
         near = [engine.Obstacle(areal(o.polygon.intersection(frame)), o.kind) for o in obstacles if o.polygon.intersects(region)]
         return engine.Container(region, tuple(near), item.hide.backbone_deg, piece.towards_deg, piece.hide)
 
-    def shape(self, wish: Wish, band: int) -> engine.Shape:
-        """The form of a wish when it is burnt with setting number ``band`` of its hide."""
-        key = (*wish.shape, band)
+    def shape(self, wish: Wish, band: int, feeds: frozenset[float] = frozenset()) -> engine.Shape | None:
+        """The form of a wish when it is burnt with setting number ``band`` of its hide.
+
+        ``feeds`` are the ways in which leather is fed through, degrees from the backbone: a long part keeps to angles at
+        which it is whole on the bed. It is None when there is no such angle.
+        """
+        key = (*wish.shape, band, feeds)
         if key not in self._shapes:
             part, kind = wish.drawn, self.kinds.get((band, wish.part.thickness_mm))
             window = frozenset() if kind is None else frozenset({kind})
             areas = [engine.Area(offset(a, self.half), frozenset({GRADES.index(g)}) | window) for g, a in graded(part)]
             outer = Polygon(offset(part.outline, self.half).exterior)
-            self._shapes[key] = engine.Shape(outer, tuple(areas), part.direction.intervals(0.0))
+            angles = part.direction.intervals(0.0)
+            if feeds:
+                angles = angles_within(part.outline, angles, feeds, longest_mm(self.machine, self.margins.kerf_mm))
+            self._shapes[key] = engine.Shape(outer, tuple(areas), angles) if angles else None
         return self._shapes[key]
 
     def problem(self, pieces: list[Piece], bands: Mapping[int, int], ranks: Mapping[int, int], held: Mapping[str, str]):
@@ -172,14 +184,21 @@ class Packing:
         made = [(number, self.container(piece)) for number, piece in enumerate(pieces)]
         made = [(number, container) for number, container in made if container is not None]
         where = [number for number, _ in made]
+        fed = {number: self._feed(pieces[number]) for number in where}
+        feeds = frozenset(feed for feed in fed.values() if feed is not None)
         shapes, items, whose = {}, [], []
         for index, band in bands.items():
             wish = self.wishes[index]
             home = held.get(wish.match) if wish.match else None
-            allowed = tuple(n for n, number in enumerate(where) if home in (None, pieces[number].hide))
+            form = self.shape(wish, band, feeds)
+            whole = form is not None
+            form = form or self.shape(wish, band)
+            allowed = tuple(
+                n for n, number in enumerate(where) if home in (None, pieces[number].hide) and (whole or fed[number] is None)
+            )
             if allowed:
-                number = shapes.setdefault((wish.shape, band), (len(shapes), self.shape(wish, band)))[0]
-                limit = None if home is None else allowed
+                number = shapes.setdefault((wish.shape, band), (len(shapes), form))[0]
+                limit = None if home is None and whole else allowed
                 items.append(engine.Item(number, ranks.get(index, wish.rank), wish.match or None, limit))
                 whose.append(index)
         if not items:
@@ -232,6 +251,22 @@ class Packing:
                 areas[wish.rank] += size
         return tuple(areas[rank] for rank in sorted(areas))
 
+    def _feed(self, piece: Piece) -> float | None:
+        """The way in which a piece longer than the bed is fed through, degrees from the backbone; None for any other.
+
+        It is fed the way its panels are taken off when it fits the bed like that.
+        """
+        machine, polygon = self.machine, piece.polygon
+        if machine.feed_through == "none" or bed_angle(polygon, *machine.window_mm) is not None:
+            return None
+        axis, along = (0 if machine.feed_through == "width" else 1), piece.towards_deg + 180.0
+        low, high = reach(polygon, along + 90.0)
+        if high - low > machine.window_mm[1 - axis] + 1e-6:
+            turn = bed_angle(polygon, *machine.usable_mm)
+            if turn is not None:
+                along = 90.0 * axis - turn
+        return round((along - self.hides[piece.hide].hide.backbone_deg) % 180.0, 6)
+
     def _limits(self, item: Ready) -> tuple[list[engine.Obstacle], Polygon | None]:
         """Obstacles of a hide, and where any of its settings cuts clean (None: everywhere)."""
         hide = item.hide
@@ -264,6 +299,26 @@ def holds(item: Ready, limit: tuple[float, float] | None, band: int, confidence:
     if window[0] >= window[1] or not item.map.known:
         return Polygon()
     return cuttable(item.map, item.hide, *window, confidence)
+
+
+def angles_within(
+    outline: Polygon, angles: tuple[tuple[float, float], ...], feeds: Iterable[float], longest_mm: float
+) -> tuple[tuple[float, float], ...]:
+    """Those of the allowed angles (degrees) at which an outline is no longer than so much in any of some directions."""
+    hull, kept = np.asarray(outline.convex_hull.exterior.coords), []
+    for low, high in angles:
+        # between two angles a degree apart it is no more than a 20,000th longer than at either
+        tried = np.linspace(low, high, math.ceil(high - low) + 1)
+        turned = np.radians(tried[:, None] - np.array(sorted(feeds)))[..., None]
+        along = np.cos(turned) * hull[:, 0] - np.sin(turned) * hull[:, 1]
+        short = (np.ptp(along, axis=-1) <= longest_mm * (1 - 5e-5)).all(axis=1)
+        ends = np.flatnonzero(np.diff(np.concatenate([[False], short, [False]])))
+        kept += [
+            (float(tried[start]), float(tried[end - 1]))
+            for start, end in zip(ends[::2], ends[1::2])
+            if end - start > 1 or low == high
+        ]
+    return tuple(kept)
 
 
 def main_only(hides: tuple[Ready, ...], most: int) -> tuple[Ready, ...]:

@@ -13,9 +13,11 @@ from nesting.arrange import Arrangement, spare
 from nesting.check import check
 from nesting.engine import Stop
 from nesting.laser.panels import bed_angle, cut_across, part
+from nesting.laser.registration import lay
+from nesting.laser.stages import stages
 from nesting.model import Hide, OrderLine, Part, Product, Reading
 from nesting.workshop import Job, Machine, Margins, Setting, Workshop
-from nesting.packing import Packing, Piece
+from nesting.packing import Packing, Piece, angles_within
 from nesting.plan import fits_bed, plan, ready, wanted
 
 MACHINE = Machine("laser", 600, 400, 40)
@@ -76,6 +78,30 @@ def test_leather_fed_through_is_cut_into_strips_only():
     machine = replace(MACHINE, feed_through="width")
     layout = sound(job_of(box(0, 0, 1400, 790), 150, machine=machine))
     assert len(layout.panels) == 2 and max(panel.polygon.bounds[2] for panel in layout.panels) > 1390
+
+
+@pytest.mark.parametrize("feed, bed", [("height", (600, 400)), ("width", (400, 600))])
+def test_long_parts_of_leather_fed_through_lie_so_that_each_is_whole_at_one_stage(feed, bed):
+    machine = replace(MACHINE, bed_width_mm=bed[0], bed_height_mm=bed[1], feed_through=feed)
+    job = job_of(affinity.rotate(box(0, 0, 1400, 590), 20), 24, part=Part("strap", box(0, 0, 520, 50)), machine=machine)
+    layout = sound(job)
+    assert len(layout.placements) > 12
+    for panel in layout.panels:
+        parts = [placement for placement in layout.placements if placement.panel == panel.id]
+        made = stages(lay(panel.polygon, job.hides[0], machine), panel.polygon, parts, machine)
+        assert len(made) > 1 and sum(len(here) for _, _, here in made) == len(parts)
+
+
+def test_the_angles_at_which_a_strip_is_short_enough_are_those_of_its_diagonals():
+    """A strip of length l and width w at an angle a is l cos a + w sin a long."""
+    strip, most = Part("strap", box(0, 0, 500, 40)).outline, 300.0
+    for low, high in angles_within(strip, ((0.0, 360.0), (75.0, 75.0), (10.0, 10.0)), (0.0,), most):
+        for angle in np.radians([low, high]):
+            assert 500 * abs(math.cos(angle)) + 40 * abs(math.sin(angle)) <= most
+    kept = angles_within(strip, ((0.0, 180.0), (75.0, 75.0), (10.0, 10.0)), (0.0,), most)
+    edge = next(angle for angle in np.arange(0, 90, 0.01) if 500 * math.cos(math.radians(angle)) + 40 * math.sin(math.radians(angle)) <= most)
+    assert kept[0] == pytest.approx((edge, 180 - edge), abs=1.0) and kept[1:] == ((75.0, 75.0),)
+    assert angles_within(strip, ((0.0, 360.0),), (0.0, 90.0), most) == ()
 
 
 def test_the_same_seed_and_iterations_give_the_same_cuts_and_places():

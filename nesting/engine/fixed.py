@@ -23,8 +23,9 @@ COARSE, FINE, FINEST = 0.06, 8e-3, 2e-5
 NEAR = 0.3
 """How far a descent goes before it lists its neighbours again, in radii of the item."""
 
+
 @kernel()
-def can_be_surveyed(world, state, i):
+def is_tabled(world, state, i):
     """Whether item ``i`` and all others in its container keep to fixed angles, and that container is convex and plain."""
     t, c = world.item_shape[i], int(state[i, 0])
     part, first = world.part_off[t], world.angle_off[t]
@@ -142,7 +143,7 @@ def _descend(world, limits, c, mask, radius, wall, scratch, view, count, pose, e
 
 
 @kernel_loop()
-def overlap_grid(world, c, scratch, view, count, a0, b0, da, db, rows, columns):
+def tabled_overlaps(world, c, scratch, view, count, a0, b0, da, db, rows, columns):
     """Sum the tabled overlap with all that a view lists over a grid of places, to about a cell of the tables, in ``field``.
 
     Node (p, q), number p * columns + q, lies a0 + p * da along the container's axis and b0 + q * db to its left.
@@ -179,7 +180,7 @@ def _survey(world, limits, c, mask, t, wall, scratch, view, count, exact):
     row, best, dips = scratch.rows[view], scratch.best, scratch.dips
     angle = world.axis[c] + world.angles[row, 0]
     a0, b0, da, db, rows, columns = lay_grid(world, limits, c, t, math.cos(angle), math.sin(angle))
-    overlap_grid(world, c, scratch, view, count, a0, b0, da, db, rows, columns)
+    tabled_overlaps(world, c, scratch, view, count, a0, b0, da, db, rows, columns)
     bar = 2.0 * best[TRIED - 1, 0]
     find_dips(world, c, scratch, a0, b0, da, db, rows, columns, bar)
     for n in range(DIPS):
@@ -194,7 +195,7 @@ def _survey(world, limits, c, mask, t, wall, scratch, view, count, exact):
 
 @kernel_loop()
 def relocate_fixed(world, limits, state, trig, weights, wall, i, close, exact, scratch):
-    """Move item ``i``, which can be surveyed, to the best place that a survey of its container and ``close`` poses around
+    """Move item ``i``, where ``is_tabled``, to the best place that a survey of its container and ``close`` poses around
     its own show, and give its cost back; its present pose stays when none is better.
 
     Where a shape has more than SURVEYED angles, so many of them are looked at, drawn at random.

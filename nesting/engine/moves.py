@@ -8,7 +8,7 @@ import numpy as np
 
 from .compiled import kernel, kernel_loop
 from .contact import table_depth
-from .fixed import COARSE, FINE, FINEST, NEAR, SKIN, can_be_surveyed, relocate_fixed
+from .fixed import COARSE, FINE, FINEST, NEAR, SKIN, is_tabled, relocate_fixed
 from .kernels import allowed_angle, crosses_wall, farthest, overlap_depth, shapes_touch, wall_depth
 from .survey import DIPS, TRIED, find_dips, keep, lay_grid
 
@@ -132,7 +132,7 @@ def _descend(world, limits, state, trig, weights, wall, near, factors, i, c, pos
 
 
 @kernel_loop()
-def overlap_grid(world, state, trig, wall, near, factors, count, t, c, angle, a0, b0, da, db, rows, columns, bar, field):
+def rough_overlaps(world, state, trig, wall, near, factors, count, t, c, angle, a0, b0, da, db, rows, columns, bar, field):
     """Sum the overlap of a turned shape with wall and neighbours over a grid of places (see ``lay_grid``), roughly.
 
     Its biggest inscribed circles stand for it, and clearance is that of the nearest node of a neighbour's field. Nodes where the
@@ -194,7 +194,7 @@ def _survey(world, limits, state, trig, wall, near, factors, count, i, c, angle,
     t, best, dips = world.item_shape[i], scratch.best, scratch.dips
     a0, b0, da, db, rows, columns = lay_grid(world, limits, c, t, math.cos(angle), math.sin(angle))
     bar = 2.0 * best[TRIED - 1, 0]
-    overlap_grid(
+    rough_overlaps(
         world, state, trig, wall, near, factors, count, t, c, angle, a0, b0, da, db, rows, columns, bar, scratch.field
     )
     find_dips(world, c, scratch, a0, b0, da, db, rows, columns, bar)
@@ -217,7 +217,7 @@ def relocate(world, limits, state, trig, weights, wall, i, surveys, close, exact
     The whole container is surveyed at so many angles, the first one near the present one; ``close`` poses are drawn around
     where it is.
     """
-    if surveys > 0 and can_be_surveyed(world, state, i):
+    if surveys > 0 and is_tabled(world, state, i):
         return relocate_fixed(world, limits, state, trig, weights, wall, i, close // 2, exact, scratch)
     t, c = world.item_shape[i], int(state[i, 0])
     first, last = world.angle_off[t], world.angle_off[t + 1]

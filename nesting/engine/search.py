@@ -15,16 +15,15 @@ from .kernels import farthest
 from .press import convex_parts, press
 from .problem import Problem, Solution
 from .rows import RowStarts
-from .separate import drop, separate
+from .separate import begin, drop, separate
 from .states import poses_of, state_of
 from .stop import Stop
 from .world import World, build_world, is_convex
 
 SAMPLES = 1500
 """Poses tried for an item of a first layout."""
-DROPS, SURVEYS, FORCE_SURVEYS, CLOSE = 60, 8, 3, 30
-"""Surveys of the container for an item that is forced in, for one moved when squeezing, and for one moved to make room; poses
-tried around the place of a moved item."""
+DROPS, SURVEYS, CLOSE = 60, 3, 30
+"""Surveys of the container for an item that is forced in, and for one that is moved; poses tried around the latter's place."""
 PROFILE_STEPS = 400
 EXPLORE, COMPRESS = 0.004, 0.001
 """Shares of a container's packed length by which it is squeezed: while looking for other arrangements, and at first
@@ -39,8 +38,11 @@ SWAPS = 3
 SLACK = 2e-5
 """Overlap allowed while searching where layouts are pressed at last, as a share of the smallest shape's radius: without
 it, shapes that fit together exactly never would."""
-PASSES, PATIENCE, FORCE_PATIENCE = 2000, 200, 20
-"""Passes of one separation: at most, and without gain, when squeezing and when forcing an item in."""
+PASSES, PATIENCE, TURNED_PATIENCE, FORCE_PATIENCE = 2000, 200, 60, 20
+"""Passes of one separation: at most, and without gain, when squeezing items of fixed angles and any others, and when forcing
+an item in."""
+PASSES_A_GO = 10
+"""After so many the search looks whether it is to end."""
 FORCE, SWAP, REGROUP, REBUILD = 0.95, 0.7, 0.2, 0.3
 """Odds of the steps, see ``Search._step``."""
 MOST_ORDERS = 6
@@ -101,11 +103,14 @@ class Search:
             self.world, outlines, self.ranks, self.random, starts or slice(0, 0 if start else None)
         ), None, 0
         self.iterations, self.seconds, self.interrupted = 0, 0.0, False
+        self.over: Callable[[], bool] = lambda: False
         self.best_state = state_of(problem, self.world, self.centres, start) if start else None
         self.best = self._solution(self.best_state) if start else None
 
-    def run(self, stop: Stop) -> Solution:
+    def run(self, stop: Stop, end: Stop | None = None) -> Solution:
         """Search until ``stop`` says so and give the best layout found; Ctrl-C ends it the same way.
+
+        A step is broken off when ``end`` says so (``stop``, by default).
 
         Raises
         ------
@@ -114,12 +119,12 @@ class Search:
         """
         started = time.monotonic() - self.seconds
 
-        def over() -> bool:
+        def reached(stop: Stop) -> bool:
             return self.best is not None and stop.reached(started, self.iterations, self.best)
 
-        self.over = over
+        self.over = lambda: reached(end or stop)
         try:
-            while not over():
+            while not reached(stop):
                 state = self._step()
                 if state is not None and self.parts:
                     pressed = self._press(state)
@@ -211,7 +216,7 @@ class Search:
             if squeeze.exploring:
                 trial = self._disturb(trial, here)
         self._pull_in(trial, here, c, limit)
-        overlap = self._separate(trial, here, c, limit)
+        overlap = self._separate(trial, here, c, limit, PATIENCE if self.parts else TURNED_PATIENCE)
         if overlap > 0.0:
             if squeeze.exploring:
                 others = [entry for entry in squeeze.pool if abs(entry[0] - overlap) > ALIKE * overlap]
@@ -264,7 +269,7 @@ class Search:
         if best is None:
             return None
         _, trial, here, c = best
-        if self._separate(trial, here, c, np.inf, FORCE_PATIENCE, FORCE_SURVEYS) > 0.0:
+        if self._separate(trial, here, c, np.inf, FORCE_PATIENCE) > 0.0:
             return None
         state = present.copy()
         state[state[:, 0] == c] = -1.0
@@ -314,14 +319,19 @@ class Search:
             item_shape=self.world.item_shape[here], item_group=np.full(len(here), -1), item_open=only
         )
 
-    def _separate(self, trial: np.ndarray, here: np.ndarray, c: int, limit: float, patience: int = PATIENCE, surveys: int = SURVEYS) -> float:
-        """Separate the items of one container within a limit; ``trial`` ends as the least overlapping poses seen."""
-        limits = np.full(len(self.problem.containers), limit)
-        weights, walls = np.ones((len(here), len(here))), np.ones(len(here))
-        seed = int(self.random.integers(2**31))
-        return separate(
-            self._alone(here, c), limits, trial, self.pinned[here], weights, walls, PASSES, patience, surveys, CLOSE, seed
-        )
+    def _separate(self, trial: np.ndarray, here: np.ndarray, c: int, limit: float, patience: int) -> float:
+        """Separate the items of one container within a limit; ``trial`` ends as the least overlapping poses seen.
+
+        Their overlap is given back; it counts for nothing when the search was to end before the separation did.
+        """
+        limits, world, course = np.full(len(self.problem.containers), limit), self._alone(here, c), begin(trial)
+        seeds = self.random.integers(2**31, size=-(-PASSES // PASSES_A_GO))
+        for seed in seeds:
+            separate(world, limits, trial, self.pinned[here], course, PASSES_A_GO, patience, SURVEYS, CLOSE, int(seed))
+            if course.ended[0] or self.over():
+                break
+        trial[:] = course.best
+        return float(course.count[0])
 
     def _drop(self, trial: np.ndarray, here: np.ndarray, c: int) -> float:
         """Move the last item of ``trial`` to where it overlaps least; give that overlap back."""

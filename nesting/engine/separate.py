@@ -7,6 +7,7 @@ Guided local search as published for nesting (Egeblad, Nielsen and Odgaard, Euro
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 import numpy as np
 
@@ -52,9 +53,25 @@ def _fill_trig(world, state, trig):
         trig[i, 2] = world.radius[world.item_shape[i]]
 
 
+class Course(NamedTuple):
+    """How far a separation has come; its arrays are changed in place."""
+
+    weights: np.ndarray  # (items, items) what overlap of each pair costs
+    walls: np.ndarray  # (items,) the same of each item with its container
+    best: np.ndarray  # (items, 5) the least overlapping poses seen
+    count: np.ndarray  # (3,) overlap of those, passes since it fell, and whether the exact test is asked
+    ended: np.ndarray  # (1,) bool
+
+
+def begin(state: np.ndarray) -> Course:
+    """A separation that has not begun."""
+    items = len(state)
+    return Course(np.ones((items, items)), np.ones(items), state.copy(), np.array([np.inf, 0.0, 0.0]), np.zeros(1, np.bool_))
+
+
 @compiled()
-def separate(world, limits, state, pinned, weights, walls, passes, patience, surveys, close, seed):
-    """Move colliding items until nothing overlaps, or until ``patience`` passes brought nothing.
+def separate(world, limits, state, pinned, course, passes, patience, surveys, close, seed):
+    """Move colliding items for so many passes, or until nothing overlaps or ``patience`` passes brought nothing.
 
     Parameters
     ----------
@@ -62,42 +79,35 @@ def separate(world, limits, state, pinned, weights, walls, passes, patience, sur
     limits : (containers,) array
         Farthest that items may reach along each container's axis, mm.
     state : (items, 5) array
-        Container (-1 for none), x, y, angle (radians) and row of the angle list; changed in
-        place; the least overlapping ones seen are left in it.
+        Container (-1 for none), x, y, angle (radians) and row of the angle list; changed in place.
     pinned : (items,) bool array
-    weights, walls : (items, items) and (items,) arrays
-        Weights of pairs and walls, changed in place.
+    course : Course
+        Its best poses overlap by course.count[0]; where that is 0 they are feasible, which then holds exactly.
     passes, patience : int
     surveys, close : int
         See ``relocate``.
     seed : int
-
-    Returns
-    -------
-    float
-        Overlap left; 0 when the layout is feasible, which then holds exactly.
     """
     np.random.seed(seed)
     count = state.shape[0]
     trig = np.empty((count, 3))
     _fill_trig(world, state, trig)
     depths, walls_depth, scratch = np.zeros((count, count)), np.zeros(count), scratch_room(count)
-    best, best_state, idle, exact = np.inf, state.copy(), 0, False
+    weights, walls = course.weights, course.walls
     for _ in range(passes):
+        exact = course.count[2] > 0.0
         total = collisions(world, limits, state, trig, exact, depths, walls_depth)
         if total == 0.0 and not exact:
-            exact = True
-            best = np.inf
+            course.count[0], course.count[2], exact = np.inf, 1.0, True
             total = collisions(world, limits, state, trig, exact, depths, walls_depth)
-        if total < best:
-            if total < 0.98 * best:
-                idle = 0
-            best = total
-            best_state[:] = state
-        if total == 0.0:
-            break
-        idle += 1
-        if idle > patience:
+        if total < course.count[0]:
+            if total < 0.98 * course.count[0]:
+                course.count[1] = 0.0
+            course.count[0] = total
+            course.best[:] = state
+        course.count[1] += 1.0
+        if total == 0.0 or course.count[1] > patience:
+            course.ended[0] = True
             break
         worst = 1e-12
         for i in range(count):
@@ -122,8 +132,6 @@ def separate(world, limits, state, pinned, weights, walls, passes, patience, sur
         for i in np.random.permutation(count):
             if moving[i] and not pinned[i] and state[i, 0] >= 0:
                 relocate(world, limits, state, trig, weights, walls[i], i, surveys, close, exact, scratch)
-    state[:] = best_state
-    return best
 
 
 @compiled()

@@ -40,7 +40,7 @@ def _compile_separate() -> None:
     here, trial = np.arange(2), np.array([[0, 10.0, 15.0, 0.0, 0.0], [0, 12.0, 15.0, 0.0, 0.0]])
     search = _search()
     search._drop(trial, here, 0)
-    search._separate(trial, here, 0, np.inf)
+    search._separate(trial, here, 0, np.inf, 1)
     search._reach(0, 0, trial[0])
     state = np.full((4, 5), -1.0)
     state[:2] = [[0, 10.0, 15.0, 0.0, 0.0], [0, 32.0, 15.0, 0.0, 0.0]]

@@ -73,10 +73,10 @@ def stages(
     if pose.bed_mm[axis] <= bed[axis] + 1e-6:
         return [(None, pose, list(parts))]
     towards = (("left", "right"), ("bottom", "top"))[axis][_at_far_end(machine, axis)]
-    window, pad = machine.window_mm[axis], kerf_mm / 2 + PLAY_MM
+    window, pad, longest = machine.window_mm[axis], kerf_mm / 2 + PLAY_MM, longest_mm(machine, kerf_mm)
     spans = [_span(pose, part.outline, machine, axis) for part in parts]
     for part, (near, far) in zip(parts, spans):
-        if far - near + 2 * pad + WHOLE_MM > window:
+        if far - near > longest:
             raise ModelError(
                 f"part {part.label}", f"{far - near:.0f} mm long the way the leather is fed",
                 f"it would be burnt in two goes, for the usable bed is {window:g} mm long; give the part a direction that "
@@ -102,6 +102,11 @@ def stages(
         stage = Stage(number, len(found), fed, step, towards, marks)
         made.append((stage, _fed(pose, bed, axis, fed, stage, machine), [parts[n] for n in here]))
     return made
+
+
+def longest_mm(machine: Machine, kerf_mm: float) -> float:
+    """How long a part of leather that is fed through may be, the way it is fed, to be whole at one stage, mm."""
+    return machine.window_mm[0 if machine.feed_through == "width" else 1] - kerf_mm - 2 * PLAY_MM - WHOLE_MM
 
 
 def points_on_bed(stage: Stage | None, pose: BedPose, panel: Polygon, hide: Hide) -> dict[str, tuple[float, float]]:

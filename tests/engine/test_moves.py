@@ -6,9 +6,8 @@ import shapely
 from shapely import affinity
 
 from nesting.engine import Container, Item, Problem, Search, Shape
-from nesting.engine.fixed import can_be_surveyed, list_view, overlap_grid, relocate_fixed
-from nesting.engine.moves import border_cost, pair_cost
-from nesting.engine.moves import overlap_grid as overlap_grid_turned
+from nesting.engine.fixed import is_tabled, list_view, relocate_fixed, tabled_overlaps
+from nesting.engine.moves import border_cost, pair_cost, rough_overlaps
 from nesting.engine.separate import drop
 from nesting.engine.survey import scratch_room
 
@@ -66,7 +65,7 @@ def test_the_grid_holds_the_depth_in_the_no_fit_polygon(towards, row, other):
     a0, b0 = np.array([100.0, 100.0]) @ away - 60, np.array([100.0, 100.0]) @ left - 52
     count = list_view(world, still, trig, np.ones((2, 2)), 0, row, 0, scratch)
     scratch.factors[0] = 2.0
-    overlap_grid(world, 0, scratch, 0, count, a0, b0, step, step, rows, columns)
+    tabled_overlaps(world, 0, scratch, 0, count, a0, b0, step, step, rows, columns)
     field = scratch.field[: rows * columns]
     sums = (turned(other)[:, None] - turned(row)[None]).reshape(-1, 2) + (100.0, 100.0)
     forbidden = shapely.convex_hull(shapely.MultiPoint(sums))
@@ -99,7 +98,7 @@ def test_the_cost_of_a_move_is_what_all_its_collisions_cost(towards, exact):
     weights, wall = random.uniform(1, 3, (count, count)), 2.5
     weights, weight = weights + weights.T, world.weight[world.item_shape]
     for i in range(count):
-        assert can_be_surveyed(world, state, i)
+        assert is_tabled(world, state, i)
         cost = relocate_fixed(world, limits, state, trig, weights, wall, i, 20, exact, scratch_room(count))
         pose = [(world.item_shape[j], int(state[j, 4]), *state[j, 1:3], *trig[j, :2]) for j in range(count)]
         t, row, *place = pose[i]
@@ -129,7 +128,7 @@ def test_a_grid_for_a_turned_shape_holds_how_deep_its_circles_lie_in_its_neighbo
     left = np.array([-away[1], away[0]])
     a0, b0 = np.array([150.0, 100.0]) @ away - 165, np.array([150.0, 100.0]) @ left - 135
     field, bar = np.empty(rows * columns), 1e4
-    overlap_grid_turned(
+    rough_overlaps(
         world, state, trig, 1.0, np.array([1]), np.array([2.0]), 1, 0, 0, angle, a0, b0, step, step, rows, columns, bar, field
     )
     spots = (a0 + step * np.arange(rows))[:, None, None] * away + (b0 + step * np.arange(columns))[None, :, None] * left
