@@ -94,6 +94,12 @@ def pose_cost(world, limits, state, trig, wall, near, factors, count, i, c, x, y
 
 
 @kernel_loop()
+def _cost_at(world, limits, state, trig, wall, near, factors, count, i, c, x, y, angle, row, exact, bound):
+    """``pose_cost`` as a call: it is long, and compiled into every function it is inlined in."""
+    return pose_cost(world, limits, state, trig, wall, near, factors, count, i, c, x, y, angle, row, exact, bound)
+
+
+@kernel_loop()
 def _descend(world, limits, state, trig, weights, wall, near, factors, i, c, pose, exact, step, least):
     """Coordinate descent of a pose (cost, x, y, angle, row), in place, with steps from ``step`` down to ``least`` radii."""
     t, row = world.item_shape[i], int(pose[4])
@@ -202,7 +208,7 @@ def _survey(world, limits, state, trig, wall, near, factors, count, i, c, angle,
         if not dips[n, 0] < bar:
             break
         x, y = dips[n, 1], dips[n, 2]
-        cost = pose_cost(
+        cost = _cost_at(
             world, limits, state, trig, wall, near, factors, count, i, c, x, y, angle, row, exact, best[TRIED - 1, 0]
         )
         if cost < best[TRIED - 1, 0]:
@@ -224,7 +230,7 @@ def relocate(world, limits, state, trig, weights, wall, i, surveys, close, exact
     near, factors, best = scratch.near, scratch.factors, scratch.best
     count = _neighbours(world, state, trig, weights, i, c, 0.0, 0.0, np.inf, near, factors)
     best[:] = np.inf
-    current = pose_cost(
+    current = _cost_at(
         world, limits, state, trig, wall, near, factors, count, i, c,
         state[i, 1], state[i, 2], state[i, 3], int(state[i, 4]), exact, np.inf,
     )
@@ -243,7 +249,7 @@ def relocate(world, limits, state, trig, weights, wall, i, surveys, close, exact
             continue
         x = state[i, 1] + world.radius[t] * (np.random.random() - 0.5)
         y = state[i, 2] + world.radius[t] * (np.random.random() - 0.5)
-        cost = pose_cost(
+        cost = _cost_at(
             world, limits, state, trig, wall, near, factors, count, i, c, x, y, angle, row, exact, best[TRIED - 1, 0]
         )
         if cost < best[TRIED - 1, 0]:

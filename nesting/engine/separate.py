@@ -98,7 +98,8 @@ def separate(world, limits, state, pinned, course, passes, patience, surveys, cl
         exact = course.count[2] > 0.0
         total = collisions(world, limits, state, trig, exact, depths, walls_depth)
         if total == 0.0 and not exact:
-            course.count[0], course.count[2], exact = np.inf, 1.0, True
+            course.count[0], course.count[2] = np.inf, 1.0
+            exact = course.count[2] > 0.0
             total = collisions(world, limits, state, trig, exact, depths, walls_depth)
         if total < course.count[0]:
             if total < 0.98 * course.count[0]:
@@ -134,15 +135,17 @@ def separate(world, limits, state, pinned, course, passes, patience, surveys, cl
                 relocate(world, limits, state, trig, weights, walls[i], i, surveys, close, exact, scratch)
 
 
-@compiled()
-def drop(world, limits, state, surveys, seed):
-    """Move the last item of ``state`` to where it overlaps least, by so many surveys (see ``relocate``).
-
-    Its overlap is given back.
-    """
-    np.random.seed(seed)
-    count = state.shape[0]
+def drop(world, limits: np.ndarray, state: np.ndarray, surveys: int, seed: int) -> float:
+    """Move the last item of ``state`` to where it overlaps least by so many surveys, see ``relocate``; its overlap is given back."""
+    _seed(seed)
+    count = len(state)
     trig = np.empty((count, 3))
     _fill_trig(world, state, trig)
-    weights, last = np.ones((count, count)), count - 1
-    return relocate(world, limits, state, trig, weights, 1.0, last, surveys, 0, False, scratch_room(count))
+    weights = np.ones((count, count))
+    return relocate(world, limits, state, trig, weights, 1.0, count - 1, surveys, 0, False, scratch_room(count))
+
+
+@compiled()
+def _seed(seed):
+    """Seed the random numbers of compiled code."""
+    np.random.seed(seed)

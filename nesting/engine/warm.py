@@ -14,7 +14,7 @@ from .stop import Stop
 
 
 def warm_up() -> None:
-    """Compile the kernels, which takes some 20 s the first time ever, or load them from the cache in less than 1 s."""
+    """Compile the kernels, which takes most of a minute the first time ever, or load them from the cache in less than 1 s."""
     if not any((Path(__file__).parent / "__pycache__").glob("construct.construct-*.nbi")):
         # two halves of about the same length, each with a core of its own
         other = multiprocessing.get_context("spawn").Process(target=_compile_construct, daemon=True)
@@ -34,6 +34,9 @@ def _compile_construct() -> None:
     search = _search()
     search.run(Stop(iterations=1))
     search.starts.next(search.order, search.random, lambda: False)
+    state = np.full((4, 5), -1.0)
+    state[:2] = [[0, 10.0, 15.0, 0.0, 0.0], [0, 32.0, 15.0, 0.0, 0.0]]
+    _search(((0.0, 0.0),))._press(state)
 
 
 def _compile_separate() -> None:
@@ -42,6 +45,3 @@ def _compile_separate() -> None:
     search._drop(trial, here, 0)
     search._separate(trial, here, 0, np.inf, 1)
     search._reach(0, 0, trial[0])
-    state = np.full((4, 5), -1.0)
-    state[:2] = [[0, 10.0, 15.0, 0.0, 0.0], [0, 32.0, 15.0, 0.0, 0.0]]
-    _search(((0.0, 0.0),))._press(state)
