@@ -131,7 +131,7 @@ def get_ready() -> None:
     """Compile the engine before the clock of a search starts."""
     from .engine import warm_up
 
-    with console.status("getting the engine ready (the first time ever takes about 20 s)"):
+    with console.status("getting the engine ready (the first time ever takes most of a minute)"):
         warm_up()
 
 
