@@ -131,7 +131,7 @@ def get_ready() -> None:
     """Compile the engine before the clock of a search starts."""
     from .engine import warm_up
 
-    with console.status("getting the engine ready (the first time ever takes most of a minute)"):
+    with console.status("getting the engine ready (the first time ever takes about half a minute)"):
         warm_up()
 
 

@@ -8,12 +8,16 @@ from numba import njit
 compiled = partial(njit, cache=True, error_model="numpy")
 """For functions that allocate arrays."""
 
-kernel = partial(njit, cache=True, error_model="numpy", forceinline=True, _nrt=False)
-"""For the innermost functions, which allocate nothing. Counting references to World's many arrays at every call would
-take twenty times as long as the work itself."""
+kernel_loop = partial(njit, cache=True, error_model="numpy", _nrt=False, no_cfunc_wrapper=True, no_cpython_wrapper=True)
+"""For functions that allocate nothing and that only compiled ones call. Counting references to World's many arrays at every call
+would take twenty times as long as the work itself, and what lets Python call them a fifth of the time to compile. Slices are not
+assigned in compiled code but looped over: the message numba has ready for unequal lengths takes a second or two to compile."""
 
-kernel_loop = partial(njit, cache=True, error_model="numpy", _nrt=False)
-"""The same for longer functions, which are called rather than inlined."""
+kernel = partial(kernel_loop, forceinline=True)
+"""The same for the innermost ones, which are inlined."""
+
+FROM_PYTHON = {"no_cpython_wrapper": False}
+"""For kernels that Python calls as well: ``@kernel(**FROM_PYTHON)``. Without it such a call crashes Python."""
 
 
 def _forget_stale(folder: Path) -> None:

@@ -61,7 +61,8 @@ def construct(world, order, container_order, state, samples, seed):
             neighbours = np.nonzero(state[:, 0] == c)[0]
             if _best_pose(world, c, t, state, neighbours, front[c], samples, kept, found):
                 state[item, 0] = c
-                state[item, 1:] = found
+                for k in range(4):
+                    state[item, k + 1] = found[k]
                 room[c] -= world.area[t]
                 front[c] = max(front[c], farthest(world, c, t, found[0], found[1], math.cos(found[2]), math.sin(found[2])))
                 if group >= 0:

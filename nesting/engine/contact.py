@@ -13,7 +13,7 @@ import pyclipper
 import shapely
 from shapely.geometry import Polygon
 
-from .compiled import kernel
+from .compiled import FROM_PYTHON, kernel
 from .fields import clearance_field
 
 NODES = 72
@@ -161,7 +161,7 @@ def _ring_edges(geometry) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return np.concatenate(rows), np.concatenate(bends), np.concatenate(links)
 
 
-@kernel()
+@kernel(**FROM_PYTHON)
 def table_depth(world, k, x, y):
     """Depth of a relative place in the no-fit polygon of table ``k``, mm; 0 outside."""
     scale = world.table_grid[k, 2]

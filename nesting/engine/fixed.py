@@ -10,9 +10,9 @@ import math
 
 import numpy as np
 
-from .compiled import kernel, kernel_loop
+from .compiled import FROM_PYTHON, kernel, kernel_loop
 from .contact import depth_at
-from .survey import DIPS, MOST_PLANES, SURVEYED, TRIED, find_dips, keep, lay_grid
+from .survey import DIPS, MOST_PLANES, TRIED, VIEWS, find_dips, keep, lay_grid
 
 SKIN = 0.02
 """Depth (mm) up to which an overlap counts as none until the exact test is asked."""
@@ -24,7 +24,7 @@ NEAR = 0.3
 """How far a descent goes before it lists its neighbours again, in radii of the item."""
 
 
-@kernel()
+@kernel(**FROM_PYTHON)
 def is_tabled(world, state, i):
     """Whether item ``i`` and all others in its container keep to fixed angles, and that container is convex and plain."""
     t, c = world.item_shape[i], int(state[i, 0])
@@ -39,7 +39,7 @@ def is_tabled(world, state, i):
     return True
 
 
-@kernel_loop()
+@kernel_loop(**FROM_PYTHON)
 def list_view(world, state, trig, weights, i, row, view, scratch):
     """List what item ``i`` meets in its container when turned as ``row`` of the angle list says; the number of others."""
     t, c = world.item_shape[i], int(state[i, 0])
@@ -142,7 +142,7 @@ def _descend(world, limits, c, mask, radius, wall, scratch, view, count, pose, e
         step *= 1.1 if better else 0.6
 
 
-@kernel_loop()
+@kernel_loop(**FROM_PYTHON)
 def tabled_overlaps(world, c, scratch, view, count, a0, b0, da, db, rows, columns):
     """Sum the tabled overlap with all that a view lists over a grid of places, to about a cell of the tables, in ``field``.
 
@@ -193,60 +193,52 @@ def _survey(world, limits, c, mask, t, wall, scratch, view, count, exact):
             keep(best, cost, x, y, angle, row)
 
 
-@kernel_loop()
+@kernel_loop(**FROM_PYTHON)
 def relocate_fixed(world, limits, state, trig, weights, wall, i, close, exact, scratch):
     """Move item ``i``, where ``is_tabled``, to the best place that a survey of its container and ``close`` poses around
     its own show, and give its cost back; its present pose stays when none is better.
 
-    Where a shape has more than SURVEYED angles, so many of them are looked at, drawn at random.
+    It is looked at as it is turned and at one other of its angles, drawn at random.
     """
     t, c = world.item_shape[i], int(state[i, 0])
-    first, last, present = world.angle_off[t], world.angle_off[t + 1], int(state[i, 4])
-    mask, radius, best = world.part_mask[world.part_off[t]], world.radius[t], scratch.best
+    first, present = world.angle_off[t], int(state[i, 4])
+    angles = world.angle_off[t + 1] - first
+    mask, radius, best, current = world.part_mask[world.part_off[t]], world.radius[t], scratch.best, np.inf
+    views, count = min(angles, VIEWS), 0
     wall *= world.weight[t]
     best[:] = np.inf
-    count = list_view(world, state, trig, weights, i, present, 0, scratch)
-    listed = _list_near(world, scratch, 0, count, state[i, 1], state[i, 2], 0.0)
-    current = _cost(world, limits, c, mask, wall, scratch, 0, listed, state[i, 1], state[i, 2], exact, np.inf)
-    best[0, 0], best[0, 1], best[0, 2], best[0, 3], best[0, 4] = current, state[i, 1], state[i, 2], state[i, 3], present
-    turns, views = min(last - first, SURVEYED), 1
-    row = first + (np.random.randint(0, last - first) if last - first > turns else 0)
-    for _ in range(turns):
-        view = 0
-        if row != present:
-            view, views = views, views + 1
-            list_view(world, state, trig, weights, i, row, view, scratch)
-        # the close ones first: they are the best mostly, and spare the far ones most of their sum
+    for view in range(views):
+        row = present
+        if view > 0:
+            row = first + (present - first + np.random.randint(1, angles)) % angles
         angle = world.axis[c] + world.angles[row, 0]
+        count = list_view(world, state, trig, weights, i, row, view, scratch)
         listed = _list_near(world, scratch, view, count, state[i, 1], state[i, 2], 0.5 * radius)
-        for _ in range(close // turns):
-            x, y = state[i, 1] + radius * (np.random.random() - 0.5), state[i, 2] + radius * (np.random.random() - 0.5)
-            cost = _cost(world, limits, c, mask, wall, scratch, view, listed, x, y, exact, best[TRIED - 1, 0])
-            if cost < best[TRIED - 1, 0]:
+        # the close ones first: they are the best mostly, and spare the far ones most of their sum
+        for n in range(close // views + 1):
+            x, y = state[i, 1], state[i, 2]
+            if n > 0:
+                x, y = x + radius * (np.random.random() - 0.5), y + radius * (np.random.random() - 0.5)
+            bound = best[TRIED - 1, 0]
+            cost = _cost(world, limits, c, mask, wall, scratch, view, listed, x, y, exact, bound)
+            if view == 0 and n == 0:
+                current = cost
+            if cost < bound:
                 keep(best, cost, x, y, angle, row)
         _survey(world, limits, c, mask, t, wall, scratch, view, count, exact)
-        row = row + 1 if row + 1 < last else first
     top = 0
     for n in range(TRIED):
         if best[n, 0] < np.inf:
-            view = _view_of(scratch, views, best[n, 4])
+            view = 0 if best[n, 4] == present else 1
             _descend(world, limits, c, mask, radius, wall, scratch, view, count, best[n], exact, COARSE, FINE)
             if best[n, 0] < best[top, 0]:
                 top = n
             if best[n, 0] == 0.0:
                 break
-    view = _view_of(scratch, views, best[top, 4])
+    view = 0 if best[top, 4] == present else 1
     _descend(world, limits, c, mask, radius, wall, scratch, view, count, best[top], exact, FINE, FINEST)
     if best[top, 0] < current:
         for k in range(1, 5):
             state[i, k] = best[top, k]
         trig[i, 0], trig[i, 1] = math.cos(state[i, 3]), math.sin(state[i, 3])
     return min(current, best[top, 0])
-
-
-@kernel()
-def _view_of(scratch, views, row):
-    for view in range(views):
-        if scratch.rows[view] == row:
-            return view
-    return 0

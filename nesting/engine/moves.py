@@ -6,14 +6,14 @@ import math
 
 import numpy as np
 
-from .compiled import kernel, kernel_loop
+from .compiled import FROM_PYTHON, kernel, kernel_loop
 from .contact import table_depth
-from .fixed import COARSE, FINE, FINEST, NEAR, SKIN, is_tabled, relocate_fixed
+from .fixed import COARSE, FINE, FINEST, NEAR, SKIN
 from .kernels import allowed_angle, crosses_wall, farthest, overlap_depth, shapes_touch, wall_depth
 from .survey import DIPS, TRIED, find_dips, keep, lay_grid
 
 
-@kernel()
+@kernel(**FROM_PYTHON)
 def pair_cost(world, a, ka, ax, ay, ac, as_, b, kb, bx, by, bc, bs, exact, enough):
     """Overlap depth of two shapes, mm; with ``exact`` at least the skin when they touch at all.
 
@@ -32,7 +32,7 @@ def pair_cost(world, a, ka, ax, ay, ac, as_, b, kb, bx, by, bc, bs, exact, enoug
     return 0.0
 
 
-@kernel()
+@kernel(**FROM_PYTHON)
 def border_cost(world, limits, c, t, x, y, cos, sin, exact, enough):
     """How far a shape leaves its container or passes the limit drawn across it, mm."""
     over = farthest(world, c, t, x, y, cos, sin) - limits[c] if limits[c] < np.inf else 0.0
@@ -137,7 +137,7 @@ def _descend(world, limits, state, trig, weights, wall, near, factors, i, c, pos
             turn = min(0.3, turn * (1.1 if better else 0.75))
 
 
-@kernel_loop()
+@kernel_loop(**FROM_PYTHON)
 def rough_overlaps(world, state, trig, wall, near, factors, count, t, c, angle, a0, b0, da, db, rows, columns, bar, field):
     """Sum the overlap of a turned shape with wall and neighbours over a grid of places (see ``lay_grid``), roughly.
 
@@ -215,16 +215,14 @@ def _survey(world, limits, state, trig, wall, near, factors, count, i, c, angle,
             keep(best, cost, x, y, angle, row)
 
 
-@kernel_loop()
-def relocate(world, limits, state, trig, weights, wall, i, surveys, close, exact, scratch):
+@kernel_loop(**FROM_PYTHON)
+def relocate_turned(world, limits, state, trig, weights, wall, i, surveys, close, exact, scratch):
     """Move item ``i`` within its container to the best of many tried poses and give its cost back; its present pose stays
     when none is better.
 
     The whole container is surveyed at so many angles, the first one near the present one; ``close`` poses are drawn around
     where it is.
     """
-    if surveys > 0 and is_tabled(world, state, i):
-        return relocate_fixed(world, limits, state, trig, weights, wall, i, close // 2, exact, scratch)
     t, c = world.item_shape[i], int(state[i, 0])
     first, last = world.angle_off[t], world.angle_off[t + 1]
     near, factors, best = scratch.near, scratch.factors, scratch.best

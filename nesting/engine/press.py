@@ -157,8 +157,10 @@ def _partings(corners, offsets, owners, xy, radius, near):
                 continue
             if used == rows.shape[0]:
                 longer = np.empty((2 * used, 5))
-                longer[:used] = rows
+                for n in range(used):
+                    for k in range(5):
+                        longer[n, k] = rows[n, k]
                 rows = longer
-            rows[used] = np.array([float(i), float(j), nx, ny, best])
+            rows[used, 0], rows[used, 1], rows[used, 2], rows[used, 3], rows[used, 4] = i, j, nx, ny, best
             used += 1
     return rows[:used]

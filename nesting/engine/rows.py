@@ -290,7 +290,8 @@ def lay_rows(world, c, items, along, across, twin, paired, state, tries, seed):
         if count > best_count or reach < best_reach:
             best_count, best_reach = count, reach
             for k in range(count):
-                best[k] = poses[order[k]]
+                for m in range(5):
+                    best[k, m] = poses[order[k], m]
     laid = 0
     for k in range(best_count):
         x, y, angle = best[k, 1], best[k, 2], best[k, 3]

@@ -11,8 +11,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from .compiled import compiled, kernel_loop
-from .moves import border_cost, pair_cost, relocate
+from .compiled import FROM_PYTHON, compiled, kernel_loop
+from .fixed import is_tabled, relocate_fixed
+from .moves import border_cost, pair_cost, relocate_turned
 from .survey import scratch_room
 
 
@@ -46,7 +47,7 @@ def collisions(world, limits, state, trig, exact, depths, walls_depth):
     return total
 
 
-@kernel_loop()
+@kernel_loop(**FROM_PYTHON)
 def _fill_trig(world, state, trig):
     for i in range(state.shape[0]):
         trig[i, 0], trig[i, 1] = math.cos(state[i, 3]), math.sin(state[i, 3])
@@ -85,7 +86,7 @@ def separate(world, limits, state, pinned, course, passes, patience, surveys, cl
         Its best poses overlap by course.count[0]; where that is 0 they are feasible, which then holds exactly.
     passes, patience : int
     surveys, close : int
-        See ``relocate``.
+        See ``relocate_turned``; where all angles are fixed half of the close poses will do.
     seed : int
     """
     np.random.seed(seed)
@@ -99,13 +100,14 @@ def separate(world, limits, state, pinned, course, passes, patience, surveys, cl
         total = collisions(world, limits, state, trig, exact, depths, walls_depth)
         if total == 0.0 and not exact:
             course.count[0], course.count[2] = np.inf, 1.0
-            exact = course.count[2] > 0.0
-            total = collisions(world, limits, state, trig, exact, depths, walls_depth)
+            continue
         if total < course.count[0]:
             if total < 0.98 * course.count[0]:
                 course.count[1] = 0.0
             course.count[0] = total
-            course.best[:] = state
+            for i in range(count):
+                for k in range(5):
+                    course.best[i, k] = state[i, k]
         course.count[1] += 1.0
         if total == 0.0 or course.count[1] > patience:
             course.ended[0] = True
@@ -131,18 +133,24 @@ def separate(world, limits, state, pinned, course, passes, patience, surveys, cl
                     weights[i, j] = max(1.0, weights[i, j] * 0.95)
                 weights[j, i] = weights[i, j]
         for i in np.random.permutation(count):
-            if moving[i] and not pinned[i] and state[i, 0] >= 0:
-                relocate(world, limits, state, trig, weights, walls[i], i, surveys, close, exact, scratch)
+            if not moving[i] or pinned[i] or state[i, 0] < 0:
+                continue
+            if is_tabled(world, state, i):
+                relocate_fixed(world, limits, state, trig, weights, walls[i], i, close // 2, exact, scratch)
+            else:
+                relocate_turned(world, limits, state, trig, weights, walls[i], i, surveys, close, exact, scratch)
 
 
 def drop(world, limits: np.ndarray, state: np.ndarray, surveys: int, seed: int) -> float:
-    """Move the last item of ``state`` to where it overlaps least by so many surveys, see ``relocate``; its overlap is given back."""
+    """Move the last item of ``state`` to where it overlaps least by so many surveys (see ``relocate_turned``); its overlap is given back."""
     _seed(seed)
     count = len(state)
     trig = np.empty((count, 3))
     _fill_trig(world, state, trig)
-    weights = np.ones((count, count))
-    return relocate(world, limits, state, trig, weights, 1.0, count - 1, surveys, 0, False, scratch_room(count))
+    weights, last, scratch = np.ones((count, count)), count - 1, scratch_room(count)
+    if is_tabled(world, state, last):
+        return relocate_fixed(world, limits, state, trig, weights, 1.0, last, 0, False, scratch)
+    return relocate_turned(world, limits, state, trig, weights, 1.0, last, surveys, 0, False, scratch)
 
 
 @compiled()

@@ -13,8 +13,8 @@ TRIED = 3
 """Poses of a moved item that are improved by descent."""
 CELL, LEAST_NODES, NODES = 0.6, 300, 1200
 """Cell of a survey in radii of the item, and its least and greatest number of nodes."""
-SURVEYED = 2
-"""Angles surveyed at a move, where only fixed ones are allowed."""
+VIEWS = 2
+"""Angles at which a moved item is looked at, where all are fixed: its own and another."""
 DIPS = 12
 """Lowest nodes of a survey that are looked at closely."""
 MOST_PLANES = 16
@@ -38,10 +38,9 @@ class Scratch(NamedTuple):
 @compiled()
 def scratch_room(count):
     """Scratch for so many items."""
-    views = SURVEYED + 1
     return Scratch(
-        np.empty((TRIED, 5)), np.empty(count, np.int64), np.empty(count), np.empty(views, np.int64), np.empty((views, count, 6)),
-        np.empty((views, count), np.int64), np.empty((views, 1 + MOST_PLANES)), np.empty(NODES), np.empty((DIPS, 3)),
+        np.empty((TRIED, 5)), np.empty(count, np.int64), np.empty(count), np.empty(VIEWS, np.int64), np.empty((VIEWS, count, 6)),
+        np.empty((VIEWS, count), np.int64), np.empty((VIEWS, 1 + MOST_PLANES)), np.empty(NODES), np.empty((DIPS, 3)),
     )  # fmt: skip
 
 

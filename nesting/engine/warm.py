@@ -8,40 +8,57 @@ from pathlib import Path
 import numpy as np
 import shapely
 
+from .fixed import relocate_fixed
+from .moves import relocate_turned
 from .problem import FREE, Container, Item, Problem, Shape
-from .search import Search
+from .search import CLOSE, SURVEYS, Search
 from .stop import Stop
+from .survey import scratch_room
+from .world import build_world
 
 
 def warm_up() -> None:
-    """Compile the kernels, which takes most of a minute the first time ever, or load them from the cache in less than 1 s."""
+    """Compile the kernels, which takes half a minute the first time ever, or load them from the cache in about 1 s."""
     if not any((Path(__file__).parent / "__pycache__").glob("construct.construct-*.nbi")):
-        # two halves of about the same length, each with a core of its own
-        other = multiprocessing.get_context("spawn").Process(target=_compile_construct, daemon=True)
+        # two halves of about the same length, each with a core of its own; what the other has done is loaded from the cache
+        other = multiprocessing.get_context("spawn").Process(target=_compile_other_half, daemon=True)
         other.start()
+        _compile_move(relocate_turned, SURVEYS, CLOSE)
         _compile_separate()
         other.join()
     _compile_construct()
     _compile_separate()
 
 
-def _search(angles=FREE) -> Search:
+def _problem(angles=FREE) -> Problem:
     strip = Container(shapely.box(0, 0, 50, 30))
-    return Search(Problem((strip,), (Shape(shapely.box(0, 0, 20, 20), angles=angles),), (Item(0),) * 4))
+    return Problem((strip,), (Shape(shapely.box(0, 0, 20, 20), angles=angles),), (Item(0),) * 4)
+
+
+def _compile_other_half() -> None:
+    _compile_move(relocate_fixed, CLOSE)
+    _compile_construct()
+
+
+def _compile_move(relocate, *how: int) -> None:
+    world, _, _ = build_world(_problem(((0.0, 0.0),)))
+    state, trig = np.zeros((2, 5)), np.ones((2, 3))
+    state[:, 1:3] = [[15.0, 15.0], [20.0, 15.0]]
+    relocate(world, np.full(1, np.inf), state, trig, np.ones((2, 2)), 1.0, 0, *how, False, scratch_room(2))
 
 
 def _compile_construct() -> None:
-    search = _search()
+    search = Search(_problem())
     search.run(Stop(iterations=1))
     search.starts.next(search.order, search.random, lambda: False)
     state = np.full((4, 5), -1.0)
     state[:2] = [[0, 10.0, 15.0, 0.0, 0.0], [0, 32.0, 15.0, 0.0, 0.0]]
-    _search(((0.0, 0.0),))._press(state)
+    Search(_problem(((0.0, 0.0),)))._press(state)
 
 
 def _compile_separate() -> None:
     here, trial = np.arange(2), np.array([[0, 10.0, 15.0, 0.0, 0.0], [0, 12.0, 15.0, 0.0, 0.0]])
-    search = _search()
+    search = Search(_problem())
     search._drop(trial, here, 0)
     search._separate(trial, here, 0, np.inf, 1)
     search._reach(0, 0, trial[0])

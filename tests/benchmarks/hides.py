@@ -73,20 +73,19 @@ def main() -> None:
 def fill(instance: dict, name: str, seconds: float, workers: int, seed: int) -> None:
     """Fill one hide and print how much of its usable area is covered, whenever a fifth more time has passed."""
     problem = fill_problem(instance, name)
-    usable, began, last = problem.containers[0].region.area, time.monotonic(), 0.0
+    usable, began, last, best = problem.containers[0].region.area, time.monotonic(), 0.0, 0.0
     print(f"{instance['name']}, hide {name}: {usable / 1e4:.1f} dm2 usable, {len(problem.items)} parts to choose from")
 
     def show(solution) -> None:
-        nonlocal last
+        nonlocal last, best
         covered = sum(problem.shapes[i.shape].polygon.area for i, pose in zip(problem.items, solution.poses) if pose)
-        passed = time.monotonic() - began
+        best, passed = max(best, covered / usable), time.monotonic() - began
         if passed > 1.2 * last:
             last = passed
             print(f"{passed:7.1f} s  {covered / usable:7.2%} of usable", flush=True)
-        show.end = f"at the end {covered / usable:.2%}"
 
     solution = solve(problem, Stop(seconds=seconds), seed, workers=workers, progress=show)
-    print(show.end, "sound" if not overlaps(problem, solution) else "NOT SOUND")
+    print(f"at the end {best:.2%},", "sound" if not overlaps(problem, solution) else "NOT SOUND")
 
 
 def fill_problem(instance: dict, name: str) -> Problem:
