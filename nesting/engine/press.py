@@ -14,6 +14,8 @@ from scipy.sparse import coo_array
 from shapely.geometry import Polygon
 
 from .compiled import compiled
+from .problem import Problem
+from .world import is_convex
 
 REACH = 0.08
 """How far an item may move in one program, as a share of the smallest bounding circle's radius."""
@@ -21,6 +23,12 @@ ROUNDS = 12
 LEAST_GAIN = 1e-7
 TRUE_MM = 1e-7
 """Overlap that counts as none: what is left of it by rounding."""
+
+
+def can_be_pressed(problem: Problem) -> bool:
+    """Whether every item keeps to fixed angles, every container is convex and nothing else limits where items lie."""
+    fixed = all(low == high for shape in problem.shapes for low, high in shape.angles)
+    return fixed and not any(shape.areas for shape in problem.shapes) and all(is_convex(c.region) for c in problem.containers)
 
 
 def convex_parts(polygon: Polygon) -> list[np.ndarray]:

@@ -8,23 +8,21 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 import numpy as np
-import shapely
 
 from .construct import construct
 from .kernels import farthest
-from .press import convex_parts, press
+from .press import can_be_pressed, convex_parts, press
 from .problem import Problem, Solution
 from .rows import RowStarts
 from .separate import begin, drop, separate
 from .states import poses_of, state_of
 from .stop import Stop
-from .world import World, build_world, is_convex
+from .world import World, build_world, profile, site_orders
 
 SAMPLES = 1500
 """Poses tried for an item of a first layout."""
 DROPS, SURVEYS, CLOSE = 60, 3, 30
 """Surveys of the container for an item that is forced in, and for one that is moved; poses tried around the latter's place."""
-PROFILE_STEPS = 400
 EXPLORE, COMPRESS = 0.004, 0.001
 """Shares of a container's packed length by which it is squeezed: while looking for other arrangements, and at first
 while pressing the present one."""
@@ -38,16 +36,17 @@ SWAPS = 3
 SLACK = 2e-5
 """Overlap allowed while searching where layouts are pressed at last, as a share of the smallest shape's radius: without
 it, shapes that fit together exactly never would."""
-PASSES, PATIENCE, TURNED_PATIENCE, FORCE_PATIENCE = 2000, 200, 60, 20
-"""Passes of one separation: at most, and without gain, when squeezing items of fixed angles and any others, and when forcing
-an item in."""
+PASSES, PATIENCE, LEAST_PATIENCE = 2000, 200, 20
+"""Passes of one separation: at most, and without gain; so few when it begins to force items in, more and more as that fails."""
+LESS_PATIENCE, MORE_PATIENCE = 0.6, 1.15
 PASSES_A_GO = 10
 """After so many the search looks whether it is to end."""
 FORCE, SWAP, REGROUP, REBUILD = 0.95, 0.7, 0.2, 0.3
 """Odds of the steps, see ``Search._step``."""
-MOST_ORDERS = 6
-START_STEPS = 30
-"""Items forced into each layout begun in rows, before the best of them is gone on with."""
+START_STEPS, TRADE_STEPS = 30, 10
+"""Items forced into each layout begun in rows or with a trade, before the best one is gone on with."""
+STALLED, TRADE = 4, 0.3
+"""Failures to force an item in after which trades are tried, and their odds."""
 
 
 @dataclass
@@ -88,20 +87,20 @@ class Search:
     def __init__(self, problem: Problem, seed: int = 0, start: Solution | None = None, pinned=(), progress: Callable | None = None, starts: slice | None = None):
         self.problem, self.progress = problem, progress
         self.random = np.random.default_rng(seed)
-        pressed = _can_be_pressed(problem)
+        pressed = can_be_pressed(problem)
         self.world, self.centres, outlines = build_world(problem, SLACK if pressed else 0.0)
         self.parts = [convex_parts(outline) for outline in outlines] if pressed else None
         self.ranks = np.array([item.rank for item in problem.items], int)
         self.sizes = self.world.area[self.world.item_shape] if len(problem.items) else np.zeros(0)
         self.pinned = np.zeros(len(problem.items), bool)
         self.pinned[list(pinned)] = True
-        self.profiles = [_profile(c.region, away) for c, away in zip(problem.containers, self.world.away)]
+        self.profiles = [profile(c.region, away) for c, away in zip(problem.containers, self.world.away)]
         self.squeezes = [Squeeze() for _ in problem.containers]
-        orders = _site_orders(self.world)
+        orders = site_orders(self.world)
         self.order, self.orders = orders[0], [] if start else orders
-        self.starts, self.start, self.start_steps = RowStarts(
-            self.world, outlines, self.ranks, self.random, starts or slice(0, 0 if start else None)
-        ), None, 0
+        self.starts = RowStarts(self.world, outlines, self.ranks, self.random, starts or slice(0, 0 if start else None))
+        self.aside, self.aside_steps = None, 0
+        self.patience, self.failures = float(LEAST_PATIENCE), 0
         self.iterations, self.seconds, self.interrupted = 0, 0.0, False
         self.over: Callable[[], bool] = lambda: False
         self.best_state = state_of(problem, self.world, self.centres, start) if start else None
@@ -168,7 +167,7 @@ class Search:
             if self.best is None or self._solution(state).score < self.best.score:
                 self.order = order
             return state
-        state = self._begin_in_rows()
+        state = self._work_aside()
         if state is not None:
             return state
         used = np.unique(self.best_state[self.best_state[:, 0] >= 0, 0]).astype(int)
@@ -180,26 +179,31 @@ class Search:
         if several and len(grouped) and self.random.random() < REGROUP:
             return self._regroup(self.random.choice(grouped))
         if len(out) and self.random.random() < FORCE:
-            return self._force(out, self.best_state)
+            state = self._force(out, self.best_state)
+            self.failures = self.failures + 1 if state is None else 0
+            return state
         if several and self.random.random() < REBUILD:
             return self._vacate() if self.random.random() < 0.5 else self._rebuild()
         return self._squeeze(int(self.random.choice(used)), several)
 
-    def _begin_in_rows(self) -> np.ndarray | None:
-        """Begin another layout with rows of equal items, or force one more item into the last so begun; None when all are done."""
-        if self.start is not None and self.start_steps > 0:
-            self.start_steps -= 1
-            out = np.nonzero(self.start[:, 0] < 0)[0]
-            moved = self._force(out, self.start) if len(out) else None
-            if moved is not None and self._solution(moved).score < self._solution(self.start).score:
-                self.start = moved
-            self.start_steps = self.start_steps if len(out) else 0
-            return self.start
-        self.start = self.starts.next(self.order, self.random, self.over)
-        if self.start is not None:
-            self._insert(self.start, 0.0)
-            self.start_steps = START_STEPS
-        return self.start
+    def _work_aside(self) -> np.ndarray | None:
+        """Force one more item into a layout other than the best, or begin another such; None when there is none to begin."""
+        if self.aside_steps > 0:
+            self.aside_steps -= 1
+            out = np.nonzero(self.aside[:, 0] < 0)[0]
+            moved = self._force(out, self.aside) if len(out) else None
+            if moved is not None and self._solution(moved).score < self._solution(self.aside).score:
+                self.aside = moved
+            self.aside_steps = self.aside_steps if len(out) else 0
+            return self.aside
+        self.aside = self.starts.next(self.order, self.random, self.over)
+        if self.aside is not None:
+            self._insert(self.aside, 0.0)
+            self.aside_steps = START_STEPS
+        elif self.failures >= STALLED and self.random.random() < TRADE:
+            self.aside = self._trade(np.nonzero(self.best_state[:, 0] < 0)[0])
+            self.aside_steps = TRADE_STEPS if self.aside is not None else 0
+        return self.aside
 
     def _squeeze(self, c: int, several: bool) -> np.ndarray | None:
         """Shorten what container ``c`` uses, separate its items, and place again what was left out."""
@@ -216,7 +220,7 @@ class Search:
             if squeeze.exploring:
                 trial = self._disturb(trial, here)
         self._pull_in(trial, here, c, limit)
-        overlap = self._separate(trial, here, c, limit, PATIENCE if self.parts else TURNED_PATIENCE)
+        overlap = self._separate(trial, here, c, limit, PATIENCE)
         if overlap > 0.0:
             if squeeze.exploring:
                 others = [entry for entry in squeeze.pool if abs(entry[0] - overlap) > ALIKE * overlap]
@@ -250,26 +254,56 @@ class Search:
         options = [urgent[shapes == shape][0] for shape in self.random.permutation(np.unique(shapes))[:4]]
         best = None
         for item in options:
-            homes = np.nonzero(self.world.item_open[item] & self._same_site(item, present) & (self.world.room > self.sizes[item]))[0]
-            homes = homes[homes != avoid]
-            if len(homes) == 0:
+            c = self._home(item, present, avoid)
+            if c < 0:
                 continue
-            c = int(self.random.choice(homes, p=self.world.room[homes] / self.world.room[homes].sum()))
             here = np.nonzero(present[:, 0] == c)[0]
             if avoid < 0 and self.random.random() < SWAP:
                 here = here[here != self._smaller(here, item)]
-            here = np.append(here, item)
-            trial = present[here]
-            row = self.world.angle_off[self.world.item_shape[item]]
-            middle = self.problem.containers[c].region.representative_point()
-            trial[-1] = c, middle.x, middle.y, self.world.axis[c] + self.world.angles[row, 0], row
-            cost = self._drop(trial, here, c) / self.sizes[item] * math.exp(0.3 * self.random.standard_normal())
+            here, trial, overlap = self._add(present, here, item, c)
+            cost = overlap / self.sizes[item] * math.exp(0.3 * self.random.standard_normal())
             if best is None or cost < best[0]:
                 best = cost, trial, here, c
-        if best is None:
+        return self._make_room(present, *best[1:]) if best else None
+
+    def _trade(self, out: np.ndarray) -> np.ndarray | None:
+        """Put an item where about as much of other shapes lay, which makes voids of another size: several small items for a
+        big one, or the other way round."""
+        present, item = self.best_state, int(self.random.choice(out))
+        c = self._home(item, present)
+        if c < 0:
             return None
-        _, trial, here, c = best
-        if self._separate(trial, here, c, np.inf, FORCE_PATIENCE) > 0.0:
+        here = np.nonzero(present[:, 0] == c)[0]
+        others = self.world.item_shape[here] != self.world.item_shape[item]
+        weaker = here[others & ~self.pinned[here] & (self.ranks[here] >= self.ranks[item])]
+        if len(weaker) == 0:
+            return None
+        near = weaker[np.argsort(np.hypot(*(present[weaker, 1:3] - present[self.random.choice(weaker), 1:3]).T))]
+        gone = near[: np.searchsorted(np.cumsum(self.sizes[near]), self.sizes[item]) + 1]
+        here, trial, _ = self._add(present, np.setdiff1d(here, gone), item, c)
+        return self._make_room(present, trial, here, c)
+
+    def _home(self, item: int, present: np.ndarray, avoid: int = -1) -> int:
+        """A random container that an item may join, those with more room more often; -1 when there is none but ``avoid``."""
+        homes = np.nonzero(self.world.item_open[item] & self._same_site(item, present) & (self.world.room > self.sizes[item]))[0]
+        homes = homes[homes != avoid]
+        room = self.world.room[homes]
+        return int(self.random.choice(homes, p=room / room.sum())) if len(homes) else -1
+
+    def _add(self, present: np.ndarray, here: np.ndarray, item: int, c: int) -> tuple[np.ndarray, np.ndarray, float]:
+        """Put an item to those of a container, where it overlaps least: all of them, their poses, that overlap."""
+        here = np.append(here, item)
+        trial = present[here]
+        row = self.world.angle_off[self.world.item_shape[item]]
+        middle = self.problem.containers[c].region.representative_point()
+        trial[-1] = c, middle.x, middle.y, self.world.axis[c] + self.world.angles[row, 0], row
+        return here, trial, self._drop(trial, here, c)
+
+    def _make_room(self, present: np.ndarray, trial: np.ndarray, here: np.ndarray, c: int) -> np.ndarray | None:
+        """The layout with these items alone in a container, when they can be separated there."""
+        overlap = self._separate(trial, here, c, np.inf, int(self.patience))
+        self.patience = min(MORE_PATIENCE * self.patience, PATIENCE) if overlap > 0.0 else max(LESS_PATIENCE * self.patience, LEAST_PATIENCE)
+        if overlap > 0.0:
             return None
         state = present.copy()
         state[state[:, 0] == c] = -1.0
@@ -398,7 +432,7 @@ class Search:
         """Take a whole group away when one of it found no place, and look for a site with room for all of it."""
         state = self.best_state.copy()
         state[(self.world.item_group == self.world.item_group[item]) & ~self.pinned] = -1.0
-        orders = _site_orders(self.world)
+        orders = site_orders(self.world)
         self._insert(state, 0.2, order=orders[self.random.integers(len(orders))])
         return state
 
@@ -427,30 +461,3 @@ class Search:
         left = np.bincount(self.ranks[out], weights=self.sizes[out], minlength=self.ranks.max(initial=0) + 1)
         poses = poses_of(self.problem, self.centres, state)
         return Solution(poses, tuple(float(v) for v in left), self._consumed(state), self.iterations, self.seconds)
-
-
-def _can_be_pressed(problem: Problem) -> bool:
-    """Whether every item keeps to fixed angles, every container is convex and nothing else limits where items lie."""
-    fixed = all(low == high for shape in problem.shapes for low, high in shape.angles)
-    return fixed and not any(shape.areas for shape in problem.shapes) and all(is_convex(c.region) for c in problem.containers)
-
-
-def _site_orders(world: World) -> list[np.ndarray]:
-    """Orders in which to fill the containers: as given, smallest sites first, biggest first, each site in front once."""
-    containers = np.arange(len(world.site))
-    sites = list(dict.fromkeys(world.site.tolist()))
-    room = {site: world.room[world.site == site].sum() for site in sites}
-    by_size = sorted(sites, key=room.get)
-    fronts = [[site, *(s for s in by_size if s != site)] for site in sites]
-    orders = dict.fromkeys(map(tuple, [sites, by_size, by_size[::-1], *fronts[:MOST_ORDERS]]))
-    return [np.concatenate([containers[world.site == site] for site in order]) for order in orders]
-
-
-def _profile(region, away) -> tuple[np.ndarray, np.ndarray]:
-    """Area of a region up to each of many distances along ``away``."""
-    ux, uy = away
-    turned = shapely.transform(region, lambda p: np.column_stack([p @ (ux, uy), p @ (-uy, ux)]))
-    x0, y0, x1, y1 = turned.bounds
-    cuts = np.linspace(x0, x1, PROFILE_STEPS + 1)
-    strips = shapely.intersection(turned, shapely.box(cuts[:-1], y0, cuts[1:], y1))
-    return cuts, np.concatenate([[0.0], np.cumsum(shapely.area(strips))])

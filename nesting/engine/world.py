@@ -19,6 +19,8 @@ SURVEY_CIRCLES = 6
 DIRECTIONS = 180
 SHAPE_NODES = 72
 WALL_NODES = 400_000
+PROFILE_STEPS = 400
+MOST_ORDERS = 6
 
 
 class World(NamedTuple):
@@ -331,3 +333,24 @@ def _span(region, away) -> tuple[float, float, float, float]:
     xy = shapely.get_coordinates(region)
     along, left = xy @ away, xy @ np.array([-away[1], away[0]])
     return along.min(), along.max(), left.min(), left.max()
+
+
+def site_orders(world: World) -> list[np.ndarray]:
+    """Orders in which to fill the containers: as given, smallest sites first, biggest first, each site in front once."""
+    containers = np.arange(len(world.site))
+    sites = list(dict.fromkeys(world.site.tolist()))
+    room = {site: world.room[world.site == site].sum() for site in sites}
+    by_size = sorted(sites, key=room.get)
+    fronts = [[site, *(s for s in by_size if s != site)] for site in sites]
+    orders = dict.fromkeys(map(tuple, [sites, by_size, by_size[::-1], *fronts[:MOST_ORDERS]]))
+    return [np.concatenate([containers[world.site == site] for site in order]) for order in orders]
+
+
+def profile(region, away) -> tuple[np.ndarray, np.ndarray]:
+    """Area of a region up to each of many distances along ``away``."""
+    ux, uy = away
+    turned = shapely.transform(region, lambda p: np.column_stack([p @ (ux, uy), p @ (-uy, ux)]))
+    x0, y0, x1, y1 = turned.bounds
+    cuts = np.linspace(x0, x1, PROFILE_STEPS + 1)
+    strips = shapely.intersection(turned, shapely.box(cuts[:-1], y0, cuts[1:], y1))
+    return cuts, np.concatenate([[0.0], np.cumsum(shapely.area(strips))])

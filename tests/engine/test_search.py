@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon, box
 
-from nesting.engine import FREE, Area, Container, Item, Obstacle, Problem, Search, Shape, Stop, solve, overlaps
+from nesting.engine import FREE, Area, Container, Item, Obstacle, Pose, Problem, Search, Shape, Solution, Stop, overlaps, solve
 
 SQUARE, TRIANGLE = box(0, 0, 40, 40), Polygon([(0, 0), (60, 0), (10, 50)])
 BLOB = Point(0, 0).buffer(300, quad_segs=6).difference(Point(60, 40).buffer(35))
@@ -98,6 +98,18 @@ def test_urgent_items_come_before_big_ones():
     problem = Problem((Container(box(0, 0, 62, 62)),), (Shape(box(0, 0, 60, 60)), Shape(box(0, 0, 20, 20))), (Item(0, rank=1), Item(1, rank=0)))
     solution = solve(problem, Stop(iterations=5))
     assert solution.poses[0] is None and solution.poses[1] is not None
+
+
+def test_small_items_are_traded_for_a_big_one_that_fills_more():
+    # all small squares lie in a row at first, and no single one leaves the big one room: 3 * 20 * 20 < 50 * 30
+    small, big = Shape(box(0, 0, 20, 20), angles=((0, 0),)), Shape(box(0, 0, 50, 30), angles=((0, 0),))
+    problem = Problem((Container(box(0, 0, 61, 31)),), (small, big), (*[Item(0)] * 3, Item(1)))
+    start = Solution((*(Pose(0, 20.0 * n, 0.0, 0.0) for n in range(3)), None), (1500.0,), 0.0)
+    solution = Search(problem, seed=1, start=start).run(Stop(iterations=60))
+    assert [bool(pose) for pose in solution.poses] == [False, False, False, True]
+    assert_sound(problem, solution)
+    kept = Search(problem, seed=1, start=start, pinned=(1,)).run(Stop(iterations=60))
+    assert kept.poses[1] == start.poses[1] and kept.poses[3] is None
 
 
 def test_pinned_items_keep_their_place():
