@@ -39,6 +39,7 @@ it, shapes that fit together exactly never would."""
 PASSES, PATIENCE, LEAST_PATIENCE = 2000, 200, 20
 """Passes of one separation: at most, and without gain; so few when it begins to force items in, more and more as that fails."""
 LESS_PATIENCE, MORE_PATIENCE = 0.6, 1.15
+"""Factors of that patience after an item was forced in, and after it could not be."""
 PASSES_A_GO = 10
 """After so many the search looks whether it is to end."""
 FORCE, SWAP, REGROUP, REBUILD = 0.95, 0.7, 0.2, 0.3
@@ -179,6 +180,10 @@ class Search:
         if several and len(grouped) and self.random.random() < REGROUP:
             return self._regroup(self.random.choice(grouped))
         if len(out) and self.random.random() < FORCE:
+            if self.failures >= STALLED and self.random.random() < TRADE:
+                self.aside = self._trade(out)
+                self.aside_steps = TRADE_STEPS if self.aside is not None else 0
+                return self.aside
             state = self._force(out, self.best_state)
             self.failures = self.failures + 1 if state is None else 0
             return state
@@ -187,7 +192,7 @@ class Search:
         return self._squeeze(int(self.random.choice(used)), several)
 
     def _work_aside(self) -> np.ndarray | None:
-        """Force one more item into a layout other than the best, or begin another such; None when there is none to begin."""
+        """Force one more item into a layout other than the best, or begin another in rows; None when all are begun."""
         if self.aside_steps > 0:
             self.aside_steps -= 1
             out = np.nonzero(self.aside[:, 0] < 0)[0]
@@ -200,9 +205,6 @@ class Search:
         if self.aside is not None:
             self._insert(self.aside, 0.0)
             self.aside_steps = START_STEPS
-        elif self.failures >= STALLED and self.random.random() < TRADE:
-            self.aside = self._trade(np.nonzero(self.best_state[:, 0] < 0)[0])
-            self.aside_steps = TRADE_STEPS if self.aside is not None else 0
         return self.aside
 
     def _squeeze(self, c: int, several: bool) -> np.ndarray | None:

@@ -112,6 +112,14 @@ def test_small_items_are_traded_for_a_big_one_that_fills_more():
     assert kept.poses[1] == start.poses[1] and kept.poses[3] is None
 
 
+def test_a_search_that_stalled_goes_on_when_everything_has_a_place():
+    problem = mixed(6)
+    search = Search(problem, seed=2)
+    best = search.run(Stop(iterations=40))
+    search.failures = 99
+    assert all(best.poses) and search.run(Stop(iterations=70)).score <= best.score
+
+
 def test_pinned_items_keep_their_place():
     problem = mixed(12)
     start = solve(problem, Stop(iterations=1))
