@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from .packing import Packing, Piece, holds
-from .regions import NO_ROOM, why_not
+from .packing import Packing, Piece
 
 FULL = 0.72
 """Share of a hide's usable leather that parts are taken to fill (working assumption: what the search reaches)."""
@@ -41,14 +40,12 @@ def allot(packing: Packing) -> dict[str, set[int]]:
 
 def _units(packing: Packing) -> list[tuple[list[int], list[str]]]:
     """What has to be on one hide, and the hides it may be on, in the order it is shared out."""
-    homes, groups = {}, {}
+    groups = {}
     for index, wish in enumerate(packing.wishes):
-        if wish.shape not in homes:
-            homes[wish.shape] = [hide for hide in packing.hides if _fits(packing, wish, hide)]
         groups.setdefault(wish.match or index, []).append(index)
     units = []
     for indices in groups.values():
-        allowed = [hide for hide in packing.hides if all(hide in homes[packing.wishes[i].shape] for i in indices)]
+        allowed = [hide for hide in packing.hides if all(hide in packing.homes[i] for i in indices)]
         units.append((indices, allowed))
 
     def urgency(unit) -> tuple:
@@ -56,12 +53,6 @@ def _units(packing: Packing) -> list[tuple[list[int], list[str]]]:
         return min(packing.wishes[i].rank for i in indices), len(allowed), -sum(packing.sizes[i] for i in indices), indices[0]
 
     return sorted(units, key=urgency)
-
-
-def _fits(packing: Packing, wish, hide: str) -> bool:
-    item, part = packing.hides[hide], wish.drawn
-    regions = (holds(item, part.thickness_mm, band, packing.confidence) for band in range(max(len(item.settings), 1)))
-    return any(why_not(part, item.hide, packing.margins, region) == NO_ROOM for region in regions)
 
 
 def _filled(packing: Packing, order: list[str], room: dict[str, float], units) -> dict[str, set[int]]:

@@ -163,7 +163,7 @@ def _cut_all(packing: Packing, bed, own: dict[str, set[int]], clock: Clock, crew
         later = set().union(*(own[other] for other in order[number + 1 :]))
         free = [
             index for index, wish in enumerate(packing.wishes)
-            if index not in done.lies and (not wish.match or home.get(wish.match, hide) == hide)
+            if index not in done.lies and hide in packing.homes[index] and (not wish.match or home.get(wish.match, hide) == hide)
         ]
         ranks = {index: packing.wishes[index].rank + (index in later) * last for index in free}
         weight = used[hide] / (sum(used[other] for other in order[number:]) or 1.0)

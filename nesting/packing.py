@@ -19,7 +19,7 @@ from .laser.stages import longest_mm
 from .layout import place
 from .model import GRADES, Hide, Part, Product
 from .workshop import Job, Setting
-from .regions import areal, flaws, graded, offset
+from .regions import NO_ROOM, areal, flaws, graded, offset, why_not
 from .thickness import ThicknessMap, cuttable
 
 WINDOW_KINDS = len(GRADES)
@@ -128,6 +128,19 @@ class Packing:
     def sizes(self) -> list[float]:
         """Area of each wished part as it is packed, mm2."""
         return [self.shape(wish, 0).polygon.area for wish in self.wishes]
+
+    @cached_property
+    def homes(self) -> list[tuple[str, ...]]:
+        """Hides that each wish could lie on with any of their settings, if nothing else lay there."""
+        found: dict = {}
+        for wish in self.wishes:
+            if wish.shape not in found:
+                found[wish.shape] = tuple(hide for hide in self.hides if self._fits(wish.drawn, self.hides[hide]))
+        return [found[wish.shape] for wish in self.wishes]
+
+    def _fits(self, part: Part, item: Ready) -> bool:
+        regions = (holds(item, part.thickness_mm, band, self.confidence) for band in range(max(len(item.settings), 1)))
+        return any(why_not(part, item.hide, self.margins, region) == NO_ROOM for region in regions)
 
     def container(self, piece: Piece) -> engine.Container | None:
         """A piece as the engine sees it; None when nothing can lie on it."""

@@ -68,6 +68,15 @@ def test_leather_that_is_not_needed_is_not_cut():
     assert len(layout.panels) == 1 and len(layout.cuts) <= 2
 
 
+def test_urgent_parts_for_other_leather_keep_nothing_else_off_a_hide():
+    # enough of them to fill the hide twice, were it thick enough
+    belt = Part("belt", box(0, 0, 200, 100), thickness_mm=(2.4, 2.8))
+    job = job_of(box(0, 0, 1190, 395), 20)
+    orders = (OrderLine("A-0", "belt", 50, date(2026, 3, 1)), *job.orders)
+    layout = plan(replace(job, products=(*job.products, Product("belt", (belt,))), orders=orders), Stop(iterations=1))
+    assert check(layout) == [] and len(layout.placements) == 20
+
+
 def test_the_margin_of_the_bed_holds_no_leather():
     machine = replace(MACHINE, bed_margin_mm=20)
     layout = sound(job_of(box(0, 0, 900, 700), 60, machine=machine))
