@@ -23,7 +23,7 @@ from nesting.plan import fits_bed, plan, ready, wanted
 MACHINE = Machine("laser", 600, 400, 40)
 SETTING = Setting("1.5 mm", 1.5, 10, 60, 2, 1.2, 1.8)
 TAG = Part("tag", Polygon([(0, 0), (130, 0), (130, 60), (40, 85), (0, 60)]))
-STOP = Stop(iterations=30)
+STOP = Stop(iterations=10)
 
 
 def job_of(outline, quantity=20, part=TAG, machine=MACHINE, rows=(SETTING,), filler=False, **hide):
@@ -38,8 +38,8 @@ def wavy(width, height, waves):
     return Polygon(np.column_stack([width / 2 * radii * np.cos(angles), height / 2 * radii * np.sin(angles)]))
 
 
-def sound(job, **more):
-    layout = plan(job, STOP, **more)
+def sound(job, stop=STOP, **more):
+    layout = plan(job, stop, **more)
     assert check(layout) == []
     return layout
 
@@ -137,7 +137,7 @@ THIN, THICK = Setting("thin", 1.3, 20, 60, 1, 1.0, 1.55), Setting("thick", 1.8, 
 def test_with_one_setting_only_its_leather_is_used_and_with_two_both():
     small = Part("small tag", affinity.scale(TAG.outline, 0.5, 0.5, origin=(0, 0)))
     job = job_of(box(0, 0, 600, 400), 120, small, rows=(THIN, THICK), readings=SLOPE, nominal_mm=None)
-    one, two = sound(job, settings=1), sound(job, settings=2)
+    one, two = (sound(job, Stop(iterations=30), settings=count) for count in (1, 2))
     assert len(two.placements) > len(one.placements) + 3
     assert {p.setting for p in one.placements} < {p.setting for p in two.placements} and len(two.settings_on("h")) == 2
 

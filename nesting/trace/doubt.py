@@ -49,7 +49,7 @@ def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float)
 
     sides = Sides(picture, whole, usable, RIM, window=REACH_MM / mm / 2, step=3)
     maps = cv2.resize(sides.maps, whole.shape[::-1], interpolation=cv2.INTER_LINEAR)
-    cover = (lab(picture) * maps[..., :3]).sum(axis=-1) + maps[..., 3]
+    cover = np.einsum("...i,...i", lab(picture), maps[..., :3]) + maps[..., 3]
     cover = cv2.GaussianBlur(np.clip(cover, -0.5, 1.5), (0, 0), 1.0)
     into, out = (cv2.distanceTransform(side.astype(np.uint8), cv2.DIST_L2, 5) for side in (whole, ~whole))
     away = into + out
@@ -58,7 +58,7 @@ def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float)
     clear = near & (away > RIM)
     count, labels, facts, _ = cv2.connectedComponentsWithStats(wrong.astype(np.uint8), connectivity=4)
     deepest = np.zeros(count)
-    np.maximum.at(deepest, labels.ravel(), away.ravel())
+    np.maximum.at(deepest, labels[wrong], away[wrong])
     begins = np.zeros(count, bool)
     begins[np.unique(labels[away < RIM])] = True
     begins[0] = False

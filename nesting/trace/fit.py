@@ -8,7 +8,7 @@ import numpy as np
 
 STEP = np.finfo(float).eps ** 0.5
 ROUNDS = 100
-SETTLED = 1e-9
+SETTLED = 1e-5
 """Relative fall of the cost below which nothing more is to be gained."""
 
 

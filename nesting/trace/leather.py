@@ -175,7 +175,7 @@ def _graph_cut(even, likely, certain, frame, paper, seen, inside, outside) -> np
         return likely
     marks = np.where(likely, cv2.GC_PR_FGD, cv2.GC_PR_BGD).astype(np.uint8)
     marks[certain] = cv2.GC_FGD
-    far = ~grown(likely, 0.12 * max(likely.shape))
+    far = cv2.distanceTransform((~likely).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE) > 0.12 * max(likely.shape)
     marks[far | frame & ~likely | paper | ~seen | outside] = cv2.GC_BGD
     marks[inside] = cv2.GC_FGD
     colours = np.clip(lab(even) * (2.55, 2, 2) + (0, 128, 128), 0, 255).astype(np.uint8)

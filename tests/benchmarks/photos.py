@@ -101,12 +101,18 @@ def _trace(folder: Path, seed: int) -> None:
         except FileError:
             pass
     if traced is not None:
+        from shapely.geometry import Polygon
         from shapes import distances_mm, lay_upon
 
-        away = distances_mm(lay_upon(traced.outline, outline), outline)
+        laid = lay_upon(traced.outline, outline)
+        away = distances_mm(laid, outline)
+        seen, true = ([Polygon(ring) for ring in shape.interiors] for shape in (laid, outline))
         row |= {
             "area": traced.outline.area / outline.area - 1, "near": float(np.quantile(away, 0.95)), "far": float(away.max()),
             "said": traced.expected_error_mm,
+            "false": sum(not any(hole.intersects(other) for other in true) for hole in seen),
+            "missed": [round(2 * (hole.area / np.pi) ** 0.5, 1) for hole in true if not any(hole.intersects(other) for other in seen)],
+            "holes": len(true),
         }  # fmt: skip
     print(json.dumps(row))
 
@@ -122,6 +128,8 @@ def _print(row: dict) -> None:
     end = f"  {row['seconds']:5.1f} {row['cpu']:5.1f} {row['megabytes']:5.0f}"
     numbers = f"{100 * row['area']:+8.3f} {row['near']:8.2f} {row['far']:8.2f} {row['said']:8.1f}" if "area" in row else " " * 35
     verdict = ("" if _good(row) else "  WRONG") if "area" in row else ""
+    verdict += f"  {row['false']} false holes" if row.get("false") else ""
+    verdict += f"  missed holes of {row['missed']} mm" if row.get("missed") else ""
     if "refused" in row:
         verdict = f"  refused: {row['refused'][:60]}" + ("; would be" + verdict if verdict else "")
     print(start + numbers + end + verdict, flush=True)
@@ -138,6 +146,8 @@ def _summary(rows: list[dict]) -> None:
         print(f"area error: median {np.median(areas):.3f} % (bar 0.3), worst {areas.max():.2f} % (bar 1)")
         print(f"95 % of the outline: worst {max(row['near'] for row in given):.2f} mm (bar {NEAR_MM:g} on 1.2 m)")
         print(f"greatest distance: worst {max(row['far'] for row in given):.2f} mm (bar {FAR_MM:g} on 1.2 m)")
+        missed = [size for row in given for size in row["missed"]]
+        print(f"holes: {sum(row['holes'] for row in given)}, missed {len(missed)}, the largest of {max(missed, default=0):g} mm; false ones {sum(row['false'] for row in given)}")
         held = np.mean([row["near"] < row["said"] for row in given])
         print(f"95 % of the outline nearer than the expected error: {held:.0%} of the traces")
     for name, bar, what in (("seconds", SECONDS, "seconds"), ("cpu", SECONDS, "seconds of the processor"), ("megabytes", MEGABYTES, "peak MB")):

@@ -147,16 +147,16 @@ def test_an_interrupt_keeps_the_best_so_far():
 def test_a_long_search_over_several_containers_stays_sound():
     containers = tuple(Container(box(0, 0, 190, 130), site=n // 2) for n in range(4))
     problem = Problem(containers, (Shape(SQUARE), Shape(TRIANGLE)), tuple(Item(n % 2, rank=n // 30) for n in range(60)))
-    solution = solve(problem, Stop(iterations=150), seed=2)
+    solution = solve(problem, Stop(iterations=50), seed=2)
     assert_sound(problem, solution)
     assert solution.unplaced_mm2[0] == 0
 
 
 def test_workers_share_the_best_and_repeat_themselves():
-    first, second = (solve(mixed(30), Stop(iterations=25), seed=1, workers=2) for _ in range(2))
+    first, second = (solve(mixed(15), Stop(iterations=25), seed=1, workers=2) for _ in range(2))
     assert first.poses == second.poses
-    assert_sound(mixed(30), first)
-    assert first.score <= solve(mixed(30), Stop(iterations=1), seed=1).score
+    assert_sound(mixed(15), first)
+    assert first.score <= solve(mixed(15), Stop(iterations=1), seed=1).score
 
 
 def test_what_does_not_fit_is_left_out():
