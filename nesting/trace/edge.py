@@ -59,10 +59,9 @@ def trace_edge(
     Edge or None
         None if no region is left.
     """
-    sides = Sides(picture, leather, usable, 0.6 * reach)
-    whole = _smoothed(*_judged(picture, leather, usable, 1.3 * reach, sides)) > 0
-    sides = Sides(picture, whole, usable, 2.0)
-    for within in (reach, 0.7 * reach):
+    whole = leather
+    for deep, within in ((0.6 * reach, 1.3 * reach), (2.0, reach), (2.0, 0.7 * reach)):
+        sides = Sides(picture, whole, usable, deep)
         field = _smoothed(*_judged(picture, whole, usable, within, sides))
         whole = field > 0
     outline = _largest(field, holes, smallest_hole)
