@@ -15,6 +15,9 @@ FEWEST_SHEETS = 2
 LEAST_SPREAD, LEAST_FOCAL_SPREAD = 0.0005, 0.004
 """What focusing nearer or further changes in the lens and the focal length at least (our assumption)."""
 LOOSEST_FOCAL = 0.15
+SHARED = 4
+"""Entries of what is fitted that all sheets share: logarithm of the focal length, k1, k2, and by how many mm markers show larger
+on each side than they were drawn."""
 
 
 def measure_camera(photos: list[Path]) -> tuple[Camera, float, int]:
@@ -50,7 +53,9 @@ def measure_camera(photos: list[Path]) -> tuple[Camera, float, int]:
             raise FileError(photo, "size", f"{size[0]} x {size[1]}, others {shape[0]} x {shape[1]}", mend)
         shape = shape or size
         middle = (np.array(size) - 1) / 2
-        sheets += [(one.mm - one.mm.mean(axis=0), one.pixels - middle) for one in find_markers(photo, picture) if len(one.mm) > 4]
+        sheets += [
+            (one.mm - one.mm.mean(axis=0), one.pixels - middle, one.outward) for one in find_markers(photo, picture) if len(one.mm) > 4
+        ]
     if len(sheets) < FEWEST_SHEETS:
         mend = "take three or more photos of the marker sheets (nesting markers), tilted, and into the corners of the picture"
         raise FileError(Path(photos[0]) if photos else Path("photos"), "marker sheets", f"{len(sheets)} seen", mend)
@@ -73,14 +78,14 @@ def _calibrated(sheets, long: int, radius: float):
     from scipy.optimize import least_squares
     from scipy.spatial.transform import Rotation
 
-    mm = [np.c_[points, np.zeros(len(points))] for points, _ in sheets]
-    pixels = np.vstack([seen for _, seen in sheets])
+    mm = [(np.c_[points, np.zeros(len(points))], np.c_[outward, np.zeros(len(points))]) for points, _, outward in sheets]
+    pixels = np.vstack([seen for _, seen, _ in sheets])
 
     def residuals(values):
         focal = np.exp(values[0]) * long
         ideal = []
-        for points, pose in zip(mm, values[3:].reshape(-1, 6)):
-            placed = Rotation.from_rotvec(pose[:3]).apply(points) + pose[3:] * 1000
+        for (points, outward), pose in zip(mm, values[SHARED:].reshape(-1, 6)):
+            placed = Rotation.from_rotvec(pose[:3]).apply(points + values[3] * outward) + pose[3:] * 1000
             ideal.append(focal * placed[:, :2] / placed[:, 2:])
         away = np.vstack(ideal) / radius
         square = (away**2).sum(axis=1, keepdims=True)
@@ -90,8 +95,8 @@ def _calibrated(sheets, long: int, radius: float):
     sparse = _sparsity(sheets)
     trials = []
     for focal in (0.7, 1.1):
-        poses = [_pose(points, seen, focal * long) for points, seen in sheets]
-        start = np.concatenate([[np.log(focal), 0, 0], *poses])
+        poses = [_pose(points, seen, focal * long) for points, seen, _ in sheets]
+        start = np.concatenate([[np.log(focal), 0, 0, 0], *poses])
         trials.append(least_squares(residuals, start, x_scale="jac", jac_sparsity=sparse, loss="soft_l1", f_scale=3, max_nfev=200))
     found = min(trials, key=lambda trial: trial.cost)
     jacobian = found.jac.toarray() if hasattr(found.jac, "toarray") else found.jac
@@ -99,19 +104,19 @@ def _calibrated(sheets, long: int, radius: float):
     inverse = np.linalg.pinv((jacobian / unit).T @ (jacobian / unit), rcond=1e-14)
     misses = residuals(found.x)
     growth = max(1.0, np.sqrt((misses**2).sum() / max(len(misses) - len(found.x), 1)))
-    spread = growth * np.sqrt(np.diag(inverse)) / unit
+    spread = growth * np.sqrt(np.maximum(np.diag(inverse), 0)) / unit
     return found.x[:3], spread[:3], float(np.sqrt((misses**2).mean() * 2) * MARKER_SIGMA)
 
 
 def _sparsity(sheets):
     from scipy.sparse import lil_matrix
 
-    total = sum(2 * len(points) for points, _ in sheets)
-    pattern = lil_matrix((total, 3 + 6 * len(sheets)), dtype=int)
-    pattern[:, :3] = 1
+    total = sum(2 * len(points) for points, *_ in sheets)
+    pattern = lil_matrix((total, SHARED + 6 * len(sheets)), dtype=int)
+    pattern[:, :SHARED] = 1
     row = 0
-    for number, (points, _) in enumerate(sheets):
-        pattern[row : row + 2 * len(points), 3 + 6 * number : 9 + 6 * number] = 1
+    for number, (points, *_) in enumerate(sheets):
+        pattern[row : row + 2 * len(points), SHARED + 6 * number : SHARED + 6 + 6 * number] = 1
         row += 2 * len(points)
     return pattern
 

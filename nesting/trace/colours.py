@@ -37,6 +37,14 @@ def lab(picture: np.ndarray) -> np.ndarray:
     return cv2.cvtColor(picture.astype(np.float32) / 255, cv2.COLOR_RGB2LAB)
 
 
+def half_light(one: np.ndarray, other: np.ndarray) -> np.ndarray:
+    """CIE L*a*b* of half the light of each of two colours (L*a*b*, (h, w, 3) float32)."""
+    import cv2
+
+    light = sum(np.maximum(cv2.cvtColor(np.ascontiguousarray(colour, np.float32), cv2.COLOR_LAB2LRGB), 0) for colour in (one, other))
+    return cv2.cvtColor(light / 2, cv2.COLOR_LRGB2LAB)
+
+
 class Colours:
     """A few normal distributions that describe a sample of colours (k-means, then a covariance each).
 

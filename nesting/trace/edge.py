@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from .colours import lab
+from .colours import half_light, lab
 from .tips import FURTHEST, sharpened
 
 WINDOW, STEP = 26.0, 4
@@ -17,6 +17,12 @@ looked at."""
 SMOOTHING = 5.0
 LEAST_BLUR, MOST_BLUR = 0.7, 5.0
 """The judgement of a pixel is smoothed by SMOOTHING / contrast pixels, within limits: enough that noise cannot flip it."""
+TOWARDS_LIGHT, MIDDLES = 0.5, (0.43, 0.75)
+"""How far from the middle of two colours to the colour of half the light of each the edge is sought, and within which shares of the
+way from floor to leather: further towards the floor, shadows and seams would pass for dark leather (measured)."""
+THIN, ONWARD, LINE = 4.0, (14.0, 24.0, 1.0), 0.25
+"""Pixels: what is no wider may be a line on the floor; from where to where beyond its end, in steps of what, that is looked for; and
+how much like leather it is there."""
 ALONG = 6.0
 """Standard deviation in pixels of the smoothing along an outline by which its raggedness is measured."""
 
@@ -37,8 +43,8 @@ def trace_edge(
     """Outline of a region with its holes.
 
     Along the rough outline each pixel is judged by Fisher's linear discriminant (1936) between the leather and the
-    floor near by, so that a pixel half covered counts as half; the outline is where the smoothed judgement passes the
-    middle.
+    floor near by; the outline is where the smoothed judgement passes the middle. What covers half of a pixel gives half of
+    its light (sRGB, IEC 61966-2-1), so between dark and bright the middle lies nearer to the bright colour.
 
     Parameters
     ----------
@@ -70,6 +76,7 @@ def trace_edge(
     ragged = _ragged(np.asarray(outline.exterior.coords))
     # A faded tip may lie further out than the outline was in doubt.
     cover, _, blur = _judged(picture, whole, usable, FURTHEST, sides)
+    outline = _without_lines(outline, cover)
     outline = _with_tips(outline, cover, float(np.median(blur)) if len(blur) else LEAST_BLUR)
     places = shapely.get_coordinates(shapely.segmentize(outline.boundary, 12.0))
     places = places[usable[tuple(np.clip(np.round(places).astype(int), 0, np.array(usable.shape[::-1]) - 1).T[::-1])]]
@@ -90,7 +97,8 @@ def _ragged(ring: np.ndarray) -> float:
 class Sides:
     """Colours of leather and floor near each place, on one pixel in ``step`` each way, and how to tell them apart.
 
-    ``maps`` holds the weights of L*, a* and b* and the offset that give the share of leather, and the contrast.
+    ``maps`` holds the weights of L*, a* and b* and the offset that give the share of the way from floor to leather, the
+    contrast, and that share for a pixel half covered.
     """
 
     def __init__(
@@ -117,10 +125,12 @@ class Sides:
         square = np.maximum(np.einsum("...i,...i", turn, apart), 1e-3)
         # cover = colour . weights + offset: 0 on the floor, 1 on the leather
         slope = turn / square[..., None]
-        self.maps = np.dstack([slope, -np.einsum("...i,...i", means[1], slope), np.sqrt(square)]).astype(np.float32)
+        offset = -np.einsum("...i,...i", means[1], slope)
+        middle = np.einsum("...i,...i", half_light(*means), slope) + offset
+        self.maps = np.dstack([slope, offset, np.sqrt(square), np.clip(0.5 + TOWARDS_LIGHT * (middle - 0.5), *MIDDLES)]).astype(np.float32)
 
-    def at(self, places: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """At (n, 2) places (column, row): the weights of the colours and the offset, (n, 4), and the contrast, (n,)."""
+    def at(self, places: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """At (n, 2) places (column, row): the weights of the colours and the offset, (n, 4); the contrast and the middle, (n,)."""
         import cv2
 
         x, y = (np.asarray(places, dtype=np.float32) / self.step).T
@@ -130,9 +140,9 @@ class Sides:
                 cv2.remap(part, x[at : at + rows, None], y[at : at + rows, None], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[:, 0]
                 for at in range(0, len(x), rows)
             ]
-            for part in (self.maps[..., :4], self.maps[..., 4])
+            for part in (self.maps[..., :4], self.maps[..., 4:])
         ]
-        return np.vstack(found[0]), np.concatenate(found[1])
+        return np.vstack(found[0]), *np.vstack(found[1]).T
 
 
 def _local(colours: np.ndarray, where: np.ndarray, sigma: float):
@@ -178,11 +188,20 @@ def _judged(picture, leather, usable, reach: float, sides: Sides) -> tuple[np.nd
     cover = leather.astype(np.float32)
     if len(rows) == 0:
         return cover, (rows, columns), np.zeros(0, np.float32)
-    weights, contrast = sides.at(np.c_[columns, rows])
+    weights, contrast, middle = sides.at(np.c_[columns, rows])
     colours = lab(picture[rows, columns][:, None])[:, 0]
+    way = np.einsum("ij,ij->i", colours, weights[:, :3]) + weights[:, 3]
     # Wide limits: cutting noise short on the rougher side alone would move the edge.
-    cover[rows, columns] = np.clip(np.einsum("ij,ij->i", colours, weights[:, :3]) + weights[:, 3], -1, 2)
+    cover[rows, columns] = np.clip(_covered(way, middle), -1, 2)
     return cover, (rows, columns), np.clip(SMOOTHING / contrast, LEAST_BLUR, MOST_BLUR)
+
+
+def _covered(way: np.ndarray, middle: np.ndarray) -> np.ndarray:
+    """Share of a pixel covered, from how far its colour is on the way from floor to leather: 1/2 at the middle, 0 and 1 at the
+    ends, and beyond them in proportion."""
+    within = np.clip(way, 0, 1)
+    beyond = way - within
+    return within * (1 - middle) / (within * (1 - 2 * middle) + middle) + beyond * np.where(way < 0, (1 - middle) / middle, middle / (1 - middle))
 
 
 def _smoothed(cover: np.ndarray, places: tuple[np.ndarray, np.ndarray], blur: np.ndarray) -> np.ndarray:
@@ -214,6 +233,28 @@ def _largest(field: np.ndarray, holes: np.ndarray, smallest: float) -> Polygon |
         return None
     kept = [ring for ring in best[1:] if Polygon(ring).area >= np.pi / 4 * smallest**2 and _marked(ring, holes)]
     return largest_polygon(Polygon(best[0], kept))
+
+
+def _without_lines(outline: Polygon, cover: np.ndarray) -> Polygon:
+    """The outline less what is narrow and goes on as a line on the floor beyond its end: a seam between planks, a joint of tiles."""
+    import cv2
+
+    wide = outline.buffer(-THIN / 2).buffer(THIN / 2, join_style="mitre")
+    lines = []
+    for bit in shapely.get_parts(outline.difference(wide)):
+        corners = shapely.get_coordinates(bit)
+        away = shapely.distance(wide, shapely.points(corners))
+        if away.max() < THIN:
+            continue
+        end = corners[np.argmax(away)]
+        way = end - shapely.get_coordinates(bit.centroid)[0]
+        way /= np.hypot(*way)
+        side = np.array([-way[1], way[0]])
+        grid = (end + np.arange(*ONWARD)[:, None, None] * way + np.arange(-THIN, THIN + 0.1, 0.5)[:, None] * side).astype(np.float32)
+        seen = cv2.remap(cover, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR)
+        if seen.mean(axis=0).max() > LINE:
+            lines.append(bit)
+    return largest_polygon(outline.difference(shapely.union_all(lines).buffer(0.05))) or outline if lines else outline
 
 
 def _with_tips(outline: Polygon, cover: np.ndarray, blur: float) -> Polygon:

@@ -13,6 +13,9 @@ JUDGED = 10_000
 # Luma, and a little of blue and red less luma (ITU-R BT.601): JPEG stores colour at half the sharpness of brightness.
 _SHARP = np.array([(0.299, 0.587, 0.114), (-0.06, -0.12, 0.18), (0.18, -0.15, -0.03)])
 
+_LIGHT = 255 * np.where(np.arange(256) <= 10, np.arange(256) / 255 / 12.92, ((np.arange(256) / 255 + 0.055) / 1.055) ** 2.4)
+"""Linear light of the grey levels (sRGB, IEC 61966-2-1)."""
+
 
 def find_quads(picture: np.ndarray, *, white: bool) -> list[np.ndarray]:
     """Four-sided sheets that stand out from what is around them, the most likely first.
@@ -175,14 +178,17 @@ def _edge_line(picture: np.ndarray, quad: np.ndarray, side: int, reach: float, l
     steps = np.arange(-width, width + 0.25, 0.5)
     places = start + np.linspace(0.12, 0.88, 90)[:, None] * (end - start)
     grid = (places[:, None] + steps[None, :, None] * inward).astype(np.float32)
-    colours = (
-        cv2.remap(picture, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE) @ _SHARP.T
-    )
+    levels = cv2.remap(picture, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     third = len(steps) // 3
-    step = np.median(colours[:, -third:], axis=(0, 1)) - np.median(colours[:, :third], axis=(0, 1))
-    if np.linalg.norm(step) < 8:
+
+    def step(colours):
+        return np.median(colours[:, -third:], axis=(0, 1)) - np.median(colours[:, :third], axis=(0, 1))
+
+    if np.linalg.norm(step(levels @ _SHARP.T)) < 8:
         return None
-    profile = colours @ (step / np.linalg.norm(step))
+    # A lens blurs light: in grey levels an edge would seem to lie on the dark side of where it is.
+    colours = _LIGHT[levels] @ _SHARP.T
+    profile = colours @ (step(colours) / max(np.linalg.norm(step(colours)), 1e-9))
     profile = cv2.GaussianBlur(profile, (5, 1), 1.0)
     slope = np.gradient(profile, axis=1)
     peak = np.argmax(slope[:, 1:-1], axis=1) + 1

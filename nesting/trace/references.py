@@ -22,6 +22,8 @@ SHEETS = {"a4": (A4_MM, "A4 paper"), "letter": (LETTER_MM, "letter paper"), "car
 REFERENCES = ("auto", "markers", "a4", "letter", "card", "points")
 MARKER_SIGMA, EDGE_SIGMA, CLICK_SIGMA = 0.2, 0.25, 1.5
 """Standard deviation of a corner in pixels: a marker's, one where fitted edges meet, one pointed at by hand."""
+OUTWARD = np.array([(-1.0, 1.0), (1.0, 1.0), (1.0, -1.0), (-1.0, -1.0)])
+"""How the corners of a marker, in turn from the top left, move when it shows larger."""
 MOST_CHI_SQUARE, CLEARLY_WORSE = 12.0, 6.0
 MOST_QUADS = 12
 SAME_SHEET, MOST_APART = 0.1, 3.0
@@ -180,7 +182,7 @@ def _page(markers: dict[int, np.ndarray]) -> Seen | None:
         best = max(best, agreeing, key=len)
     if not best:
         return None
-    return Seen(np.vstack([mm[one] for one in best]), np.vstack([markers[one] for one in best]), sheet_outline())
+    return Seen(np.vstack([mm[one] for one in best]), np.vstack([markers[one] for one in best]), sheet_outline(), np.tile(OUTWARD, (len(best), 1)))
 
 
 def _through(matrix: np.ndarray, points: np.ndarray) -> np.ndarray:

@@ -10,6 +10,9 @@ from shapely.geometry import Polygon
 from .fit import least_squares
 
 SAMPLES = 96
+SWELLING_MM = 0.2
+"""Spread (1 s.d.) of how much larger or smaller printed black shows on each side than it was drawn: ink runs, and where black
+and white share a pixel its light is shared, not its grey level (our assumption, no published source)."""
 LENS_SHOWN = (0.03, 0.015)
 LENS_HIDDEN = (0.006, 0.003)
 """Spread (1 s.d.) of the two radial terms of the lens, at the corner of the picture: where several sheets reveal them, and
@@ -27,11 +30,15 @@ logarithm (telephones at 24 to 50 mm equivalent); the slope of the floor to the 
 
 @dataclass(frozen=True)
 class Seen:
-    """Points of one flat reference: (n, 2) mm in its own coordinates, y up, and (n, 2) photo pixels."""
+    """Points of one flat reference: (n, 2) mm in its own coordinates, y up, and (n, 2) photo pixels.
+
+    ``outward`` (n, 2) says how each point moves, in mm, when what is printed shows 1 mm larger on each side.
+    """
 
     mm: np.ndarray
     pixels: np.ndarray
     paper: Polygon | None
+    outward: np.ndarray | None = None
 
 
 @dataclass(frozen=True)
@@ -108,7 +115,8 @@ def solve_scale(
 
     One homography, two radial terms of the lens and, for each further reference, one rigid pose on the floor are fitted
     together by least squares on the pixel residuals (bundle adjustment of a plane; Hartley and Zisserman, Multiple View
-    Geometry in Computer Vision, 2nd ed. 2004, chapters 4 and 7). A single reference has no say about distortion, which
+    Geometry in Computer Vision, 2nd ed. 2004, chapters 4 and 7). How much larger printed markers show than they were drawn is
+    fitted with them. A single reference has no say about distortion, which
     then only adds to the uncertainty; but it is small, so the picture is taken to be uncropped and the camera to be an
     ordinary one held more or less above the hide, which steadies the tilt.
 
@@ -139,6 +147,7 @@ def solve_scale(
     first = seen[0]
     middle = first.mm.mean(axis=0)
     local = [one.mm - one.mm.mean(axis=0) for one in seen]
+    outward = [np.zeros_like(one.mm) if one.outward is None else one.outward for one in seen]
     matrix = homography(local[0], first.pixels)
     turn = _turn(matrix, size) if upright else np.eye(2)
     shift = np.zeros(2) if upright else middle
@@ -155,13 +164,16 @@ def solve_scale(
         guesses = [matrix, *_weak_perspectives(local[0], first.pixels, focal)]
         starts = [[*_values(guess @ floor), *lens, np.log(focal)] for guess in guesses]
 
+    starts = [[*start, 0.0] for start in starts]
+
     def places(values):
-        poses = [_move(mm, values[at : at + 3]) for mm, at in zip(local[1:], range(HEAD, len(values), 3))]
-        return [local[0] @ turn.T + shift, *poses]
+        shown = [mm + values[-1] * out for mm, out in zip(local, outward)]
+        poses = [_move(mm, values[at : at + 3]) for mm, at in zip(shown[1:], range(HEAD, len(values), 3))]
+        return [shown[0] @ turn.T + shift, *poses]
 
     def residuals(values):
         misses = (_project(values[:HEAD], np.vstack(places(values)), size) - pixels) / sigma_pixels
-        usual = (values[8:HEAD] - lens) / lens_spread
+        usual = [*(values[8:HEAD] - lens) / lens_spread, values[-1] / SWELLING_MM]
         if not single:
             return np.array([*misses.ravel(), *usual])
         held = camera_error(_matrix(values), size, np.exp(values[HEAD]))

@@ -7,8 +7,14 @@ import numpy as np
 SHARPEST_DEG, BLUNTEST_DEG, BLUNTEST_FRAYED_DEG = 4.0, 60.0, 32.0
 FURTHEST = 28.0
 """Pixels by which a tip may be drawn out."""
-STRIP = 2.5
-"""Half the width in pixels of the strip in which a faded tip is looked for."""
+MARGIN = 3.0
+"""Pixels beside a wedge, and beyond the meeting of its sides, over which blur may have spread it."""
+GAP = 0.1
+"""A wedge has ended for good where no more of its width shows than this share of what it had at the outline's end."""
+ONWARD = 0.25
+"""What still shows as much of that width beyond the meeting of the sides is no wedge but a line on the floor, such as a seam."""
+POINT = 1.0
+"""An end narrower than this, in pixels, is drawn as a point."""
 
 
 def sharpened(ring: np.ndarray, cover: np.ndarray, blur: float) -> np.ndarray:
@@ -16,7 +22,7 @@ def sharpened(ring: np.ndarray, cover: np.ndarray, blur: float) -> np.ndarray:
 
     A wedge narrower than the blur fades before it ends, but blur only spreads what it shows: beyond the outline as much
     leather (floor, in a bay) can still be summed up as lay there. Where both sides run straight towards each other, they
-    are extended as far as makes up a triangle of that area, and no further than where they meet.
+    are extended as far as makes up a wedge of that area, cut off square where it ends before they meet.
 
     Parameters
     ----------
@@ -60,17 +66,18 @@ def _drawn_out(ring: np.ndarray, cover: np.ndarray, blur: float, stretch: float,
             continue
         if any(np.hypot(*(even[at] - other)) < 2 * far for other in done):
             continue
-        tip = _meeting(even[(at - near) % count], before[at], even[(at + near) % count], after[at], even[at])
-        tip = None if tip is None else _faded(even[at], tip, turn[at], cover, blur)
+        sides = even[(at - near) % count], before[at], even[(at + near) % count], after[at]
+        meeting = _meeting(*sides, even[at])
+        tip = None if meeting is None else _end(sides, even[at], meeting, far - near, turn[at], cover)
         if tip is None:
             continue
         keep[(at + np.arange(-near + 1, near)) % count] = False
         added[at] = tip
-    done.extend(added.values())
+    done.extend(ends.mean(axis=0) for ends in added.values())
     if not added:
         return ring
-    points = [added[at] if at in added else even[at] for at in range(count) if keep[at] or at in added]
-    return np.array([*points, points[0]])
+    points = np.concatenate([added.get(at, even[at : at + 1]) for at in range(count) if keep[at] or at in added])
+    return np.concatenate([points, points[:1]])
 
 
 def _chords(points: np.ndarray, near: int, far: int) -> np.ndarray:
@@ -91,18 +98,36 @@ def _meeting(p: np.ndarray, u: np.ndarray, q: np.ndarray, v: np.ndarray, end: np
     return tip if s > 0 and t > 0 and ahead > 0 and 1.0 < np.hypot(*(tip - end)) < FURTHEST else None
 
 
-def _faded(end: np.ndarray, tip: np.ndarray, angle_deg: float, cover: np.ndarray, blur: float) -> np.ndarray | None:
-    """Where the wedge ends by the area of it that shows beyond the outline."""
+def _end(sides, end: np.ndarray, meeting: np.ndarray, stretch: float, angle_deg: float, cover: np.ndarray) -> np.ndarray | None:
+    """The one or two corners, (k, 2), in which a wedge ends by the area that shows of it; None if that is no further out.
+
+    ``sides`` are a point and the direction of each; ``stretch`` is how far they were seen to run straight before it. How wide
+    the wedge is there is summed up from what it covers too, so that an outline that lies too far out or in changes nothing.
+    """
     import cv2
 
-    length = np.hypot(*(tip - end))
-    way = (tip - end) / length
+    p, u, q, v = sides
+    way = (u + v) / np.hypot(*(u + v))
     side = np.array([-way[1], way[0]])
-    x, y = np.clip(np.round(end - 2.5 * max(blur, 1) * way).astype(int), 0, np.array(cover.shape[::-1]) - 1)
-    ahead, across = np.arange(0.25, length + 3, 0.5), np.arange(-STRIP, STRIP + 0.1, 0.5)
-    grid = (end + ahead[:, None, None] * way + across[:, None] * side).astype(np.float32)
-    # A shadow beside the tip is less like leather than the floor is: it takes nothing off.
-    seen = np.clip(cv2.remap(cover, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR), -0.1, 1.1)
-    area = 0.25 * float((seen if cover[y, x] > 0.5 else 1 - seen).sum())
-    reach = min(length, np.sqrt(max(area, 0) / np.tan(np.radians(angle_deg) / 2)))
-    return end + reach * way if reach > 1 else None
+    slope = 2 * np.tan(np.radians(angle_deg) / 2)
+    begins = min((meeting - p) @ way, (meeting - q) @ way)
+    x, y = np.clip(np.round(meeting - (begins + stretch) * way).astype(int), 0, np.array(cover.shape[::-1]) - 1)
+    before = np.arange(begins + stretch, -3 * MARGIN, -0.5) - 0.25
+    across = np.arange(-(slope * before[0] / 2 + MARGIN), slope * before[0] / 2 + MARGIN, 0.5)
+    grid = (meeting - before[:, None, None] * way + across[:, None] * side).astype(np.float32)
+    seen = np.clip(cv2.remap(cover, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR), -0.25, 1.25)
+    seen = np.where(np.abs(across) <= slope * np.maximum(before, 0)[:, None] / 2 + MARGIN, seen if cover[y, x] > 0.5 else 1 - seen, 0)
+    widths, straight, outline = 0.5 * seen.sum(axis=1), before > begins, (meeting - end) @ way
+    wide = widths[straight].mean() - slope * (before[straight].mean() - outline)
+    if wide < 0 or widths[before < -MARGIN].mean() > ONWARD * wide:
+        return None
+    # what shows beyond a gap is something else
+    beyond = (before < outline) & (np.cumsum((before < outline) & (widths < GAP * wide)) == 0)
+    left = np.sqrt(max(wide**2 - slope * widths[beyond].sum(), 0.0))
+    tip = outline - (wide - left) / slope
+    if outline - tip < 1:
+        return None
+    middle = meeting - max(tip, 0.0) * way
+    if left < POINT:
+        return middle[None]
+    return np.array([middle + sign * left / 2 * side for sign in np.sign([(p - q) @ side, (q - p) @ side])])

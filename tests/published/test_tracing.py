@@ -38,7 +38,7 @@ def test_the_calibration_agrees_with_that_of_opencv():
     # Reference: OpenCV's calibrateCamera, focal length and two radial terms free, axis in the middle, square pixels.
     chance = np.random.default_rng(5)
     seen = [one + chance.normal(0, 0.1, one.shape) for one in photographed(1700.0, 0.02, -0.005, POSES, CORNERS)]
-    ours, _, _ = _calibrated([(CORNERS, one) for one in seen], max(SIZE), np.hypot(SIZE[0] - 1, SIZE[1] - 1) / 2)
+    ours, _, _ = _calibrated([(CORNERS, one, np.zeros_like(CORNERS)) for one in seen], max(SIZE), np.hypot(SIZE[0] - 1, SIZE[1] - 1) / 2)
     flags = cv2.CALIB_FIX_ASPECT_RATIO | cv2.CALIB_FIX_PRINCIPAL_POINT | cv2.CALIB_ZERO_TANGENT_DIST | cv2.CALIB_FIX_K3 | cv2.CALIB_USE_INTRINSIC_GUESS
     middle = (np.array(SIZE) - 1) / 2
     guess = np.array([[1500.0, 0, middle[0]], [0, 1500.0, middle[1]], [0, 0, 1]])

@@ -182,16 +182,32 @@ def render(
     if specks:
         _strew(photo, chance, specks, 90)
         _strew(hide, chance, specks // 3, 25)
+    # What covers half of a pixel gives half of its light, and a lens blurs light, not grey levels.
+    photo = _light_of(photo)
     photo *= 1 - cover
-    photo += hide * cover
+    photo += _light_of(hide) * cover
     del hide
     for number, corners in enumerate(references):
-        _lay(photo, _sheet_picture(reference, number), corners, seeing)
-
+        _lay(photo, _light_of(_sheet_picture(reference, number)), corners, seeing)
+    photo = _grey_of(photo)
     _light(photo, cover[..., 0], chance, gradient, shadow, glare)
-    photo = cv2.GaussianBlur(photo, (0, 0), blur)
+    photo = _grey_of(cv2.GaussianBlur(_light_of(photo), (0, 0), blur))
     photo += np.float32(noise) * chance.standard_normal(photo.shape, dtype=np.float32)
     return Scene(np.clip(photo, 0, 255).astype(np.uint8), outline, seeing, tuple(references), marks)
+
+
+def _light_of(grey: np.ndarray) -> np.ndarray:
+    """Linear light, 0 to 1, of grey levels from 0 to 255 (sRGB, IEC 61966-2-1)."""
+    level = np.arange(256 * 16, dtype=np.float32) / (255 * 16)
+    light = np.where(level <= 0.04045, level / 12.92, ((level + 0.055) / 1.055) ** 2.4).astype(np.float32)
+    return light[np.clip(grey * np.float32(16), 0, len(light) - 1).astype(np.uint16)]
+
+
+def _grey_of(light: np.ndarray) -> np.ndarray:
+    """Grey levels from 0 to 255 of linear light."""
+    level = np.arange(65536, dtype=np.float32) / 65535
+    grey = np.where(level <= 0.0031308, 12.92 * level, 1.055 * level ** (1 / 2.4) - 0.055).astype(np.float32) * 255
+    return grey[np.clip(light * np.float32(65535), 0, 65535).astype(np.uint16)]
 
 
 def _floor(mm: np.ndarray, tile: np.ndarray, chance) -> np.ndarray:

@@ -11,8 +11,8 @@ from shapely.geometry import Point, Polygon
 
 
 def hide_outline(seed: int, size_mm: float = 1200.0, holes: int = 3) -> Polygon:
-    """A made-up hide: a wavy body with legs, bays, a few thin spikes and holes of 8 to 40 mm."""
-    chance = np.random.default_rng(seed)
+    """A made-up hide: a wavy body with legs, bays, a few thin spikes, pointed or blunt, and holes of 8 to 40 mm."""
+    chance, blunt = np.random.default_rng(seed), np.random.default_rng([seed, 1])
     angle = np.linspace(0, 2 * np.pi, 720, endpoint=False)
     radius = np.ones_like(angle)
     for wave in range(2, 9):
@@ -27,7 +27,7 @@ def hide_outline(seed: int, size_mm: float = 1200.0, holes: int = 3) -> Polygon:
         at = start + number / 3 + chance.uniform(-0.05, 0.05)
         wide, deep = size_mm * chance.uniform(0.008, 0.015), size_mm * chance.uniform(0.03, 0.06)
         for place, depth in ((at % 1, deep), ((at + 0.17) % 1, -deep)):
-            wedge = _wedge(body, place, wide, depth)
+            wedge = _wedge(body, place, wide, depth, blunt.choice([0.0, blunt.uniform(1, 8)]))
             changed = body.union(wedge) if depth > 0 else body.difference(wedge)
             # Nothing may hang by a thread.
             if isinstance(changed, Polygon) and isinstance(changed.buffer(-3), Polygon):
@@ -43,12 +43,14 @@ def hide_outline(seed: int, size_mm: float = 1200.0, holes: int = 3) -> Polygon:
     return Polygon(body.exterior, body.interiors)
 
 
-def _wedge(body: Polygon, at: float, wide: float, deep: float) -> Polygon:
-    """A thin triangle that points out of the body at a share of its edge, or into it if ``deep`` is negative."""
+def _wedge(body: Polygon, at: float, wide: float, deep: float, blunt: float) -> Polygon:
+    """A thin wedge that points out of the body at a share of its edge, or into it if ``deep`` is negative, and ends ``blunt`` mm wide."""
     place = np.array(body.exterior.interpolate(at, normalized=True).coords[0])
     out = place / np.hypot(*place)
-    side, back = np.array([-out[1], out[0]]) * wide, out * wide * np.sign(deep)
-    return Polygon([place + side - back, place - side - back, place + out * deep])
+    side, back = np.array([-out[1], out[0]]), out * wide * np.sign(deep)
+    end = place + out * deep
+    corners = [place + side * wide - back, place - side * wide - back, end - side * blunt / 2, end + side * blunt / 2]
+    return Polygon(corners if blunt else corners[:3])
 
 
 def lay_upon(traced: Polygon, truth: Polygon) -> Polygon:

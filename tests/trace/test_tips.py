@@ -49,6 +49,19 @@ def test_a_narrow_bay_gets_its_end_back():
     assert abs(max(inside) - 130) < 4
 
 
+@pytest.mark.parametrize("angle, width", [(8, 4), (8, 2), (15, 4), (25, 6)])
+@pytest.mark.parametrize("sign", [1, -1])
+def test_a_wedge_that_ends_blunt_is_not_drawn_out_to_a_point(angle, width, sign):
+    slope = np.tan(np.radians(angle) / 2)
+    wedge = Polygon([(155 - width / 2 - 80 * slope, 120), (155 + width / 2 + 80 * slope, 120), (155 + width / 2, 40), (155 - width / 2, 40)])
+    frame = Polygon([(60, 119), (250, 119), (250, 250), (60, 250)]) if sign > 0 else Polygon([(60, 20), (250, 20), (250, 119), (60, 119)])
+    shape = frame.union(wedge) if sign > 0 else frame.difference(wedge)
+    cover = seen(shape)
+    after = Polygon(sharpened(traced(cover), cover, LEAST_BLUR))
+    along = [row for row in np.arange(25, 110, 0.25) if after.contains(Point(155, row)) == (sign > 0)]
+    assert abs(min(along) - 40) < 2.5
+
+
 def test_a_rounded_end_is_hardly_drawn_out():
     shape = Point(155, 60).buffer(8).union(Polygon([(147, 60), (163, 60), (163, 200), (147, 200)])).union(Point(155, 230).buffer(60))
     cover = seen(largest_polygon(shape))
