@@ -13,6 +13,8 @@ GAP = 0.1
 """A wedge has ended for good where no more of its width shows than this share of what it had at the outline's end."""
 ONWARD = 0.25
 """What still shows as much of that width beyond the meeting of the sides is no wedge but a line on the floor, such as a seam."""
+UNSEEN = 1.3
+"""How many times what shows of a point makes up the whole of it: its faintest end is lost (measured on rendered photos)."""
 POINT = 1.0
 """An end narrower than this, in pixels, is drawn as a point."""
 
@@ -123,7 +125,7 @@ def _end(sides, end: np.ndarray, meeting: np.ndarray, stretch: float, angle_deg:
         return None
     # what shows beyond a gap is something else
     beyond = (before < outline) & (np.cumsum((before < outline) & (widths < GAP * wide)) == 0)
-    left = np.sqrt(max(wide**2 - slope * widths[beyond].sum(), 0.0))
+    left = np.sqrt(max(wide**2 - slope * UNSEEN * widths[beyond].sum(), 0.0))
     tip = outline - (wide - left) / slope
     if outline - tip < 1:
         return None
