@@ -19,6 +19,8 @@ LINE_MM = 2.0
 PANEL_SHARE = 0.02
 """What one panel more may cost in leather, as a share of the bed: loading it takes time (working assumption)."""
 START_ITERATIONS = 6
+SQUEEZING, LEAST_SQUEEZING = 0.3, 6
+"""Time or iterations to squeeze the fullest layout of a panel, as a share of what it took to find it; iterations at least."""
 MIXED, OFFERED = 0.8, 1.15
 """How often a search is offered a mixture of parts only, and how much more of them than a piece has area."""
 NEED = 1.3
@@ -173,12 +175,25 @@ class _Filling:
             )
             used += answer.iterations
             self.interrupted |= answer.interrupted
-            if best is None or self._worth(answer.lies) > self._worth(best):
+            if best is None or self._worth(piece, answer.lies) > self._worth(piece, best):
                 best = answer.lies
             if len(best) == len(self.pool) + len(lies):
                 break
         self.iterations += used
-        return lies if best is None else best
+        return self._squeezed(piece, best, used, time.monotonic() - began) if best else lies
+
+    def _squeezed(self, piece: Piece, lies: Lies, iterations: int, seconds: float) -> Lies:
+        """The same parts closer to the packed end: while others are offered, a search only tries to get more in."""
+        if self.interrupted:
+            return lies
+        stop = engine.Stop(iterations=max(LEAST_SQUEEZING, round(SQUEEZING * iterations)))
+        if self.effort is not None and self.effort.seconds is not None:
+            stop = replace(self.effort, iterations=None, target=None, seconds=SQUEEZING * seconds)
+        bands = {index: lie.band for index, lie in lies.items()}
+        held = {self.packing.wishes[i].match: self.hide.id for i in lies if self.packing.wishes[i].match}
+        answer = self.packing.solve([piece], bands, stop, int(self.random.integers(2**31)), start=lies, ranks=self.ranks, held=held)
+        self.iterations += answer.iterations
+        return answer.lies if len(answer.lies) == len(lies) else lies
 
     def _mixture(self, area_mm2: float) -> list[int]:
         """Wishes for a little more than an area, drawn at random, the most urgent first."""
@@ -191,12 +206,13 @@ class _Filling:
             taken += self.packing.sizes[self.pool[number]]
         return mixture
 
-    def _worth(self, lies: Lies) -> tuple:
-        """Area placed by rank, most urgent first."""
+    def _worth(self, piece: Piece, lies: Lies) -> tuple:
+        """Area placed by rank, most urgent first, less what the leather it takes is worth."""
         areas = dict.fromkeys(sorted(set(self.ranks.values())), 0.0)
         for index in lies:
             areas[self.ranks[index]] += self.packing.sizes[index]
-        return tuple(areas.values())
+        *urgent, last = areas.values()
+        return *urgent, last - consumed(self.packing, piece, lies) / NEED
 
     def _slice(self, area_mm2: float) -> engine.Stop | None:
         if self.effort is None:

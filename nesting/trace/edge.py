@@ -20,9 +20,9 @@ LEAST_BLUR, MOST_BLUR = 0.7, 5.0
 TOWARDS_LIGHT, MIDDLES = 0.5, (0.43, 0.75)
 """How far from the middle of two colours to the colour of half the light of each the edge is sought, and within which shares of the
 way from floor to leather: further towards the floor, shadows and seams would pass for dark leather (measured)."""
-THIN, ONWARD, LINE = 4.0, (14.0, 24.0, 1.0), 0.25
-"""Pixels: what is no wider may be a line on the floor; from where to where beyond its end, in steps of what, that is looked for; and
-how much like leather it is there."""
+THIN, SOLID, ONWARD, LINE = 4.0, 0.75, (14.0, 24.0, 1.0), 0.25
+"""Pixels: what is no wider may be a line on the floor, unless it looks as much like leather as this; from where to where beyond
+its end, in steps of what, it is looked for; and how much like leather it is there."""
 ALONG = 6.0
 """Standard deviation in pixels of the smoothing along an outline by which its raggedness is measured."""
 
@@ -248,11 +248,16 @@ def _without_lines(outline: Polygon, cover: np.ndarray) -> Polygon:
             continue
         end = corners[np.argmax(away)]
         way = end - shapely.get_coordinates(bit.centroid)[0]
-        way /= np.hypot(*way)
+        length = np.hypot(*way)
+        way /= length
         side = np.array([-way[1], way[0]])
-        grid = (end + np.arange(*ONWARD)[:, None, None] * way + np.arange(-THIN, THIN + 0.1, 0.5)[:, None] * side).astype(np.float32)
-        seen = cv2.remap(cover, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR)
-        if seen.mean(axis=0).max() > LINE:
+
+        def seen(along):
+            grid = (end + along[:, None, None] * way + np.arange(-THIN, THIN + 0.1, 0.5)[:, None] * side).astype(np.float32)
+            return cv2.remap(cover, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR)
+
+        solid = seen(np.arange(-length, 0.0)).max(axis=1).mean() > SOLID
+        if not solid and seen(np.arange(*ONWARD)).mean(axis=0).max() > LINE:
             lines.append(bit)
     return largest_polygon(outline.difference(shapely.union_all(lines).buffer(0.05))) or outline if lines else outline
 
