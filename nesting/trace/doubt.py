@@ -11,6 +11,9 @@ from .edge import Sides
 
 REACH_MM = 40.0
 RIM = 3.0
+FAINT, LEAST_DEPTH = 0.35, 5.0
+"""What looks as much as this like the other side and begins at the outline is followed from there; nearer than so many pixels it
+is the blur of the outline itself."""
 
 
 @dataclass(frozen=True)
@@ -54,11 +57,14 @@ def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float)
     into, out = (cv2.distanceTransform(side.astype(np.uint8), cv2.DIST_L2, 5) for side in (whole, ~whole))
     away = into + out
     near = usable & (away < REACH_MM / mm)
-    wrong = near & ((cover > 0.5) != whole) & (away > RIM / 2)
-    clear = near & (away > RIM)
-    count, labels, facts, _ = cv2.connectedComponentsWithStats(wrong.astype(np.uint8), connectivity=4)
+    unlike = np.where(whole, 1 - cover, cover)
+    wrong, clear = near & (unlike > 0.5) & (away > RIM / 2), near & (away > RIM)
+    # A bay or a point narrower than this blur never looks quite like the other side.
+    strange = near & (unlike > FAINT) & (away > RIM / 2)
+    count, labels, facts, _ = cv2.connectedComponentsWithStats(strange.astype(np.uint8), connectivity=8)
     deepest = np.zeros(count)
-    np.maximum.at(deepest, labels[wrong], away[wrong])
+    np.maximum.at(deepest, labels[strange], away[strange])
+    deepest[deepest < LEAST_DEPTH] = 0.0
     begins = np.zeros(count, bool)
     begins[np.unique(labels[away < RIM])] = True
     begins[0] = False

@@ -21,7 +21,7 @@ from .straight import mm_a_pixel, straighten
 LARGEST_SHARE, LARGEST_MM = 0.0025, 1.5
 """A trace is refused when its expected error is more than this share of the hide's length, and more than so many mm: beyond
 it the area could be off by more than 1 %."""
-LEAST_CONTRAST, MOST_ASTRAY, DEEPEST_MM = 10.0, 0.0015, 12.0
+LEAST_CONTRAST, MOST_ASTRAY, DEEPEST_MM = 10.0, 0.0015, 8.0
 """What :class:`Doubt` may say of an outline that is believed; measured on rendered photos (tests/benchmarks/photos.py)."""
 STEADY_PIXELS, RAGGED = 0.4, 2.8
 """How far 95 % of an outline lie from the truth at most, in pixels: so many, and so many times its raggedness. Measured."""
