@@ -241,9 +241,11 @@ def _without_lines(outline: Polygon, cover: np.ndarray) -> Polygon:
 
     wide = outline.buffer(-THIN / 2).buffer(THIN / 2, join_style="mitre")
     lines = []
-    for bit in shapely.get_parts(outline.difference(wide)):
+    bits = shapely.get_parts(outline.difference(wide))
+    for bit in bits[shapely.length(bits) > 2 * THIN]:
         corners = shapely.get_coordinates(bit)
-        away = shapely.distance(wide, shapely.points(corners))
+        near = shapely.clip_by_rect(wide, *(corners.min(axis=0) - THIN), *(corners.max(axis=0) + THIN))
+        away = shapely.distance(near, shapely.points(corners))
         if away.max() < THIN:
             continue
         end = corners[np.argmax(away)]
