@@ -186,13 +186,13 @@ class _Filling:
         """The same parts closer to the packed end: while others are offered, a search only tries to get more in."""
         if self.interrupted:
             return lies
-        stop = engine.Stop(iterations=max(LEAST_SQUEEZING, round(SQUEEZING * iterations)))
+        stop = engine.Stop(iterations=max(LEAST_SQUEEZING, round(SQUEEZING * iterations)), when=self.effort and self.effort.when)
         if self.effort is not None and self.effort.seconds is not None:
-            stop = replace(self.effort, iterations=None, target=None, seconds=SQUEEZING * seconds)
+            stop = replace(stop, iterations=None, seconds=SQUEEZING * seconds)
         bands = {index: lie.band for index, lie in lies.items()}
-        held = {self.packing.wishes[i].match: self.hide.id for i in lies if self.packing.wishes[i].match}
-        answer = self.packing.solve([piece], bands, stop, int(self.random.integers(2**31)), start=lies, ranks=self.ranks, held=held)
+        answer = self.packing.solve([piece], bands, stop, int(self.random.integers(2**31)), start=lies, ranks=self.ranks)
         self.iterations += answer.iterations
+        self.interrupted |= answer.interrupted
         return answer.lies if len(answer.lies) == len(lies) else lies
 
     def _mixture(self, area_mm2: float) -> list[int]:

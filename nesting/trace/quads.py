@@ -14,7 +14,7 @@ JUDGED = 10_000
 _SHARP = np.array([(0.299, 0.587, 0.114), (-0.06, -0.12, 0.18), (0.18, -0.15, -0.03)])
 
 _LIGHT = 255 * np.where(np.arange(256) <= 10, np.arange(256) / 255 / 12.92, ((np.arange(256) / 255 + 0.055) / 1.055) ** 2.4)
-"""Linear light of the grey levels (sRGB, IEC 61966-2-1)."""
+"""Linear light of each grey level, 0 to 255 (sRGB, IEC 61966-2-1)."""
 
 
 def find_quads(picture: np.ndarray, *, white: bool) -> list[np.ndarray]:

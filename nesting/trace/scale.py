@@ -115,10 +115,10 @@ def solve_scale(
 
     One homography, two radial terms of the lens and, for each further reference, one rigid pose on the floor are fitted
     together by least squares on the pixel residuals (bundle adjustment of a plane; Hartley and Zisserman, Multiple View
-    Geometry in Computer Vision, 2nd ed. 2004, chapters 4 and 7). How much larger printed markers show than they were drawn is
-    fitted with them. A single reference has no say about distortion, which
-    then only adds to the uncertainty; but it is small, so the picture is taken to be uncropped and the camera to be an
-    ordinary one held more or less above the hide, which steadies the tilt.
+    Geometry in Computer Vision, 2nd ed. 2004, chapters 4 and 7). How much larger printed markers show than they were
+    drawn is fitted with them. A single reference has no say about distortion, which then only adds to the uncertainty; but it
+    is small, so the picture is taken to be uncropped and the camera to be an ordinary one held more or less above the hide,
+    which steadies the tilt.
 
     Parameters
     ----------

@@ -11,7 +11,7 @@ MARGIN = 3.0
 """Pixels beside a wedge, and beyond the meeting of its sides, over which blur may have spread it."""
 GAP = 0.1
 """A wedge has ended for good where no more of its width shows than this share of what it had at the outline's end."""
-ONWARD = 0.25
+GOES_ON = 0.25
 """What still shows as much of that width beyond the meeting of the sides is no wedge but a line on the floor, such as a seam."""
 UNSEEN = 1.3
 """How many times what shows of a point makes up the whole of it: its faintest end is lost (measured on rendered photos)."""
@@ -121,7 +121,7 @@ def _end(sides, end: np.ndarray, meeting: np.ndarray, stretch: float, angle_deg:
     seen = np.where(np.abs(across) <= slope * np.maximum(before, 0)[:, None] / 2 + MARGIN, seen if cover[y, x] > 0.5 else 1 - seen, 0)
     widths, straight, outline = 0.5 * seen.sum(axis=1), before > begins, (meeting - end) @ way
     wide = widths[straight].mean() - slope * (before[straight].mean() - outline)
-    if wide < 0 or widths[before < -MARGIN].mean() > ONWARD * wide:
+    if wide < 0 or widths[before < -MARGIN].mean() > GOES_ON * wide:
         return None
     # what shows beyond a gap is something else
     beyond = (before < outline) & (np.cumsum((before < outline) & (widths < GAP * wide)) == 0)

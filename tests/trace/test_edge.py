@@ -1,0 +1,49 @@
+import cv2
+import numpy as np
+import pytest
+from shapely.geometry import LineString, box
+
+from nesting.trace.colours import half_light, lab
+from nesting.trace.doubt import doubt
+from nesting.trace.edge import _without_lines
+
+BODY = box(50, 50, 150, 150)
+
+
+def painted(shape, size=220):
+    mask = np.zeros((size, size), np.uint8)
+    cv2.fillPoly(mask, [np.round(np.asarray(shape.exterior.coords)).astype(np.int32)], 1)
+    return mask > 0
+
+
+def cover_of(shape, strength=1.0):
+    return cv2.GaussianBlur(strength * painted(shape).astype(np.float32), (0, 0), 1.0)
+
+
+def test_half_the_light_of_black_and_white_is_where_the_standards_put_it():
+    # CIE 15: L* = 116 (1/2)^(1/3) - 16 = 76.07 for half the luminance of white; a* and b* are 0 for grey.
+    black, white = (lab(np.full((1, 1, 3), level, np.uint8)) for level in (0, 255))
+    assert half_light(black, white)[0, 0] == pytest.approx((116 * 0.5 ** (1 / 3) - 16, 0, 0), abs=0.01)
+
+
+def test_a_seam_that_goes_on_beyond_the_outline_is_cut_off():
+    seam = LineString([(100, 160), (100, 219)]).buffer(1.5)
+    leaked = BODY.union(LineString([(100, 140), (100, 170)]).buffer(1.2))
+    cover = np.maximum(cover_of(BODY), cover_of(seam, 0.6))
+    assert _without_lines(leaked, cover).bounds[3] == pytest.approx(150, abs=1.5)
+
+
+def test_a_thin_spike_of_leather_stays():
+    spiked = BODY.union(LineString([(100, 140), (100, 170)]).buffer(1.8))
+    assert _without_lines(spiked, cover_of(spiked)).equals(spiked)
+
+
+@pytest.mark.parametrize(("wide", "seen"), [(0, False), (3, True), (8, True)])
+def test_a_bay_that_the_outline_missed_is_noticed_however_narrow(wide, seen):
+    hide = BODY.difference(box(100 - wide / 2, 110, 100 + wide / 2, 151)) if wide else BODY
+    cover = cover_of(hide)[..., None]
+    picture = (cover * (150, 90, 50) + (1 - cover) * (190, 190, 190)).astype(np.uint8)
+    noise = np.random.default_rng(0).normal(0, 3, picture.shape)
+    picture = np.clip(picture + noise, 0, 255).astype(np.uint8)
+    usable = np.ones(picture.shape[:2], bool)
+    assert (doubt(picture, painted(BODY), usable, 1.0).deepest_mm > 20) == seen
