@@ -11,9 +11,9 @@ from shapely.geometry import Polygon
 from .colours import half_light, lab
 from .tips import FURTHEST, sharpened
 
-WINDOW, STEP = 26.0, 4
+WINDOW, STEP, MERGED = 26.0, 4, 2
 """Standard deviation, in pixels, of the window in which leather and floor are learnt; one pixel in so many each way is
-looked at."""
+looked at, and so many of these each way become one before the window is laid over them, which changes little and is fast."""
 SMOOTHING = 5.0
 LEAST_BLUR, MOST_BLUR = 0.7, 5.0
 """The judgement of a pixel is smoothed by SMOOTHING / contrast pixels, within limits: enough that noise cannot flip it."""
@@ -95,10 +95,10 @@ def _ragged(ring: np.ndarray) -> float:
 
 
 class Sides:
-    """Colours of leather and floor near each place, on one pixel in ``step`` each way, and how to tell them apart.
+    """Colours of leather and floor near each place, learnt from one pixel in ``step`` each way, and how to tell them apart.
 
-    ``maps`` holds the weights of L*, a* and b* and the offset that give the share of the way from floor to leather, the
-    contrast, and that share for a pixel half covered.
+    ``maps`` holds, for every ``MERGED`` of these pixels each way, the weights of L*, a* and b* and the offset that give the
+    share of the way from floor to leather, the contrast, and that share for a pixel half covered.
     """
 
     def __init__(
@@ -107,14 +107,14 @@ class Sides:
         import cv2
 
         self.step = step
-        few = lab(np.ascontiguousarray(picture[::step, ::step]))
-        inner = leather[::step, ::step].astype(np.uint8)
-        open_ground = usable[::step, ::step]
+        few = tuple(slice(None, side // (MERGED * step) * MERGED * step, step) for side in leather.shape)
+        colours = lab(np.ascontiguousarray(picture[few]))
+        inner, open_ground = leather[few].astype(np.uint8), usable[few]
         means, spreads, weights = [], [], []
         for side in (inner, 1 - inner):
             depth = cv2.distanceTransform(side, cv2.DIST_L2, 3)
             sure = (depth > deep / step + 0.5) & (depth < 4 * window / step) & open_ground
-            mean, spread, weight = _local(few, sure, window / step)
+            mean, spread, weight = _local(colours, sure, window / step)
             means.append(mean), spreads.append(spread), weights.append(weight)
         pooled = (spreads[0] + spreads[1]) / 2
         usual = pooled[(weights[0] > 0.1) & (weights[1] > 0.1)]
@@ -133,7 +133,7 @@ class Sides:
         """At (n, 2) places (column, row): the weights of the colours and the offset, (n, 4); the contrast and the middle, (n,)."""
         import cv2
 
-        x, y = (np.asarray(places, dtype=np.float32) / self.step).T
+        x, y = ((np.asarray(places, dtype=np.float32) / self.step - (MERGED - 1) / 2) / MERGED).T
         rows = 30_000
         found = [
             [
@@ -146,24 +146,25 @@ class Sides:
 
 
 def _local(colours: np.ndarray, where: np.ndarray, sigma: float):
-    """Mean and covariance of the colours ``where``, near each pixel, and the share of the window that had any."""
+    """Mean and covariance of the colours ``where``, near each ``MERGED`` pixels each way, and the share of the window that had any."""
     import cv2
 
     mask = where.astype(np.float32)
     planes = [mask, *(colours[..., one] * mask for one in range(3))]
-    planes += [colours[..., a] * colours[..., b] * mask for a, b in _PAIRS]
-    near = [cv2.GaussianBlur(plane, (0, 0), sigma) for plane in planes]
+    planes += [planes[1 + a] * colours[..., b] for a, b in _PAIRS]
+    merged = cv2.resize(cv2.merge(planes), None, fx=1 / MERGED, fy=1 / MERGED, interpolation=cv2.INTER_AREA)
+    size, sigma = merged.shape[1::-1], sigma / MERGED
+    near = cv2.GaussianBlur(merged, (0, 0), sigma)
     # A wide, faint second window reaches where the first finds nothing.
-    small = tuple(max(1, side // 4) for side in where.shape[::-1])
-    for at, plane in enumerate(planes):
-        wide = cv2.GaussianBlur(cv2.resize(plane, small, interpolation=cv2.INTER_AREA), (0, 0), sigma)
-        near[at] += 0.01 * cv2.resize(wide, where.shape[::-1], interpolation=cv2.INTER_LINEAR)
-    weight = near[0] + 1e-6
-    mean = np.dstack(near[1:4]) / weight[..., None]
-    spread = np.empty((*where.shape, 3, 3), np.float32)
-    for (a, b), square in zip(_PAIRS, near[4:]):
-        spread[..., a, b] = spread[..., b, a] = square / weight - mean[..., a] * mean[..., b]
-    return mean, spread, near[0]
+    small = tuple(max(1, side // 4) for side in size)
+    wide = cv2.merge([cv2.resize(plane, small, interpolation=cv2.INTER_AREA) for plane in cv2.split(merged)])
+    near += 0.01 * cv2.resize(cv2.GaussianBlur(wide, (0, 0), sigma), size, interpolation=cv2.INTER_LINEAR)
+    weight = near[..., :1] + 1e-6
+    mean = near[..., 1:4] / weight
+    spread = np.empty((*weight.shape[:2], 3, 3), np.float32)
+    for (a, b), square in zip(_PAIRS, np.moveaxis(near[..., 4:] / weight, -1, 0)):
+        spread[..., a, b] = spread[..., b, a] = square - mean[..., a] * mean[..., b]
+    return mean, spread, near[..., 0]
 
 
 _PAIRS = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
