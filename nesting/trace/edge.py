@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from .colours import half_light, lab
+from .colours import disc, half_light, lab
 from .tips import FURTHEST, sharpened
 
 WINDOW, STEP, MERGED = 26.0, 4, 2
@@ -23,6 +23,12 @@ way from floor to leather: further towards the floor, shadows and seams would pa
 THIN, SOLID, ONWARD, LINE = 4.0, 0.75, (14.0, 24.0, 1.0), 0.25
 """Pixels: what is no wider may be a line on the floor, unless it looks as much like leather as this; from where to where beyond
 its end, in steps of what, it is looked for; and how much like leather it is there."""
+ODD, ODD_SPREADS = 0.4, 8.0
+"""A colour beyond that of leather or floor by more than this share of the way between them, and by so many standard deviations,
+is that of something else."""
+SPECK, SPECK_RIM, ALL_ROUND = 30, 2, 0.65
+"""Pixels that something else may be long to count as a speck, and by which its rim is blurred; the share of what lies around it
+that must be leather, or floor, for it to lie on that."""
 ALONG = 6.0
 """Standard deviation in pixels of the smoothing along an outline by which its raggedness is measured."""
 
@@ -194,7 +200,32 @@ def _judged(picture, leather, usable, reach: float, sides: Sides) -> tuple[np.nd
     way = np.einsum("ij,ij->i", colours, weights[:, :3]) + weights[:, 3]
     # Wide limits: cutting noise short on the rougher side alone would move the edge.
     cover[rows, columns] = np.clip(_covered(way, middle), -1, 2)
+    beyond = np.maximum(ODD, ODD_SPREADS / contrast)
+    odd = (way < -beyond) | (way > 1 + beyond)
+    if odd.any():
+        _pass_over_specks(cover, rows[odd], columns[odd])
     return cover, (rows, columns), np.clip(SMOOTHING / contrast, LEAST_BLUR, MOST_BLUR)
+
+
+def _pass_over_specks(cover: np.ndarray, rows: np.ndarray, columns: np.ndarray) -> None:
+    """Make small things of another colour, seen at these pixels, leather or floor, in place, as what lies around them is."""
+    import cv2
+
+    top, left = (max(side.min() - SPECK_RIM - 2, 0) for side in (rows, columns))
+    part = cover[top : rows.max() + SPECK_RIM + 3, left : columns.max() + SPECK_RIM + 3]
+    specks = np.zeros(part.shape, np.uint8)
+    specks[rows - top, columns - left] = 1
+    specks = cv2.dilate(specks, disc(SPECK_RIM))
+    _, labels, facts, _ = cv2.connectedComponentsWithStats(specks, connectivity=8)
+    for label, (x, y, width, height, _) in enumerate(facts[1:], start=1):
+        if max(width, height) > SPECK:
+            continue
+        box = np.s_[max(y - 1, 0) : y + height + 1, max(x - 1, 0) : x + width + 1]
+        here = labels[box] == label
+        rim = (cv2.dilate(here.astype(np.uint8), disc(1)) > 0) & (labels[box] == 0)
+        around = (part[box][rim] > 0.5).mean() if rim.any() else 0.5
+        if max(around, 1 - around) > ALL_ROUND:
+            part[box][here] = around > 0.5
 
 
 def _covered(way: np.ndarray, middle: np.ndarray) -> np.ndarray:

@@ -1,11 +1,11 @@
 import cv2
 import numpy as np
 import pytest
-from shapely.geometry import LineString, box
+from shapely.geometry import LineString, Point, box
 
 from nesting.trace.colours import half_light, lab
 from nesting.trace.doubt import doubt
-from nesting.trace.edge import _without_lines
+from nesting.trace.edge import _without_lines, trace_edge
 
 BODY = box(50, 50, 150, 150)
 
@@ -47,3 +47,17 @@ def test_a_bay_that_the_outline_missed_is_noticed_however_narrow(wide, seen):
     picture = np.clip(picture + noise, 0, 255).astype(np.uint8)
     usable = np.ones(picture.shape[:2], bool)
     assert (doubt(picture, painted(BODY), usable, 1.0).deepest_mm > 20) == seen
+
+
+@pytest.mark.parametrize(
+    ("across", "leather", "floor", "pebble"),
+    [(144.5, (45, 30, 25), (120, 110, 120), (200, 190, 150)), (155.5, (150, 110, 70), (200, 200, 200), (40, 35, 30))],
+)
+def test_a_pebble_at_the_edge_is_neither_a_bay_nor_a_point(across, leather, floor, pebble):
+    circle = Point(across, 100).buffer(5)
+    cover, stone = cover_of(BODY)[..., None], cover_of(circle)[..., None]
+    picture = stone * pebble + (1 - stone) * (cover * leather + (1 - cover) * floor)
+    picture = np.clip(picture + np.random.default_rng(0).normal(0, 3, picture.shape), 0, 255).astype(np.uint8)
+    rough = painted(BODY) ^ painted(circle.buffer(4))
+    edge = trace_edge(picture, rough, np.zeros_like(rough), np.ones_like(rough), 12.0, 4.0)
+    assert edge.outline.hausdorff_distance(BODY) < 2.0
