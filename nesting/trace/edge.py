@@ -9,7 +9,8 @@ import shapely
 from shapely.geometry import Polygon
 
 from .colours import disc, half_light, lab
-from .tips import FURTHEST, sharpened
+from .needles import LONGEST, followed
+from .tips import sharpened
 
 WINDOW, STEP, MERGED = 26.0, 4, 2
 """Standard deviation, in pixels, of the window in which leather and floor are learnt; one pixel in so many each way is
@@ -81,9 +82,9 @@ def trace_edge(
         return None
     ragged = _ragged(np.asarray(outline.exterior.coords))
     # A faded tip may lie further out than the outline was in doubt.
-    cover, _, blur = _judged(picture, whole, usable, FURTHEST, sides)
+    cover, _, blur = _judged(picture, whole, usable, LONGEST, sides)
     outline = _without_lines(outline, cover)
-    outline = _with_tips(outline, cover, float(np.median(blur)) if len(blur) else LEAST_BLUR)
+    outline = _with_tips(followed(outline, cover), cover, float(np.median(blur)) if len(blur) else LEAST_BLUR)
     places = shapely.get_coordinates(shapely.segmentize(outline.boundary, 12.0))
     places = places[usable[tuple(np.clip(np.round(places).astype(int), 0, np.array(usable.shape[::-1]) - 1).T[::-1])]]
     return Edge(outline, places, ragged)
@@ -297,8 +298,8 @@ def _without_lines(outline: Polygon, cover: np.ndarray) -> Polygon:
 
 
 def _with_tips(outline: Polygon, cover: np.ndarray, blur: float) -> Polygon:
-    drawn = Polygon(sharpened(np.asarray(outline.exterior.coords), cover, blur), outline.interiors)
-    return drawn if drawn.is_valid else largest_polygon(drawn) or outline
+    drawn = largest_polygon(Polygon(sharpened(np.asarray(outline.exterior.coords), cover, blur)))
+    return outline if drawn is None else largest_polygon(Polygon(drawn.exterior, outline.interiors)) or outline
 
 
 def largest_polygon(shape) -> Polygon | None:

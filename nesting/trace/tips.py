@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from .needles import chords
+
 SHARPEST_DEG, BLUNTEST_DEG, BLUNTEST_FRAYED_DEG = 4.0, 60.0, 32.0
 FURTHEST = 28.0
 """Pixels by which a tip may be drawn out."""
@@ -55,8 +57,8 @@ def _drawn_out(ring: np.ndarray, cover: np.ndarray, blur: float, stretch: float,
         return ring
     even = np.column_stack([np.interp(np.linspace(0, along[-1], count, endpoint=False), along, axis) for axis in ring.T])
     near, far = int(round(stretch * (4 + 2 * blur))), int(round(stretch * (14 + 4 * blur)))
-    before = _chords(even, -near, -far)
-    after = _chords(even, near, far)
+    before = chords(even, -near, -far)
+    after = chords(even, near, far)
     # Both sides, looking towards the tip.
     turn = np.degrees(np.arccos(np.clip((before * after).sum(axis=1), -1, 1)))
     keep = np.ones(count, bool)
@@ -80,12 +82,6 @@ def _drawn_out(ring: np.ndarray, cover: np.ndarray, blur: float, stretch: float,
         return ring
     points = np.concatenate([added.get(at, even[at : at + 1]) for at in range(count) if keep[at] or at in added])
     return np.concatenate([points, points[:1]])
-
-
-def _chords(points: np.ndarray, near: int, far: int) -> np.ndarray:
-    """Unit vectors along the outline from ``far`` to ``near`` steps away from each point, towards it."""
-    ahead = np.roll(points, -near, axis=0) - np.roll(points, -far, axis=0)
-    return ahead / np.maximum(np.hypot(*ahead.T), 1e-9)[:, None]
 
 
 def _meeting(p: np.ndarray, u: np.ndarray, q: np.ndarray, v: np.ndarray, end: np.ndarray) -> np.ndarray | None:

@@ -1,0 +1,106 @@
+"""Follow spikes and bays on where they have become thinner than the blur of the photo."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely.geometry import Polygon
+
+NEAR, FAR, BLUNTEST_DEG = 3, 12, 60.0
+"""Pixels along the outline, from where to where the sides of a tip are looked at, and the angle between them at most."""
+LONGEST, SHORTEST = 80, 4
+"""Pixels that a needle is followed at most (what goes on is a line on the floor) and at least; no longer and it is blur."""
+HALF, BESIDE = 3.0, (8.0, 11.5)
+"""Half the breadth in pixels of the window across a needle, and how far to either side the same window shows how rough all is."""
+LEAST, ABOVE = 0.35, 3.0
+"""A needle is seen where so many pixels of its width show, and so many times as much as shows beside it."""
+THINNER = 0.75
+"""Share of the width at its root that a needle's last third may have."""
+TURNING, BACK = 0.2, 6
+"""How readily its direction follows its middle, seen over so many steps."""
+SPREAD, ROOT = 1, 2.0
+"""Steps by which blur lets it seem too long; pixels by which it begins within the outline."""
+
+
+def followed(outline: Polygon, cover: np.ndarray) -> Polygon:
+    """The outline with its tips drawn on along what still shows of them.
+
+    Across a needle thinner than the blur no pixel is half covered, but what all of them show sums up to its width, and its
+    middle is where they show most.
+
+    Parameters
+    ----------
+    outline : Polygon
+        In pixels (column, row).
+    cover : (h, w) float array
+        Share of each pixel covered by leather, not smoothed.
+
+    Returns
+    -------
+    Polygon
+    """
+    ring = np.asarray(outline.exterior.coords)
+    along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(ring, axis=0).T))])
+    count = int(along[-1])
+    if count < 80:
+        return outline
+    even = np.column_stack([np.interp(np.linspace(0, along[-1], count, endpoint=False), along, axis) for axis in ring.T])
+    before, after = chords(even, -NEAR, -FAR), chords(even, NEAR, FAR)
+    turn = np.degrees(np.arccos(np.clip((before * after).sum(axis=1), -1, 1)))
+    spikes, bays, taken = [], [], np.zeros(count, bool)
+    for at in np.argsort(turn):
+        if turn[at] > BLUNTEST_DEG:
+            break
+        if taken[at]:
+            continue
+        taken[(at + np.arange(-FAR, FAR + 1)) % count] = True
+        way = _unit(before[at] + after[at])
+        column, row = np.clip(np.round(even[at] - 4 * way).astype(int), 0, np.array(cover.shape[::-1]) - 1)
+        leather = bool(cover[row, column] > 0.5)
+        needle = _needle(even[at], way, cover if leather else 1 - cover)
+        if needle is not None:
+            (spikes if leather else bays).append(needle)
+    if not spikes and not bays:
+        return outline
+    drawn = outline.union(shapely.union_all(spikes)).difference(shapely.union_all(bays))
+    whole = max(shapely.get_parts(drawn), key=lambda part: part.area)
+    return Polygon(whole.exterior, outline.interiors)
+
+
+def chords(points: np.ndarray, near: int, far: int) -> np.ndarray:
+    """Unit vectors along the outline from ``far`` to ``near`` steps away from each point, towards it."""
+    return _unit(np.roll(points, -near, axis=0) - np.roll(points, -far, axis=0))
+
+
+def _unit(vectors: np.ndarray) -> np.ndarray:
+    return vectors / np.maximum(np.hypot(*vectors.T), 1e-9)[..., None]
+
+
+def _needle(tip: np.ndarray, way: np.ndarray, shown: np.ndarray) -> Polygon | None:
+    """What goes on beyond a tip, with its root inside it; None when nothing does."""
+    import cv2
+
+    across = np.arange(-BESIDE[1] - HALF, BESIDE[1] + HALF + 0.1, 0.5)
+    windows = [np.abs(across - centre) <= HALF for centre in (0.0, *BESIDE, *(-apart for apart in BESIDE))]
+    middles, widths, place = [tip - ROOT * way], [], tip
+    for _ in range(LONGEST):
+        side = np.array([-way[1], way[0]])
+        grid = (place + np.array([-1, 0, 1])[:, None, None] * way + across[:, None] * side).astype(np.float32)
+        seen = cv2.remap(shown, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        seen = np.clip(seen, -0.25, 1.25).mean(axis=0)
+        width, *beside = (0.5 * seen[window].sum() for window in windows)
+        if width < max(LEAST, ABOVE * np.sqrt(np.mean(np.square(beside)))):
+            break
+        off = (seen * across)[windows[0]].sum() / seen[windows[0]].sum()
+        place = place + np.clip(off, -0.7, 0.7) * side
+        middles.append(place), widths.append(width)
+        way = _unit((1 - TURNING) * way + TURNING * _unit(place - middles[max(len(middles) - 1 - BACK, 0)]))
+        place = place + way
+    else:
+        return None
+    third = len(widths) // 3
+    if len(widths) - SPREAD < SHORTEST or np.mean(widths[-third:]) > THINNER * np.mean(widths[:third]):
+        return None
+    ends = np.array(middles[:-SPREAD])
+    aside = _unit(np.gradient(ends, axis=0))[:, ::-1] * (-1, 1) * np.array([widths[0], *widths[:-SPREAD]])[:, None] / 2
+    return shapely.union_all([Polygon([*(ends + aside)[n : n + 2], *(ends - aside)[n : n + 2][::-1]]).convex_hull for n in range(len(ends) - 1)])
