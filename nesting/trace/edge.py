@@ -21,9 +21,10 @@ LEAST_BLUR, MOST_BLUR = 0.7, 5.0
 TOWARDS_LIGHT, MIDDLES = 0.5, (0.43, 0.75)
 """How far from the middle of two colours to the colour of half the light of each the edge is sought, and within which shares of the
 way from floor to leather: further towards the floor, shadows and seams would pass for dark leather (measured)."""
-THIN, SOLID, ONWARD, LINE = 4.0, 0.75, (14.0, 24.0, 1.0), 0.25
-"""Pixels: what is no wider may be a line on the floor, unless it looks as much like leather as this; from where to where beyond
-its end, in steps of what, it is looked for; and how much like leather it is there."""
+THIN, WIDEST, SOLID, ONWARD, TURNS, LINE = 4.0, 8.0, 0.75, (14.0, 24.0, 1.0), np.radians([-12, -6, 0, 6, 12]), 0.3
+"""Pixels: what is as long as this and no wider than that may be a line on the floor, unless it looks as much like leather as this;
+from where to where beyond its end, in steps of what, and turned by how much, it is looked for; and how much like leather it is
+there."""
 ODD, ODD_SPREADS = 0.4, 8.0
 """A colour beyond that of leather or floor by more than this share of the way between them, and by so many standard deviations,
 is that of something else."""
@@ -81,9 +82,10 @@ def trace_edge(
     if outline is None:
         return None
     ragged = _ragged(np.asarray(outline.exterior.coords))
-    # A faded tip may lie further out than the outline was in doubt.
-    cover, _, blur = _judged(picture, whole, usable, LONGEST, sides)
-    outline = _without_lines(outline, cover)
+    # A faded tip may lie further out than the outline was in doubt, and a line on the floor must be seen to go on.
+    cover, _, blur = _judged(picture, whole, usable, 1.25 * LONGEST, sides)
+    # Leather lies clear of paper, so what leads up to it is a line on the floor.
+    outline = _without_lines(outline, np.where(usable, cover, np.float32(1)))
     outline = _with_tips(followed(outline, cover), cover, float(np.median(blur)) if len(blur) else LEAST_BLUR)
     places = shapely.get_coordinates(shapely.segmentize(outline.boundary, 12.0))
     places = places[usable[tuple(np.clip(np.round(places).astype(int), 0, np.array(usable.shape[::-1]) - 1).T[::-1])]]
@@ -272,7 +274,7 @@ def _without_lines(outline: Polygon, cover: np.ndarray) -> Polygon:
     """The outline less what is narrow and goes on as a line on the floor beyond its end: a seam between planks, a joint of tiles."""
     import cv2
 
-    wide = outline.buffer(-THIN / 2).buffer(THIN / 2, join_style="mitre")
+    wide = outline.buffer(-WIDEST / 2).buffer(WIDEST / 2, join_style="mitre")
     lines = []
     bits = shapely.get_parts(outline.difference(wide))
     for bit in bits[shapely.length(bits) > 2 * THIN]:
@@ -285,14 +287,15 @@ def _without_lines(outline: Polygon, cover: np.ndarray) -> Polygon:
         way = end - shapely.get_coordinates(bit.centroid)[0]
         length = np.hypot(*way)
         way /= length
-        side = np.array([-way[1], way[0]])
 
-        def seen(along):
-            grid = (end + along[:, None, None] * way + np.arange(-THIN, THIN + 0.1, 0.5)[:, None] * side).astype(np.float32)
+        def seen(along, turn=0.0):
+            ahead = np.array([np.cos(turn) * way[0] - np.sin(turn) * way[1], np.sin(turn) * way[0] + np.cos(turn) * way[1]])
+            side = np.array([-ahead[1], ahead[0]])
+            grid = (end + along[:, None, None] * ahead + np.arange(-THIN, THIN + 0.1, 0.5)[:, None] * side).astype(np.float32)
             return cv2.remap(cover, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR)
 
         solid = seen(np.arange(-length, 0.0)).max(axis=1).mean() > SOLID
-        if not solid and seen(np.arange(*ONWARD)).mean(axis=0).max() > LINE:
+        if not solid and max(seen(np.arange(*ONWARD), turn).mean(axis=0).max() for turn in TURNS) > LINE:
             lines.append(bit)
     return largest_polygon(outline.difference(shapely.union_all(lines).buffer(0.05))) or outline if lines else outline
 

@@ -8,7 +8,7 @@ from shapely.geometry import Polygon
 
 NEAR, FAR, BLUNTEST_DEG = 3, 12, 60.0
 """Pixels along the outline, from where to where the sides of a tip are looked at, and the angle between them at most."""
-LONGEST, SHORTEST = 80, 4
+LONGEST, SHORTEST = 64, 4
 """Pixels that a needle is followed at most (what goes on is a line on the floor) and at least; no longer and it is blur."""
 HALF, BESIDE = 3.0, (8.0, 11.5)
 """Half the breadth in pixels of the window across a needle, and how far to either side the same window shows how rough all is."""

@@ -26,9 +26,11 @@ def test_half_the_light_of_black_and_white_is_where_the_standards_put_it():
     assert half_light(black, white)[0, 0] == pytest.approx((116 * 0.5 ** (1 / 3) - 16, 0, 0), abs=0.01)
 
 
-def test_a_seam_that_goes_on_beyond_the_outline_is_cut_off():
-    seam = LineString([(100, 160), (100, 219)]).buffer(1.5)
-    leaked = BODY.union(LineString([(100, 140), (100, 170)]).buffer(1.2))
+@pytest.mark.parametrize("half", [1.2, 3.0])
+@pytest.mark.parametrize("aside", [0, 6])
+def test_a_seam_that_goes_on_beyond_the_outline_is_cut_off(half, aside):
+    seam = LineString([(100, 160), (100, 172), (100 + aside, 219)]).buffer(half + 0.3)
+    leaked = BODY.union(LineString([(100, 140), (100, 170)]).buffer(half))
     cover = np.maximum(cover_of(BODY), cover_of(seam, 0.6))
     assert _without_lines(leaked, cover).bounds[3] == pytest.approx(150, abs=1.5)
 
