@@ -32,7 +32,8 @@ def test_a_seam_that_goes_on_beyond_the_outline_is_cut_off(half, aside):
     seam = LineString([(100, 160), (100, 172), (100 + aside, 219)]).buffer(half + 0.3)
     leaked = BODY.union(LineString([(100, 140), (100, 170)]).buffer(half))
     cover = np.maximum(cover_of(BODY), cover_of(seam, 0.6))
-    assert _without_lines(leaked, cover).bounds[3] == pytest.approx(150, abs=1.5)
+    # all but a corner at its root, no higher than it was wide
+    assert 150 <= _without_lines(leaked, cover).bounds[3] < 150 + 1.2 * half
 
 
 def test_a_thin_spike_of_leather_stays():
