@@ -8,6 +8,8 @@ from shapely.geometry import Polygon
 
 NEAR, FAR, BLUNTEST_DEG = 3, 12, 60.0
 """Pixels along the outline, from where to where the sides of a tip are looked at, and the angle between them at most."""
+SHORTEST_RING = 80
+"""Pixels around an outline that is too small to have tips."""
 LONGEST, SHORTEST = 64, 4
 """Pixels that a needle is followed at most (what goes on is a line on the floor) and at least; no longer and it is blur."""
 HALF, BESIDE = 3.0, (8.0, 11.5)
@@ -39,14 +41,8 @@ def followed(outline: Polygon, cover: np.ndarray) -> Polygon:
     -------
     Polygon
     """
-    ring = np.asarray(outline.exterior.coords)
-    along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(ring, axis=0).T))])
-    count = int(along[-1])
-    if count < 80:
-        return outline
-    even = np.column_stack([np.interp(np.linspace(0, along[-1], count, endpoint=False), along, axis) for axis in ring.T])
-    before, after = chords(even, -NEAR, -FAR), chords(even, NEAR, FAR)
-    turn = np.degrees(np.arccos(np.clip((before * after).sum(axis=1), -1, 1)))
+    even, before, after, turn = corners(np.asarray(outline.exterior.coords), NEAR, FAR)
+    count = len(even)
     spikes, bays, taken = [], [], np.zeros(count, bool)
     for at in np.argsort(turn):
         if turn[at] > BLUNTEST_DEG:
@@ -67,9 +63,17 @@ def followed(outline: Polygon, cover: np.ndarray) -> Polygon:
     return Polygon(whole.exterior, outline.interiors)
 
 
-def chords(points: np.ndarray, near: int, far: int) -> np.ndarray:
-    """Unit vectors along the outline from ``far`` to ``near`` steps away from each point, towards it."""
-    return _unit(np.roll(points, -near, axis=0) - np.roll(points, -far, axis=0))
+def corners(ring: np.ndarray, near: int, far: int) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """How sharp a closed outline, (n, 2), is along its length.
+
+    Gives points a pixel apart, (m, 2); unit vectors along both sides of each, towards it, seen from ``far`` to ``near`` pixels
+    away, (m, 2) each; and the angle between them, degrees, (m,). There are none on an outline too short to tell.
+    """
+    along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(ring, axis=0).T))])
+    count = int(along[-1]) if along[-1] >= SHORTEST_RING else 0
+    even = np.column_stack([np.interp(np.linspace(0, along[-1], count, endpoint=False), along, axis) for axis in ring.T])
+    before, after = (_unit(np.roll(even, sign * near, axis=0) - np.roll(even, sign * far, axis=0)) for sign in (1, -1))
+    return even, before, after, np.degrees(np.arccos(np.clip((before * after).sum(axis=1), -1, 1)))
 
 
 def _unit(vectors: np.ndarray) -> np.ndarray:
@@ -103,4 +107,5 @@ def _needle(tip: np.ndarray, way: np.ndarray, shown: np.ndarray) -> Polygon | No
         return None
     ends = np.array(middles[:-SPREAD])
     aside = _unit(np.gradient(ends, axis=0))[:, ::-1] * (-1, 1) * np.array([widths[0], *widths[:-SPREAD]])[:, None] / 2
-    return shapely.union_all([Polygon([*(ends + aside)[n : n + 2], *(ends - aside)[n : n + 2][::-1]]).convex_hull for n in range(len(ends) - 1)])
+    left, right = ends + aside, ends - aside
+    return shapely.union_all([Polygon([*left[n : n + 2], *right[n : n + 2][::-1]]).convex_hull for n in range(len(ends) - 1)])

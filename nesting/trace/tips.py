@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from .needles import chords
+from .needles import corners
 
 SHARPEST_DEG, BLUNTEST_DEG, BLUNTEST_FRAYED_DEG = 4.0, 60.0, 32.0
 FURTHEST = 28.0
@@ -50,17 +50,9 @@ def sharpened(ring: np.ndarray, cover: np.ndarray, blur: float) -> np.ndarray:
 
 
 def _drawn_out(ring: np.ndarray, cover: np.ndarray, blur: float, stretch: float, bluntest: float, done: list[np.ndarray]) -> np.ndarray:
-    step = np.hypot(*np.diff(ring, axis=0).T)
-    along = np.concatenate([[0], np.cumsum(step)])
-    count = int(along[-1])
-    if count < 80:
-        return ring
-    even = np.column_stack([np.interp(np.linspace(0, along[-1], count, endpoint=False), along, axis) for axis in ring.T])
     near, far = int(round(stretch * (4 + 2 * blur))), int(round(stretch * (14 + 4 * blur)))
-    before = chords(even, -near, -far)
-    after = chords(even, near, far)
-    # Both sides, looking towards the tip.
-    turn = np.degrees(np.arccos(np.clip((before * after).sum(axis=1), -1, 1)))
+    even, before, after, turn = corners(ring, near, far)
+    count = len(even)
     keep = np.ones(count, bool)
     added: dict[int, np.ndarray] = {}
     for at in np.argsort(turn):
