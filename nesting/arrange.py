@@ -194,11 +194,18 @@ def _best_way(packing, bed, hide: str, ranks, own, weight: float, clock: Clock, 
     few = sum(piece.hide.outline.area for piece in packing.hides.values()) < FEW * bed_mm2
     span = weight * max((FILL_FEW if few else FILL) - clock.share, 0.0)
     begun, tried = clock.share, []
+
+    def effort_of(share: float) -> engine.Stop:
+        effort = clock.slice(share)
+        return effort if crew.workers == 1 else replace(effort, when=None, target=None)
+
+    # a try takes no longer than all of the hide's time, however many iterations that is
+    hurry = replace(effort_of(span), iterations=None)
     every = iter(ways(packing.hides[hide].hide, bed)[:MOST_WAYS])
     while batch := list(itertools.islice(every, crew.workers)):
         before = clock.share
-        found = crew.each(fill, [(bed, hide, way, ranks, own, None, seed) for way in batch], lambda: clock.over)
-        tried += found or [fill(packing, bed, hide, batch[0], ranks, own, None, seed)]
+        found = crew.each(fill, [(bed, hide, way, ranks, own, hurry, False, seed) for way in batch], lambda: clock.over)
+        tried += found or [fill(packing, bed, hide, batch[0], ranks, own, hurry, False, seed)]
         clock.count_all(found, crew)
         took = clock.share - before
         if clock.share + took > begun + TRY * span or clock.over:
@@ -206,12 +213,10 @@ def _best_way(packing, bed, hide: str, ranks, own, weight: float, clock: Clock, 
     tried.sort(key=lambda filled: filled.score)
     left = begun + span - clock.share
     if left > PATIENT * took and not clock.over:
-        effort = clock.slice(left)
-        if crew.workers > 1:
-            effort = replace(effort, when=None, target=None)
+        effort = effort_of(left)
         # as many of the best ways as there are processes
         best = [filled.way for filled in tried[: crew.workers]]
-        found = crew.each(fill, [(bed, hide, way, ranks, own, effort, seed) for way in best], lambda: clock.over)
+        found = crew.each(fill, [(bed, hide, way, ranks, own, effort, True, seed) for way in best], lambda: clock.over)
         clock.count_all(found, crew)
         tried += found
     return min(tried, key=lambda filled: filled.score)

@@ -7,11 +7,13 @@ import time
 from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
 from shapely.geometry import Polygon
 
 from . import engine
-from .laser.panels import Way, bed_angle, cut_across, part, reach
+from .laser.panels import Way, bed_angle, cut_across, cut_up, part, reach
 from .layout import Cut
+from .offcuts import wide_enough
 from .packing import Lies, Packing, Piece
 
 LINE_MM = 2.0
@@ -43,7 +45,7 @@ class Filled:
 
 def fill(
     packing: Packing, bed: tuple[float, float], hide: str, way: Way, ranks: dict[int, int], own: frozenset[int],
-    effort: engine.Stop | None, seed: int,
+    effort: engine.Stop, patient: bool, seed: int,
 ) -> Filled:
     """Cut a hide up one way and place wishes on it.
 
@@ -58,17 +60,19 @@ def fill(
         The wishes that may be placed (by index), and which come first.
     own : set of int
         The wishes this hide is cut up for; others fill gaps, and are worth no cut of their own.
-    effort : Stop or None
-        For the whole hide, shared out over its panels; None makes one short search for each.
+    effort : Stop
+        For the whole hide; its time and iterations are shared out over the panels.
+    patient : bool
+        Whether each panel is packed by as many searches as the effort allows, or by one short one that takes no longer.
     seed : int
 
     Returns
     -------
     Filled
     """
-    filling = _Filling(packing, bed, hide, way, ranks, own, effort, seed)
+    filling = _Filling(packing, bed, hide, way, ranks, own, effort, patient, seed)
     cuts = filling.strips(filling.hide.outline)
-    return Filled(way, tuple(filling.pieces), tuple(cuts), filling.lies, filling.score, filling.iterations, filling.interrupted)
+    return Filled(way, tuple(filling.pieces), tuple(cuts), filling.lies, filling.score(cuts), filling.iterations, filling.interrupted)
 
 
 def consumed(packing: Packing, piece: Piece, lies: Lies) -> float:
@@ -80,30 +84,37 @@ def consumed(packing: Packing, piece: Piece, lies: Lies) -> float:
     return float(sum(bit.area for bit in part(piece.polygon, away, front)[0]))
 
 
+def used_up(packing: Packing, polygon: Polygon, lies: Lies) -> float:
+    """Leather of a piece that is not left in offcuts worth keeping, mm2."""
+    parts = shapely.union_all([packing.outline(index, lie).buffer(packing.margins.kerf_mm) for index, lie in lies.items()])
+    kept = wide_enough(polygon.difference(parts), packing.smallest_offcut_mm)
+    return polygon.area - sum(bit.area for bit in kept)
+
+
 def on_piece(lies: Lies, number: int) -> Lies:
     """The lies on one piece."""
     return {index: lie for index, lie in lies.items() if lie.piece == number}
 
 
 class _Filling:
-    def __init__(self, packing: Packing, bed, hide: str, way: Way, ranks, own, effort, seed: int):
+    def __init__(self, packing: Packing, bed, hide: str, way: Way, ranks, own, effort, patient: bool, seed: int):
         self.packing, self.bed, self.item, self.way = packing, bed, packing.hides[hide], way
-        self.hide, self.ranks, self.own, self.effort = self.item.hide, ranks, own, effort
+        self.hide, self.ranks, self.own, self.effort, self.patient = self.item.hide, ranks, own, effort, patient
         self.pool = sorted(ranks, key=lambda index: (ranks[index], index))
         self.pieces: list[Piece] = []
         self.lies: Lies = {}
         self.iterations, self.interrupted, self.began = 0, False, time.monotonic()
         self.random = np.random.default_rng(seed)
 
-    @property
-    def score(self) -> tuple:
+    def score(self, cuts: list[Cut]) -> tuple:
+        """See ``Filled``; leather used is the hide less what is left of it in pieces worth keeping."""
         left = {}
         for index in self.own:
             rank = self.packing.wishes[index].rank
             left[rank] = left.get(rank, 0.0) + (index not in self.lies) * self.packing.sizes[index]
         guests = sum(self.packing.sizes[index] for index in self.lies if index not in self.own)
         bed = math.prod(self.bed) if math.isfinite(math.prod(self.bed)) else min(self.bed) ** 2
-        used = sum(consumed(self.packing, piece, on_piece(self.lies, n)) for n, piece in enumerate(self.pieces))
+        used = sum(used_up(self.packing, piece, self.lies) for piece in cut_up(self.hide, tuple(cuts)))
         return (*(left[rank] for rank in sorted(left)), used - NEED * guests + PANEL_SHARE * bed * len(self.pieces))
 
     def strips(self, piece: Polygon) -> list[Cut]:
@@ -170,7 +181,7 @@ class _Filling:
             if len(bands) == len(lies):
                 break
             answer = self.packing.solve(
-                [piece], bands, engine.Stop(iterations=START_ITERATIONS, when=stop and stop.when), int(self.random.integers(2**31)),
+                [piece], bands, replace(stop, iterations=START_ITERATIONS, target=None), int(self.random.integers(2**31)),
                 start=lies, ranks=self.ranks, held=held,
             )
             used += answer.iterations
@@ -180,15 +191,16 @@ class _Filling:
             if len(best) == len(self.pool) + len(lies):
                 break
         self.iterations += used
-        return self._squeezed(piece, best, used, time.monotonic() - began) if best else lies
+        seconds = time.monotonic() - began if self.patient else stop.seconds
+        return self._squeezed(piece, best, used, seconds) if best else lies
 
-    def _squeezed(self, piece: Piece, lies: Lies, iterations: int, seconds: float) -> Lies:
+    def _squeezed(self, piece: Piece, lies: Lies, iterations: int, seconds: float | None) -> Lies:
         """The same parts closer to the packed end: while others are offered, a search only tries to get more in."""
         if self.interrupted:
             return lies
-        stop = engine.Stop(iterations=max(LEAST_SQUEEZING, round(SQUEEZING * iterations)), when=self.effort and self.effort.when)
-        if self.effort is not None and self.effort.seconds is not None:
-            stop = replace(stop, iterations=None, seconds=SQUEEZING * seconds)
+        stop = engine.Stop(iterations=max(LEAST_SQUEEZING, round(SQUEEZING * iterations)), when=self.effort.when)
+        if self.effort.seconds is not None:
+            stop = replace(stop, iterations=None if self.patient else stop.iterations, seconds=SQUEEZING * seconds)
         bands = {index: lie.band for index, lie in lies.items()}
         answer = self.packing.solve([piece], bands, stop, int(self.random.integers(2**31)), start=lies, ranks=self.ranks)
         self.iterations += answer.iterations
@@ -214,19 +226,15 @@ class _Filling:
         *urgent, last = areas.values()
         return *urgent, last - consumed(self.packing, piece, lies) / NEED
 
-    def _slice(self, area_mm2: float) -> engine.Stop | None:
-        if self.effort is None:
-            return None
+    def _slice(self, area_mm2: float) -> engine.Stop:
         need = NEED * sum(self.packing.sizes[index] for index in self.pool if index in self.own)
         share, effort = min(area_mm2 / max(need, 1.0), 1.0), self.effort
         seconds = effort.seconds and share * max(effort.seconds - (time.monotonic() - self.began), 0.0)
         iterations = effort.iterations and max(1, round(share * (effort.iterations - self.iterations)))
         return replace(effort, seconds=seconds, iterations=iterations)
 
-    def _time_for_more(self, stop: engine.Stop | None, began: float, used: int) -> bool:
-        if stop is None or self.interrupted:
-            return False
-        return not replace(stop, target=None).reached(began, used)
+    def _time_for_more(self, stop: engine.Stop, began: float, used: int) -> bool:
+        return self.patient and not self.interrupted and not replace(stop, target=None).reached(began, used)
 
     def _keep(self, polygons: list[Polygon], lies: Lies) -> None:
         """Make panels of the pieces that hold parts."""

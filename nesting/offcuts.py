@@ -64,13 +64,8 @@ def offcuts(layout: Layout, hide_id: str) -> tuple[list[Offcut], Polygon | Multi
         return [], MultiPolygon()
     cut = shapely.union_all([placement.outline.buffer(layout.workshop.margins.kerf_mm) for placement in placements])
     left = areal(hide.outline.difference(cut))
-    radius = layout.workshop.smallest_offcut_mm / 2
-    pieces = []
-    for apart in cut_up(hide, layout.cuts):
-        here = areal(left.intersection(apart))
-        opened = areal(here.buffer(-radius).buffer(radius).intersection(here))
-        # Discs are drawn with chords, so that a crumb beyond a narrow slit may seem within reach.
-        pieces += [piece for piece in shapely.get_parts(opened) if not piece.buffer(-0.99 * radius).is_empty]
+    smallest = layout.workshop.smallest_offcut_mm
+    pieces = [piece for apart in cut_up(hide, layout.cuts) for piece in wide_enough(left.intersection(apart), smallest)]
     pieces.sort(key=lambda piece: -piece.area)
     found = [
         Offcut(f"{hide_id}-offcut-{number}", piece, *largest_rectangle(piece)) for number, piece in enumerate(pieces, 1)
@@ -78,6 +73,14 @@ def offcuts(layout: Layout, hide_id: str) -> tuple[list[Offcut], Polygon | Multi
     scrap = left.difference(shapely.union_all(pieces))
     fallen = [cutout for placement in placements for cutout in placement.cutouts]
     return found, areal(shapely.union_all([scrap, *fallen]) if fallen else scrap)
+
+
+def wide_enough(left, smallest_mm: float) -> list[Polygon]:
+    """The pieces of an area that a disc of so many mm can reach."""
+    left, radius = areal(left), smallest_mm / 2
+    opened = areal(left.buffer(-radius).buffer(radius).intersection(left))
+    # Discs are drawn with chords, so that a crumb beyond a narrow slit may seem within reach.
+    return [piece for piece in shapely.get_parts(opened) if not piece.buffer(-0.99 * radius).is_empty]
 
 
 def largest_rectangle(polygon: Polygon) -> tuple[Polygon, float, float]:

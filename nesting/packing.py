@@ -24,6 +24,8 @@ from .thickness import ThicknessMap, cuttable
 
 WINDOW_KINDS = len(GRADES)
 """Obstacle kinds below this are grades; from here on they are limits of thickness."""
+REMEMBERED = 64
+"""Pieces whose containers are kept: many short searches are made on each."""
 ROOM_TO_CHOOSE = 2.0
 """A piece is offered copies of each part for up to so many times its area."""
 
@@ -113,7 +115,7 @@ class Packing:
 
     def __init__(self, job: Job, hides: tuple[Ready, ...], wishes: list[Wish]):
         self.margins, self.confidence, self.wishes = job.workshop.margins, job.workshop.confidence, wishes
-        self.machine = job.workshop.machine
+        self.machine, self.smallest_offcut_mm = job.workshop.machine, job.workshop.smallest_offcut_mm
         self.hides = {item.hide.id: item for item in hides if item.open}
         self.half = self.margins.between_mm / 2
         """How far items grow so that two that touch are kerf + gap apart."""
@@ -123,6 +125,7 @@ class Packing:
         self.kinds = {limit: WINDOW_KINDS + number for number, limit in enumerate(limits)}
         self._shapes: dict = {}
         self._obstacles: dict = {}
+        self._containers: dict = {}
 
     @cached_property
     def sizes(self) -> list[float]:
@@ -144,6 +147,13 @@ class Packing:
 
     def container(self, piece: Piece) -> engine.Container | None:
         """A piece as the engine sees it; None when nothing can lie on it."""
+        if piece not in self._containers:
+            if len(self._containers) >= REMEMBERED:
+                self._containers.clear()
+            self._containers[piece] = self._container(piece)
+        return self._containers[piece]
+
+    def _container(self, piece: Piece) -> engine.Container | None:
         item = self.hides.get(piece.hide)
         if item is None:
             return None

@@ -12,13 +12,15 @@ from shapely.geometry import Point, Polygon, box
 from nesting.arrange import Arrangement, spare
 from nesting.check import check
 from nesting.engine import Stop
-from nesting.laser.panels import bed_angle, cut_across, part
+from nesting.fill import START_ITERATIONS, fill, used_up
+from nesting.laser.panels import bed_angle, cut_across, cut_up, part, ways
 from nesting.laser.registration import lay
 from nesting.laser.stages import stages
 from nesting.model import Hide, OrderLine, Part, Product, Reading
 from nesting.workshop import Job, Machine, Margins, Setting, Workshop
-from nesting.packing import Packing, Piece, angles_within
+from nesting.packing import Lie, Packing, Piece, angles_within
 from nesting.plan import fits_bed, plan, ready, wanted
+from nesting.report.figures import figures
 
 MACHINE = Machine("laser", 600, 400, 40)
 SETTING = Setting("1.5 mm", 1.5, 10, 60, 2, 1.2, 1.8)
@@ -171,3 +173,26 @@ def test_what_the_knife_lines_leave_beside_the_panels_is_there_for_what_was_left
     made = Arrangement((Piece("h", panel),), (cut_across("h", outline, 0.0, 600.0),))
     bits = spare(Packing(job, ready(job), wanted(job)), MACHINE.usable_mm, made)
     assert len(bits) == 1 and bits[0].polygon.symmetric_difference(rest).area < 1.0
+
+
+def filled(job, effort, patient, way=0):
+    packing = Packing(job, ready(job), wanted(job))
+    ranks = {index: wish.rank for index, wish in enumerate(packing.wishes)}
+    way = ways(job.hides[0], MACHINE.usable_mm)[way]
+    return fill(packing, MACHINE.usable_mm, "h", way, ranks, frozenset(ranks), effort, patient, 1)
+
+
+def test_a_try_in_a_hurry_makes_do_with_first_layouts_when_there_is_no_time():
+    job = job_of(wavy(900, 700, 4), 25)
+    short, long = filled(job, Stop(seconds=0.0), False), filled(job, Stop(), False)
+    assert short.lies and short.iterations < long.iterations
+    assert long.iterations >= START_ITERATIONS * len(long.pieces)
+
+
+def test_leather_is_used_up_as_the_report_counts_it():
+    job = job_of(wavy(1000, 800, 5), 10)
+    layout = sound(job)
+    lies = {n: Lie(0, p.x, p.y, p.angle) for n, p in enumerate(layout.placements)}
+    packing = Packing(job, ready(job), wanted(job))
+    used = sum(used_up(packing, piece, lies) for piece in cut_up(job.hides[0], layout.cuts))
+    assert used == pytest.approx(figures(layout)["hides"][0]["consumed_mm2"], abs=1.0)

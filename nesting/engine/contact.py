@@ -7,6 +7,7 @@ it, they overlap, and the distance to its border is the shortest way to part the
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 import pyclipper
@@ -100,16 +101,10 @@ def contact_tables(outlines: list[Polygon], angles: list[np.ndarray], fixed: lis
                 key = (s, t, round(math.degrees(turn), 6) % 360)
                 if key not in known:
                     turned = _turned(outlines[t], turn)
-                    rows, bends, ends = _ring_edges(no_fit_polygon(outlines[s], turned).buffer(APART_MM, join_style="mitre"))
-                    x0, y0 = rows[:, :2].min(axis=0)
-                    x1, y1 = rows[:, :2].max(axis=0)
-                    cell = max(x1 - x0, y1 - y0) / NODES
-                    x0, y0 = x0 - 1.5 * cell, y0 - 1.5 * cell
-                    nx, ny = int((x1 - x0) / cell) + 3, int((y1 - y0) / cell) + 3
-                    field, near = clearance_field(rows, x0, y0, cell, nx, ny)
+                    rows, bends, ends, field, near, place = _table(outlines[s], turned)
                     known[key] = len(meta)
-                    meta.append((node_count, nx, ny, edge_count))
-                    grid.append((x0, y0, 1 / cell))
+                    meta.append((node_count, field.shape[1], field.shape[0], edge_count))
+                    grid.append(place)
                     values.append(field.ravel())
                     nears.append(near.ravel())
                     edges.append(rows)
@@ -128,6 +123,21 @@ def contact_tables(outlines: list[Polygon], angles: list[np.ndarray], fixed: lis
         "table_reflex": np.concatenate(corners) if corners else np.zeros((0, 2), np.bool_),
         "table_links": np.concatenate(links) if links else np.zeros((0, 2), np.int64),
     }
+
+
+@lru_cache(maxsize=1024)
+def _table(still: Polygon, moving: Polygon) -> tuple:
+    """Edges of a no-fit polygon with their corners and links, its clearance field, the nearest edges, and the grid row.
+
+    Kept, since short searches ask for the same shapes again and again.
+    """
+    rows, bends, ends = _ring_edges(no_fit_polygon(still, moving).buffer(APART_MM, join_style="mitre"))
+    x0, y0 = rows[:, :2].min(axis=0)
+    x1, y1 = rows[:, :2].max(axis=0)
+    cell = max(x1 - x0, y1 - y0) / NODES
+    x0, y0 = x0 - 1.5 * cell, y0 - 1.5 * cell
+    nx, ny = int((x1 - x0) / cell) + 3, int((y1 - y0) / cell) + 3
+    return rows, bends, ends, *clearance_field(rows, x0, y0, cell, nx, ny), (x0, y0, 1 / cell)
 
 
 def _turned(polygon: Polygon, angle: float) -> Polygon:

@@ -95,7 +95,7 @@ class Search:
         self.sizes = self.world.area[self.world.item_shape] if len(problem.items) else np.zeros(0)
         self.pinned = np.zeros(len(problem.items), bool)
         self.pinned[list(pinned)] = True
-        self.profiles = [profile(c.region, away) for c, away in zip(problem.containers, self.world.away)]
+        self.profiles = [profile(c.region, tuple(away)) for c, away in zip(problem.containers, self.world.away)]
         self.squeezes = [Squeeze() for _ in problem.containers]
         orders = site_orders(self.world)
         self.order, self.orders = orders[0], [] if start else orders

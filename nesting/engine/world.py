@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -11,14 +12,15 @@ from shapely.geometry import Polygon
 
 from .contact import contact_tables
 from .fields import clearance_field, inscribed_circles
-from .problem import Problem
+from .problem import Problem, Shape
 
 CIRCLES = 16
 BORDER_PROBES = 24
 SURVEY_CIRCLES = 6
 DIRECTIONS = 180
 SHAPE_NODES = 72
-WALL_NODES = 400_000
+WALL_NODES, WALL_CELL_MM = 400_000, 1.5
+"""Nodes of a container's field at most, and its finest cell where the container is not a small one."""
 PROFILE_STEPS = 400
 MOST_ORDERS = 6
 
@@ -90,8 +92,9 @@ def build_world(problem: Problem, slack: float = 0.0) -> tuple[World, np.ndarray
         Outline of each shape from its centre.
     """
     masks = _masks(problem)
+    shapes = [_shape_arrays(shape, problem.tolerance_mm) for shape in problem.shapes]
     values: list[np.ndarray] = []
-    shapes = [_shape_arrays(shape, problem.tolerance_mm, masks, values) for shape in problem.shapes]
+    shape_meta = np.array([_append(values, shape["field"]) for shape in shapes], np.int64)
     walls = _walls(problem, masks, values)
     containers = problem.containers
     away = np.array([[-math.cos(math.radians(c.towards_deg)), -math.sin(math.radians(c.towards_deg))] for c in containers])
@@ -134,13 +137,13 @@ def build_world(problem: Problem, slack: float = 0.0) -> tuple[World, np.ndarray
         angle_off=angle_off,
         angles=angles,
         part_off=np.cumsum([0] + [len(shape["parts"]) for shape in shapes]).astype(np.int64),
-        part_mask=np.array([mask for mask, _, _ in parts], np.int64),
+        part_mask=np.array([masks[avoids] for avoids, _, _ in parts], np.int64),
         part_probe_off=np.cumsum([0] + [len(probe) for _, probe, _ in parts]).astype(np.int64),
         part_probes=np.concatenate([probe for _, probe, _ in parts]),
         part_edge_off=np.cumsum([0] + [len(edge) for _, _, edge in parts]).astype(np.int64),
         part_edges=np.concatenate([edge for _, _, edge in parts]),
         values=np.concatenate(values).astype(np.float32),
-        shape_meta=np.array([shape["meta"] for shape in shapes], np.int64),
+        shape_meta=shape_meta,
         shape_grid=np.array([shape["grid"] for shape in shapes], float),
         axis=np.radians([c.axis_deg for c in containers]),
         away=away,
@@ -191,15 +194,20 @@ def _masks(problem: Problem) -> dict[frozenset, int]:
     return {avoids: number for number, avoids in enumerate(dict.fromkeys(sets))}
 
 
-def _field(geometry, cell: float, values: list[np.ndarray]) -> tuple[np.ndarray, tuple, tuple]:
-    """Append the clearance field of a geometry to ``values``; give it back with its meta and grid rows."""
+def _append(values: list[np.ndarray], field: np.ndarray) -> tuple[int, int, int]:
+    """Put a field behind others; its meta row."""
+    offset = sum(len(v) for v in values)
+    values.append(field.ravel())
+    return offset, field.shape[1], field.shape[0]
+
+
+def _field(geometry, cell: float) -> tuple[np.ndarray, tuple]:
+    """The clearance field of a geometry and its grid row."""
     x0, y0, x1, y1 = geometry.bounds
     x0, y0 = x0 - 2 * cell, y0 - 2 * cell
     nx, ny = int((x1 - x0) / cell) + 4, int((y1 - y0) / cell) + 4
     field, _ = clearance_field(polygon_edges(geometry), x0, y0, cell, nx, ny)
-    offset = sum(len(v) for v in values)
-    values.append(field.ravel())
-    return field, (offset, nx, ny), (x0, y0, 1.0 / cell)
+    return field, (x0, y0, 1.0 / cell)
 
 
 def _probes(geometry, field, grid, share_of: float) -> np.ndarray:
@@ -220,7 +228,9 @@ def _probes(geometry, field, grid, share_of: float) -> np.ndarray:
     return np.column_stack([probes, reach])[order]
 
 
-def _shape_arrays(shape, tolerance_mm, masks, values) -> dict:
+@lru_cache(maxsize=512)
+def _shape_arrays(shape: Shape, tolerance_mm: float) -> dict:
+    """What a world holds of a shape. Kept, since short searches ask for the same shapes again and again."""
     outer = simplify_outward(shape.polygon, tolerance_mm)
     circle = shapely.minimum_bounding_circle(outer)
     centre = np.array(circle.centroid.coords[0])
@@ -229,9 +239,7 @@ def _shape_arrays(shape, tolerance_mm, masks, values) -> dict:
         return shapely.transform(geometry, lambda p: p - centre)
 
     outer = centred(outer)
-    x0, y0, x1, y1 = outer.bounds
-    cell = max(x1 - x0, y1 - y0) / SHAPE_NODES
-    field, meta, grid = _field(outer, cell, values)
+    field, grid = _shape_field(outer)
     probes = _probes(outer, field, grid, outer.area)
     areas = [(frozenset(), outer)]
     for area in shape.areas:
@@ -244,8 +252,8 @@ def _shape_arrays(shape, tolerance_mm, masks, values) -> dict:
                 areas.append((area.avoids, grown))
     parts = []
     for avoids, geometry in areas:
-        local = probes if geometry is outer else _probes(geometry, *_local_field(geometry), geometry.area)
-        parts.append((masks[avoids], local, polygon_edges(geometry)))
+        local = probes if geometry is outer else _probes(geometry, *_shape_field(geometry), geometry.area)
+        parts.append((avoids, local, polygon_edges(geometry)))
     hull = np.asarray(outer.convex_hull.exterior.coords)[:-1]
     return {
         "centre": centre,
@@ -259,7 +267,7 @@ def _shape_arrays(shape, tolerance_mm, masks, values) -> dict:
         "hull": hull,
         "angles": np.radians(np.array(shape.angles, float)),
         "parts": parts,
-        "meta": meta,
+        "field": field,
         "grid": grid,
     }
 
@@ -272,10 +280,9 @@ def _support(hull: np.ndarray) -> np.ndarray:
     return np.maximum(reach[:-1], reach[1:]) / math.cos(math.pi / DIRECTIONS)
 
 
-def _local_field(geometry):
+def _shape_field(geometry) -> tuple[np.ndarray, tuple]:
     x0, y0, x1, y1 = geometry.bounds
-    field, _, grid = _field(geometry, max(x1 - x0, y1 - y0) / SHAPE_NODES, [])
-    return field, grid
+    return _field(geometry, max(x1 - x0, y1 - y0) / SHAPE_NODES)
 
 
 def _walls(problem: Problem, masks, values) -> dict:
@@ -287,21 +294,12 @@ def _walls(problem: Problem, masks, values) -> dict:
     plane_off = np.zeros((count, len(masks), 2), np.int64)
     edges, planes, total, plane_count = [], [], 0, 0
     for c, container in enumerate(problem.containers):
-        x0, y0, x1, y1 = container.region.bounds
-        cell = max(math.sqrt((x1 - x0) * (y1 - y0) / WALL_NODES), max(x1 - x0, y1 - y0) / 2000, 1e-6)
         seen = {}
         for avoids, mask in masks.items():
             relevant = tuple(n for n, o in enumerate(container.obstacles) if o.kind in avoids)
             if relevant not in seen:
-                taken = shapely.union_all([container.obstacles[n].polygon for n in relevant])
-                left = container.region.difference(taken) if relevant else container.region
-                rows = polygon_edges(left)
-                if len(rows) == 0:
-                    left = Polygon([(x0, y0), (x0 + 1e-9, y0), (x0, y0 + 1e-9)])
-                    rows = polygon_edges(left)
-                _, m, g = _field(left, cell, values)
-                flat = _half_planes(left)
-                seen[relevant] = (m, g, (total, total + len(rows)), (plane_count, plane_count + len(flat)))
+                rows, field, g, flat = _wall(container.region, tuple(container.obstacles[n].polygon for n in relevant))
+                seen[relevant] = (_append(values, field), g, (total, total + len(rows)), (plane_count, plane_count + len(flat)))
                 edges.append(rows)
                 planes.append(flat)
                 total += len(rows)
@@ -311,6 +309,19 @@ def _walls(problem: Problem, masks, values) -> dict:
         "wall_meta": meta, "wall_grid": grid, "wall_edge_off": edge_off, "wall_edges": np.concatenate(edges),
         "wall_plane_off": plane_off, "wall_planes": np.concatenate(planes),
     }
+
+
+@lru_cache(maxsize=32)
+def _wall(region, obstacles: tuple) -> tuple[np.ndarray, np.ndarray, tuple, np.ndarray]:
+    """Edges, clearance field, its grid row and half-planes of what obstacles leave of a region. Kept as those of shapes are."""
+    x0, y0, x1, y1 = region.bounds
+    longest = max(x1 - x0, y1 - y0)
+    finest = max(longest / 2000, min(WALL_CELL_MM, longest / 200), 1e-6)
+    cell = max(math.sqrt((x1 - x0) * (y1 - y0) / WALL_NODES), finest)
+    left = region.difference(shapely.union_all(obstacles)) if obstacles else region
+    if len(polygon_edges(left)) == 0:
+        left = Polygon([(x0, y0), (x0 + 1e-9, y0), (x0, y0 + 1e-9)])
+    return polygon_edges(left), *_field(left, cell), _half_planes(left)
 
 
 def is_convex(geometry) -> bool:
@@ -346,7 +357,8 @@ def site_orders(world: World) -> list[np.ndarray]:
     return [np.concatenate([containers[world.site == site] for site in order]) for order in orders]
 
 
-def profile(region, away) -> tuple[np.ndarray, np.ndarray]:
+@lru_cache(maxsize=64)
+def profile(region, away: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
     """Area of a region up to each of many distances along ``away``."""
     ux, uy = away
     turned = shapely.transform(region, lambda p: np.column_stack([p @ (ux, uy), p @ (-uy, ux)]))
