@@ -10,7 +10,7 @@ from .compiled import FROM_PYTHON, kernel, kernel_loop
 from .contact import table_depth
 from .fixed import COARSE, FINE, FINEST, NEAR, SKIN
 from .kernels import allowed_angle, crosses_wall, farthest, overlap_depth, shapes_touch, wall_depth
-from .survey import DIPS, TRIED, find_dips, keep, lay_grid
+from .survey import DIPS, LEAST_NODES, TRIED, find_dips, keep, lay_grid
 
 
 @kernel(**FROM_PYTHON)
@@ -196,7 +196,10 @@ def _clearance(values, offset, nx, ny, scale, fx, fy):
 
 @kernel_loop()
 def _survey(world, limits, state, trig, wall, near, factors, count, i, c, angle, row, exact, scratch):
-    """Keep the best of the dips that overlap shows over a coarse grid of the places of item ``i``, turned by ``angle``."""
+    """Keep the best of the dips that overlap shows over a coarse grid of the places of item ``i``, turned by ``angle``.
+
+    The number of its nodes is given back, no less than a grid has at least.
+    """
     t, best, dips = world.item_shape[i], scratch.best, scratch.dips
     a0, b0, da, db, rows, columns = lay_grid(world, limits, c, t, math.cos(angle), math.sin(angle))
     bar = 2.0 * best[TRIED - 1, 0]
@@ -213,15 +216,16 @@ def _survey(world, limits, state, trig, wall, near, factors, count, i, c, angle,
         )
         if cost < best[TRIED - 1, 0]:
             keep(best, cost, x, y, angle, row)
+    return max(rows * columns, LEAST_NODES)
 
 
 @kernel_loop(**FROM_PYTHON)
-def relocate_turned(world, limits, state, trig, weights, wall, i, surveys, close, exact, scratch):
+def relocate_turned(world, limits, state, trig, weights, wall, i, nodes, close, exact, scratch):
     """Move item ``i`` within its container to the best of many tried poses and give its cost back; its present pose stays
     when none is better.
 
-    The whole container is surveyed at so many angles, the first one near the present one; ``close`` poses are drawn around
-    where it is.
+    ``close`` poses are drawn around where it is. Then the whole container is surveyed, at one angle near the present one, and at
+    others until so many nodes have been looked at.
     """
     t, c = world.item_shape[i], int(state[i, 0])
     first, last = world.angle_off[t], world.angle_off[t + 1]
@@ -234,7 +238,8 @@ def relocate_turned(world, limits, state, trig, weights, wall, i, surveys, close
     )
     best[0, 0], best[0, 1], best[0, 2], best[0, 3], best[0, 4] = current, state[i, 1], state[i, 2], state[i, 3], state[i, 4]
     # the close ones first: they are the best mostly, and spare the far ones most of their sum
-    for n in range(close + surveys):
+    n = 0
+    while n < close or nodes > 0:
         row = np.random.randint(first, last)
         low, high = world.angles[row, 0], world.angles[row, 1]
         angle = world.axis[c] + low + (high - low) * np.random.random()
@@ -242,8 +247,9 @@ def relocate_turned(world, limits, state, trig, weights, wall, i, surveys, close
             turned = state[i, 3] + 0.4 * (np.random.random() - 0.5)
             if allowed_angle(world, c, row, turned):
                 angle = turned
-        if n >= close:
-            _survey(world, limits, state, trig, wall, near, factors, count, i, c, angle, row, exact, scratch)
+        n += 1
+        if n > close:
+            nodes -= _survey(world, limits, state, trig, wall, near, factors, count, i, c, angle, row, exact, scratch)
             continue
         x = state[i, 1] + world.radius[t] * (np.random.random() - 0.5)
         y = state[i, 2] + world.radius[t] * (np.random.random() - 0.5)

@@ -21,8 +21,9 @@ from .world import World, build_world, profile, site_orders
 
 SAMPLES = 1500
 """Poses tried for an item of a first layout."""
-DROPS, SURVEYS, CLOSE = 60, 3, 30
-"""Surveys of the container for an item that is forced in, and for one that is moved; poses tried around the latter's place."""
+DROP_NODES, MOVE_NODES, CLOSE = 18_000, 500, 30
+"""Nodes of surveys of the container for an item that is forced in, and for one that is moved; poses tried around the latter's
+place. Where items are small and a survey has many nodes, the time goes further when there are fewer of them."""
 EXPLORE, COMPRESS = 0.004, 0.001
 """Shares of a container's packed length by which it is squeezed: while looking for other arrangements, and at first
 while pressing the present one."""
@@ -363,7 +364,7 @@ class Search:
         limits, world, course = np.full(len(self.problem.containers), limit), self._alone(here, c), begin(trial)
         seeds = self.random.integers(2**31, size=-(-PASSES // PASSES_A_GO))
         for seed in seeds:
-            separate(world, limits, trial, self.pinned[here], course, PASSES_A_GO, patience, SURVEYS, CLOSE, int(seed))
+            separate(world, limits, trial, self.pinned[here], course, PASSES_A_GO, patience, MOVE_NODES, CLOSE, int(seed))
             if course.ended[0] or self.over():
                 break
         trial[:] = course.best
@@ -372,7 +373,7 @@ class Search:
     def _drop(self, trial: np.ndarray, here: np.ndarray, c: int) -> float:
         """Move the last item of ``trial`` to where it overlaps least; give that overlap back."""
         limits = np.full(len(self.problem.containers), np.inf)
-        return drop(self._alone(here, c), limits, trial, DROPS, int(self.random.integers(2**31)))
+        return drop(self._alone(here, c), limits, trial, DROP_NODES, int(self.random.integers(2**31)))
 
     def _pull_in(self, trial: np.ndarray, here: np.ndarray, c: int, limit: float) -> None:
         """Shift items that reach beyond the limit back to it."""

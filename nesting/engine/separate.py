@@ -71,7 +71,7 @@ def begin(state: np.ndarray) -> Course:
 
 
 @compiled()
-def separate(world, limits, state, pinned, course, passes, patience, surveys, close, seed):
+def separate(world, limits, state, pinned, course, passes, patience, nodes, close, seed):
     """Move colliding items for so many passes, or until nothing overlaps or ``patience`` passes brought nothing.
 
     Parameters
@@ -85,7 +85,7 @@ def separate(world, limits, state, pinned, course, passes, patience, surveys, cl
     course : Course
         Its best poses overlap by course.count[0]; where that is 0 they are feasible, which then holds exactly.
     passes, patience : int
-    surveys, close : int
+    nodes, close : int
         See ``relocate_turned``; where all angles are fixed half of the close poses will do.
     seed : int
     """
@@ -138,11 +138,12 @@ def separate(world, limits, state, pinned, course, passes, patience, surveys, cl
             if is_tabled(world, state, i):
                 relocate_fixed(world, limits, state, trig, weights, walls[i], i, close // 2, exact, scratch)
             else:
-                relocate_turned(world, limits, state, trig, weights, walls[i], i, surveys, close, exact, scratch)
+                relocate_turned(world, limits, state, trig, weights, walls[i], i, nodes, close, exact, scratch)
 
 
-def drop(world, limits: np.ndarray, state: np.ndarray, surveys: int, seed: int) -> float:
-    """Move the last item of ``state`` to where it overlaps least by so many surveys (see ``relocate_turned``); its overlap is given back."""
+def drop(world, limits: np.ndarray, state: np.ndarray, nodes: int, seed: int) -> float:
+    """Move the last item of ``state`` to where it overlaps least by surveys of so many nodes (see ``relocate_turned``); its
+    overlap is given back."""
     _seed(seed)
     count = len(state)
     trig = np.empty((count, 3))
@@ -150,7 +151,7 @@ def drop(world, limits: np.ndarray, state: np.ndarray, surveys: int, seed: int) 
     weights, last, scratch = np.ones((count, count)), count - 1, scratch_room(count)
     if is_tabled(world, state, last):
         return relocate_fixed(world, limits, state, trig, weights, 1.0, last, 0, False, scratch)
-    return relocate_turned(world, limits, state, trig, weights, 1.0, last, surveys, 0, False, scratch)
+    return relocate_turned(world, limits, state, trig, weights, 1.0, last, nodes, 0, False, scratch)
 
 
 @compiled()

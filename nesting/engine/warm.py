@@ -11,7 +11,7 @@ import shapely
 from .fixed import relocate_fixed
 from .moves import relocate_turned
 from .problem import FREE, Container, Item, Problem, Shape
-from .search import CLOSE, SURVEYS, Search
+from .search import CLOSE, MOVE_NODES, Search
 from .stop import Stop
 from .survey import scratch_room
 from .world import build_world
@@ -23,7 +23,7 @@ def warm_up() -> None:
         # two halves of about the same length, each with a core of its own; what the other has done is loaded from the cache
         other = multiprocessing.get_context("spawn").Process(target=_compile_other_half, daemon=True)
         other.start()
-        _compile_move(relocate_turned, SURVEYS, CLOSE)
+        _compile_move(relocate_turned, MOVE_NODES, CLOSE)
         _compile_separate()
         other.join()
     _compile_construct()
