@@ -18,32 +18,34 @@ from .survey import scratch_room
 
 
 @kernel_loop()
-def collisions(world, limits, state, trig, exact, depths, walls_depth):
-    """Fill the overlap depth of every pair and of every wall; the sum of all is given back."""
+def collisions(world, limits, state, trig, exact, changed, depths, walls_depth):
+    """Fill the overlap depth of every pair and of every wall; the sum of all is given back.
+
+    Only those of items that have ``changed`` are worked out anew.
+    """
     count, total = state.shape[0], 0.0
     for i in range(count):
-        c = int(state[i, 0])
-        walls_depth[i] = 0.0
+        c, t = int(state[i, 0]), world.item_shape[i]
         if c < 0:
             continue
-        t = world.item_shape[i]
-        d = border_cost(world, limits, c, t, state[i, 1], state[i, 2], trig[i, 0], trig[i, 1], exact, np.inf)
-        walls_depth[i] = d
-        total += d * world.weight[t]
+        if changed[i]:
+            walls_depth[i] = border_cost(world, limits, c, t, state[i, 1], state[i, 2], trig[i, 0], trig[i, 1], exact, np.inf)
+        total += walls_depth[i] * world.weight[t]
         for j in range(i):
-            d = 0.0
-            if state[j, 0] == c:
-                u = world.item_shape[j]
+            u = world.item_shape[j]
+            if changed[i] or changed[j]:
+                depths[i, j] = 0.0
+                if state[j, 0] != c:
+                    continue
                 near = world.radius[t] + world.radius[u]
                 dx, dy = state[j, 1] - state[i, 1], state[j, 2] - state[i, 2]
                 if dx * dx + dy * dy < near * near:
-                    d = pair_cost(
+                    depths[i, j] = pair_cost(
                         world, t, int(state[i, 4]), state[i, 1], state[i, 2], trig[i, 0], trig[i, 1],
                         u, int(state[j, 4]), state[j, 1], state[j, 2], trig[j, 0], trig[j, 1], exact, np.inf,
                     )
-                    total += d * math.sqrt(world.weight[t] * world.weight[u])
-            depths[i, j] = d
-            depths[j, i] = d
+            if depths[i, j] > 0.0:
+                total += depths[i, j] * math.sqrt(world.weight[t] * world.weight[u])
     return total
 
 
@@ -94,13 +96,15 @@ def separate(world, limits, state, pinned, course, passes, patience, nodes, clos
     trig = np.empty((count, 3))
     _fill_trig(world, state, trig)
     depths, walls_depth, scratch = np.zeros((count, count)), np.zeros(count), scratch_room(count)
-    weights, walls = course.weights, course.walls
+    weights, walls, changed = course.weights, course.walls, np.ones(count, np.bool_)
     for _ in range(passes):
         exact = course.count[2] > 0.0
-        total = collisions(world, limits, state, trig, exact, depths, walls_depth)
+        total = collisions(world, limits, state, trig, exact, changed, depths, walls_depth)
         if total == 0.0 and not exact:
             course.count[0], course.count[2] = np.inf, 1.0
+            changed[:] = True
             continue
+        changed[:] = False
         if total < course.count[0]:
             if total < 0.98 * course.count[0]:
                 course.count[1] = 0.0
@@ -135,6 +139,7 @@ def separate(world, limits, state, pinned, course, passes, patience, nodes, clos
         for i in np.random.permutation(count):
             if not moving[i] or pinned[i] or state[i, 0] < 0:
                 continue
+            changed[i] = True
             if is_tabled(world, state, i):
                 relocate_fixed(world, limits, state, trig, weights, walls[i], i, close // 2, exact, scratch)
             else:
