@@ -10,12 +10,11 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from .construct import construct
-from .kernels import farthest
 from .press import can_be_pressed, convex_parts, press
 from .problem import Problem, Solution
 from .rows import RowStarts
 from .separate import begin, drop, separate
-from .states import poses_of, state_of
+from .states import front_of, poses_of, pull_in, state_of
 from .stop import Stop
 from .world import World, build_world, profile, site_orders
 
@@ -213,7 +212,7 @@ class Search:
         squeeze, here = self.squeezes[c], np.nonzero(self.best_state[:, 0] == c)[0]
         squeeze.of(here)
         start = self.world.span[c, 0]
-        front = self._front(self.best_state, c)
+        front = front_of(self.world, self.best_state, c)
         limit = front - (EXPLORE if squeeze.exploring else squeeze.step) * (front - start)
         if squeeze.exploring and squeeze.pool:
             pick = min(int(abs(self.random.normal(0, POOL_SPREAD * len(squeeze.pool)))), len(squeeze.pool) - 1)
@@ -222,7 +221,7 @@ class Search:
             trial = self.best_state[here]
             if squeeze.exploring:
                 trial = self._disturb(trial, here)
-        self._pull_in(trial, here, c, limit)
+        pull_in(self.world, trial, here, c, limit, self.pinned)
         overlap = self._separate(trial, here, c, limit, PATIENCE)
         if overlap > 0.0:
             if squeeze.exploring:
@@ -375,13 +374,6 @@ class Search:
         limits = np.full(len(self.problem.containers), np.inf)
         return drop(self._alone(here, c), limits, trial, DROP_NODES, int(self.random.integers(2**31)))
 
-    def _pull_in(self, trial: np.ndarray, here: np.ndarray, c: int, limit: float) -> None:
-        """Shift items that reach beyond the limit back to it."""
-        for pose, item in zip(trial, here):
-            over = self._reach(c, item, pose) - limit
-            if over > 0 and not self.pinned[item]:
-                pose[1:3] -= over * self.world.away[c]
-
     def _disturb(self, trial: np.ndarray, here: np.ndarray) -> np.ndarray:
         """Let two items of different shape change places."""
         trial = trial.copy()
@@ -447,20 +439,10 @@ class Search:
                 return None
         return state
 
-    def _reach(self, c: int, item: int, pose) -> float:
-        return farthest(self.world, c, self.world.item_shape[item], pose[1], pose[2], math.cos(pose[3]), math.sin(pose[3]))
-
-    def _front(self, state: np.ndarray, c: int) -> float:
-        """How far the items of a container reach from its packed end."""
-        here = np.nonzero(state[:, 0] == c)[0]
-        return max(self._reach(c, item, pose) for item, pose in zip(here, state[here]))
-
-    def _consumed(self, state: np.ndarray) -> float:
-        used = np.unique(state[state[:, 0] >= 0, 0]).astype(int)
-        return float(sum(np.interp(self._front(state, c), *self.profiles[c]) for c in used))
-
     def _solution(self, state: np.ndarray) -> Solution:
         out = state[:, 0] < 0
         left = np.bincount(self.ranks[out], weights=self.sizes[out], minlength=self.ranks.max(initial=0) + 1)
+        used = np.unique(state[~out, 0]).astype(int)
+        consumed = float(sum(np.interp(front_of(self.world, state, c), *self.profiles[c]) for c in used))
         poses = poses_of(self.problem, self.centres, state)
-        return Solution(poses, tuple(float(v) for v in left), self._consumed(state), self.iterations, self.seconds)
+        return Solution(poses, tuple(float(v) for v in left), consumed, self.iterations, self.seconds)

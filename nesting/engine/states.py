@@ -1,4 +1,4 @@
-"""The poses of a solution and the state that the kernels work on, each made from the other."""
+"""The poses of a solution and the state that the kernels work on, each made from the other, and how far a state reaches."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from .kernels import farthest
 from .problem import Pose, Problem, Solution
 from .world import World
 
@@ -32,6 +33,25 @@ def poses_of(problem: Problem, centres: np.ndarray, state: np.ndarray) -> tuple[
         place = float(x - cos * cx + sin * cy), float(y - sin * cx - cos * cy)
         poses.append(Pose(int(container), *place, math.degrees(angle) % 360.0) if container >= 0 else None)
     return tuple(poses)
+
+
+def reach_of(world: World, c: int, item: int, pose: np.ndarray) -> float:
+    """How far an item at a pose of the state reaches along the axis of container ``c``, mm."""
+    return farthest(world, c, world.item_shape[item], pose[1], pose[2], math.cos(pose[3]), math.sin(pose[3]))
+
+
+def front_of(world: World, state: np.ndarray, c: int) -> float:
+    """How far the items of a container reach along its axis, mm."""
+    here = np.nonzero(state[:, 0] == c)[0]
+    return max(reach_of(world, c, item, pose) for item, pose in zip(here, state[here]))
+
+
+def pull_in(world: World, trial: np.ndarray, here: np.ndarray, c: int, limit: float, pinned: np.ndarray) -> None:
+    """Shift the items ``here`` of a container, at poses ``trial``, that reach beyond a limit back to it; pinned ones stay."""
+    for pose, item in zip(trial, here):
+        over = reach_of(world, c, item, pose) - limit
+        if over > 0 and not pinned[item]:
+            pose[1:3] -= over * world.away[c]
 
 
 def _row(world: World, shape: int, pose: Pose) -> int:

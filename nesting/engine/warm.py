@@ -12,6 +12,7 @@ from .fixed import relocate_fixed
 from .moves import relocate_turned
 from .problem import FREE, Container, Item, Problem, Shape
 from .search import CLOSE, MOVE_NODES, Search
+from .states import reach_of
 from .stop import Stop
 from .survey import scratch_room
 from .world import build_world
@@ -61,4 +62,4 @@ def _compile_separate() -> None:
     search = Search(_problem())
     search._drop(trial, here, 0)
     search._separate(trial, here, 0, np.inf, 1)
-    search._reach(0, 0, trial[0])
+    reach_of(search.world, 0, 0, trial[0])
