@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import shapely
+from shapely.geometry import Polygon
 
 from .colours import lab
 from .edge import Sides
@@ -14,6 +16,9 @@ RIM = 3.0
 FAINT, LEAST_DEPTH = 0.35, 5.0
 """What looks as much as this like the other side and begins at the outline is followed from there; nearer than so many pixels it
 is the blur of the outline itself."""
+NECK, LEAST_LUMP = 6.0, 4.5
+"""What hangs on the outline by less than so many pixels may be a leaf or a crumb beside it; square pixels that it has at least,
+half a neck within its edge. Neither passes for the ragged end of a spike (measured on rendered photos)."""
 
 
 @dataclass(frozen=True)
@@ -28,14 +33,17 @@ class Doubt:
         Share of what lies near the outline and looks like the other side of it.
     deepest_mm : float
         How far from the outline such a place reaches that begins at it.
+    pinched_mm : float
+        How far leather that hangs on by a narrow neck, or a bay all but closed by one, reaches from the rest.
     """
 
     contrast: float
     astray: float
     deepest_mm: float
+    pinched_mm: float
 
 
-def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float) -> Doubt:
+def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float, pinched_mm: float) -> Doubt:
     """Judge every pixel near an outline anew, by colour alone.
 
     Parameters
@@ -47,6 +55,8 @@ def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float)
         Where floor and leather show.
     mm : float
         Of a pixel.
+    pinched_mm : float
+        See :func:`pinched`.
     """
     import cv2
 
@@ -73,4 +83,18 @@ def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float)
         float(np.quantile(maps[..., 4][edge], 0.1)) if edge.any() else 0.0,
         float((wrong & clear).sum() / max(clear.sum(), 1)),
         float(deepest[begins].max(initial=0.0) * mm),
+        pinched_mm,
     )
+
+
+def pinched(outline: Polygon) -> float:
+    """How far, in pixels, anything reaches from the rest that hangs on an outline (pixels) by a neck, be it leather or floor."""
+    within = Polygon(outline.exterior)
+    furthest = 0.0
+    for side in (within, shapely.box(*within.bounds).buffer(4 * NECK).difference(within)):
+        bits = shapely.get_parts(side.buffer(-NECK / 2))
+        lumps = sorted((bit for bit in bits if bit.area > LEAST_LUMP), key=lambda bit: bit.area)
+        if len(lumps) > 1:
+            away = shapely.distance(shapely.points(shapely.get_coordinates(lumps[:-1])), lumps[-1])
+            furthest = max(furthest, float(away.max()))
+    return furthest

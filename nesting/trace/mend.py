@@ -14,8 +14,11 @@ MIXED, CLOSE, SMALL = 0.08, 0.03, 5.0
 of so many pixels' radius still is floor."""
 STAINED, TELLING = 0.45, 1.2
 """A spot less than this share of the way from stained leather to floor is a stain; a* and b* must differ by so much to tell."""
-ROUGH, SMOOTH = 3.0, 0.35
-"""Standard deviation of L* over a few pixels from which a floor is rough, and the share of it a hole must show."""
+ROUGH, SMOOTHEST, SMOOTH = 3.0, 0.05, 0.75
+"""Standard deviation of L* over a few pixels from which a floor is rough nearly everywhere; the share of it that is smoothest (the
+faces of bricks between rough joints); and how much of what varies there a hole must show (measured on rendered photos)."""
+
+
 def mended(
     picture: np.ndarray, leather: np.ndarray, usable: np.ndarray, reach: float, smallest: float
 ) -> tuple[np.ndarray, np.ndarray]:
@@ -130,11 +133,9 @@ def _stained(colours: np.ndarray, leather: np.ndarray, floor: np.ndarray) -> np.
 
 
 def _grain(bright: np.ndarray, floor: np.ndarray) -> np.ndarray | None:
-    """Brightness in units of how much it varies over a few pixels of floor; None if the floor is smooth."""
+    """Brightness in units of how much it varies over a few pixels where the floor is smoothest; None if all of it is smooth."""
     import cv2
 
     rough = cv2.blur(bright * bright, (7, 7)) - cv2.blur(bright, (7, 7)) ** 2
-    usual = float(np.sqrt(max(np.median(rough[floor]), 0))) if floor.any() else 0.0
-    return bright / usual if usual > ROUGH else None
-
-
+    smoothest, usual = np.sqrt(np.maximum(np.quantile(rough[floor], (SMOOTHEST, 0.5)), 1e-6)) if floor.any() else (0.0, 0.0)
+    return bright / smoothest if usual > ROUGH else None

@@ -20,6 +20,8 @@ THINNER = 0.75
 """Share of the width at its root that a needle's last third may have."""
 TURNING, BACK = 0.2, 6
 """How readily its direction follows its middle, seen over so many steps."""
+ASIDE_DEG = 35.0
+"""A needle leads no further aside from where its root points: what does is a line on the floor that the tip happens to touch."""
 SPREAD, ROOT = 1, 2.0
 """Steps by which blur lets it seem too long; pixels by which it begins within the outline."""
 
@@ -86,7 +88,7 @@ def _needle(tip: np.ndarray, way: np.ndarray, shown: np.ndarray) -> Polygon | No
 
     across = np.arange(-BESIDE[1] - HALF, BESIDE[1] + HALF + 0.1, 0.5)
     windows = [np.abs(across - centre) <= HALF for centre in (0.0, *BESIDE, *(-apart for apart in BESIDE))]
-    middles, widths, place = [tip - ROOT * way], [], tip
+    middles, widths, place, straight = [tip - ROOT * way], [], tip, way
     for _ in range(LONGEST):
         side = np.array([-way[1], way[0]])
         grid = (place + np.array([-1, 0, 1])[:, None, None] * way + across[:, None] * side).astype(np.float32)
@@ -106,6 +108,8 @@ def _needle(tip: np.ndarray, way: np.ndarray, shown: np.ndarray) -> Polygon | No
     if len(widths) - SPREAD < SHORTEST or np.mean(widths[-third:]) > THINNER * np.mean(widths[:third]):
         return None
     ends = np.array(middles[:-SPREAD])
+    if _unit(ends[-1] - ends[0]) @ straight < np.cos(np.radians(ASIDE_DEG)):
+        return None
     aside = _unit(np.gradient(ends, axis=0))[:, ::-1] * (-1, 1) * np.array([widths[0], *widths[:-SPREAD]])[:, None] / 2
     left, right = ends + aside, ends - aside
     return shapely.union_all([Polygon([*left[n : n + 2], *right[n : n + 2][::-1]]).convex_hull for n in range(len(ends) - 1)])

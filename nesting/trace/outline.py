@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import shapely
 
-from .doubt import Doubt, doubt
+from .doubt import Doubt, doubt, pinched
 from .edge import Edge, trace_edge
 from .leather import Ground, find_leather
 from .mend import mended
@@ -72,11 +72,11 @@ def find_outline(
     fine_usable = ~_painted(part.shape[:2], [sheet - (left, top) for sheet in sheets], 1.0)
     edge = trace_edge(part, fine, fine_holes, fine_usable, ROUGH_REACH / to_small + 1, smallest_hole_mm / mm / to_middle)
     if edge is None:
-        return None, Doubt(0.0, 1.0, math.inf)
+        return None, Doubt(0.0, 1.0, math.inf, math.inf)
     traced = _painted(whole.shape, [np.asarray(edge.outline.exterior.coords)], to_middle)
     for hole in edge.outline.interiors:
         traced &= ~_painted(whole.shape, [np.asarray(hole.coords)], to_middle)
-    sure = doubt(middle, traced, usable, mm)
+    sure = doubt(middle, traced, usable, mm, pinched(edge.outline) * mm * to_middle)
     moved = shapely.transform(edge.outline, lambda p: p + (left, top))
     return Edge(moved, edge.places + (left, top), edge.ragged), sure
 

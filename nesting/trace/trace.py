@@ -21,7 +21,7 @@ from .straight import mm_a_pixel, straighten
 LARGEST_SHARE, LARGEST_MM = 0.0025, 1.5
 """A trace is refused when its expected error is more than this share of the hide's length, and more than so many mm: beyond
 it the area could be off by more than 1 %."""
-LEAST_CONTRAST, MOST_ASTRAY, DEEPEST_MM = 10.0, 0.0015, 8.0
+LEAST_CONTRAST, MOST_ASTRAY, DEEPEST_MM, PINCHED_MM = 10.0, 0.0015, 8.0, 4.0
 """What :class:`Doubt` may say of an outline that is believed; measured on rendered photos (tests/benchmarks/photos.py)."""
 STEADY_PIXELS, RAGGED = 0.4, 2.8
 """How far 95 % of an outline lie from the truth at most, in pixels: so many, and so many times its raggedness. Measured."""
@@ -200,6 +200,8 @@ def _believe(photo: Path, sure: Doubt, helped: bool) -> None:
         value = f"{100 * sure.astray:.1f} % of what lies beside the outline looks like the other side"
     elif sure.deepest_mm > DEEPEST_MM / share:
         value = f"something that looks like the other side reaches {sure.deepest_mm:.0f} mm from the outline"
+    elif sure.pinched_mm > PINCHED_MM / share:
+        value = f"something reaches {sure.pinched_mm:.0f} mm from the outline that hangs on it by a thread; if it is no leather, take it away"
     else:
         return
     raise FileError(photo, "leather against floor", value, _MEND)

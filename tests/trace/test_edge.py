@@ -1,10 +1,11 @@
 import cv2
 import numpy as np
 import pytest
-from shapely.geometry import LineString, Point, box
+from shapely import affinity
+from shapely.geometry import LineString, Point, Polygon, box
 
 from nesting.trace.colours import half_light, lab
-from nesting.trace.doubt import doubt
+from nesting.trace.doubt import doubt, pinched
 from nesting.trace.edge import _without_lines, trace_edge
 
 BODY = box(50, 50, 150, 150)
@@ -49,7 +50,7 @@ def test_a_bay_that_the_outline_missed_is_noticed_however_narrow(wide, seen):
     noise = np.random.default_rng(0).normal(0, 3, picture.shape)
     picture = np.clip(picture + noise, 0, 255).astype(np.uint8)
     usable = np.ones(picture.shape[:2], bool)
-    assert (doubt(picture, painted(BODY), usable, 1.0).deepest_mm > 20) == seen
+    assert (doubt(picture, painted(BODY), usable, 1.0, 0.0).deepest_mm > 20) == seen
 
 
 @pytest.mark.parametrize(
@@ -64,3 +65,17 @@ def test_a_pebble_at_the_edge_is_neither_a_bay_nor_a_point(across, leather, floo
     rough = painted(BODY) ^ painted(circle.buffer(4))
     edge = trace_edge(picture, rough, np.zeros_like(rough), np.ones_like(rough), 12.0, 4.0)
     assert edge.outline.hausdorff_distance(BODY) < 2.0
+
+
+def test_what_hangs_on_the_outline_by_a_neck_is_told():
+    assert pinched(BODY) == 0
+    assert pinched(BODY.union(Point(155, 100).buffer(8))) == 0
+    leaf = Point(162, 100).buffer(8).union(LineString([(149, 100), (156, 100)]).buffer(2))
+    assert pinched(BODY.union(leaf)) == pytest.approx(20, abs=1)
+
+
+def test_a_bay_all_but_closed_by_a_neck_is_told_and_a_spike_is_none():
+    bay = Point(135, 100).buffer(10).union(LineString([(130, 100), (151, 100)]).buffer(2))
+    assert pinched(BODY.difference(bay)) > 15
+    spike = Polygon([(149, 96), (149, 104), (190, 100)])
+    assert pinched(BODY.union(spike)) == 0 and pinched(BODY.difference(affinity.translate(spike, -40))) == 0

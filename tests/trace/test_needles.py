@@ -47,6 +47,15 @@ def test_a_line_on_the_floor_is_not_followed():
     assert followed(before, cover).area - before.area < 6
 
 
+def test_a_seam_that_a_tip_touches_is_not_followed_aside():
+    shape = Polygon([(148, 205), (162, 205), (155, 165)])
+    seam = LineString([(155, 169), (183, 141)])
+    seam = Polygon([*(seam.offset_curve(0.9).coords), *(seam.offset_curve(-0.2).coords)[::-1]])
+    cover = np.maximum(seen(BODY.union(shape)), 0.6 * seen(seam, noise=0))
+    before = outline(cover)
+    assert followed(before, cover).difference(before).area < 10
+
+
 def test_nothing_is_followed_into_a_rough_floor():
     shape, _ = needle(0, wide=14, long=40)
     rough = np.random.default_rng(2).normal(0, 0.35, (SIZE, SIZE)).astype(np.float32)

@@ -1,0 +1,43 @@
+import cv2
+import numpy as np
+import pytest
+
+from nesting.trace.mend import mended
+
+SIZE = 400
+
+
+def rows_of_bricks():
+    """Smooth faces 14 pixels wide between bright joints of 6."""
+    floor = np.full((SIZE, SIZE), 130.0)
+    for start in range(0, SIZE, 20):
+        floor[start : start + 6] = floor[:, start : start + 6] = 185
+    return floor
+
+
+def grass():
+    rough = cv2.GaussianBlur(np.random.default_rng(1).normal(0, 1, (SIZE, SIZE)), (0, 0), 1.5)
+    return 130 + 35 * rough / rough.std()
+
+
+def mended_on(floor, spot):
+    """Grey leather from 100 to 300, lighter than the floor, with a round spot of 6 pixels' radius in it."""
+    grey = cv2.GaussianBlur(floor, (0, 0), 0.8)
+    leather = np.zeros((SIZE, SIZE), bool)
+    leather[100:300, 100:300] = True
+    grey[leather] = 230
+    round_spot = cv2.circle(np.zeros((SIZE, SIZE), np.uint8), (213, 213), 6, 1, -1) > 0
+    grey[round_spot] = spot[round_spot]
+    picture = np.repeat(np.clip(grey + np.random.default_rng(0).normal(0, 1, grey.shape), 0, 255)[..., None], 3, axis=2).astype(np.uint8)
+    whole, holes = mended(picture, leather, np.ones_like(leather), 4.0, 4.0)
+    return holes[213, 213] and not whole[213, 213]
+
+
+@pytest.mark.parametrize("floor", [rows_of_bricks, grass])
+def test_a_hole_through_which_the_floor_shows_is_found(floor):
+    # over bricks it shows nothing but the smooth face of one
+    assert mended_on(floor(), floor())
+
+
+def test_a_smooth_spot_of_the_colour_of_rough_grass_is_a_stain():
+    assert not mended_on(grass(), np.full((SIZE, SIZE), 130.0))
