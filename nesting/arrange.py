@@ -201,7 +201,9 @@ def _best_way(packing, bed, hide: str, ranks, own, weight: float, clock: Clock, 
 
     # a try takes no longer than all of the hide's time, however many iterations that is
     hurry = replace(effort_of(span), iterations=None)
-    every = iter(ways(packing.hides[hide].hide, bed)[:MOST_WAYS])
+    # first those whose panels are long enough, the way they lie, for all of the hide's own parts
+    every = sorted(ways(packing.hides[hide].hide, bed), key=lambda way: packing.too_long_for(way, hide, own))
+    every = iter(every[:MOST_WAYS])
     while batch := list(itertools.islice(every, crew.workers)):
         before = clock.share
         found = crew.each(fill, [(bed, hide, way, ranks, own, hurry, False, seed) for way in batch], lambda: clock.over)

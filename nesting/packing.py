@@ -14,7 +14,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from . import engine
-from .laser.panels import bed_angle, reach
+from .laser.panels import Way, bed_angle, reach
 from .laser.stages import longest_mm
 from .layout import place
 from .model import GRADES, Hide, Part, Product
@@ -262,6 +262,16 @@ class Packing:
                 chosen.append(index)
         return chosen
 
+    def too_long_for(self, way: Way, hide: str, indices: Iterable[int]) -> tuple[float, ...]:
+        """Area of the wishes that no panel of a way to cut a hide up could hold, by rank."""
+        held, backbone_deg, edge = {}, self.hides[hide].hide.backbone_deg, 2 * self.margins.edge_mm
+        for index in indices:
+            wish = self.wishes[index]
+            if wish.shape not in held:
+                angles = wish.drawn.direction.intervals(backbone_deg - way.along_deg)
+                held[wish.shape] = goes_into(wish.drawn.outline, angles, way.long_mm - edge, way.wide_mm - edge)
+        return self.unplaced(set(range(len(self.wishes))) - {index for index in indices if not held[self.wishes[index].shape]})
+
     def outline(self, index: int, lie: Lie) -> Polygon:
         """The finished edge of a wished part where it lies."""
         return place(self.wishes[index].drawn.outline, lie.x, lie.y, lie.angle_deg)
@@ -322,6 +332,15 @@ def holds(item: Ready, limit: tuple[float, float] | None, band: int, confidence:
     if window[0] >= window[1] or not item.map.known:
         return Polygon()
     return cuttable(item.map, item.hide, *window, confidence)
+
+
+def goes_into(outline: Polygon, angles: tuple[tuple[float, float], ...], long_mm: float, wide_mm: float) -> bool:
+    """Whether an outline goes into a rectangle, ``long_mm`` along x, at any allowed angle; every degree is tried."""
+    hull = np.asarray(outline.convex_hull.exterior.coords)
+    turned = np.radians(np.concatenate([np.linspace(low, high, math.ceil(high - low) + 1) for low, high in angles]))[:, None]
+    along = np.ptp(np.cos(turned) * hull[:, 0] - np.sin(turned) * hull[:, 1], axis=1)
+    across = np.ptp(np.sin(turned) * hull[:, 0] + np.cos(turned) * hull[:, 1], axis=1)
+    return bool(((along <= long_mm) & (across <= wide_mm)).any())
 
 
 def angles_within(

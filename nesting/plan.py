@@ -210,17 +210,14 @@ def _placement(wish: Wish, lie: Lie, panel: Panel, item: Ready) -> Placement:
 
 
 def reason(part: Part, hides: tuple[Ready, ...], job: Job) -> str:
-    """Why a part found no place: the obstacle on the hide where it came nearest to fitting."""
+    """Why a part found no place: the bed, or the obstacle on the hide where it came nearest to fitting."""
     answers = set()
     for item in hides:
         if not item.open:
             answers.add(THICKNESS)
             continue
         regions = [holds(item, part.thickness_mm, band, job.workshop.confidence) for band in range(max(len(item.settings), 1))]
-        answer = _nearest({why_not(part, item.hide, job.workshop.margins, region) for region in regions})
-        answers.add(TOO_BIG_FOR_BED if answer == NO_ROOM and not fits_bed(part, job) else answer)
-    return _nearest(answers)
-
-
-def _nearest(answers: set[str]) -> str:
-    return next((text for text in (NO_ROOM, THICKNESS, NO_GRADE, TOO_BIG_FOR_BED, TOO_BIG) if text in answers), NO_ROOM)
+        answers |= {why_not(part, item.hide, job.workshop.margins, region) for region in regions}
+    if answers != {TOO_BIG} and not fits_bed(part, job):
+        return TOO_BIG_FOR_BED
+    return next((text for text in (NO_ROOM, THICKNESS, NO_GRADE, TOO_BIG) if text in answers), NO_ROOM)

@@ -201,6 +201,11 @@ class Workshop:
             raise ModelError("confidence", self.confidence, "give a share from 0.5 to below 1, such as 0.9")
         if self.engraving_depth not in ("shallow", "deep"):
             raise ModelError("engraving_depth", self.engraving_depth, "give shallow or deep")
+        whose: dict[str, str] = {}
+        for operation, colour in self.colours.items():
+            other = whose.setdefault(colour.lower(), operation)
+            if other != operation:
+                raise ModelError("colours", f"{other} and {operation} are both {colour}", "the machine tells them apart by colour: give each its own")
 
 
 @dataclass(frozen=True)

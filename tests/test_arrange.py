@@ -16,9 +16,9 @@ from nesting.fill import START_ITERATIONS, fill, used_up
 from nesting.laser.panels import bed_angle, cut_across, cut_up, part, ways
 from nesting.laser.registration import lay
 from nesting.laser.stages import stages
-from nesting.model import Hide, OrderLine, Part, Product, Reading
+from nesting.model import Direction, Hide, OrderLine, Part, Product, Reading
 from nesting.workshop import Job, Machine, Margins, Setting, Workshop
-from nesting.packing import Lie, Packing, Piece, angles_within
+from nesting.packing import Lie, Packing, Piece, angles_within, goes_into
 from nesting.plan import fits_bed, plan, ready, wanted
 from nesting.report.figures import figures
 
@@ -120,11 +120,28 @@ def test_the_same_seed_and_iterations_give_the_same_cuts_and_places():
     assert first.cuts and first.cuts == second.cuts and first.placements == second.placements
 
 
+def test_a_long_part_that_must_lie_across_is_cut_from_panels_that_are_long_that_way():
+    strap = Part("strap", box(0, 0, 380, 28), direction=Direction("along", 3))
+    job = job_of(box(0, 0, 800, 540), 6, part=strap, machine=Machine("laser", 400, 300, 40), backbone=((400, 20), (400, 520)))
+    assert sound(job, Stop(iterations=4)).unplaced == ()
+
+
+@given(st.floats(50, 400), st.floats(10, 200), st.floats(0, 180), st.floats(0, 30))
+def test_a_rectangle_goes_into_one_as_big_as_itself_turned_and_into_none_narrower(long, wide, turn, span):
+    outline = affinity.rotate(box(0, 0, long, wide), -turn, origin=(0, 0))
+    small, big = sorted((long, wide))
+    assert goes_into(outline, ((turn, turn + span),), long + 1e-6, wide + 1e-6)
+    assert not goes_into(outline, ((0, 360),), 2 * big, small * 0.99)
+
+
 def test_a_part_bigger_than_the_bed_is_left_out_with_that_reason():
     long = Part("strap", box(0, 0, 900, 40))
     job = job_of(box(0, 0, 1400, 1000), 2, part=long)
     assert not fits_bed(long, job)
     assert {unplaced.reason for unplaced in sound(job).unplaced} == {"too big for the bed"}
+    # whatever else stands in its way
+    thick = replace(long, thickness_mm=(3.0, 4.0))
+    assert {unplaced.reason for unplaced in sound(job_of(box(0, 0, 1400, 1000), 2, part=thick)).unplaced} == {"too big for the bed"}
 
 
 def test_the_edge_margin_counts_when_a_part_is_held_against_the_bed():

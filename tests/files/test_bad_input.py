@@ -43,6 +43,7 @@ REPLACED = [
      '"etch"', "engrave deep"),
     ("two settings of one name", "workshop.toml", "veg 2.3", "veg 1.2", "setting 2 > name", "veg 1.2",
      "name of its own"),
+    ("one colour for two operations", "workshop.toml", '"#D55E00"', '"#0072b2"', "colours", "engrave and outline", "its own"),
     ("a colour in words", "workshop.toml", '"#D55E00"', '"red"', "colours > outline", '"red"', "#rrggbb"),
     ("money in words", "workshop.toml", '"12.50"', '"12,50"', "prices > machine_per_hour", "12,50", "12.50"),
     ("negative money", "workshop.toml", '"12.50"', '"-12.50"', "prices > machine_per_hour", "-12.50", "0 or more"),
