@@ -82,11 +82,15 @@ def report_command(layout: LayoutFile) -> None:
 def compare_command(
     folder: Folder, seconds: SecondsEach = 10.0, seed: Seed = 0,
     settings: Annotated[bool, typer.Option("--settings", help="Compare one, two and three settings a hide instead.")] = False,
+    bed: Annotated[bool, typer.Option("--bed", help="Compare the bed with one that has no end instead.")] = False,
 ) -> None:
     """Plan the same orders on each hide alone and on all together, and set them beside the plan in FOLDER/out."""
+    from .files.errors import FileError
     from .run import run_compare
 
-    run_compare(folder, seconds, seed, settings)
+    if settings and bed:
+        raise FileError("--settings, --bed", "options", "both", "compare one thing at a time")
+    run_compare(folder, seconds, seed, "settings" if settings else "bed" if bed else "hides")
 
 
 @app.command("export")

@@ -1,4 +1,5 @@
-"""The same orders on each hide alone and on the best combination, or with one, two and three settings a hide."""
+"""The same orders on each hide alone and on the best combination, with one, two and three settings a hide, or with and
+without the limit of the bed."""
 
 from __future__ import annotations
 
@@ -19,6 +20,8 @@ from .workshop import Job
 
 SAME_MM = 1e-3
 """Lines of a plan this near to those drawn now are the same: its file rounds them."""
+NO_LIMIT_MM = 1e5
+"""A bed so long takes any hide whole."""
 
 
 @dataclass(frozen=True)
@@ -141,7 +144,8 @@ def compare_settings(
     Returns
     -------
     list of Choice
-        Fewest settings first; only as many as some hide has a use for.
+        Fewest settings first; only as many as some hide has a use for. Where a search with more found less, the plan with
+        fewer stands for it.
     """
     hides = tuple(item for item in ready(job) if item.open)
     choices = []
@@ -150,8 +154,57 @@ def compare_settings(
         if progress:
             progress(name)
         layout = plan(job, engine.Stop(seconds=seconds * len(hides)), seed, hides=hides, settings=most, workers=workers)
+        found = [*choices[-1:], *filter(lambda choice: choice.sound, [_choice(name, layout)])]
+        choices += [replace(max(found, key=lambda choice: (choice.placed, choice.leather_mm2)), name=name)] if found else []
+    return choices
+
+
+def compare_bed(
+    job: Job, seconds: float, seed: int = 0, progress: Callable[[str], None] | None = None, workers: int = 1
+) -> list[Choice]:
+    """Plan the orders for the bed, and as if it had no end.
+
+    Parameters
+    ----------
+    job : Job
+    seconds : float
+        Search time for a hide, in each plan.
+    seed : int
+    progress : callable, optional
+        Called with the name of each plan as it starts.
+    workers : int
+        Processes to search with.
+
+    Returns
+    -------
+    list of Choice
+        With the bed first.
+    """
+    choices = []
+    for name, which in ((f"bed {job.workshop.machine.usable_words}", job), ("no limit", with_bed(job, NO_LIMIT_MM, NO_LIMIT_MM))):
+        if progress:
+            progress(name)
+        hides = tuple(item for item in ready(which) if item.open)
+        layout = plan(which, engine.Stop(seconds=seconds * len(hides)), seed, hides=hides, workers=workers)
         choices.append(replace(_choice(name, layout), name=name))
     return [choice for choice in choices if choice.sound]
+
+
+def with_bed(job: Job, width_mm: float, height_mm: float) -> Job:
+    """The job on a machine with another bed, all of it usable."""
+    machine = replace(job.workshop.machine, bed_width_mm=width_mm, bed_height_mm=height_mm, bed_margin_mm=0.0, feed_through="none")
+    return replace(job, workshop=replace(job.workshop, machine=machine))
+
+
+def why_bed(choices: list[Choice]) -> str:
+    """What the bed costs in leather, in a sentence or two."""
+    if len(choices) < 2 or not choices[1].placed:
+        return "None of the ordered parts finds a place: see the reasons in the report of a plan."
+    held, free = choices
+    lost = 100 * (free.figures["total"]["yield_of_consumed"] - held.figures["total"]["yield_of_consumed"])
+    text = f"The bed costs {lost:.1f} points of the leather used" if lost > 0.05 else "The bed costs no leather"
+    fewer = free.placed - held.placed
+    return text + (f", and {fewer} ordered parts find no place on it." if fewer > 0 else ".")
 
 
 def why_settings(choices: list[Choice]) -> str:

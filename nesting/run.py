@@ -173,41 +173,46 @@ def _planned(folder: Path) -> Layout | None:
         return None
 
 
-def run_compare(folder: Path, seconds: float, seed: int, by_settings: bool = False) -> None:
-    """Plan on each hide alone and on all, or with one, two and three settings; print the table and draw it."""
+_MORE = {"settings": {"changes": lambda choice: choice.changeovers}, "bed": {"panels": lambda choice: len(choice.layout.panels)}}
+"""What else the table of a comparison counts."""
+
+
+def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides") -> None:
+    """Plan on each hide alone and on all, by ``settings`` with one, two and three, or for the ``bed`` and without its limit;
+    print the table and draw it."""
     job = read_job(folder)
     _refuse_tiny_bed(job, folder)
-    from .compare import compare, compare_settings, why, why_settings
+    from .compare import compare, compare_bed, compare_settings, why, why_bed, why_settings
 
     get_ready()
     with progress_bar() as bar:
-        task = bar.add_task("comparing", total=3 if by_settings else len(job.hides) + 1)
+        task = bar.add_task("comparing", total={"settings": 3, "bed": 2}.get(by, len(job.hides) + 1))
 
         def told(name: str) -> None:
             bar.update(task, advance=1, description=f"planning: {name}")
 
-        if by_settings:
-            choices = compare_settings(job, seconds, seed, told, WORKERS)
-        else:
+        if by == "hides":
             choices = compare(job, seconds, seed, told, WORKERS, _planned(folder))
-    reason = (why_settings if by_settings else why)(choices)
+        else:
+            choices = (compare_settings if by == "settings" else compare_bed)(job, seconds, seed, told, WORKERS)
+    reason = {"hides": why, "settings": why_settings, "bed": why_bed}[by](choices)
     if not choices:
         console.print(reason)
         return
     currency = job.workshop.prices.currency
     # whether more settings are worth the change-overs is for the maker to say
-    best = None if by_settings else choices[0]
-    table = Table(box=SIMPLE)
-    table.add_column("settings a hide" if by_settings else "hides", min_width=18, overflow="fold")
-    for name in ("parts", f"cost {currency}", "dm2 used", "of hide", "of used", *(["changes"] if by_settings else [])):
+    best = choices[0] if by == "hides" else None
+    table = Table(box=SIMPLE, collapse_padding=True, pad_edge=False)
+    table.add_column({"settings": "settings a hide"}.get(by, by), min_width=16, overflow="fold")
+    for name in ("parts", f"cost {currency}", "dm2 used", "of hide", "of used", *_MORE.get(by, {})):
         table.add_column(name, justify="right", no_wrap=True)
     rows = []
     for choice in choices:
         total, wanted, placed = choice.figures["total"], sum(choice.layout.wanted.values()), len(choice.layout.placements)
         table.add_row(
-            choice.name if by_settings else "\n+ ".join(choice.hides or (choice.name,)), f"{placed} of {wanted}", str(choice.cost),
+            "\n+ ".join(choice.hides or (choice.name,)) if by == "hides" else choice.name, f"{placed} of {wanted}", str(choice.cost),
             f"{total['consumed_mm2'] / MM2_PER_DM2:.1f}", f"{total['yield_of_hide']:.1%}", f"{total['yield_of_consumed']:.1%}",
-            *([str(choice.changeovers)] if by_settings else []),
+            *(str(count(choice)) for count in _MORE.get(by, {}).values()),
         )
         rows.append(
             {
@@ -217,10 +222,10 @@ def run_compare(folder: Path, seconds: float, seed: int, by_settings: bool = Fal
         )
     console.print(table)
     console.print("Used: the hides cut less the offcuts kept. Shares: the parts of the hides cut, and of what is used.")
-    if by_settings:
+    if by == "settings":
         console.print("Parts: fillers too. Changes: how often the setting changes while a panel is burnt, engraving and cutting.")
     console.print(reason, soft_wrap=True, markup=False)
-    files = save(draw_compare(rows), folder / "out" / ("compare-settings" if by_settings else "compare"))
+    files = save(draw_compare(rows), folder / "out" / ("compare" if by == "hides" else f"compare-{by}"))
     console.print(f"Open: {files[0]}", soft_wrap=True, markup=False)
 
 

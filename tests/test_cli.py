@@ -62,6 +62,15 @@ def test_compare_shows_what_more_settings_would_gain(week):
     assert (week / "out" / "compare-settings.png").exists()
 
 
+def test_compare_shows_what_the_bed_costs(week):
+    done = run("compare", week, "--bed", "--seconds", 0.5)
+    assert done.returncode == 0 and "bed 600 mm x 400 mm" in done.stdout and "no limit" in done.stdout and "The bed costs" in done.stdout
+    assert all(len(line) <= 80 for line in done.stdout.splitlines() if "of 102" in line)
+    assert (week / "out" / "compare-bed.png").exists()
+    both = run("compare", week, "--bed", "--settings")
+    assert both.returncode == 2 and "--settings, --bed" in both.stderr
+
+
 def test_a_bed_smaller_than_every_part_is_refused_in_one_line_and_nothing_written(tmp_path):
     copy_job(DATA, tmp_path / "job")
     shop = tmp_path / "job" / "workshop.toml"

@@ -3,12 +3,12 @@ from decimal import Decimal
 
 import pytest
 
-from nesting.compare import compare, plans
+from nesting.compare import compare, compare_bed, compare_settings, plans, why_bed
 from nesting.demo import demo_folder
 from nesting.engine import Stop
 from nesting.files.job import read_job
 from nesting.files.layout import read_layout, write_layout
-from nesting.plan import plan
+from nesting.plan import plan, ready
 from nesting.report.figures import figures
 
 
@@ -41,3 +41,30 @@ def test_the_best_choice_is_no_worse_than_a_plan_at_hand_and_no_hides_are_shown_
     cost = Decimal(figures(planned)["total"]["cost"])
     assert (-choices[0].placed, choices[0].cost) <= (-placed, cost)
     assert len({choice.hides for choice in choices}) == len(choices)
+
+
+def test_the_bed_is_set_beside_none(job):
+    held, free = choices = compare_bed(job, 0.1)
+    assert (held.name, free.name) == ("bed 600 mm x 400 mm", "no limit")
+    # without an end to the bed nothing has to be cut up, and the plan is of this job otherwise
+    assert held.layout.cuts and not free.layout.cuts
+    assert held.layout.wanted == free.layout.wanted and held.layout.workshop.machine.bed_width_mm == 600
+    share = {choice.name: choice.figures["total"]["yield_of_consumed"] for choice in choices}
+    lost = 100 * (share["no limit"] - share["bed 600 mm x 400 mm"])
+    assert (f"{lost:.1f} points" if lost > 0.05 else "no leather") in why_bed(choices)
+    fewer = free.placed - held.placed
+    assert (f"{fewer} ordered parts find no place on it" in why_bed(choices)) == (fewer > 0)
+    assert "no place" not in why_bed([held, replace(held, name="no limit")]) and "None" in why_bed([])
+
+
+def test_more_settings_never_place_less(job, monkeypatch):
+    found = iter([3, 1, 2])
+
+    def fewer(job, stop, seed, *, settings, **more):
+        return plan(job, Stop(iterations=next(found)), seed, settings=1, **more)
+
+    many = tuple(replace(item, settings=3 * item.settings[:1]) for item in ready(job))
+    monkeypatch.setattr("nesting.compare.ready", lambda job: many)
+    monkeypatch.setattr("nesting.compare.plan", fewer)
+    placed = [(choice.placed, choice.leather_mm2) for choice in compare_settings(job, 0.1)]
+    assert len(placed) == 3 and placed == sorted(placed)

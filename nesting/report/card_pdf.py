@@ -17,10 +17,15 @@ MARGIN_MM = 13.0
 WIDTH_MM = 184.0
 PICTURE_MM = (108.0, 94.0, 80.0, 66.0)
 """Heights tried for the picture until the card fits its page."""
+PIECES_PT = 60.0
+"""Of a card that does not fit its page, so much of the pieces at least is to begin on it."""
 
 
 def cards_pdf(cards: Sequence[Card]) -> bytes:
-    """The bytes of the PDF; each card begins on a page of its own, and every page names its card."""
+    """The bytes of the PDF; each card begins on a page of its own, and every page names its card.
+
+    What does not fit on that page are pieces, which go on under the card's name on the next.
+    """
     from reportlab.lib.pagesizes import A4
     from reportlab.lib.units import mm
     from reportlab.platypus import BaseDocTemplate, Frame, NextPageTemplate, PageBreak, PageTemplate
@@ -28,14 +33,15 @@ def cards_pdf(cards: Sequence[Card]) -> bytes:
     fonts()
     stream = io.BytesIO()
     document = BaseDocTemplate(stream, pagesize=A4, title="Job cards", author="", invariant=1, pageCompression=1)
-    frame = Frame(MARGIN_MM * mm, 14 * mm, A4[0] - 2 * MARGIN_MM * mm, A4[1] - 24 * mm, 0, 0, 0, 0)
+    frame, lower = (Frame(MARGIN_MM * mm, 14 * mm, A4[0] - 2 * MARGIN_MM * mm, A4[1] - top * mm, 0, 0, 0, 0) for top in (24, 34))
     story: list = []
     for number, card in enumerate(cards):
         name = f"card-{number}"
         document.addPageTemplates(PageTemplate(name, [frame], onPage=_foot(card)))
+        document.addPageTemplates(PageTemplate(f"{name}-on", [lower], onPage=_foot(card, goes_on=True)))
         # The first template is in force from the start; the others come with the page break before their card.
         story += [NextPageTemplate(name), PageBreak()] if number else []
-        story += _fitted(card, frame)
+        story += [NextPageTemplate(f"{name}-on"), *_fitted(card, frame)]
     document.build(story)
     return stream.getvalue()
 
@@ -53,10 +59,13 @@ def fonts() -> None:
     pdfmetrics.registerFontFamily(FONT, normal=FONT, bold=BOLD, italic=FONT, boldItalic=BOLD)
 
 
-def _foot(card: Card):
+def _foot(card: Card, goes_on: bool = False):
     from reportlab.lib.units import mm
 
     def draw(canvas, document) -> None:
+        if goes_on:
+            canvas.setFont(BOLD, 12)
+            canvas.drawString(MARGIN_MM * mm, document.pagesize[1] - 14 * mm, f"{card.title}, continued")
         canvas.setFont(FONT, 7.5)
         canvas.drawString(MARGIN_MM * mm, 8 * mm, f"{card.title}, {card.file}")
         canvas.drawRightString(document.pagesize[0] - MARGIN_MM * mm, 8 * mm, f"page {document.page}")
@@ -65,12 +74,14 @@ def _foot(card: Card):
 
 
 def _fitted(card: Card, frame) -> list:
-    """With the largest picture that leaves the card on one page; a card too long for that goes over to another."""
-    for high in PICTURE_MM:
-        story = _card(card, high)
-        if sum(part.wrap(frame._width, 1e6)[1] for part in story) + 8 < frame._height:
-            return _card(card, high)
-    return _card(card, PICTURE_MM[1])
+    """With the largest picture that leaves the card on one page; of a card too long for that, all but some pieces."""
+    for most in (0, 1):
+        for high in PICTURE_MM:
+            story = _card(card, high)
+            heights = [part.wrap(frame._width, 1e6)[1] for part in story]
+            if sum(heights[: len(heights) - most]) + 8 + most * PIECES_PT < frame._height:
+                return _card(card, high)
+    return _card(card, PICTURE_MM[-1])
 
 
 def _card(card: Card, picture_mm: float) -> list:
@@ -93,11 +104,10 @@ def _card(card: Card, picture_mm: float) -> list:
     ]  # fmt: skip
     if card.warnings:
         story += [_box([_words("<b>Watch out</b>", text), *(_words(f"• {escape(w)}", text) for w in card.warnings)], 1.8), Spacer(1, 2 * mm)]
-    story += [_pieces(card, text), Spacer(1, 2 * mm)]
     after = [_words("<b>Afterwards</b>", text)]
     after += [_words(f"{number}. {escape(line)}", text) for number, line in enumerate(card.aftercare, 1)]
     before = [_words("<b>Before you burn</b>", small), *(_words(f"• {escape(line)}", small) for line in card.cautions)]
-    return [*story, _beside(after, before)]
+    return [*story, _beside(after, before), Spacer(1, 2 * mm), _pieces(card, text)]
 
 
 def _steps(card: Card, text):

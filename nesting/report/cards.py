@@ -283,7 +283,7 @@ def _pieces(load: BedLoad, numbers: dict[tuple, int], known: Mapping) -> tuple[P
         name = words.plain(part.part, 40) + (" (mirrored)" if part.mirrored else "")
         pieces.append(
             Piece(
-                number, words.plain(part.order, 30), words.plain(part.product, 40), name, len(parts),
+                number, words.plain(part.order, 80), words.plain(part.product, 60), name, len(parts),
                 line.due.isoformat() if line else "", words.plain(line.thread, 40) if line else "",
                 words.plain(line.note, 80) if line else "",
             )

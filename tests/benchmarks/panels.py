@@ -11,12 +11,12 @@ from __future__ import annotations
 import argparse
 import json
 import tempfile
-from dataclasses import replace
 from pathlib import Path
 
 from hides import convert
 
 from nesting.check import check
+from nesting.compare import NO_LIMIT_MM, with_bed
 from nesting.engine import Stop, warm_up
 from nesting.files.job import read_job
 from nesting.files.layout import write_layout
@@ -44,15 +44,9 @@ def main() -> None:
     print(f"{'job':<8}{'bed':>12}{'placed':>12}{'of hides':>10}{'of consumed':>13}{'panels':>8}{'lines':>7}{'seconds':>9}  referee")
     for name, folder in jobs.items():
         job = read_job(folder)
-        free, held = (measure(name, with_bed(job, size), options) for size in ((1e5, 1e5), bed))
+        free, held = (measure(name, with_bed(job, *size), options) for size in ((NO_LIMIT_MM, NO_LIMIT_MM), bed))
         lost = {key: 100 * (free[key] - held[key]) for key in ("yield_of_hide", "yield_of_consumed")}
         print(f"{name}: the bed costs {lost['yield_of_hide']:.1f} points of the hides and {lost['yield_of_consumed']:.1f} of the leather consumed")
-
-
-def with_bed(job: Job, bed: tuple[float, float]) -> Job:
-    """The job on a machine with another bed."""
-    machine = replace(job.workshop.machine, bed_width_mm=bed[0], bed_height_mm=bed[1], bed_margin_mm=0.0, feed_through="none")
-    return replace(job, workshop=replace(job.workshop, machine=machine))
 
 
 def measure(name: str, job: Job, options) -> dict:
@@ -61,7 +55,7 @@ def measure(name: str, job: Job, options) -> dict:
     numbers, faults = figures(layout), check(layout)
     total, machine = numbers["total"], job.workshop.machine
     placed = f"{len(layout.placements)}/{total['wanted']}"
-    bed = "none" if machine.bed_width_mm >= 1e5 else f"{machine.bed_width_mm:g}x{machine.bed_height_mm:g}"
+    bed = "none" if machine.bed_width_mm >= NO_LIMIT_MM else f"{machine.bed_width_mm:g}x{machine.bed_height_mm:g}"
     write_layout(options.to / f"{name}-{bed}.json", layout, numbers)
     print(
         f"{name:<8}{bed:>12}{placed:>12}{total['yield_of_hide']:>10.2%}"

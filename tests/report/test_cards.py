@@ -189,8 +189,21 @@ def test_hostile_names_break_neither_page_nor_pdf(tmp_path):
 def test_a_card_with_very_many_pieces_goes_over_to_another_page(tmp_path):
     made = card_of(tmp_path)
     many = replace(made, pieces=made.pieces * 120)
-    text = extract_text(io.BytesIO(cards_pdf([many])))
-    assert text.count("A-1") >= 120 and "Before you burn" in text
+    content = cards_pdf([many, made])
+    pages = [re.sub(r"\W", "", extract_text(io.BytesIO(content), page_numbers=[n])) for n in range(len(list(extract_pages(io.BytesIO(content)))))]
+    assert sum(page.count("A1") for page in pages) >= 120
+    # the first page has all but pieces, the next ones say whose they are, and the next card begins anew
+    first, *more, last = pages
+    assert all(re.sub(r"\W", "", line) in first for line in (*CAUTIONS, *made.aftercare)) and "A1" in first
+    title = re.sub(r"\W", "", made.title)
+    assert more and all(f"{title}continued" in page for page in more)
+    assert "continued" not in first + last
+
+
+def test_customers_whose_names_begin_alike_are_told_apart_on_the_card(tmp_path):
+    names = [f"Wilhelmina van Nieuwenhuizen-Oosterbeek, {first}" for first in ("Anna", "Berta")]
+    made = card_of(tmp_path, [rich_part(order=name, x=20.0 + 90 * n) for n, name in enumerate(names)])
+    assert sorted(piece.order for piece in made.pieces) == names
 
 
 def test_the_same_cards_make_the_same_files(tmp_path):
