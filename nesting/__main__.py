@@ -10,17 +10,37 @@ def main() -> None:
     """Run the command line; a wrong file or value ends with one line on standard error and status 2."""
     # the matrices here are small: threads of the linear algebra library only wait for each other
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    from typer import Abort
+
     from .cli import app
     from .files.errors import FileError
 
     try:
-        app(prog_name="nesting")
+        sys.exit(app(prog_name="nesting", standalone_mode=False))
     except FileError as error:
         print(f"nesting: {error}", file=sys.stderr)
         sys.exit(2)
-    except KeyboardInterrupt:
+    except (Abort, KeyboardInterrupt):
         print("nesting: stopped; nothing was written by this command", file=sys.stderr)
         sys.exit(130)
+    except Exception as error:
+        if not hasattr(error, "format_message"):
+            raise
+        print(_misused(error), file=sys.stderr)
+        sys.exit(2)
+
+
+def _misused(error) -> str:
+    """One line about a wrong option or argument; the help where nothing was given at all."""
+    text, context = error.format_message(), error.ctx
+    if "\n" in text or context is None:
+        return text
+    names = error.param.opts if getattr(error, "param", None) else ()
+    words = [word for argument in sys.argv[1:] for word in argument.split("=", 1)]
+    given = [value for name, value in zip(words, words[1:]) if name in names]
+    if given:
+        text = f"{names[0]}: {given[-1]}: {error.message}"
+    return f"nesting: {text.rstrip('.')}; see {context.command_path} --help"
 
 
 if __name__ == "__main__":

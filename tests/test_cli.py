@@ -62,6 +62,23 @@ def test_compare_shows_what_more_settings_would_gain(week):
     assert (week / "out" / "compare-settings.png").exists()
 
 
+@pytest.mark.parametrize(
+    "words, said",
+    [
+        (("plan", "x", "--seconds", "nan"), "--seconds: nan: "),
+        (("swatch", "x", "--thickness=-2"), "--thickness: -2: "),
+        (("markers", "--pages", "99"), "--pages: 99: "),
+        (("plan",), "FOLDER"),
+        (("plan", "x", "--wibble", "3"), "--wibble"),
+        (("frobnicate",), "frobnicate"),
+    ],
+)
+def test_a_wrong_option_is_told_in_one_line_with_its_value(words, said):
+    done = run(*words)
+    assert done.returncode == 2 and len(done.stderr.strip().splitlines()) == 1
+    assert done.stderr.startswith("nesting: ") and said in done.stderr and done.stderr.strip().endswith("--help")
+
+
 def test_compare_shows_what_the_bed_costs(week):
     done = run("compare", week, "--bed", "--seconds", 0.5)
     assert done.returncode == 0 and "bed 600 mm x 400 mm" in done.stdout and "no limit" in done.stdout and "The bed costs" in done.stdout

@@ -27,8 +27,8 @@ OVERLAP_MM = 10.0
 GAP_MM = 6.0
 MARK_EVERY_MM = 60.0
 CHECK_MM = 100.0
-SEAM_MM = 5.0
-"""Words keep so far from the edge, where the stitch holes are."""
+CLEAR_MM, LETTERS_MM, LINE_EM = 1.5, (1.4, 4.2), 1.25
+"""Words keep so far from every line; their least and greatest size, and from line to line, in sizes."""
 LINE_MM = 0.3
 AREA_MM = (SHEET_MM[0] - 2 * EDGE_MM, SHEET_MM[1] - 2 * EDGE_MM - FOOT_MM)
 """Room for drawing on one sheet."""
@@ -261,36 +261,62 @@ def _stroke(canvas, line) -> None:
 
 
 def _draw_words(canvas, template: Template) -> None:
-    """Name, how many, orders, grade and the way of the backbone in the roomiest place of the part, along or across it."""
+    """Name, how many, orders, grade and the way of the backbone, where there is room for them on the part."""
     from reportlab.pdfbase.pdfmetrics import stringWidth
 
     from .card_pdf import BOLD, FONT
 
-    free = template.outline.difference(shapely.union_all(list(template.cutouts))) if template.cutouts else template.outline
-    circle = shapely.maximum_inscribed_circle(free, tolerance=0.5)
-    middle, radius = shapely.get_point(circle, 0), circle.length
-    turn = 0.0 if template.size_mm[0] >= template.size_mm[1] else 90.0
-    unit = np.array([math.cos(math.radians(turn)), math.sin(math.radians(turn))])
-    reach = LineString([(middle.x, middle.y) + side * 2000 * unit for side in (-1, 1)]).intersection(free)
-    chord = min(shapely.get_parts(reach), key=middle.distance)
-    middle = chord.interpolate(0.5, normalized=True) if radius < 15 else middle
-    room = 2 * min(middle.distance(shapely.Point(end)) for end in chord.coords) - 2 * SEAM_MM
     texts = [
         (BOLD, f"{template.product}: {template.part}"), (FONT, f"cut {template.count}, grade {template.grade} or better"),
         (FONT, template.orders),
     ]  # fmt: skip
     if template.backbone_deg is not None:
-        level = abs((template.backbone_deg - turn) % 180.0) < 1.0
-        texts.append((FONT, "↔ backbone" if level else "↕ backbone"))
-    size = min(4.2, 2 * max(1.0, radius - SEAM_MM) / (1.25 * len(texts)))
-    size = max(1.4, min([size, *(size * room / max(stringWidth(text, font, size), 1e-6) for font, text in texts)]))
+        texts.append((FONT, "↔ backbone"))
+    wide = max(stringWidth(text, font, 1.0) for font, text in texts)
+    x, y, turn, size = _room_for_words(template, wide, LINE_EM * len(texts))
+    if template.backbone_deg is not None and abs((template.backbone_deg - turn) % 180.0) >= 1.0:
+        texts[-1] = (FONT, "↕ backbone")
     canvas.saveState()
-    canvas.translate(middle.x, middle.y)
+    canvas.translate(x, y)
     canvas.rotate(turn)
     for number, (font, text) in enumerate(texts):
         canvas.setFont(font, size)
-        canvas.drawCentredString(0, (len(texts) / 2 - number - 0.8) * 1.25 * size, text)
+        canvas.drawCentredString(0, (len(texts) / 2 - number - 0.8) * LINE_EM * size, text)
     canvas.restoreState()
+
+
+def _room_for_words(template: Template, wide: float, high: float) -> tuple[float, float, float, float]:
+    """Middle, direction (degrees) and size (mm) of words that are so many times their size wide and high.
+
+    As large as they go clear of every line and seam, at least ``LETTERS_MM``; where they do not go, over lines.
+    """
+    solid = template.outline.difference(shapely.union_all(list(template.cutouts))) if template.cutouts else template.outline
+    clear = solid.buffer(-CLEAR_MM).difference(shapely.union_all([*template.stitch, *template.engrave]).buffer(CLEAR_MM))
+    seams = [
+        shapely.box(*(corner if axis == 0 else corner[::-1]), *(end if axis == 0 else end[::-1]))
+        for axis, count in enumerate(_tiles(template))
+        for k in range(1, count)
+        for at in [k * (AREA_MM[axis] - OVERLAP_MM)]
+        for corner, end in [((at, -1e4), (at + OVERLAP_MM, 1e4))]
+    ]
+    along = (0.0, 90.0) if template.size_mm[0] >= template.size_mm[1] else (90.0, 0.0)
+    sizes = np.geomspace(LETTERS_MM[1], LETTERS_MM[0], 12)
+    for room in (clear.difference(shapely.union_all(seams)), solid.difference(shapely.union_all(seams)), solid):
+        if room.is_empty:
+            continue
+        shapely.prepare(room)
+        left, low, right, top = room.bounds
+        x, y = (grid.ravel() for grid in np.meshgrid(np.linspace(left, right, 41), np.linspace(low, top, 41)))
+        for size in sizes:
+            for turn in along:
+                w, h = (wide * size / 2, high * size / 2) if turn == 0.0 else (high * size / 2, wide * size / 2)
+                held = shapely.contains(room, shapely.box(x - w, y - h, x + w, y + h))
+                if held.any():
+                    middle = template.outline.centroid
+                    best = np.argmin(np.where(held, np.hypot(x - middle.x, y - middle.y), np.inf))
+                    return float(x[best]), float(y[best]), turn, float(size)
+    middle = solid.representative_point()
+    return middle.x, middle.y, along[0], LETTERS_MM[0]
 
 
 def _draw_seams(canvas, sheet: Sheet) -> None:

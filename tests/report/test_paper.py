@@ -6,13 +6,16 @@ from pathlib import Path
 import pytest
 from pdfminer.high_level import extract_pages, extract_text
 from pdfminer.layout import LTCurve, LTLine
+from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "laser"))
 from laser_samples import LEAF, hide, layout_of, placement
 
 from nesting.model import Direction
-from nesting.report.paper import AREA_MM, CHECK_MM, EDGE_MM, FOOT_MM, OVERLAP_MM, sheets, templates, write_templates
+from nesting.report.paper import (
+    AREA_MM, CHECK_MM, EDGE_MM, FOOT_MM, OVERLAP_MM, Template, _room_for_words, _tiles, sheets, templates, write_templates,
+)  # fmt: skip
 
 MM = 25.4 / 72
 LONG = Polygon([(0, 0), (420, 0), (420, 60), (380, 90), (0, 90)])
@@ -118,3 +121,28 @@ def test_the_same_layout_makes_the_same_file(tmp_path):
     path, _ = written(tmp_path, [placement()])
     first = path.read_bytes()
     assert written(tmp_path, [placement()])[0].read_bytes() == first and io.BytesIO(first).read(5) == b"%PDF-"
+
+
+@pytest.mark.parametrize("size", [(90, 60), (40, 150), (380, 60), (300, 420)])
+def test_words_lie_on_the_part_clear_of_lines_and_seams(size):
+    wide, high = size
+    outline = box(0, 0, wide, high)
+    middle = LineString([(0.5 * wide, 0), (0.5 * wide, high)])
+    template = Template("set", "part", 1, "A", "B", None, outline, (Point(0.3 * wide, 0.5 * high).buffer(6),), (outline.buffer(-3).exterior,), (middle,))
+    x, y, turn, letters = _room_for_words(template, 12.0, 4.0)
+    words = affinity.translate(affinity.rotate(box(-6 * letters, -2 * letters, 6 * letters, 2 * letters), turn, origin=(0, 0)), x, y)
+    for line in (*template.stitch, *template.engrave, template.cutouts[0], outline.exterior):
+        assert words.distance(line) >= 1.4
+    columns, rows = _tiles(template)
+    for side, count, low, high in ((0, columns, words.bounds[0], words.bounds[2]), (1, rows, words.bounds[1], words.bounds[3])):
+        for k in range(1, count):
+            seam = k * (AREA_MM[side] - OVERLAP_MM)
+            assert high <= seam + 1e-6 or low >= seam + OVERLAP_MM - 1e-6
+    assert 1.4 <= letters <= 4.2
+
+
+def test_words_that_go_nowhere_clear_lie_over_lines_but_on_the_part():
+    outline = box(0, 0, 40, 14)
+    lines = tuple(LineString([(0, y), (40, y)]) for y in range(1, 14, 2))
+    x, y, turn, letters = _room_for_words(Template("set", "part", 1, "A", "B", None, outline, (), lines, ()), 12.0, 4.0)
+    assert turn == 0 and outline.contains(box(x - 6 * letters, y - 2 * letters, x + 6 * letters, y + 2 * letters))
