@@ -6,6 +6,8 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
+from .colours import disc
+
 NEAR, FAR, BLUNTEST_DEG = 3, 12, 60.0
 """Pixels along the outline, from where to where the sides of a tip are looked at, and the angle between them at most."""
 SHORTEST_RING = 80
@@ -14,13 +16,17 @@ LONGEST, SHORTEST = 64, 4
 """Pixels that a needle is followed at most (what goes on is a line on the floor) and at least; no longer and it is blur."""
 HALF, BESIDE = 3.0, (8.0, 11.5)
 """Half the breadth in pixels of the window across a needle, and how far to either side the same window shows how rough all is."""
-LEAST, ABOVE = 0.35, 3.0
-"""A needle is seen where so many pixels of its width show, and so many times as much as shows beside it."""
+LEAST, ABOVE, OWN = 0.35, 3.0, 3
+"""A needle is seen where so many pixels of its width show, and so many times as much as shows beside it, further than so many
+pixels from what is known to be of its kind."""
 THINNER = 0.75
 """Share of the width at its root that a needle's last third may have."""
+STOUT, BASE = 1.7, 4
+"""Pixels that a needle is wide at least over so many steps from its root: the outline ends where about two pixels are left, so
+what is thinner there is a line that the tip happens to touch (measured on rendered photos)."""
 TURNING, BACK = 0.2, 6
 """How readily its direction follows its middle, seen over so many steps."""
-ASIDE_DEG = 35.0
+ASIDE_DEG = 20.0
 """A needle leads no further aside from where its root points: what does is a line on the floor that the tip happens to touch."""
 SPREAD, ROOT = 1, 2.0
 """Steps by which blur lets it seem too long; pixels by which it begins within the outline."""
@@ -43,8 +49,13 @@ def followed(outline: Polygon, cover: np.ndarray) -> Polygon:
     -------
     Polygon
     """
+    import cv2
+
     even, before, after, turn = corners(np.asarray(outline.exterior.coords), NEAR, FAR)
     count = len(even)
+    whole = np.zeros(cover.shape, np.uint8)
+    cv2.fillPoly(whole, [np.round(even).astype(np.int32)], 1)
+    own = {leather: cv2.dilate(whole if leather else 1 - whole, disc(OWN)) for leather in (True, False)}
     spikes, bays, taken = [], [], np.zeros(count, bool)
     for at in np.argsort(turn):
         if turn[at] > BLUNTEST_DEG:
@@ -55,7 +66,7 @@ def followed(outline: Polygon, cover: np.ndarray) -> Polygon:
         way = _unit(before[at] + after[at])
         column, row = np.clip(np.round(even[at] - 4 * way).astype(int), 0, np.array(cover.shape[::-1]) - 1)
         leather = bool(cover[row, column] > 0.5)
-        needle = _needle(even[at], way, cover if leather else 1 - cover)
+        needle = _needle(even[at], way, cover if leather else 1 - cover, own[leather])
         if needle is not None:
             (spikes if leather else bays).append(needle)
     if not spikes and not bays:
@@ -82,8 +93,11 @@ def _unit(vectors: np.ndarray) -> np.ndarray:
     return vectors / np.maximum(np.hypot(*vectors.T), 1e-9)[..., None]
 
 
-def _needle(tip: np.ndarray, way: np.ndarray, shown: np.ndarray) -> Polygon | None:
-    """What goes on beyond a tip, with its root inside it; None when nothing does."""
+def _needle(tip: np.ndarray, way: np.ndarray, shown: np.ndarray, own: np.ndarray) -> Polygon | None:
+    """What goes on beyond a tip, with its root inside it; None when nothing does.
+
+    ``shown`` is the share that each pixel shows of what the tip is made of; where ``own``, that is no roughness of the rest.
+    """
     import cv2
 
     across = np.arange(-BESIDE[1] - HALF, BESIDE[1] + HALF + 0.1, 0.5)
@@ -94,7 +108,9 @@ def _needle(tip: np.ndarray, way: np.ndarray, shown: np.ndarray) -> Polygon | No
         grid = (place + np.array([-1, 0, 1])[:, None, None] * way + across[:, None] * side).astype(np.float32)
         seen = cv2.remap(shown, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
         seen = np.clip(seen, -0.25, 1.25).mean(axis=0)
-        width, *beside = (0.5 * seen[window].sum() for window in windows)
+        rest = seen * (cv2.remap(own, grid[1, :, 0], grid[1, :, 1], cv2.INTER_NEAREST)[:, 0] == 0)
+        width = 0.5 * seen[windows[0]].sum()
+        beside = [0.5 * rest[window].sum() for window in windows[1:]]
         if width < max(LEAST, ABOVE * np.sqrt(np.mean(np.square(beside)))):
             break
         off = (seen * across)[windows[0]].sum() / seen[windows[0]].sum()
@@ -105,7 +121,9 @@ def _needle(tip: np.ndarray, way: np.ndarray, shown: np.ndarray) -> Polygon | No
     else:
         return None
     third = len(widths) // 3
-    if len(widths) - SPREAD < SHORTEST or np.mean(widths[-third:]) > THINNER * np.mean(widths[:third]):
+    if len(widths) - SPREAD < SHORTEST:
+        return None
+    if np.mean(widths[:BASE]) < STOUT or np.mean(widths[-third:]) > THINNER * np.mean(widths[:third]):
         return None
     ends = np.array(middles[:-SPREAD])
     if _unit(ends[-1] - ends[0]) @ straight < np.cos(np.radians(ASIDE_DEG)):

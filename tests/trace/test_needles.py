@@ -69,3 +69,19 @@ def test_a_blunt_end_and_a_round_shape_stay_as_they_are():
     for shape in (BODY.union(box(150, 100, 156, 205)), Point(150, 150).buffer(90)):
         cover = seen(shape)
         assert followed(outline(cover), cover).symmetric_difference(outline(cover)).area < 3
+
+
+def test_a_slit_in_a_narrow_tongue_is_followed_though_floor_lies_close_on_both_sides():
+    slit = Polygon([(151, 90), (159, 90), (155.2, 150), (154.8, 150)])
+    leather = BODY.union(box(146, 100, 164, 205)).difference(slit)
+    cover = seen(leather)
+    before, after = outline(cover), followed(outline(cover), cover)
+    end = Point(155, 150)
+    assert before.exterior.distance(end) > 8 > 2 * after.exterior.distance(end)
+
+
+def test_a_hair_that_a_blunt_tip_touches_is_not_followed():
+    hair = LineString([(155, 175), (155, 146)]).buffer(0.45)
+    cover = np.maximum(seen(BODY.union(Polygon([(135, 205), (175, 205), (155, 170)]))), seen(hair, noise=0))
+    before = outline(cover)
+    assert followed(before, cover).difference(before).area < 3
