@@ -25,7 +25,7 @@ MARKER_SIGMA, EDGE_SIGMA, CLICK_SIGMA = 0.2, 0.25, 1.5
 OUTWARD = np.array([(-1.0, 1.0), (1.0, 1.0), (1.0, -1.0), (-1.0, -1.0)])
 """How the corners of a marker, in turn from the top left, move when it shows larger."""
 MOST_CHI_SQUARE, CLEARLY_WORSE = 12.0, 6.0
-MOST_QUADS = 12
+MOST_QUADS, MOST_TOGETHER = 12, 5
 SAME_SHEET, MOST_APART = 0.1, 3.0
 """By what share of its area another sheet may differ, seen through the uncertain tilt of the first, and still be of the same
 paper; and how many times more than usual the corners of several sheets may then disagree."""
@@ -204,8 +204,9 @@ def _from_sheet(photo: Path, picture: np.ndarray, kinds, corners, camera) -> Sca
         if fitted is not None and np.hypot(*(fitted - pixels).T).max() < max(6.0, 0.004 * max(size)):
             pixels, sigma = fitted, EDGE_SIGMA
         quads = [pixels]
-    laid = [one for quad in quads for kind in kinds for one in _laid(quad, kind, size, sigma, camera)]
-    laid.sort(key=lambda one: one[0].chi_square)
+    trials = [one for quad in quads for kind in kinds for one in _laid(quad, kind, size, sigma, camera)]
+    trials.sort(key=lambda one: one[0].chi_square)
+    laid = [one for one in trials if one[0].chi_square < MOST_CHI_SQUARE]
     fitting = [scale for scale, _ in laid]
     if not fitting and corners is not None:
         mend = f"give the four corners of the {names}, in a photo not cropped"
@@ -213,14 +214,17 @@ def _from_sheet(photo: Path, picture: np.ndarray, kinds, corners, camera) -> Sca
     if not fitting:
         what = f"no {names} found" if len(kinds) == 1 else f"neither marker sheets nor {names} found"
         raise FileError(photo, "reference", what, f"{_MARKER_MEND}; or give the four corners of the sheet in pixels")
-    likely = [scale for scale in fitting if scale.chi_square < fitting[0].chi_square + CLEARLY_WORSE]
-    if any(_disagree(fitting[0], other) for other in likely[1:]):
+    likely = [one for one in laid if one[0].chi_square < fitting[0].chi_square + CLEARLY_WORSE]
+    scales = []
+    if not any(_disagree(fitting[0], other) for other, _ in likely[1:]):
+        found = dict.fromkeys(scale.kind for scale, _ in likely)
+        scales = [_together(photo, [one for one in laid if one[0].kind == kind], size, sigma, camera) for kind in found]
+    if all(len(scale.papers) == 1 for scale in scales):
+        of_kind = [[seen for scale, seen in trials if scale.kind == kind] for kind in kinds]
+        scales = [scale for kind, some in zip(kinds, of_kind) for scale in _bent(photo, kind, some, size, sigma, camera)] or scales
+    if not scales:
         mend = "give the four corners of the right one in pixels, or take the other things away"
         raise FileError(photo, "reference", f"{len(likely)} things look like {names}", mend)
-    scales = [
-        _together(photo, [one for one in laid if one[0].kind == kind], size, sigma, camera)
-        for kind in dict.fromkeys(scale.kind for scale in likely)
-    ]
     scales.sort(key=lambda scale: scale.chi_square)
     if len(scales) > 1 and scales[1].chi_square < scales[0].chi_square + CLEARLY_WORSE:
         raise FileError(photo, "reference", f"a sheet that may be {names}", "say which: a4 or letter")
@@ -256,8 +260,31 @@ def _together(photo: Path, laid: list[tuple[Scale, Seen]], size, sigma: float, c
     return best if len(alike) == 1 else _solve(photo, best.kind, alike, size, sigma, camera)
 
 
+def _bent(photo: Path, kind: str, seen: list[Seen], size, sigma: float, camera) -> list[Scale]:
+    """The scale by which most sheets agree though one by one they do not, since a bent lens makes the tilt and the shape of each
+    seem another; or none."""
+
+    def agree(some: list[Seen]) -> Scale | None:
+        if any(not Polygon(one.pixels).disjoint(Polygon(other.pixels)) for one, other in combinations(some, 2)):
+            return None
+        try:
+            scale = _solve(photo, kind, some, size, sigma, camera)
+        except FileError:
+            return None
+        return scale if scale.sigma_pixels <= MOST_APART * sigma else None
+
+    pairs = [(scale, pair) for pair in combinations(seen[:MOST_TOGETHER], 2) for scale in [agree(list(pair))] if scale]
+    if not pairs:
+        return []
+    best, sheets = min(pairs, key=lambda found: found[0].chi_square)
+    for one in seen[:MOST_TOGETHER]:
+        more = None if any(one is other for other in sheets) else agree([*sheets, one])
+        best, sheets = (more, (*sheets, one)) if more else (best, sheets)
+    return [best]
+
+
 def _laid(pixels: np.ndarray, kind: str, size, sigma: float, camera) -> list[tuple[Scale, Seen]]:
-    """The scale if these are the corners of the sheet, lying the way that suits the picture best; else none."""
+    """The scale if these are the corners of the sheet, lying the way that suits the picture best; none if that cannot be."""
     long_way = SHEETS[kind][0]
     trials = []
     for width, height in (long_way, long_way[::-1]):
@@ -268,7 +295,7 @@ def _laid(pixels: np.ndarray, kind: str, size, sigma: float, camera) -> list[tup
         except (ValueError, np.linalg.LinAlgError):
             continue
     best = min(trials, key=lambda trial: trial[0].chi_square, default=None)
-    return [best] if best is not None and best[0].chi_square < MOST_CHI_SQUARE else []
+    return [] if best is None else [best]
 
 
 def _disagree(scale: Scale, other: Scale, share: float = 0.15) -> bool:

@@ -144,6 +144,15 @@ def test_two_sheets_of_the_same_paper_show_how_the_lens_bends(kind, bend):
     assert np.mean(errors[1::2]) < 1e-3 < np.mean(errors[::2])
 
 
+@pytest.mark.parametrize(("kind", "bend", "seed"), [("a4", -0.12, 63), ("a4", 0.09, 62), ("letter", -0.12, 64), ("letter", 0.09, 61)])
+def test_sheets_that_a_strong_bend_makes_disagree_one_by_one_are_used_together(kind, bend, seed):
+    made = dict(size=(2000, 1500), floor="wood", leather="brown", hide_mm=800, tilt=20, extent=2.0)
+    scene = render(seed=seed, reference=kind, papers=2, distortion=bend, **made)
+    scale = find_scale(PHOTO, scene.picture, "auto")
+    assert scale.kind == kind and len(scale.papers) == 2
+    assert length_error(scale, scene, None) < 6e-3
+
+
 def shortened(scene, cut_mm):
     """The picture with floor painted over one end of the second sheet."""
     import cv2
