@@ -148,46 +148,37 @@ def compare_settings(
         fewer stands for it.
     """
     hides = tuple(item for item in ready(job) if item.open)
-    choices = []
+    choices: list[Choice] = []
     for most in range(1, 1 + max([len(item.settings) for item in hides], default=0)):
         name = f"up to {most} setting{'s'[: most > 1]}"
-        if progress:
-            progress(name)
-        layout = plan(job, engine.Stop(seconds=seconds * len(hides)), seed, hides=hides, settings=most, workers=workers)
-        found = [*choices[-1:], *filter(lambda choice: choice.sound, [_choice(name, layout)])]
-        choices += [replace(max(found, key=lambda choice: (choice.placed, choice.leather_mm2)), name=name)] if found else []
+        found = [*choices[-1:], *_tried(name, job, hides, seconds, seed, progress, workers, most)]
+        if found:
+            choices.append(replace(max(found, key=lambda choice: (choice.placed, choice.leather_mm2)), name=name))
     return choices
 
 
 def compare_bed(
     job: Job, seconds: float, seed: int = 0, progress: Callable[[str], None] | None = None, workers: int = 1
 ) -> list[Choice]:
-    """Plan the orders for the bed, and as if it had no end.
+    """Plan the orders for the bed, and as if it had no end: two choices, the bed's first.
 
-    Parameters
-    ----------
-    job : Job
-    seconds : float
-        Search time for a hide, in each plan.
-    seed : int
-    progress : callable, optional
-        Called with the name of each plan as it starts.
-    workers : int
-        Processes to search with.
-
-    Returns
-    -------
-    list of Choice
-        With the bed first.
+    The parameters are those of :func:`compare_settings`.
     """
+    free = with_bed(job, NO_LIMIT_MM, NO_LIMIT_MM)
     choices = []
-    for name, which in ((f"bed {job.workshop.machine.usable_words}", job), ("no limit", with_bed(job, NO_LIMIT_MM, NO_LIMIT_MM))):
-        if progress:
-            progress(name)
+    for name, which in ((f"bed {job.workshop.machine.usable_words}", job), ("no limit", free)):
         hides = tuple(item for item in ready(which) if item.open)
-        layout = plan(which, engine.Stop(seconds=seconds * len(hides)), seed, hides=hides, workers=workers)
-        choices.append(replace(_choice(name, layout), name=name))
-    return [choice for choice in choices if choice.sound]
+        choices += _tried(name, which, hides, seconds, seed, progress, workers)
+    return choices
+
+
+def _tried(name: str, job: Job, hides, seconds: float, seed: int, progress, workers: int, settings: int | None = None) -> list[Choice]:
+    """The plan of a job under a name of its own; nothing when the referee finds a fault in it."""
+    if progress:
+        progress(name)
+    layout = plan(job, engine.Stop(seconds=seconds * len(hides)), seed, hides=hides, settings=settings, workers=workers)
+    choice = replace(_choice(name, layout), name=name)
+    return [choice] if choice.sound else []
 
 
 def with_bed(job: Job, width_mm: float, height_mm: float) -> Job:

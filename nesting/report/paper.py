@@ -292,21 +292,17 @@ def _room_for_words(template: Template, wide: float, high: float) -> tuple[float
     """
     solid = template.outline.difference(shapely.union_all(list(template.cutouts))) if template.cutouts else template.outline
     clear = solid.buffer(-CLEAR_MM).difference(shapely.union_all([*template.stitch, *template.engrave]).buffer(CLEAR_MM))
-    seams = [
-        shapely.box(*(corner if axis == 0 else corner[::-1]), *(end if axis == 0 else end[::-1]))
-        for axis, count in enumerate(_tiles(template))
-        for k in range(1, count)
-        for at in [k * (AREA_MM[axis] - OVERLAP_MM)]
-        for corner, end in [((at, -1e4), (at + OVERLAP_MM, 1e4))]
-    ]
+    (columns, rows), (right, up) = _tiles(template), (side - OVERLAP_MM for side in AREA_MM)
+    seams = [shapely.box(k * right, -1e4, k * right + OVERLAP_MM, 1e4) for k in range(1, columns)]
+    seams += [shapely.box(-1e4, k * up, 1e4, k * up + OVERLAP_MM) for k in range(1, rows)]
     along = (0.0, 90.0) if template.size_mm[0] >= template.size_mm[1] else (90.0, 0.0)
     sizes = np.geomspace(LETTERS_MM[1], LETTERS_MM[0], 12)
     for room in (clear.difference(shapely.union_all(seams)), solid.difference(shapely.union_all(seams)), solid):
         if room.is_empty:
             continue
         shapely.prepare(room)
-        left, low, right, top = room.bounds
-        x, y = (grid.ravel() for grid in np.meshgrid(np.linspace(left, right, 41), np.linspace(low, top, 41)))
+        left, low, furthest, top = room.bounds
+        x, y = (grid.ravel() for grid in np.meshgrid(np.linspace(left, furthest, 41), np.linspace(low, top, 41)))
         for size in sizes:
             for turn in along:
                 w, h = (wide * size / 2, high * size / 2) if turn == 0.0 else (high * size / 2, wide * size / 2)
