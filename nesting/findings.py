@@ -15,6 +15,9 @@ from .layout import Placement
 SLACK_MM = 0.001
 """A bound missed by less than this is held: layout files carry coordinates rounded to 1e-4 mm."""
 
+GRID_MM = 1e-6
+"""Areas are laid over each other on this grid: off it, GEOS may take two that only share an edge for overlapping."""
+
 
 @dataclass(frozen=True)
 class Finding:
@@ -59,7 +62,7 @@ def too_near(first: np.ndarray, second: np.ndarray, bound_mm: float) -> Iterator
     shapely.prepare(first)
     for n in np.flatnonzero(shapely.dwithin(first, second, max(bound_mm - SLACK_MM, 0.0))):
         distance = first[n].distance(second[n])
-        common = first[n].intersection(second[n])
+        common = shapely.intersection(first[n], second[n], grid_size=GRID_MM)
         # An overlap no deeper than the slack counts as a touch.
         shared = 0.0 if common.buffer(-SLACK_MM / 2).is_empty else common.area
         if shared or distance < bound_mm - SLACK_MM:

@@ -10,10 +10,12 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shapely import affinity
 from shapely.geometry import LineString, MultiPolygon, Polygon, box
 
 import nesting.check
 from nesting.check import Finding, check
+from nesting.findings import too_near
 from nesting.layout import Cut, Layout, Panel, Placement, Unplaced, place
 from nesting.model import Direction, Hide, Part, Reading, Zone
 from nesting.workshop import Machine, Margins, Setting, Workshop
@@ -327,6 +329,15 @@ def test_a_panel_bigger_than_the_bed_fails():
 
 def test_overlapping_panels_fail():
     assert rules(put(), panels=(Panel("1", "h", box(0, 0, 300, 300)), Panel("2", "h", box(250, 0, 500, 300)))) == {5}
+
+
+def test_panels_on_two_sides_of_a_knife_line_that_share_only_part_of_it_are_apart():
+    right = Polygon([(329.49681798087676, 104.24707705132862), (102.84356806721549, -361.0718264124468), (-33.10108824509552, -15.9112391880534)])
+    left = Polygon([(36.22534173880393, -191.92956850319075), (102.84356806721549, -361.0718264124468), (-115.93955511287419, -423.6048758167779)])
+    for one, other in ((right, left), (left, right)):
+        assert list(too_near(np.array([one]), np.array([other]), 0.0)) == []
+    deeper = affinity.translate(left, 0.1)
+    assert [n for n, _, shared in too_near(np.array([right]), np.array([deeper]), 0.0) if shared] == [0]
 
 
 def test_a_panel_fits_the_bed_at_a_slant():
