@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,12 +36,18 @@ class Doubt:
         How far from the outline such a place reaches that begins at it.
     pinched_mm : float
         How far leather that hangs on by a narrow neck, or a bay all but closed by one, reaches from the rest.
+    unsteady_mm : float
+        How far some end of the outline moves, on average, when the photo is given a little more noise.
+    unsteady_at : (float, float)
+        Where that is, in pixels of the photo.
     """
 
     contrast: float
     astray: float
     deepest_mm: float
     pinched_mm: float
+    unsteady_mm: float = 0.0
+    unsteady_at: tuple[float, float] = (math.nan, math.nan)
 
 
 def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float, pinched_mm: float) -> Doubt:

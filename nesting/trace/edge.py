@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,22 +32,28 @@ is that of something else."""
 SPECK, SPECK_RIM, ALL_ROUND = 30, 2, 0.65
 """Pixels that something else may be long to count as a speck, and by which its rim is blurred; the share of what lies around it
 that must be leather, or floor, for it to lie on that."""
+DRAWS, TILE = 4, 509
+"""How often an outline is tried with noise, and the side in pixels of the square of it that is repeated. An end that little noise
+moves far is not known (measured on rendered photos)."""
 ALONG = 6.0
 """Standard deviation in pixels of the smoothing along an outline by which its raggedness is measured."""
 
 
 @dataclass(frozen=True)
 class Edge:
-    """The outline in pixels (column, row; pixel centres at whole numbers), with points along it, and how ragged it is: two
-    thirds of it lie nearer than so many pixels to the same outline smoothed."""
+    """The outline in pixels (column, row; pixel centres at whole numbers), with points along it; how ragged it is: two
+    thirds of it lie nearer than so many pixels to the same outline smoothed; and by how many pixels some of it moves when the
+    photo is given a little more noise, and where."""
 
     outline: Polygon
     places: np.ndarray
     ragged: float
+    unsteady: float
+    unsteady_at: tuple[float, float]
 
 
 def trace_edge(
-    picture: np.ndarray, leather: np.ndarray, holes: np.ndarray, usable: np.ndarray, reach: float, smallest_hole: float
+    picture: np.ndarray, leather: np.ndarray, holes: np.ndarray, usable: np.ndarray, reach: float, smallest_hole: float, noise: float = 5.0
 ) -> Edge | None:
     """Outline of a region with its holes.
 
@@ -67,6 +74,8 @@ def trace_edge(
         Pixels.
     smallest_hole : float
         Diameter in pixels of the smallest hole that is kept.
+    noise : float
+        Standard deviation, in grey levels of 255, of the noise that the outline is tried with.
 
     Returns
     -------
@@ -74,22 +83,49 @@ def trace_edge(
         None if no region is left.
     """
     whole = leather
-    for deep, within in ((0.6 * reach, 1.3 * reach), (2.0, reach), (2.0, 0.7 * reach)):
-        sides = Sides(picture, whole, usable, deep)
-        field = _smoothed(*_judged(picture, whole, usable, within, sides))
-        whole = field > 0
-    outline = _largest(field, holes, smallest_hole)
+    for deep, within in ((0.6 * reach, 1.3 * reach), (2.0, reach)):
+        band = Band(picture, whole, usable, within, Sides(picture, whole, usable, deep))
+        whole = band.smoothed(band.cover(), within) > 0
+    # A faded tip may lie further out than the outline was in doubt, and a line on the floor must be seen to go on.
+    band = Band(picture, whole, usable, 1.25 * LONGEST, Sides(picture, whole, usable, 2.0))
+    blur = float(np.median(band.blur)) if len(band.blur) else LEAST_BLUR
+
+    def drawn(noise: np.ndarray | None = None) -> tuple[Polygon | None, float]:
+        """The outline, and how ragged it was before its tips were put right."""
+        cover = band.cover(noise)
+        outline = _largest(band.smoothed(cover, 0.7 * reach), holes, smallest_hole)
+        if outline is None:
+            return None, 0.0
+        ragged = _ragged(np.asarray(outline.exterior.coords))
+        # Leather lies clear of paper, so what leads up to it is a line on the floor.
+        outline = _without_lines(outline, np.where(usable, cover, np.float32(1)))
+        return _with_tips(followed(outline, cover), cover, blur), ragged
+
+    outline, ragged = drawn()
     if outline is None:
         return None
-    ragged = _ragged(np.asarray(outline.exterior.coords))
-    # A faded tip may lie further out than the outline was in doubt, and a line on the floor must be seen to go on.
-    cover, _, blur = _judged(picture, whole, usable, 1.25 * LONGEST, sides)
-    # Leather lies clear of paper, so what leads up to it is a line on the floor.
-    outline = _without_lines(outline, np.where(usable, cover, np.float32(1)))
-    outline = _with_tips(followed(outline, cover), cover, float(np.median(blur)) if len(blur) else LEAST_BLUR)
+    gain = band.gain(picture)
+    noises = noise * np.random.default_rng(0).standard_normal((DRAWS, TILE, TILE), np.float32)
+    with ThreadPoolExecutor(2) as pool:
+        others = pool.map(lambda tile: drawn(gain * tile[band.rows % TILE, band.columns % TILE])[0], noises)
+        moves = sorted((np.inf, (np.nan, np.nan)) if other is None else _apart(outline, other) for other in others)
+    unsteady, at = float(np.mean([move for move, _ in moves])), moves[-1][1]
     places = shapely.get_coordinates(shapely.segmentize(outline.boundary, 12.0))
     places = places[usable[tuple(np.clip(np.round(places).astype(int), 0, np.array(usable.shape[::-1]) - 1).T[::-1])]]
-    return Edge(outline, places, ragged)
+    return Edge(outline, places, ragged, unsteady, at)
+
+
+def _apart(one: Polygon, other: Polygon) -> tuple[float, tuple[float, float]]:
+    """How far two outlines lie apart at most, without their holes, and where."""
+    furthest, where = 0.0, (np.nan, np.nan)
+    for ring, points in ((one.exterior, other.exterior), (other.exterior, one.exterior)):
+        shapely.prepare(ring)
+        points = shapely.points(shapely.get_coordinates(shapely.segmentize(points, 2.0)))
+        points = points[~shapely.dwithin(ring, points, max(furthest, 1.0))]
+        if len(points):
+            away = shapely.distance(ring, points)
+            furthest, where = float(away.max()), points[int(np.argmax(away))].coords[0]
+    return furthest, where
 
 
 def _ragged(ring: np.ndarray) -> float:
@@ -188,26 +224,60 @@ def _solved(spread: np.ndarray, apart: np.ndarray) -> np.ndarray:
     return scaled / (a * aa + b * bb + c * cc)[..., None]
 
 
-def _judged(picture, leather, usable, reach: float, sides: Sides) -> tuple[np.ndarray, tuple[np.ndarray, np.ndarray], np.ndarray]:
-    """Share of each pixel covered by leather; the rows and columns of those near the edge, which were judged; and by how
-    many pixels to smooth each of them so that noise does not flip it."""
-    import cv2
+class Band:
+    """The pixels near the edge of a region: how far each is on the way from floor to leather by its colour, and by how many
+    pixels to smooth it so that noise does not flip it."""
 
-    into, out = (cv2.distanceTransform(side, cv2.DIST_L2, 3) for side in (leather.view(np.uint8), (~leather).view(np.uint8)))
-    rows, columns = np.nonzero((into + out <= reach) & usable)
-    cover = leather.astype(np.float32)
-    if len(rows) == 0:
-        return cover, (rows, columns), np.zeros(0, np.float32)
-    weights, contrast, middle = sides.at(np.c_[columns, rows])
-    colours = lab(picture[rows, columns][:, None])[:, 0]
-    way = np.einsum("ij,ij->i", colours, weights[:, :3]) + weights[:, 3]
-    # Wide limits: cutting noise short on the rougher side alone would move the edge.
-    cover[rows, columns] = np.clip(_covered(way, middle), -1, 2)
-    beyond = np.maximum(ODD, ODD_SPREADS / contrast)
-    odd = (way < -beyond) | (way > 1 + beyond)
-    if odd.any():
-        _pass_over_specks(cover, rows[odd], columns[odd])
-    return cover, (rows, columns), np.clip(SMOOTHING / contrast, LEAST_BLUR, MOST_BLUR)
+    def __init__(self, picture: np.ndarray, leather: np.ndarray, usable: np.ndarray, reach: float, sides: Sides):
+        import cv2
+
+        self.leather = leather
+        into, out = (cv2.distanceTransform(side, cv2.DIST_L2, 3) for side in (leather.view(np.uint8), (~leather).view(np.uint8)))
+        into += out
+        self.rows, self.columns = np.nonzero((into <= reach) & usable)
+        self.away = into[self.rows, self.columns]
+        self.weights, self.contrast, self.middle = sides.at(np.c_[self.columns, self.rows])
+        self.way = self._way(picture[self.rows, self.columns])
+        self.blur = np.clip(SMOOTHING / self.contrast, LEAST_BLUR, MOST_BLUR)
+
+    def _way(self, seen: np.ndarray) -> np.ndarray:
+        return np.einsum("ij,ij->i", lab(seen[:, None])[:, 0], self.weights[:, :3]) + self.weights[:, 3] if len(seen) else np.zeros(0, np.float32)
+
+    def gain(self, picture: np.ndarray) -> np.ndarray:
+        """By how much the same noise in each channel, in grey levels, adds to the way of each pixel, (n,)."""
+        seen = picture[self.rows, self.columns].astype(np.float32)
+        return np.sqrt(sum((self._way(seen + step) - self.way) ** 2 for step in np.eye(3, dtype=np.float32)))
+
+    def cover(self, noise: np.ndarray | None = None) -> np.ndarray:
+        """Share of each pixel covered by leather, (h, w) float32, with some noise added to the way of each in the band."""
+        cover = self.leather.astype(np.float32)
+        if not len(self.way):
+            return cover
+        way = self.way if noise is None else self.way + noise
+        # Wide limits: cutting noise short on the rougher side alone would move the edge.
+        cover[self.rows, self.columns] = np.clip(_covered(way, self.middle), -1, 2)
+        beyond = np.maximum(ODD, ODD_SPREADS / self.contrast)
+        odd = (way < -beyond) | (way > 1 + beyond)
+        if odd.any():
+            _pass_over_specks(cover, self.rows[odd], self.columns[odd])
+        return cover
+
+    def smoothed(self, cover: np.ndarray, reach: float) -> np.ndarray:
+        """From -1 (floor) to 1 (leather), smoothed within reach of the region's edge; as the region says elsewhere."""
+        import cv2
+
+        near = self.away <= reach
+        places, blur = (self.rows[near], self.columns[near]), self.blur[near]
+        field = np.where(self.leather, np.float32(1), np.float32(-1))
+        field[places] = 2 * cover[places] - 1
+        level = np.log(blur / LEAST_BLUR) * np.float32(4 / np.log(MOST_BLUR / LEAST_BLUR))
+        smooth = np.zeros_like(blur)
+        for number in range(5):
+            share = np.maximum(1 - np.abs(level - number), 0)
+            if share.any():
+                smooth += share * cv2.GaussianBlur(field, (0, 0), LEAST_BLUR * (MOST_BLUR / LEAST_BLUR) ** (number / 4))[places]
+        field[places] = smooth
+        return field
 
 
 def _pass_over_specks(cover: np.ndarray, rows: np.ndarray, columns: np.ndarray) -> None:
@@ -239,21 +309,6 @@ def _covered(way: np.ndarray, middle: np.ndarray) -> np.ndarray:
     return within * (1 - middle) / (within * (1 - 2 * middle) + middle) + beyond * np.where(way < 0, (1 - middle) / middle, middle / (1 - middle))
 
 
-def _smoothed(cover: np.ndarray, places: tuple[np.ndarray, np.ndarray], blur: np.ndarray) -> np.ndarray:
-    """From -1 (floor) to 1 (leather), at ``places`` smoothed by as many pixels as ``blur`` says for each."""
-    import cv2
-
-    field = 2 * cover - 1
-    level = np.log(blur / LEAST_BLUR) * np.float32(4 / np.log(MOST_BLUR / LEAST_BLUR))
-    smooth = np.zeros_like(blur)
-    for number in range(5):
-        share = np.maximum(1 - np.abs(level - number), 0)
-        if share.any():
-            smooth += share * cv2.GaussianBlur(field, (0, 0), LEAST_BLUR * (MOST_BLUR / LEAST_BLUR) ** (number / 4))[places]
-    field[places] = smooth
-    return field
-
-
 def _largest(field: np.ndarray, holes: np.ndarray, smallest: float) -> Polygon | None:
     """The largest area above zero, less its holes that were seen to be holes."""
     from contourpy import contour_generator
@@ -274,9 +329,10 @@ def _without_lines(outline: Polygon, cover: np.ndarray) -> Polygon:
     """The outline less what is narrow and goes on as a line on the floor beyond its end: a seam between planks, a joint of tiles."""
     import cv2
 
-    wide = outline.buffer(-WIDEST / 2).buffer(WIDEST / 2, join_style="mitre")
+    plain = outline.simplify(0.1)
+    wide = plain.buffer(-WIDEST / 2).buffer(WIDEST / 2, join_style="mitre")
     lines = []
-    bits = shapely.get_parts(outline.difference(wide))
+    bits = shapely.get_parts(plain.difference(wide))
     for bit in bits[shapely.length(bits) > 2 * THIN]:
         corners = shapely.get_coordinates(bit)
         near = shapely.clip_by_rect(wide, *(corners.min(axis=0) - THIN), *(corners.max(axis=0) + THIN))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -21,10 +22,12 @@ from .straight import mm_a_pixel, straighten
 LARGEST_SHARE, LARGEST_MM = 0.0025, 1.5
 """A trace is refused when its expected error is more than this share of the hide's length, and more than so many mm: beyond
 it the area could be off by more than 1 %."""
-LEAST_CONTRAST, MOST_ASTRAY, DEEPEST_MM, PINCHED_MM = 10.0, 0.0015, 8.0, 4.0
+LEAST_CONTRAST, MOST_ASTRAY, DEEPEST_MM, PINCHED_MM, UNSTEADY_MM = 6.0, 0.0015, 8.0, 4.0, 4.5
 """What :class:`Doubt` may say of an outline that is believed; measured on rendered photos (tests/benchmarks/photos.py)."""
 STEADY_PIXELS, RAGGED = 0.4, 2.8
 """How far 95 % of an outline lie from the truth at most, in pixels: so many, and so many times its raggedness. Measured."""
+UNSTEADY_PIXELS = 6.0
+"""Where a pixel is coarse, an end may move by so many of them."""
 HELPED = 0.5
 """Share of the contrast that is enough when somebody showed where the leather is."""
 
@@ -115,7 +118,8 @@ def trace_photo(
     smallest_hole_mm : float
         Diameter of the smallest hole that is kept.
     largest_error_mm : float, optional
-        The largest expected error to put up with; by default 0.25 % of the hide's length, at least 1.5 mm.
+        The largest error to put up with: the expected error, by default 0.25 % of the hide's length, at least 1.5 mm; and
+        how far the end of a point or bay may be unknown, by default 4.5 mm or six pixels.
     inside, outside : sequence of (px, py)
         Photo pixels known to be leather, or not.
     rough : sequence of (px, py), optional
@@ -146,8 +150,10 @@ def trace_photo(
     outline = None if edge is None else _simplified(shapely.transform(edge.outline, scale.to_mm), tolerance_mm)
     if outline is None or outline.is_empty:
         raise FileError(photo, "leather against floor", "no outline", _MEND)
-    _believe(photo, sure, helped=bool(len(inside) or len(outside) or rough is not None))
-    error = _expected_error(scale, outline, edge)
+    pixel_mm = float(np.median(mm_a_pixel(scale, edge.places)))
+    steady_mm = max(UNSTEADY_MM, UNSTEADY_PIXELS * pixel_mm, largest_error_mm or 0.0)
+    _believe(photo, sure, steady_mm, helped=bool(len(inside) or len(outside) or rough is not None))
+    error = _expected_error(scale, outline, edge, pixel_mm)
     _accept(photo, error, outline, largest_error_mm, scale)
     # The corners may be off by as much again as they were simplified.
     error = float(np.hypot(error, tolerance_mm))
@@ -191,7 +197,7 @@ def _polygon(photo: Path, pixels: np.ndarray) -> np.ndarray:
     return pixels
 
 
-def _believe(photo: Path, sure: Doubt, helped: bool) -> None:
+def _believe(photo: Path, sure: Doubt, steady_mm: float, helped: bool) -> None:
     """Refuse an outline that is not clear, which is better than a wrong one."""
     share = HELPED if helped else 1.0
     if sure.contrast < share * LEAST_CONTRAST:
@@ -202,6 +208,11 @@ def _believe(photo: Path, sure: Doubt, helped: bool) -> None:
         value = f"something that looks like the other side reaches {sure.deepest_mm:.0f} mm from the outline"
     elif sure.pinched_mm > PINCHED_MM / share:
         value = f"something reaches {sure.pinched_mm:.0f} mm from the outline that hangs on it by a thread; if it is no leather, take it away"
+    elif sure.unsteady_mm > steady_mm / share:
+        where = ",".join(f"{pixel:.0f}" for pixel in sure.unsteady_at)
+        value = f"a point or bay at pixel {where} is seen only to within {sure.unsteady_mm:.0f} mm"
+        mend = f"come nearer, give more light or another floor, or accept it: --largest-error {math.ceil(sure.unsteady_mm)}"
+        raise FileError(photo, "leather against floor", value, mend)
     else:
         return
     raise FileError(photo, "leather against floor", value, _MEND)
@@ -211,10 +222,9 @@ def _simplified(outline: Polygon, tolerance_mm: float) -> Polygon:
     return largest_polygon(outline.simplify(tolerance_mm, preserve_topology=True)) or Polygon()
 
 
-def _expected_error(scale: Scale, outline: Polygon, edge: Edge) -> float:
+def _expected_error(scale: Scale, outline: Polygon, edge: Edge, pixel_mm: float) -> float:
     ring = shapely.line_interpolate_point(outline.exterior, np.linspace(0, 1, 120, endpoint=False), normalized=True)
     shape_mm = scale.shape_error_mm(scale.to_pixels(shapely.get_coordinates(ring)))
-    pixel_mm = np.median(mm_a_pixel(scale, edge.places))
     return float(np.hypot(shape_mm, pixel_mm * (STEADY_PIXELS + RAGGED * edge.ragged)))
 
 

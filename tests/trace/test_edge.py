@@ -79,3 +79,14 @@ def test_a_bay_all_but_closed_by_a_neck_is_told_and_a_spike_is_none():
     assert pinched(BODY.difference(bay)) > 15
     spike = Polygon([(149, 96), (149, 104), (190, 100)])
     assert pinched(BODY.union(spike)) == 0 and pinched(BODY.difference(affinity.translate(spike, -40))) == 0
+
+
+@pytest.mark.parametrize(("apart", "half", "steady"), [(100, 4, True), (8, 2.5, False)])
+def test_a_spike_that_hardly_shows_is_unsteady(apart, half, steady):
+    spiked = BODY.union(Polygon([(100 - half, 145), (100 + half, 145), (100, 205)]))
+    cover = cover_of(spiked)[..., None]
+    picture = 90 + apart * cover + np.random.default_rng(0).normal(0, 3, (*cover.shape[:2], 3))
+    edge = trace_edge(picture.astype(np.uint8), painted(spiked), np.zeros((220, 220), bool), np.ones((220, 220), bool), 12.0, 4.0)
+    assert (edge.unsteady < 4) == steady
+    if not steady:
+        assert Point(edge.unsteady_at).distance(Point(100, 190)) < 20
