@@ -226,7 +226,9 @@ def trace_command(
         Optional[float], typer.Option(min=0.01, help="Largest error to accept, mm; else 0.25 % of the hide's length, 4.5 mm at points.")
     ] = None,
     tolerance: Annotated[float, typer.Option(min=0.01, help="How far the outline may be simplified, mm.")] = 0.5,
-    nominal: Annotated[Optional[float], typer.Option(help="Nominal thickness, mm.")] = None,
+    nominal: Annotated[
+        Optional[float], typer.Option(help="Nominal thickness, mm; the outline allows for the top of the leather being nearer to the camera.")
+    ] = None,
     tannage: Annotated[str, typer.Option(help="vegetable, chrome, synthetic or unknown.")] = "unknown",
     colour: Annotated[str, typer.Option(help="Colour, as you call it.")] = "",
     price: Annotated[Optional[str], typer.Option(help="Price paid for the hide.")] = None,

@@ -38,7 +38,7 @@ def run_trace(photo: Path, output: Path, *, guides: dict | None = None, facts: d
         given["camera"] = read_camera(camera)
     hide = _described(output, Hide(output.stem, _UNIT), facts)
     with console.status("tracing"):
-        traced = trace_photo(photo, **settings, **given)
+        traced = trace_photo(photo, thickness_mm=hide.nominal_mm, **settings, **given)
         straight = output.with_name(output.stem + "-straight.jpg")
         hide = replace(
             hide, outline=traced.outline, photo=photo.name,

@@ -17,9 +17,10 @@ RIM = 3.0
 FAINT, LEAST_DEPTH = 0.35, 5.0
 """What looks as much as this like the other side and begins at the outline is followed from there; nearer than so many pixels it
 is the blur of the outline itself."""
-NECK, LEAST_LUMP = 6.0, 4.5
+NECK, LEAST_LUMP, STOUTER = 6.0, 4.5, 1.35
 """What hangs on the outline by less than so many pixels may be a leaf or a crumb beside it; square pixels that it has at least,
-half a neck within its edge. Neither passes for the ragged end of a spike (measured on rendered photos)."""
+half a neck within its edge; and how many times as wide as its neck it is at least: a slit about as wide all along is
+none. Neither passes for the ragged end of a spike (measured on rendered photos)."""
 
 
 @dataclass(frozen=True)
@@ -100,8 +101,10 @@ def pinched(outline: Polygon) -> float:
     furthest = 0.0
     for side in (within, shapely.box(*within.bounds).buffer(4 * NECK).difference(within)):
         bits = shapely.get_parts(side.buffer(-NECK / 2))
-        lumps = sorted((bit for bit in bits if bit.area > LEAST_LUMP), key=lambda bit: bit.area)
-        if len(lumps) > 1:
-            away = shapely.distance(shapely.points(shapely.get_coordinates(lumps[:-1])), lumps[-1])
-            furthest = max(furthest, float(away.max()))
+        *lumps, rest = sorted((bit for bit in bits if bit.area > LEAST_LUMP), key=lambda bit: bit.area) or (None,)
+        for lump in lumps:
+            half = (NECK / 2 + shapely.maximum_inscribed_circle(lump).length) / STOUTER
+            if half < NECK / 2 and any(bit.intersects(lump) and bit.intersects(rest) for bit in shapely.get_parts(side.buffer(-half))):
+                continue
+            furthest = max(furthest, float(shapely.distance(shapely.points(shapely.get_coordinates(lump)), rest).max()))
     return furthest

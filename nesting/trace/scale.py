@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+import shapely
 from shapely.geometry import Polygon
 
 from .fit import least_squares
@@ -84,6 +85,34 @@ class Scale:
         last = _matrix(self.values)[2]
         middle = np.vstack([np.asarray(paper.exterior.coords) for paper in self.papers]).mean(axis=0)
         return (np.c_[mm, np.ones(len(mm))] @ last) * (last @ [*middle, 1]) > 1e-9
+
+    def raised(self, mm: float, camera: Camera | None = None) -> Scale:
+        """The mapping for what lies so many mm above the floor, as the top of a hide does.
+
+        It is nearer to the camera, so it shows larger than on the floor, as seen from the camera's foot. How high the camera
+        is follows from the homography and the focal length (Hartley and Zisserman 2004, chapter 8); where that is unknown it
+        is the one that suits the homography and an ordinary camera best.
+        """
+        _, _, focal, focal_spread = _known(camera, self.size, False)
+        matrix = _matrix(self.values)
+
+        def misfit(tried: float) -> float:
+            return (camera_error(matrix, self.size, tried)[:2] ** 2).sum() + (np.log(tried / focal) / focal_spread) ** 2
+
+        focal = min(focal * np.exp(np.linspace(-3, 3, 301) * focal_spread), key=misfit)
+        seen = (matrix - np.outer([*_lens(self.size)[0], 0], matrix[2])) / [[focal], [focal], [1]]
+        x, y, middle = seen.T / np.linalg.norm(seen[:, :2], axis=0).mean()
+        normal = np.cross(x, y)
+        height = abs(normal @ middle)
+        foot = -np.linalg.lstsq(np.column_stack([x, y]), middle - (normal @ middle) * normal, rcond=None)[0]
+        share = 1 - mm / height
+
+        def lifted(places: np.ndarray) -> np.ndarray:
+            return foot + (places - foot) * share
+
+        corners = np.array([(0, 0), (height, 0), (height, height), (0, height)], dtype=float) + foot
+        values = [*_values(homography(lifted(corners), _apply(matrix, corners))), *self.values[8:]]
+        return replace(self, values=np.array(values), papers=tuple(shapely.transform(paper, lifted) for paper in self.papers))
 
     def shape_error_mm(self, pixels: np.ndarray) -> float:
         """How far a shape seen at these pixels may be wrong, in mm.

@@ -74,6 +74,13 @@ def test_what_hangs_on_the_outline_by_a_neck_is_told():
     assert pinched(BODY.union(leaf)) == pytest.approx(20, abs=1)
 
 
+def test_a_slit_about_as_wide_as_a_neck_all_along_is_no_lump_on_one():
+    widths = 6 + 0.9 * np.sin(np.linspace(0, 9, 60))
+    down = np.linspace(151, 90, 60)
+    slit = Polygon([*np.c_[100 - widths / 2, down], *np.c_[100 + widths / 2, down][::-1]])
+    assert pinched(BODY.difference(slit)) == 0
+
+
 def test_a_bay_all_but_closed_by_a_neck_is_told_and_a_spike_is_none():
     bay = Point(135, 100).buffer(10).union(LineString([(130, 100), (151, 100)]).buffer(2))
     assert pinched(BODY.difference(bay)) > 15

@@ -1,3 +1,4 @@
+import cv2
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -7,7 +8,7 @@ from shapely.geometry import box
 
 from nesting.trace.markers import marker_place
 from nesting.trace.references import OUTWARD
-from nesting.trace.scale import Seen, homography, solve_scale
+from nesting.trace.scale import Camera, Seen, homography, solve_scale
 
 SIZE = (2000, 1500)
 CORNERS = np.array([(0, 297), (210, 297), (210, 0), (0, 0)], dtype=float)
@@ -128,3 +129,23 @@ def test_places_beyond_the_horizon_are_known_to_be_none():
     scale = solve_scale("markers", [page(matrix, -300, 0, 10), page(matrix, 300, 0, 40)], SIZE, sigma_pixels=0.2)
     sides = scale.in_front(np.array([(0, 0), (0, 1e5), (0, -1e5)], dtype=float))
     assert sides[0] and sides.sum() == 2
+
+
+@pytest.mark.parametrize("known", [True, False])
+@pytest.mark.parametrize("tilt", [0.0, 0.3, 0.6])
+def test_the_top_of_thick_leather_is_placed_where_opencv_saw_it(tilt, known):
+    # a camera 1.5 m above the floor with a focal length of 0.75 of the long side (OpenCV's projectPoints)
+    focal, middle = 1500.0, (np.array(SIZE) - 1) / 2
+    inner = np.array([[focal, 0, middle[0]], [0, focal, middle[1]], [0, 0, 1]])
+    turn = np.array([np.pi + tilt, 0, 0])
+    shift = -cv2.Rodrigues(turn)[0] @ np.array([100.0, -1500 * np.tan(tilt), 1500])
+
+    def seen(mm, height):
+        return cv2.projectPoints(np.c_[mm, np.full(len(mm), height)], turn, shift, inner, None)[0][:, 0]
+
+    pages = [CORNERS + place for place in ((-650, -100), (450, -300), (-100, 300))]
+    scale = solve_scale("test", [Seen(mm, seen(mm, 0.0), box(0, 0, 210, 297)) for mm in pages], SIZE, sigma_pixels=0.05)
+    top = seen(HIDE, 4.0)
+    camera = Camera((0, 0), (0.001, 0.001), 0.75, 0.01) if known else None
+    assert distances(scale.to_mm(top)) != pytest.approx(distances(HIDE), abs=1.0)
+    assert distances(scale.raised(4.0, camera).to_mm(top)) == pytest.approx(distances(HIDE), abs=0.05 if known else 0.8)
