@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
@@ -32,9 +33,10 @@ is that of something else."""
 SPECK, SPECK_RIM, ALL_ROUND = 30, 2, 0.65
 """Pixels that something else may be long to count as a speck, and by which its rim is blurred; the share of what lies around it
 that must be leather, or floor, for it to lie on that."""
-DRAWS, TILE = 4, 509
-"""How often an outline is tried with noise, and the side in pixels of the square of it that is repeated. An end that little noise
-moves far is not known (measured on rendered photos)."""
+NOISE, MOST_NOISE, DRAWS, TILE = 3.5, 5.0, 4, 509
+"""Standard deviation, in grey levels of 255, of the noise that an outline is tried with, in pixels of a mm (the larger a pixel, the
+less noise a photo has), and at most; how often; and the side in pixels of the square of it that is repeated. An end that little
+noise moves far is not known (measured on rendered photos)."""
 ALONG = 6.0
 """Standard deviation in pixels of the smoothing along an outline by which its raggedness is measured."""
 
@@ -42,18 +44,17 @@ ALONG = 6.0
 @dataclass(frozen=True)
 class Edge:
     """The outline in pixels (column, row; pixel centres at whole numbers), with points along it; how ragged it is: two
-    thirds of it lie nearer than so many pixels to the same outline smoothed; and by how many pixels some of it moves when the
-    photo is given a little more noise, and where."""
+    thirds of it lie nearer than so many pixels to the same outline smoothed; and what draws it again with noise in grey levels
+    from a square that is repeated over the photo."""
 
     outline: Polygon
     places: np.ndarray
     ragged: float
-    unsteady: float
-    unsteady_at: tuple[float, float]
+    again: Callable[[np.ndarray], Polygon | None]
 
 
 def trace_edge(
-    picture: np.ndarray, leather: np.ndarray, holes: np.ndarray, usable: np.ndarray, reach: float, smallest_hole: float, noise: float = 5.0
+    picture: np.ndarray, leather: np.ndarray, holes: np.ndarray, usable: np.ndarray, reach: float, smallest_hole: float
 ) -> Edge | None:
     """Outline of a region with its holes.
 
@@ -74,8 +75,6 @@ def trace_edge(
         Pixels.
     smallest_hole : float
         Diameter in pixels of the smallest hole that is kept.
-    noise : float
-        Standard deviation, in grey levels of 255, of the noise that the outline is tried with.
 
     Returns
     -------
@@ -104,15 +103,19 @@ def trace_edge(
     outline, ragged = drawn()
     if outline is None:
         return None
-    gain = band.gain(picture)
-    noises = noise * np.random.default_rng(0).standard_normal((DRAWS, TILE, TILE), np.float32)
-    with ThreadPoolExecutor(2) as pool:
-        others = pool.map(lambda tile: drawn(gain * tile[band.rows % TILE, band.columns % TILE])[0], noises)
-        moves = sorted((np.inf, (np.nan, np.nan)) if other is None else _apart(outline, other) for other in others)
-    unsteady, at = float(np.mean([move for move, _ in moves])), moves[-1][1]
     places = shapely.get_coordinates(shapely.segmentize(outline.boundary, 12.0))
     places = places[usable[tuple(np.clip(np.round(places).astype(int), 0, np.array(usable.shape[::-1]) - 1).T[::-1])]]
-    return Edge(outline, places, ragged, unsteady, at)
+    return Edge(outline, places, ragged, lambda tile: drawn(band.noise(picture, tile))[0])
+
+
+def unsteady(edge: Edge, pixel_mm: float) -> tuple[float, tuple[float, float]]:
+    """By how many mm some end of an outline moves, on average, when its photo is given a little more noise; where, in pixels."""
+    noise = min(MOST_NOISE, NOISE / pixel_mm)
+    tiles = noise * np.random.default_rng(0).standard_normal((DRAWS, TILE, TILE), np.float32)
+    with ThreadPoolExecutor(2) as pool:
+        others = pool.map(edge.again, tiles)
+        moves = sorted((np.inf, (np.nan, np.nan)) if other is None else _apart(edge.outline, other) for other in others)
+    return float(np.mean([move for move, _ in moves])) * pixel_mm, moves[-1][1]
 
 
 def _apart(one: Polygon, other: Polygon) -> tuple[float, tuple[float, float]]:
@@ -239,14 +242,17 @@ class Band:
         self.weights, self.contrast, self.middle = sides.at(np.c_[self.columns, self.rows])
         self.way = self._way(picture[self.rows, self.columns])
         self.blur = np.clip(SMOOTHING / self.contrast, LEAST_BLUR, MOST_BLUR)
+        self._gain: np.ndarray | None = None
 
     def _way(self, seen: np.ndarray) -> np.ndarray:
         return np.einsum("ij,ij->i", lab(seen[:, None])[:, 0], self.weights[:, :3]) + self.weights[:, 3] if len(seen) else np.zeros(0, np.float32)
 
-    def gain(self, picture: np.ndarray) -> np.ndarray:
-        """By how much the same noise in each channel, in grey levels, adds to the way of each pixel, (n,)."""
-        seen = picture[self.rows, self.columns].astype(np.float32)
-        return np.sqrt(sum((self._way(seen + step) - self.way) ** 2 for step in np.eye(3, dtype=np.float32)))
+    def noise(self, picture: np.ndarray, tile: np.ndarray) -> np.ndarray:
+        """What noise as strong as a square's, in grey levels, in each channel adds to the way of each pixel, (n,)."""
+        if self._gain is None:
+            seen = picture[self.rows, self.columns].astype(np.float32)
+            self._gain = np.sqrt(sum((self._way(seen + step) - self.way) ** 2 for step in np.eye(3, dtype=np.float32)))
+        return self._gain * tile[self.rows % len(tile), self.columns % len(tile)]
 
     def cover(self, noise: np.ndarray | None = None) -> np.ndarray:
         """Share of each pixel covered by leather, (h, w) float32, with some noise added to the way of each in the band."""

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import shapely
+from shapely.geometry import Polygon
 
 from .doubt import Doubt, doubt, pinched
 from .edge import Edge, trace_edge
@@ -19,9 +19,6 @@ from .straight import FURTHEST, mm_a_pixel, nearest_mm
 PAPER_RIM_MM = 4.0
 ROUGH_PIXELS, MEND_PIXELS = 760, 2000
 """Longest side of the photo when leather is first told from floor, and when bays and points are put right."""
-NOISE, MOST_NOISE = 3.5, 5.0
-"""Grey levels of 255: standard deviation of the noise that an outline is tried with, in pixels of a mm; the larger a pixel, the
-less noise a photo has. At most so much."""
 ROUGH_REACH = 1.8
 """How far, in its pixels, the first judgement may be off."""
 
@@ -75,17 +72,18 @@ def find_outline(
     fine, fine_holes = (cv2.resize(mask.astype(np.float32), part.shape[1::-1], interpolation=cv2.INTER_LINEAR) > 0.5 for mask in (whole, holes))
     fine_usable = ~_painted(part.shape[:2], [sheet - (left, top) for sheet in sheets], 1.0)
     fine_mm = mm * to_middle
-    noise = min(MOST_NOISE, NOISE / fine_mm)
-    edge = trace_edge(part, fine, fine_holes, fine_usable, ROUGH_REACH / to_small + 1, smallest_hole_mm / fine_mm, noise)
+    edge = trace_edge(part, fine, fine_holes, fine_usable, ROUGH_REACH / to_small + 1, smallest_hole_mm / fine_mm)
     if edge is None:
         return None, Doubt(0.0, 1.0, math.inf, math.inf)
     traced = _painted(whole.shape, [np.asarray(edge.outline.exterior.coords)], to_middle)
     for hole in edge.outline.interiors:
         traced &= ~_painted(whole.shape, [np.asarray(hole.coords)], to_middle)
-    at = (edge.unsteady_at[0] + left, edge.unsteady_at[1] + top)
-    sure = replace(doubt(middle, traced, usable, mm, pinched(edge.outline) * fine_mm), unsteady_mm=edge.unsteady * fine_mm, unsteady_at=at)
-    moved = shapely.transform(edge.outline, lambda p: p + (left, top))
-    return replace(edge, outline=moved, places=edge.places + (left, top), unsteady_at=at), sure
+    sure = doubt(middle, traced, usable, mm, pinched(edge.outline) * fine_mm)
+
+    def moved(outline: Polygon | None) -> Polygon | None:
+        return None if outline is None else shapely.transform(outline, lambda p: p + (left, top))
+
+    return Edge(moved(edge.outline), edge.places + (left, top), edge.ragged, lambda tile: moved(edge.again(tile))), sure
 
 
 def _rim(scale: Scale, sheet) -> np.ndarray:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +12,7 @@ from shapely.geometry import Polygon
 
 from ..files.errors import FileError
 from .doubt import Doubt
-from .edge import Edge, largest_polygon
+from .edge import Edge, largest_polygon, unsteady
 from .outline import find_outline
 from .photo import load_photo
 from .references import find_scale
@@ -26,8 +26,8 @@ LEAST_CONTRAST, MOST_ASTRAY, DEEPEST_MM, PINCHED_MM, UNSTEADY_MM = 6.0, 0.0015, 
 """What :class:`Doubt` may say of an outline that is believed; measured on rendered photos (tests/benchmarks/photos.py)."""
 STEADY_PIXELS, RAGGED = 0.4, 2.8
 """How far 95 % of an outline lie from the truth at most, in pixels: so many, and so many times its raggedness. Measured."""
-UNSTEADY_PIXELS = 6.0
-"""Where a pixel is coarse, an end may move by so many of them."""
+UNSTEADY_PIXELS, FAINT, FAINT_SHARE = 6.0, 12.0, 0.55
+"""Where a pixel is coarse, an end may move by so many of them; the contrast below which it may only move by this share."""
 HELPED = 0.5
 """Share of the contrast that is enough when somebody showed where the leather is."""
 
@@ -157,11 +157,14 @@ def trace_photo(
     outline = None if edge is None else _simplified(shapely.transform(edge.outline, scale.to_mm), tolerance_mm)
     if outline is None or outline.is_empty:
         raise FileError(photo, "leather against floor", "no outline", _MEND)
+    helped = bool(len(inside) or len(outside) or rough is not None)
+    _believe(photo, sure, helped)
     pixel_mm = float(np.median(mm_a_pixel(scale, edge.places)))
-    steady_mm = max(UNSTEADY_MM, UNSTEADY_PIXELS * pixel_mm, largest_error_mm or 0.0)
-    _believe(photo, sure, steady_mm, helped=bool(len(inside) or len(outside) or rough is not None))
     error = _expected_error(scale, outline, edge, pixel_mm)
     _accept(photo, error, outline, largest_error_mm, scale)
+    moved, where = unsteady(edge, pixel_mm)
+    sure = replace(sure, unsteady_mm=moved, unsteady_at=where)
+    _steady(photo, sure, pixel_mm, largest_error_mm, helped)
     # The corners may be off by as much again as they were simplified.
     error = float(np.hypot(error, tolerance_mm))
     straight, mm_per_pixel, corner = straighten(photo, picture, scale)
@@ -204,7 +207,7 @@ def _polygon(photo: Path, pixels: np.ndarray) -> np.ndarray:
     return pixels
 
 
-def _believe(photo: Path, sure: Doubt, steady_mm: float, helped: bool) -> None:
+def _believe(photo: Path, sure: Doubt, helped: bool) -> None:
     """Refuse an outline that is not clear, which is better than a wrong one."""
     share = HELPED if helped else 1.0
     if sure.contrast < share * LEAST_CONTRAST:
@@ -215,14 +218,20 @@ def _believe(photo: Path, sure: Doubt, steady_mm: float, helped: bool) -> None:
         value = f"something that looks like the other side reaches {sure.deepest_mm:.0f} mm from the outline"
     elif sure.pinched_mm > PINCHED_MM / share:
         value = f"something reaches {sure.pinched_mm:.0f} mm from the outline that hangs on it by a thread; if it is no leather, take it away"
-    elif sure.unsteady_mm > steady_mm / share:
-        where = ",".join(f"{pixel:.0f}" for pixel in sure.unsteady_at)
-        value = f"a point or bay at pixel {where} is seen only to within {sure.unsteady_mm:.0f} mm"
-        mend = f"come nearer, give more light or another floor, or accept it: --largest-error {math.ceil(sure.unsteady_mm)}"
-        raise FileError(photo, "leather against floor", value, mend)
     else:
         return
     raise FileError(photo, "leather against floor", value, _MEND)
+
+
+def _steady(photo: Path, sure: Doubt, pixel_mm: float, largest_error_mm: float | None, helped: bool) -> None:
+    """Refuse an outline of which some end is not known."""
+    faint = FAINT_SHARE if sure.contrast < FAINT else 1.0
+    most = max(max(UNSTEADY_MM, UNSTEADY_PIXELS * pixel_mm) * faint, largest_error_mm or 0.0) / (HELPED if helped else 1.0)
+    if sure.unsteady_mm > most:
+        where = ",".join(f"{pixel:.0f}" for pixel in sure.unsteady_at)
+        value = f"a point or bay at pixel {where} is seen only to within {sure.unsteady_mm:.1f} mm"
+        mend = f"come nearer, give more light or another floor, or accept it: --largest-error {math.ceil(sure.unsteady_mm)}"
+        raise FileError(photo, "leather against floor", value, mend)
 
 
 def _simplified(outline: Polygon, tolerance_mm: float) -> Polygon:

@@ -6,7 +6,7 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 from nesting.trace.colours import half_light, lab
 from nesting.trace.doubt import doubt, pinched
-from nesting.trace.edge import _without_lines, trace_edge
+from nesting.trace.edge import _without_lines, trace_edge, unsteady
 
 BODY = box(50, 50, 150, 150)
 
@@ -94,6 +94,7 @@ def test_a_spike_that_hardly_shows_is_unsteady(apart, half, steady):
     cover = cover_of(spiked)[..., None]
     picture = 90 + apart * cover + np.random.default_rng(0).normal(0, 3, (*cover.shape[:2], 3))
     edge = trace_edge(picture.astype(np.uint8), painted(spiked), np.zeros((220, 220), bool), np.ones((220, 220), bool), 12.0, 4.0)
-    assert (edge.unsteady < 4) == steady
+    moved, where = unsteady(edge, 0.7)
+    assert (moved < 2.8) == steady
     if not steady:
-        assert Point(edge.unsteady_at).distance(Point(100, 190)) < 20
+        assert Point(where).distance(Point(100, 190)) < 20
