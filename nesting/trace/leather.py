@@ -203,7 +203,7 @@ def _refuse(ground: Ground, mask, paper, seen) -> None:
     rim = grown(paper, 3) & ~grown(paper, 1)
     if (rim & mask).sum() > max(4, 0.02 * rim.sum()):
         mend = "lay sheets and cards on the floor beside the hide, 20 mm clear of it"
-        raise FileError(ground.photo, "leather under the reference", "covered or touched", mend)
+        raise FileError(ground.photo, "leather under the reference", "covered, touched or too near", mend)
 
 
 def _plain_paper(small: np.ndarray, paper: np.ndarray, seen: np.ndarray) -> np.ndarray:

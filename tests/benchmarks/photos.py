@@ -151,9 +151,9 @@ def _summary(rows: list[dict]) -> None:
         print(f"holes: {sum(row['holes'] for row in given)}, missed {len(missed)}, the largest of {max(missed, default=0):g} mm; false ones {sum(row['false'] for row in given)}")
         held = np.mean([row["near"] < row["said"] for row in given])
         print(f"95 % of the outline nearer than the expected error: {held:.0%} of the traces")
-    for name, bar, what in (("seconds", SECONDS, "seconds"), ("cpu", SECONDS, "seconds of the processor"), ("megabytes", MEGABYTES, "peak MB")):
+    for name, bar, what in (("seconds", f" (bar {SECONDS:g})", "seconds"), ("cpu", "", "of the processor"), ("megabytes", f" (bar {MEGABYTES:g})", "peak MB")):
         values = [row[name] for row in rows]
-        print(f"{what}: median {np.median(values):.1f}, worst {max(values):.1f} (bar {bar:g})")
+        print(f"{what}: median {np.median(values):.1f}, worst {max(values):.1f}{bar}")
 
 
 if __name__ == "__main__":
