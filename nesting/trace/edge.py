@@ -114,7 +114,9 @@ def unsteady(edge: Edge, pixel_mm: float) -> tuple[float, tuple[float, float]]:
     tiles = noise * np.random.default_rng(0).standard_normal((DRAWS, TILE, TILE), np.float32)
     with ThreadPoolExecutor(2) as pool:
         others = pool.map(edge.again, tiles)
-        moves = sorted((np.inf, (np.nan, np.nan)) if other is None else _apart(edge.outline, other) for other in others)
+        # an outline that noise can wipe out moves by its own size
+        gone = edge.outline.length, edge.outline.exterior.coords[0]
+        moves = sorted(gone if other is None else _apart(edge.outline, other) for other in others)
     return float(np.mean([move for move, _ in moves])) * pixel_mm, moves[-1][1]
 
 

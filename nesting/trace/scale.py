@@ -21,6 +21,8 @@ what may be left in a telephone's own corrected photo when a single sheet cannot
 source)."""
 HEAD = 10
 """Entries of ``values``: eight of the homography, two of the lens."""
+NEAREST = 0.1
+"""Share of the camera's height that leather may be thick at most; what is thicker was measured in other units."""
 CAMERA_SPREAD = 0.01
 FOCAL, FOCAL_SPREAD = 0.8, 0.35
 SLOPE_SPREAD = 0.36
@@ -91,7 +93,8 @@ class Scale:
 
         It is nearer to the camera, so it shows larger than on the floor, as seen from the camera's foot. How high the camera
         is follows from the homography and the focal length (Hartley and Zisserman 2004, chapter 8); where that is unknown it
-        is the one that suits the homography and an ordinary camera best.
+        is the one that suits the homography and an ordinary camera best. Raises ValueError when the camera would be less than
+        ten times so high.
         """
         _, _, focal, focal_spread = _known(camera, self.size, False)
         matrix = _matrix(self.values)
@@ -105,6 +108,8 @@ class Scale:
         normal = np.cross(x, y)
         height = abs(normal @ middle)
         foot = -np.linalg.lstsq(np.column_stack([x, y]), middle - (normal @ middle) * normal, rcond=None)[0]
+        if mm > NEAREST * height:
+            raise ValueError(f"seen from {height:.3g} mm above the floor")
         share = 1 - mm / height
 
         def lifted(places: np.ndarray) -> np.ndarray:

@@ -152,7 +152,10 @@ def trace_photo(
     rough = None if rough is None else _polygon(photo, _points(photo, "rough", rough, picture))
     scale = find_scale(photo, picture, reference, corners, points, camera)
     if thickness_mm is not None:
-        scale = scale.raised(thickness_mm, camera)
+        try:
+            scale = scale.raised(thickness_mm, camera)
+        except ValueError as error:
+            raise FileError(photo, "thickness", f"{thickness_mm:g} mm, {error}", "give thickness and measured points in mm") from None
     edge, sure = find_outline(photo, picture, scale, inside, outside, rough, smallest_hole_mm)
     outline = None if edge is None else _simplified(shapely.transform(edge.outline, scale.to_mm), tolerance_mm)
     if outline is None or outline.is_empty:

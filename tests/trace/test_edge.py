@@ -6,7 +6,7 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 from nesting.trace.colours import half_light, lab
 from nesting.trace.doubt import doubt, pinched
-from nesting.trace.edge import _without_lines, trace_edge, unsteady
+from nesting.trace.edge import Edge, _without_lines, trace_edge, unsteady
 
 BODY = box(50, 50, 150, 150)
 
@@ -98,3 +98,8 @@ def test_a_spike_that_hardly_shows_is_unsteady(apart, half, steady):
     assert (moved < 2.8) == steady
     if not steady:
         assert Point(where).distance(Point(100, 190)) < 20
+
+
+def test_an_outline_that_noise_wipes_out_is_unsteady_by_a_finite_length():
+    moved, where = unsteady(Edge(BODY, np.zeros((1, 2)), 0.0, lambda tile: None), 0.7)
+    assert moved == pytest.approx(0.7 * BODY.length) and np.isfinite(where).all()

@@ -149,3 +149,10 @@ def test_the_top_of_thick_leather_is_placed_where_opencv_saw_it(tilt, known):
     camera = Camera((0, 0), (0.001, 0.001), 0.75, 0.01) if known else None
     assert distances(scale.to_mm(top)) != pytest.approx(distances(HIDE), abs=1.0)
     assert distances(scale.raised(4.0, camera).to_mm(top)) == pytest.approx(distances(HIDE), abs=0.05 if known else 0.8)
+
+
+def test_leather_thicker_than_the_camera_is_high_was_measured_in_other_units():
+    matrix = np.array([[0.7, 0.0, 1000], [0.0, -0.7, 750], [0.0, 0.0, 1.0]])
+    scale = solve_scale("markers", [page(matrix, -300, 0, 10), page(matrix, 300, 0, 40)], SIZE, sigma_pixels=0.2)
+    with pytest.raises(ValueError, match="above the floor"):
+        scale.raised(400.0)
