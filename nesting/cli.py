@@ -220,6 +220,8 @@ def trace_command(
     ] = None,
     inside: Annotated[Optional[str], typer.Option(help="Points in pixels that are leather: 'x,y x,y ...'.")] = None,
     outside: Annotated[Optional[str], typer.Option(help="Points in pixels that are not leather.")] = None,
+    slits: Annotated[Optional[str], typer.Option(help="Pixels on lines that run into the leather and are slits: they are cut out.")] = None,
+    marks: Annotated[Optional[str], typer.Option(help="Pixels on lines that run into the leather and are only marks.")] = None,
     rough: Annotated[Optional[str], typer.Option(help="A polygon drawn roughly around the leather, in pixels: 'x,y x,y x,y ...'.")] = None,
     camera: Annotated[Optional[Path], typer.Option(help="Camera profile made by nesting camera.")] = None,
     largest_error: Annotated[
@@ -237,7 +239,7 @@ def trace_command(
     from .hide_commands import run_trace
 
     facts = {"nominal_mm": nominal, "tannage": tannage, "colour": colour, "price": price}
-    guides = {"corners": corners, "points": points, "inside": inside, "outside": outside, "rough": rough}
+    guides = {"corners": corners, "points": points, "inside": inside, "outside": outside, "rough": rough, "slits": slits, "marks": marks}
     run_trace(
         photo, output, guides=guides, facts=facts, camera=camera, reference=reference, tolerance_mm=tolerance, largest_error_mm=largest_error
     )

@@ -7,9 +7,8 @@ from decimal import Decimal, InvalidOperation
 from io import BytesIO
 from pathlib import Path
 
-import shapely
 from rich.console import Console
-from shapely.geometry import Polygon, box
+from shapely.geometry import box
 
 from .files.atomic import write_bytes
 from .files.errors import FileError
@@ -18,14 +17,12 @@ from .model import MM2_PER_DM2, Hide, ModelError, Traced
 
 console = Console(highlight=False)
 _UNIT = box(0, 0, 1, 1)
-BEGINS_MM, GOES_ON_MM = 7.0, 10.0
-"""How near to the edge of a hide a line begins, and how far from it it reaches, for it to be perhaps a slit."""
 
 
 def run_trace(photo: Path, output: Path, *, guides: dict | None = None, facts: dict | None = None, camera: Path | None = None, **settings) -> Hide:
     """Trace a photo to a hide file, with the straightened photo and a check picture beside it.
 
-    ``guides`` are texts of points in pixels (corners, points, inside, outside, rough), ``facts`` what a person knows of
+    ``guides`` are texts of points in pixels (corners, points, inside, outside, rough, slits, marks), ``facts`` what a person knows of
     the hide; ``settings`` go to :func:`nesting.trace.trace_photo`.
     """
     from .trace import draw_check, suggest_flaws, trace_photo
@@ -60,16 +57,7 @@ def run_trace(photo: Path, output: Path, *, guides: dict | None = None, facts: d
         f"none used until accepted; look at {picture}",
         soft_wrap=True, markup=False,
     )  # fmt: skip
-    lines = ", ".join(str(n) for n, mark in enumerate(hide.suggestions, 1) if mark.kind == "scar" and from_the_edge(mark.polygon, hide.outline))
-    if lines:
-        console.print(f"a line comes in from the edge (suggested flaw {lines}): if it is a slit, cut it out, see nesting hide to-svg", soft_wrap=True)
     return hide
-
-
-def from_the_edge(mark: Polygon, outline: Polygon) -> bool:
-    """Whether a mark begins at the outer edge, where a slit in shadow looks like one, and goes on from there."""
-    edge = outline.exterior
-    return edge.distance(mark) < BEGINS_MM and shapely.distance(edge, shapely.points(shapely.get_coordinates(mark))).max() > GOES_ON_MM
 
 
 def run_camera(photos: list[Path], output: Path) -> None:

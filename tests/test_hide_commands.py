@@ -6,7 +6,6 @@ from typer.testing import CliRunner
 
 from nesting.cli import app
 from nesting.files.errors import FileError
-from nesting.hide_commands import from_the_edge
 from nesting.files.hides import read_hide, write_hide
 from nesting.model import Hide, Suggestion
 
@@ -59,8 +58,3 @@ def test_a_drawing_whose_hide_file_is_gone_is_refused(file):
     file.unlink()
     with pytest.raises(FileError):
         run("hide", "from-svg", file.with_suffix(".svg"))
-
-
-@pytest.mark.parametrize(("mark", "slit"), [(box(4, 100, 40, 103), True), (box(4, 100, 9, 103), False), (box(50, 100, 90, 103), False)])
-def test_a_line_that_comes_in_from_the_edge_may_be_a_slit(mark, slit):
-    assert from_the_edge(mark, box(0, 0, 500, 400)) == slit

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon
 
 from .colours import disc, half_light, lab
 from .needles import LONGEST, followed
+from .slits import lines_inward
 from .tips import sharpened
 
 WINDOW, STEP, MERGED = 26.0, 4, 2
@@ -37,6 +38,8 @@ NOISE, MOST_NOISE, DRAWS, TILE = 3.5, 5.0, 4, 509
 """Standard deviation, in grey levels of 255, of the noise that an outline is tried with, in pixels of a mm (the larger a pixel, the
 less noise a photo has), and at most; how often; and the side in pixels of the square of it that is repeated. An end that little
 noise moves far is not known (measured on rendered photos)."""
+SHADE, LEAST_BRIGHT = 0.5, 10.0
+"""Share of the L* of leather by which a shadow in it is as unlike leather as floor is; leather darker than this L* shows none."""
 ALONG = 6.0
 """Standard deviation in pixels of the smoothing along an outline by which its raggedness is measured."""
 
@@ -44,13 +47,14 @@ ALONG = 6.0
 @dataclass(frozen=True)
 class Edge:
     """The outline in pixels (column, row; pixel centres at whole numbers), with points along it; how ragged it is: two
-    thirds of it lie nearer than so many pixels to the same outline smoothed; and what draws it again with noise in grey levels
-    from a square that is repeated over the photo."""
+    thirds of it lie nearer than so many pixels to the same outline smoothed; what draws it again with noise in grey levels
+    from a square that is repeated over the photo; and lines that run into the leather from it."""
 
     outline: Polygon
     places: np.ndarray
     ragged: float
     again: Callable[[np.ndarray], Polygon | None]
+    lines: list[LineString]
 
 
 def trace_edge(
@@ -86,7 +90,8 @@ def trace_edge(
         band = Band(picture, whole, usable, within, Sides(picture, whole, usable, deep))
         whole = band.smoothed(band.cover(), within) > 0
     # A faded tip may lie further out than the outline was in doubt, and a line on the floor must be seen to go on.
-    band = Band(picture, whole, usable, 1.25 * LONGEST, Sides(picture, whole, usable, 2.0))
+    sides = Sides(picture, whole, usable, 2.0)
+    band = Band(picture, whole, usable, 1.25 * LONGEST, sides)
     blur = float(np.median(band.blur)) if len(band.blur) else LEAST_BLUR
 
     def drawn(noise: np.ndarray | None = None) -> tuple[Polygon | None, float]:
@@ -105,7 +110,8 @@ def trace_edge(
         return None
     places = shapely.get_coordinates(shapely.segmentize(outline.boundary, 12.0))
     places = places[usable[tuple(np.clip(np.round(places).astype(int), 0, np.array(usable.shape[::-1]) - 1).T[::-1])]]
-    return Edge(outline, places, ragged, lambda tile: drawn(band.noise(picture, tile))[0])
+    lines = lines_inward(outline, lambda places: sides.unlike(picture, places))
+    return Edge(outline, places, ragged, lambda tile: drawn(band.noise(picture, tile))[0], lines)
 
 
 def unsteady(edge: Edge, pixel_mm: float) -> tuple[float, tuple[float, float]]:
@@ -148,7 +154,7 @@ class Sides:
     """Colours of leather and floor near each place, learnt from one pixel in ``step`` each way, and how to tell them apart.
 
     ``maps`` holds, for every ``MERGED`` of these pixels each way, the weights of L*, a* and b* and the offset that give the
-    share of the way from floor to leather, the contrast, and that share for a pixel half covered.
+    share of the way from floor to leather, the contrast, that share for a pixel half covered, and L* of the leather.
     """
 
     def __init__(
@@ -177,22 +183,33 @@ class Sides:
         slope = turn / square[..., None]
         offset = -np.einsum("...i,...i", means[1], slope)
         middle = np.einsum("...i,...i", half_light(*means), slope) + offset
-        self.maps = np.dstack([slope, offset, np.sqrt(square), np.clip(0.5 + TOWARDS_LIGHT * (middle - 0.5), *MIDDLES)]).astype(np.float32)
+        middle = np.clip(0.5 + TOWARDS_LIGHT * (middle - 0.5), *MIDDLES)
+        self.maps = np.dstack([slope, offset, np.sqrt(square), middle, means[0][..., 0]]).astype(np.float32)
 
-    def at(self, places: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """At (n, 2) places (column, row): the weights of the colours and the offset, (n, 4); the contrast and the middle, (n,)."""
-        import cv2
+    def at(self, places: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+        """At (n, 2) places (column, row): the weights of the colours and the offset, (n, 4); the contrast, the middle and L* of
+        the leather, (n,)."""
+        within = (np.asarray(places, dtype=np.float32) / self.step - (MERGED - 1) / 2) / MERGED
+        return _sampled(self.maps[..., :4], within), *_sampled(self.maps[..., 4:], within).T
 
-        x, y = ((np.asarray(places, dtype=np.float32) / self.step - (MERGED - 1) / 2) / MERGED).T
-        rows = 30_000
-        found = [
-            [
-                cv2.remap(part, x[at : at + rows, None], y[at : at + rows, None], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[:, 0]
-                for at in range(0, len(x), rows)
-            ]
-            for part in (self.maps[..., :4], self.maps[..., 4:])
-        ]
-        return np.vstack(found[0]), *np.vstack(found[1]).T
+    def unlike(self, picture: np.ndarray, places: np.ndarray) -> np.ndarray:
+        """How unlike leather the picture is at (..., 2) places: 1 as much as the floor, or as a shadow is, and about 0 on leather."""
+        flat = np.asarray(places, dtype=np.float32).reshape(-1, 2)
+        colours = lab(_sampled(picture, flat)[:, None])[:, 0]
+        weights, _, middle, bright = self.at(flat)
+        floor = 1 - _covered(np.einsum("ij,ij->i", colours, weights[:, :3]) + weights[:, 3], middle)
+        shadow = (1 - colours[:, 0] / np.maximum(bright, LEAST_BRIGHT)) / SHADE
+        return np.clip(np.maximum(floor, shadow), -0.5, 1.25).reshape(places.shape[:-1])
+
+
+def _sampled(picture: np.ndarray, places: np.ndarray) -> np.ndarray:
+    """The picture at (n, 2) places (column, row), (n, channels)."""
+    import cv2
+
+    x, y = np.ascontiguousarray(places.T[..., None])
+    rows = 30_000  # OpenCV takes less than 2^15
+    parts = (np.s_[at : at + rows] for at in range(0, len(places), rows))
+    return np.vstack([cv2.remap(picture, x[part], y[part], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[:, 0] for part in parts])
 
 
 def _local(colours: np.ndarray, where: np.ndarray, sigma: float):
@@ -241,7 +258,7 @@ class Band:
         into += out
         self.rows, self.columns = np.nonzero((into <= reach) & usable)
         self.away = into[self.rows, self.columns]
-        self.weights, self.contrast, self.middle = sides.at(np.c_[self.columns, self.rows])
+        self.weights, self.contrast, self.middle, _ = sides.at(np.c_[self.columns, self.rows])
         self.way = self._way(picture[self.rows, self.columns])
         self.blur = np.clip(SMOOTHING / self.contrast, LEAST_BLUR, MOST_BLUR)
         self._gain: np.ndarray | None = None

@@ -7,7 +7,6 @@ from pathlib import Path
 
 import numpy as np
 import shapely
-from shapely.geometry import Polygon
 
 from .doubt import Doubt, doubt, pinched
 from .edge import Edge, trace_edge
@@ -80,10 +79,11 @@ def find_outline(
         traced &= ~_painted(whole.shape, [np.asarray(hole.coords)], to_middle)
     sure = doubt(middle, traced, usable, mm, pinched(edge.outline) * fine_mm)
 
-    def moved(outline: Polygon | None) -> Polygon | None:
-        return None if outline is None else shapely.transform(outline, lambda p: p + (left, top))
+    def moved(shape):
+        return None if shape is None else shapely.transform(shape, lambda p: p + (left, top))
 
-    return Edge(moved(edge.outline), edge.places + (left, top), edge.ragged, lambda tile: moved(edge.again(tile))), sure
+    lines = [moved(line) for line in edge.lines]
+    return Edge(moved(edge.outline), edge.places + (left, top), edge.ragged, lambda tile: moved(edge.again(tile)), lines), sure
 
 
 def _rim(scale: Scale, sheet) -> np.ndarray:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import shapely
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Point, Polygon
 
 from ..files.errors import FileError
 from .doubt import Doubt
@@ -17,6 +17,7 @@ from .outline import find_outline
 from .photo import load_photo
 from .references import find_scale
 from .scale import Camera, Scale
+from .slits import DEPTHS
 from .straight import mm_a_pixel, straighten
 
 LARGEST_SHARE, LARGEST_MM = 0.0025, 1.5
@@ -28,6 +29,9 @@ STEADY_PIXELS, RAGGED = 0.4, 2.8
 """How far 95 % of an outline lie from the truth at most, in pixels: so many, and so many times its raggedness. Measured."""
 UNSTEADY_PIXELS, FAINT, FAINT_SHARE = 6.0, 12.0, 0.55
 """Where a pixel is coarse, an end may move by so many of them; the contrast below which it may only move by this share."""
+SLIT_MM, SLIT_PIXELS, NEAR_PIXELS = 6.0, 3.0, 15.0
+"""A line that reaches so far into the leather must be told to be a slit or a mark; how wide a slit is cut out; and how near to a line
+a pixel is that answers for it."""
 HELPED = 0.5
 """Share of the contrast that is enough when somebody showed where the leather is."""
 
@@ -97,6 +101,8 @@ def trace_photo(
     inside=(),
     outside=(),
     rough=None,
+    slits=(),
+    marks=(),
 ) -> Trace:
     """Trace the hide in a photo.
 
@@ -128,6 +134,8 @@ def trace_photo(
         Photo pixels known to be leather, or not.
     rough : sequence of (px, py), optional
         A polygon drawn roughly around the leather, in photo pixels.
+    slits, marks : sequence of (px, py)
+        Photo pixels on lines that run into the leather from its edge: slits, which are cut out, or only marks.
 
     Returns
     -------
@@ -146,8 +154,8 @@ def trace_photo(
         if not (isinstance(value, (int, float)) and 0 < value <= top):
             raise FileError(photo, name, value, f"give more than 0 and at most {top} mm")
     picture = load_photo(photo)
-    inside, outside = (
-        _points(photo, name, given, picture) for name, given in (("inside", inside), ("outside", outside))
+    inside, outside, slits, marks = (
+        _points(photo, name, given, picture) for name, given in (("inside", inside), ("outside", outside), ("slits", slits), ("marks", marks))
     )
     rough = None if rough is None else _polygon(photo, _points(photo, "rough", rough, picture))
     scale = find_scale(photo, picture, reference, corners, points, camera)
@@ -165,6 +173,7 @@ def trace_photo(
     pixel_mm = float(np.median(mm_a_pixel(scale, edge.places)))
     error = _expected_error(scale, outline, edge, pixel_mm)
     _accept(photo, error, outline, largest_error_mm, scale)
+    outline = _slit(photo, outline, edge.lines, slits, marks, scale, pixel_mm)
     moved, where = unsteady(edge, pixel_mm)
     sure = replace(sure, unsteady_mm=moved, unsteady_at=where)
     _steady(photo, sure, pixel_mm, largest_error_mm, helped)
@@ -235,6 +244,36 @@ def _steady(photo: Path, sure: Doubt, pixel_mm: float, largest_error_mm: float |
         value = f"a point or bay at pixel {where} is seen only to within {sure.unsteady_mm:.1f} mm"
         mend = f"come nearer, give more light or another floor, or accept it: --largest-error {math.ceil(sure.unsteady_mm)}"
         raise FileError(photo, "leather against floor", value, mend)
+
+
+def _slit(
+    photo: Path, outline: Polygon, lines: list[LineString], slits: np.ndarray, marks: np.ndarray, scale: Scale, pixel_mm: float
+) -> Polygon:
+    """The outline with the lines that somebody called slits cut out. Refused while there are lines that might be some."""
+    near = {}
+    for name, given in (("slits", slits), ("marks", marks)):
+        for pixel in given:
+            line = min(lines, key=lambda line: line.distance(Point(pixel)), default=None)
+            if line is None or line.distance(Point(pixel)) > NEAR_PIXELS:
+                mend = "give a pixel on a line that the refusal names, or draw the slit by hand: nesting hide to-svg"
+                raise FileError(photo, name, f"no line from the edge at {pixel[0]:.0f},{pixel[1]:.0f}", mend)
+            near[line] = name
+    reach = {line: shapely.transform(line, scale.to_mm).length + DEPTHS[0] * pixel_mm for line in lines}
+    asked = [line for line in lines if line not in near and reach[line] > SLIT_MM]
+    if asked:
+        where = [f"{x:.0f},{y:.0f}" for x, y in (line.coords[-1] for line in sorted(asked, key=lambda line: -reach[line]))]
+        value = f"a line from the edge reaches {max(map(reach.get, asked)):.0f} mm into it, to pixel {where[0]}"
+        more = f"; the same of {' and '.join(where[1:])}" if len(asked) > 1 else ""
+        raise FileError(photo, "leather", value, f"look whether it is a slit (--slits {where[0]} cuts it out) or a mark (--marks {where[0]}){more}")
+    cuts = [_drawn(line, scale, outline, pixel_mm) for line, name in near.items() if name == "slits"]
+    return largest_polygon(outline.difference(shapely.union_all(cuts))) if cuts else outline
+
+
+def _drawn(line: LineString, scale: Scale, outline: Polygon, pixel_mm: float) -> Polygon:
+    """A slit in mm, open at the edge."""
+    inward = np.asarray(shapely.transform(line, scale.to_mm).coords)
+    mouth = np.asarray(shapely.shortest_line(outline.exterior, Point(inward[0])).coords)[0]
+    return LineString([mouth + 0.5 * (mouth - inward[0]), *inward]).buffer(SLIT_PIXELS / 2 * pixel_mm, cap_style="flat", join_style="mitre")
 
 
 def _simplified(outline: Polygon, tolerance_mm: float) -> Polygon:

@@ -101,5 +101,5 @@ def test_a_spike_that_hardly_shows_is_unsteady(apart, half, steady):
 
 
 def test_an_outline_that_noise_wipes_out_is_unsteady_by_a_finite_length():
-    moved, where = unsteady(Edge(BODY, np.zeros((1, 2)), 0.0, lambda tile: None), 0.7)
+    moved, where = unsteady(Edge(BODY, np.zeros((1, 2)), 0.0, lambda tile: None, []), 0.7)
     assert moved == pytest.approx(0.7 * BODY.length) and np.isfinite(where).all()

@@ -5,6 +5,7 @@ outline within 2.1 mm; Hausdorff distance 0.8 to 2.4 mm for cards beside small p
 bays narrower than 10 mm are rounded off, so the Hausdorff distance is taken between the outlines without them.
 """
 
+import re
 from functools import lru_cache
 
 import numpy as np
@@ -133,6 +134,33 @@ def test_settings_that_cannot_be_are_refused(results, tmp_path, given):
     scene, _, _ = results("markers on concrete")
     with pytest.raises(FileError):
         trace_photo(scene.save(tmp_path / "photo.jpg"), **given)
+
+
+def test_a_line_from_the_edge_is_asked_about_and_cut_out_when_it_is_a_slit(results, tmp_path):
+    import cv2
+
+    scene, plain, _ = results("markers on concrete")
+    inner = scene.outline.buffer(-30).centroid
+    mouth = shapely.shortest_line(inner, scene.outline.exterior).coords[1]
+    way = (np.array(inner.coords[0]) - mouth) / inner.distance(scene.outline.exterior)
+    slit = shapely.LineString([np.array(mouth) - 3 * way, np.array(mouth) + 50 * way])
+    shade = np.zeros(scene.picture.shape[:2], np.uint8)
+    cv2.polylines(shade, [np.round(16 * scene.to_pixels(np.array(slit.coords))).astype(np.int32)], False, 255, 3, cv2.LINE_AA, 4)
+    shade = cv2.GaussianBlur(shade.astype(np.float32) / 255, (0, 0), 0.7)[..., None]
+    photo = scene.save(tmp_path / "photo.jpg")
+    cv2.imwrite(str(photo), (cv2.imread(str(photo)) * (1 - 0.8 * shade)).astype(np.uint8))
+
+    with pytest.raises(FileError, match="reaches (4[4-9]|5[0-6]) mm into it, to pixel") as refusal:
+        trace_photo(photo, largest_error_mm=20)
+    pixel = tuple(float(value) for value in re.search(r"--slits (\d+),(\d+)", str(refusal.value)).groups())
+    assert np.hypot(*(scene.to_pixels(np.array(slit.coords[1:])) - pixel).T) < 4
+    marked, cut = (trace_photo(photo, largest_error_mm=20, **{name: [pixel]}).outline for name in ("marks", "slits"))
+    assert marked.area == pytest.approx(plain.outline.area, rel=2e-3)
+    removed = marked.difference(cut).buffer(-0.01)  # less slivers of rounding
+    assert len(cut.interiors) == len(marked.interiors) and removed.area / 50 == pytest.approx(3 * plain.mm_per_pixel, rel=0.3)
+    assert removed.length / 2 == pytest.approx(50 + 3 * plain.mm_per_pixel, abs=8)
+    with pytest.raises(FileError, match="no line from the edge at 5,5"):
+        trace_photo(photo, largest_error_mm=20, marks=[pixel, (5, 5)])
 
 
 @pytest.mark.parametrize("kind", ["noise", "black", "stripes"])

@@ -1,0 +1,99 @@
+"""Find thin lines that run into the leather from its edge: they may be slits in shadow, or only marks."""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Polygon
+
+DEPTHS = (5.0, 9.0)
+"""Pixels from the edge, deeper than its blur, at which lines are looked for, to learn where they lead."""
+HALF, BESIDE = 3.0, 7.0
+"""Half the breadth in pixels of the window across a line, and how far to either side the same window shows the leather."""
+LEAST, ABOVE, KEPT = 0.8, 5.0, 0.5
+"""A line shows at least so many pixels of its width, and so many times what the leather's own roughness does along the edge; and
+further in this share of that."""
+LONGEST, SHORTEST, GAP, LONG = 400, 8, 4, 3.0
+"""Pixels that a line is followed at most and at least, and over which it may fade; how many times as long as wide it is at least."""
+ASLANT = 1.2
+"""How much further along the edge than into the leather a line may lead between the depths."""
+TURNING, BACK = 0.2, 6
+"""How readily its direction follows its middle, seen over so many steps."""
+
+
+def lines_inward(outline: Polygon, unlike) -> list[LineString]:
+    """Middles of the lines, in pixels, each from near the edge inwards.
+
+    Parameters
+    ----------
+    outline : Polygon
+        In pixels (column, row).
+    unlike : callable
+        From (..., 2) places to (...) how far their colours are from that of leather, about 0 to 1.
+    """
+    rings = [_even(outline.buffer(-depth)) for depth in DEPTHS]
+    if any(len(ring) < 80 for ring in rings):
+        return []
+    (near, least), (far, _) = (_peaks(ring, unlike) for ring in rings)
+    found = []
+    tree = shapely.STRtree(shapely.points(far))
+    for start in near:
+        reach = (DEPTHS[1] - DEPTHS[0]) * (1 + ASLANT)
+        nexts = far[tree.query(shapely.Point(start), predicate="dwithin", distance=reach)]
+        if not len(nexts):
+            continue
+        to = nexts[np.argmin(np.hypot(*(nexts - start).T))]
+        line = _run(start, _unit(to - start), unlike, KEPT * least)
+        if line is not None:
+            found.append(line)
+    return found
+
+
+def _even(shape) -> np.ndarray:
+    """Points half a pixel apart along the largest part of a shape."""
+    part = max(shapely.get_parts(shape), key=lambda one: one.area, default=None)
+    if part is None or part.is_empty:
+        return np.empty((0, 2))
+    ring = np.asarray(part.exterior.coords)
+    along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(ring, axis=0).T))])
+    return np.column_stack([np.interp(np.arange(0, along[-1], 0.5), along, axis) for axis in ring.T])
+
+
+def _peaks(ring: np.ndarray, unlike) -> tuple[np.ndarray, float]:
+    """Where lines cross a ring of points half a pixel apart, and how much of its width a line must show."""
+    window = int(4 * HALF) + 1
+    seen = unlike(ring)
+    sums = np.convolve(np.concatenate([seen[-window:], seen, seen[:window]]), np.full(window, 0.5), "same")[window:-window]
+    sums = sums - np.maximum(*(np.roll(sums, int(sign * 2 * BESIDE)) for sign in (-1, 1)))
+    least = max(LEAST, ABOVE * 1.4826 * float(np.median(np.abs(sums - np.median(sums)))))
+    top = (sums > least) & (sums >= np.maximum.reduce([np.roll(sums, k) for k in range(-8, 9)]))
+    around = np.flatnonzero(top)[:, None] + np.arange(-(window // 2), window // 2 + 1)
+    shown = np.maximum(seen[around % len(ring)] - np.minimum(*(seen[(around + sign * int(2 * BESIDE)) % len(ring)].mean(axis=1) for sign in (-1, 1)))[:, None], 0)
+    return np.einsum("ij,ijk->ik", shown, ring[around % len(ring)]) / shown.sum(axis=1)[:, None], least
+
+
+def _unit(vector: np.ndarray) -> np.ndarray:
+    return vector / max(np.hypot(*vector), 1e-9)
+
+
+def _run(start: np.ndarray, way: np.ndarray, unlike, least: float) -> LineString | None:
+    across = np.arange(-BESIDE - HALF, BESIDE + HALF + 0.1, 0.5)
+    middle, left, right = (np.abs(across - centre) <= HALF for centre in (0.0, BESIDE, -BESIDE))
+    middles, widths, place, last = [start], [], start, 0
+    for _ in range(LONGEST):
+        side = np.array([-way[1], way[0]])
+        seen = unlike(place + np.array([-1, 0, 1])[:, None, None] * way + across[:, None] * side).mean(axis=0)
+        ground = max(seen[left].mean(), seen[right].mean())
+        seen = np.maximum(seen - ground, 0)[middle]
+        widths.append(0.5 * seen.sum())
+        if widths[-1] > least:
+            last = len(middles)
+        elif len(middles) - last == GAP:
+            break
+        off = (seen * across[middle]).sum() / max(seen.sum(), 0.1)
+        place = place + np.clip(off, -0.7, 0.7) * side
+        middles.append(place)
+        way = _unit((1 - TURNING) * way + TURNING * _unit(place - middles[max(len(middles) - 1 - BACK, 0)]))
+        place = place + way
+    long = last > max(SHORTEST, LONG * float(np.mean(widths[:last] or 0)))
+    return LineString(middles[: last + 1]).simplify(0.5) if long else None

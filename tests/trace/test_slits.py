@@ -1,0 +1,67 @@
+import cv2
+import numpy as np
+import pytest
+from shapely.geometry import LineString, Point, box
+from shapely.strtree import STRtree
+
+from nesting.trace.slits import DEPTHS, lines_inward
+
+SIZE = 300
+HIDE = box(40, 40, 260, 260)
+
+
+def unlike(lines=(), strength=1.0, rough=0.05, seed=0):
+    """How unlike leather each place is, with some lines drawn on the hide in it and blurred as a photo is."""
+    field = np.random.default_rng(seed).normal(0, rough, (SIZE, SIZE)).astype(np.float32)
+    for shape in lines:
+        mask = np.zeros((4 * SIZE, 4 * SIZE), np.uint8)
+        cv2.fillPoly(mask, [np.round((np.asarray(shape.exterior.coords) + 0.5) * 4 - 0.5).astype(np.int32)], 1)
+        field += strength * cv2.resize(mask.astype(np.float32), (SIZE, SIZE), interpolation=cv2.INTER_AREA)
+    field = cv2.GaussianBlur(field, (0, 0), 0.8)
+
+    def at(places):
+        flat = np.asarray(places, np.float32).reshape(-1, 2)
+        return cv2.remap(field, flat[:, :1], flat[:, 1:], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[:, 0].reshape(places.shape[:-1])
+
+    return at
+
+
+@pytest.mark.parametrize("wide", [1.5, 3.0, 5.0])
+@pytest.mark.parametrize("turn", [0, 35, -35])
+@pytest.mark.parametrize("long", [20, 90])
+def test_a_line_is_followed_from_the_edge_to_its_end(wide, turn, long):
+    way = np.array([np.sin(np.radians(turn)), np.cos(np.radians(turn))])
+    end = np.array([150, 40]) + long * way
+    (line,) = lines_inward(HIDE, unlike([LineString([(150, 30), (150, 40), end]).buffer(wide / 2, cap_style="flat")]))
+    assert Point(line.coords[0]).distance(HIDE.exterior) == pytest.approx(DEPTHS[0], abs=1.5)
+    assert Point(line.coords[-1]).distance(Point(end)) < 3
+    assert line.hausdorff_distance(LineString([(150, 40), end])) < DEPTHS[0] + 4
+
+
+def test_two_lines_are_two():
+    lines = [box(100, 30, 103, 80), box(180, 230, 183, 270)]
+    found = lines_inward(HIDE, unlike(lines))
+    assert sorted(STRtree(lines).nearest(found).tolist()) == [0, 1]
+
+
+@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("rough", [0.02, 0.3])
+def test_rough_leather_has_none(rough, seed):
+    assert lines_inward(HIDE, unlike(rough=rough, seed=seed)) == []
+
+
+@pytest.mark.parametrize(
+    "mark",
+    [box(100, 60, 103, 120), box(60, 47, 200, 50), Point(150, 46).buffer(5), box(140, 30, 160, 90)],
+    ids=["away from the edge", "along the edge", "a spot", "wide"],
+)
+def test_other_marks_are_none(mark):
+    assert lines_inward(HIDE, unlike([mark])) == []
+
+
+def test_a_line_too_faint_for_a_slit_is_none():
+    assert lines_inward(HIDE, unlike([box(150, 30, 152, 80)], strength=0.2)) == []
+
+
+def test_a_hide_of_a_few_pixels_has_none():
+    assert lines_inward(box(100, 100, 115, 115), unlike()) == []
