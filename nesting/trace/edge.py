@@ -12,7 +12,7 @@ from shapely.geometry import LineString, Polygon
 
 from .colours import disc, half_light, lab
 from .needles import LONGEST, followed
-from .slits import lines_inward
+from .slits import find_slits, without_slits
 from .tips import sharpened
 
 WINDOW, STEP, MERGED = 26.0, 4, 2
@@ -94,23 +94,24 @@ def trace_edge(
     band = Band(picture, whole, usable, 1.25 * LONGEST, sides)
     blur = float(np.median(band.blur)) if len(band.blur) else LEAST_BLUR
 
-    def drawn(noise: np.ndarray | None = None) -> tuple[Polygon | None, float]:
-        """The outline, and how ragged it was before its tips were put right."""
+    def drawn(noise: np.ndarray | None = None) -> tuple[Polygon | None, float, list[LineString]]:
+        """The outline, how ragged it was before its tips were put right, and lines that run into it."""
         cover = band.cover(noise)
         outline = _largest(band.smoothed(cover, 0.7 * reach), holes, smallest_hole)
         if outline is None:
-            return None, 0.0
+            return None, 0.0, []
         ragged = _ragged(np.asarray(outline.exterior.coords))
         # Leather lies clear of paper, so what leads up to it is a line on the floor.
         outline = _without_lines(outline, np.where(usable, cover, np.float32(1)))
-        return _with_tips(followed(outline, cover), cover, blur), ragged
+        outline = _with_tips(followed(outline, cover), cover, blur)
+        slits, lines = find_slits(outline, lambda places: sides.unlike(picture, places))
+        return without_slits(outline, slits), ragged, lines
 
-    outline, ragged = drawn()
+    outline, ragged, lines = drawn()
     if outline is None:
         return None
     places = shapely.get_coordinates(shapely.segmentize(outline.boundary, 12.0))
     places = places[usable[tuple(np.clip(np.round(places).astype(int), 0, np.array(usable.shape[::-1]) - 1).T[::-1])]]
-    lines = lines_inward(outline, lambda places: sides.unlike(picture, places))
     return Edge(outline, places, ragged, lambda tile: drawn(band.noise(picture, tile))[0], lines)
 
 

@@ -1,10 +1,14 @@
-"""Find thin lines that run into the leather from its edge: they may be slits in shadow, or only marks."""
+"""Find thin lines that run into the leather from its edge: one that goes on from a narrow bay is a slit; others may be only marks."""
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import shapely
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString, Point, Polygon
+
+from .needles import BLUNTEST_DEG, FAR, NEAR, corners
 
 DEPTHS = (5.0, 9.0)
 """Pixels from the edge, deeper than its blur, at which lines are looked for, to learn where they lead."""
@@ -19,10 +23,17 @@ ASLANT = 1.2
 """How much further along the edge than into the leather a line may lead between the depths."""
 TURNING, BACK = 0.2, 6
 """How readily its direction follows its middle, seen over so many steps."""
+STRONG, BLUR, NARROWEST = 0.68, 1.0, 0.7
+"""A slit shows at least this share of what one as unlike leather as floor or deep shadow would, blurred by so many pixels, whose
+width sums up to the same; and so many pixels of its width (measured: scars 0.5 to 0.63, slits 0.73 to 1.3)."""
+WIDE = 3.0
+"""Pixels of leather that a slit takes."""
+ASIDE_DEG, AROUND = 45.0, 5
+"""How far aside from where a bay points a line may go on from it; pixels along the outline within which its tip is sought."""
 
 
-def lines_inward(outline: Polygon, unlike) -> list[LineString]:
-    """Middles of the lines, in pixels, each from near the edge inwards.
+def find_slits(outline: Polygon, unlike) -> tuple[list[LineString], list[LineString]]:
+    """The middles of slits, and of lines that may be slits, in pixels, each from near the edge inwards.
 
     Parameters
     ----------
@@ -33,20 +44,44 @@ def lines_inward(outline: Polygon, unlike) -> list[LineString]:
     """
     rings = [_even(outline.buffer(-depth)) for depth in DEPTHS]
     if any(len(ring) < 80 for ring in rings):
-        return []
+        return [], []
     (near, least), (far, _) = (_peaks(ring, unlike) for ring in rings)
-    found = []
     tree = shapely.STRtree(shapely.points(far))
+    sure, perhaps = [], []
     for start in near:
         reach = (DEPTHS[1] - DEPTHS[0]) * (1 + ASLANT)
         nexts = far[tree.query(shapely.Point(start), predicate="dwithin", distance=reach)]
         if not len(nexts):
             continue
         to = nexts[np.argmin(np.hypot(*(nexts - start).T))]
-        line = _run(start, _unit(to - start), unlike, KEPT * least)
-        if line is not None:
-            found.append(line)
-    return found
+        line, strong = _run(start, _unit(to - start), unlike, KEPT * least)
+        if line is None:
+            continue
+        if _goes_on(outline, line):
+            sure.append(line)
+        elif strong:
+            perhaps.append(line)
+    return sure, perhaps
+
+
+def _goes_on(outline: Polygon, line: LineString) -> bool:
+    """Whether a line goes on from the tip of a narrow bay."""
+    even, before, after, turn = corners(np.asarray(outline.exterior.coords), NEAR, FAR)
+    start, end = (np.array(line.coords[at]) for at in (0, -1))
+    near = (np.argmin(np.hypot(*(even - start).T)) + np.arange(-AROUND, AROUND + 1)) % len(even)
+    tip = near[np.argmin(turn[near])]
+    along = _unit(end - start) @ _unit(before[tip] + after[tip])
+    return bool(turn[tip] < BLUNTEST_DEG and along > np.cos(np.radians(ASIDE_DEG)))
+
+
+def without_slits(outline: Polygon, lines: list[LineString]) -> Polygon:
+    """The outline with slits cut out along the lines, open at the edge."""
+    cuts = []
+    for line in lines:
+        start = np.array(line.coords[0])
+        mouth = np.array(shapely.shortest_line(outline.exterior, Point(start)).coords[0])
+        cuts.append(LineString([mouth + 0.5 * (mouth - start), *line.coords]).buffer(WIDE / 2, cap_style="flat", join_style="mitre"))
+    return max(shapely.get_parts(outline.difference(shapely.union_all(cuts))), key=lambda part: part.area) if cuts else outline
 
 
 def _even(shape) -> np.ndarray:
@@ -76,16 +111,17 @@ def _unit(vector: np.ndarray) -> np.ndarray:
     return vector / max(np.hypot(*vector), 1e-9)
 
 
-def _run(start: np.ndarray, way: np.ndarray, unlike, least: float) -> LineString | None:
+def _run(start: np.ndarray, way: np.ndarray, unlike, least: float) -> tuple[LineString | None, bool]:
+    """A line followed from a place in a direction; and whether it is dark or floor-like enough, as wide as it is, for a slit."""
     across = np.arange(-BESIDE - HALF, BESIDE + HALF + 0.1, 0.5)
     middle, left, right = (np.abs(across - centre) <= HALF for centre in (0.0, BESIDE, -BESIDE))
-    middles, widths, place, last = [start], [], start, 0
+    middles, widths, tops, place, last = [start], [], [], start, 0
     for _ in range(LONGEST):
         side = np.array([-way[1], way[0]])
         seen = unlike(place + np.array([-1, 0, 1])[:, None, None] * way + across[:, None] * side).mean(axis=0)
         ground = max(seen[left].mean(), seen[right].mean())
         seen = np.maximum(seen - ground, 0)[middle]
-        widths.append(0.5 * seen.sum())
+        widths.append(0.5 * seen.sum()), tops.append(seen.max())
         if widths[-1] > least:
             last = len(middles)
         elif len(middles) - last == GAP:
@@ -95,5 +131,8 @@ def _run(start: np.ndarray, way: np.ndarray, unlike, least: float) -> LineString
         middles.append(place)
         way = _unit((1 - TURNING) * way + TURNING * _unit(place - middles[max(len(middles) - 1 - BACK, 0)]))
         place = place + way
-    long = last > max(SHORTEST, LONG * float(np.mean(widths[:last] or 0)))
-    return LineString(middles[: last + 1]).simplify(0.5) if long else None
+    if last <= max(SHORTEST, LONG * float(np.mean(widths[:last] or 0))):
+        return None, False
+    width = float(np.median(widths[:last]))
+    strong = width > NARROWEST and np.median(tops[:last]) > STRONG * math.erf(width / (2 * math.sqrt(2) * BLUR))
+    return LineString(middles[: last + 1]).simplify(0.5), strong

@@ -17,7 +17,7 @@ from .outline import find_outline
 from .photo import load_photo
 from .references import find_scale
 from .scale import Camera, Scale
-from .slits import DEPTHS
+from .slits import DEPTHS, without_slits
 from .straight import mm_a_pixel, straighten
 
 LARGEST_SHARE, LARGEST_MM = 0.0025, 1.5
@@ -29,9 +29,8 @@ STEADY_PIXELS, RAGGED = 0.4, 2.8
 """How far 95 % of an outline lie from the truth at most, in pixels: so many, and so many times its raggedness. Measured."""
 UNSTEADY_PIXELS, FAINT, FAINT_SHARE = 6.0, 12.0, 0.55
 """Where a pixel is coarse, an end may move by so many of them; the contrast below which it may only move by this share."""
-SLIT_MM, SLIT_PIXELS, NEAR_PIXELS = 6.0, 3.0, 15.0
-"""A line that reaches so far into the leather must be told to be a slit or a mark; how wide a slit is cut out; and how near to a line
-a pixel is that answers for it."""
+SLIT_MM, NEAR_PIXELS = 6.0, 15.0
+"""A line that reaches so far into the leather must be told to be a slit or a mark; how near to a line a pixel is that answers for it."""
 HELPED = 0.5
 """Share of the contrast that is enough when somebody showed where the leather is."""
 
@@ -165,7 +164,9 @@ def trace_photo(
         except ValueError as error:
             raise FileError(photo, "thickness", f"{thickness_mm:g} mm, {error}", "give thickness and measured points in mm") from None
     edge, sure = find_outline(photo, picture, scale, inside, outside, rough, smallest_hole_mm)
-    outline = None if edge is None else _simplified(shapely.transform(edge.outline, scale.to_mm), tolerance_mm)
+    answers = _answered(photo, [] if edge is None else edge.lines, slits, marks)
+    cut = None if edge is None else without_slits(edge.outline, [line for line, name in answers.items() if name == "slits"])
+    outline = None if cut is None else _simplified(shapely.transform(cut, scale.to_mm), tolerance_mm)
     if outline is None or outline.is_empty:
         raise FileError(photo, "leather against floor", "no outline", _MEND)
     helped = bool(len(inside) or len(outside) or rough is not None)
@@ -173,7 +174,7 @@ def trace_photo(
     pixel_mm = float(np.median(mm_a_pixel(scale, edge.places)))
     error = _expected_error(scale, outline, edge, pixel_mm)
     _accept(photo, error, outline, largest_error_mm, scale)
-    outline = _slit(photo, outline, edge.lines, slits, marks, scale, pixel_mm)
+    _ask(photo, [line for line in edge.lines if line not in answers], scale, pixel_mm)
     moved, where = unsteady(edge, pixel_mm)
     sure = replace(sure, unsteady_mm=moved, unsteady_at=where)
     _steady(photo, sure, pixel_mm, largest_error_mm, helped)
@@ -246,34 +247,28 @@ def _steady(photo: Path, sure: Doubt, pixel_mm: float, largest_error_mm: float |
         raise FileError(photo, "leather against floor", value, mend)
 
 
-def _slit(
-    photo: Path, outline: Polygon, lines: list[LineString], slits: np.ndarray, marks: np.ndarray, scale: Scale, pixel_mm: float
-) -> Polygon:
-    """The outline with the lines that somebody called slits cut out. Refused while there are lines that might be some."""
-    near = {}
+def _answered(photo: Path, lines: list[LineString], slits: np.ndarray, marks: np.ndarray) -> dict[LineString, str]:
+    """What somebody said that lines are, by the pixels given on them."""
+    answers = {}
     for name, given in (("slits", slits), ("marks", marks)):
         for pixel in given:
             line = min(lines, key=lambda line: line.distance(Point(pixel)), default=None)
             if line is None or line.distance(Point(pixel)) > NEAR_PIXELS:
                 mend = "give a pixel on a line that the refusal names, or draw the slit by hand: nesting hide to-svg"
                 raise FileError(photo, name, f"no line from the edge at {pixel[0]:.0f},{pixel[1]:.0f}", mend)
-            near[line] = name
+            answers[line] = name
+    return answers
+
+
+def _ask(photo: Path, lines: list[LineString], scale: Scale, pixel_mm: float) -> None:
+    """Refuse while there are lines that might be slits."""
     reach = {line: shapely.transform(line, scale.to_mm).length + DEPTHS[0] * pixel_mm for line in lines}
-    asked = [line for line in lines if line not in near and reach[line] > SLIT_MM]
-    if asked:
-        where = [f"{x:.0f},{y:.0f}" for x, y in (line.coords[-1] for line in sorted(asked, key=lambda line: -reach[line]))]
-        value = f"a line from the edge reaches {max(map(reach.get, asked)):.0f} mm into it, to pixel {where[0]}"
-        more = f"; the same of {' and '.join(where[1:])}" if len(asked) > 1 else ""
+    longest = [line for line in sorted(lines, key=lambda line: -reach[line]) if reach[line] > SLIT_MM]
+    if longest:
+        where = [f"{x:.0f},{y:.0f}" for x, y in (line.coords[-1] for line in longest)]
+        value = f"a line from the edge reaches {reach[longest[0]]:.0f} mm into it, to pixel {where[0]}"
+        more = f"; the same of {' and '.join(where[1:])}" if len(where) > 1 else ""
         raise FileError(photo, "leather", value, f"look whether it is a slit (--slits {where[0]} cuts it out) or a mark (--marks {where[0]}){more}")
-    cuts = [_drawn(line, scale, outline, pixel_mm) for line, name in near.items() if name == "slits"]
-    return largest_polygon(outline.difference(shapely.union_all(cuts))) if cuts else outline
-
-
-def _drawn(line: LineString, scale: Scale, outline: Polygon, pixel_mm: float) -> Polygon:
-    """A slit in mm, open at the edge."""
-    inward = np.asarray(shapely.transform(line, scale.to_mm).coords)
-    mouth = np.asarray(shapely.shortest_line(outline.exterior, Point(inward[0])).coords)[0]
-    return LineString([mouth + 0.5 * (mouth - inward[0]), *inward]).buffer(SLIT_PIXELS / 2 * pixel_mm, cap_style="flat", join_style="mitre")
 
 
 def _simplified(outline: Polygon, tolerance_mm: float) -> Polygon:

@@ -1,10 +1,10 @@
 import cv2
 import numpy as np
 import pytest
-from shapely.geometry import LineString, Point, box
+from shapely.geometry import LineString, Point, Polygon, box
 from shapely.strtree import STRtree
 
-from nesting.trace.slits import DEPTHS, lines_inward
+from nesting.trace.slits import DEPTHS, find_slits, without_slits
 
 SIZE = 300
 HIDE = box(40, 40, 260, 260)
@@ -24,6 +24,12 @@ def unlike(lines=(), strength=1.0, rough=0.05, seed=0):
         return cv2.remap(field, flat[:, :1], flat[:, 1:], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[:, 0].reshape(places.shape[:-1])
 
     return at
+
+
+def lines_inward(hide, at):
+    slits, lines = find_slits(hide, at)
+    assert slits == []
+    return lines
 
 
 @pytest.mark.parametrize("wide", [1.5, 3.0, 5.0])
@@ -60,7 +66,18 @@ def test_other_marks_are_none(mark):
 
 
 def test_a_line_too_faint_for_a_slit_is_none():
-    assert lines_inward(HIDE, unlike([box(150, 30, 152, 80)], strength=0.2)) == []
+    assert lines_inward(HIDE, unlike([box(150, 30, 155, 80)], strength=0.5)) == []
+
+
+def test_a_line_that_goes_on_from_a_narrow_bay_is_a_slit():
+    hide = HIDE.difference(Polygon([(145, 39), (155, 39), (151, 75), (149, 75)]))
+    line = box(149, 70, 151.5, 130)
+    slits, lines = find_slits(hide, unlike([line], strength=0.6))
+    assert lines == [] and len(slits) == 1
+    cut = without_slits(hide, slits)
+    assert cut.exterior.distance(Point(150.2, 130)) < 3 and hide.exterior.distance(Point(150.2, 130)) > 50
+    # the slit is open: what was taken away is one piece with the bay
+    assert cut.geom_type == "Polygon" and not cut.interiors and 3 * 50 < hide.area - cut.area < 3 * 65
 
 
 def test_a_hide_of_a_few_pixels_has_none():
