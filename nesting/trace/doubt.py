@@ -14,6 +14,7 @@ from .edge import Sides
 
 REACH_MM = 40.0
 RIM = 3.0
+NOWHERE = (math.nan, math.nan)
 FAINT, LEAST_DEPTH = 0.35, 5.0
 """What looks as much as this like the other side and begins at the outline is followed from there; nearer than so many pixels it
 is the blur of the outline itself."""
@@ -39,20 +40,22 @@ class Doubt:
         How far leather that hangs on by a narrow neck, or a bay all but closed by one, reaches from the rest.
     unsteady_mm : float
         How far some end of the outline moves, on average, when the photo is given a little more noise.
-    unsteady_at : (float, float)
-        Where that is, in pixels of the photo.
+    deepest_at, pinched_at, unsteady_at : (float, float)
+        Where these are, in pixels of the photo.
     """
 
     contrast: float
     astray: float
     deepest_mm: float
-    pinched_mm: float
+    pinched_mm: float = 0.0
     unsteady_mm: float = 0.0
-    unsteady_at: tuple[float, float] = (math.nan, math.nan)
+    deepest_at: tuple[float, float] = NOWHERE
+    pinched_at: tuple[float, float] = NOWHERE
+    unsteady_at: tuple[float, float] = NOWHERE
 
 
-def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float, pinched_mm: float) -> Doubt:
-    """Judge every pixel near an outline anew, by colour alone.
+def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float) -> Doubt:
+    """Judge every pixel near an outline anew, by colour alone; places are in pixels of this picture.
 
     Parameters
     ----------
@@ -63,8 +66,6 @@ def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float,
         Where floor and leather show.
     mm : float
         Of a pixel.
-    pinched_mm : float
-        See :func:`pinched`.
     """
     import cv2
 
@@ -79,26 +80,26 @@ def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float,
     wrong, clear = near & (unlike > 0.5) & (away > RIM / 2), near & (away > RIM)
     # A bay or a point narrower than this blur never looks quite like the other side.
     strange = near & (unlike > FAINT) & (away > RIM / 2)
-    count, labels, facts, _ = cv2.connectedComponentsWithStats(strange.astype(np.uint8), connectivity=8)
-    deepest = np.zeros(count)
-    np.maximum.at(deepest, labels[strange], away[strange])
-    deepest[deepest < LEAST_DEPTH] = 0.0
+    count, labels = cv2.connectedComponents(strange.astype(np.uint8), connectivity=8)
     begins = np.zeros(count, bool)
     begins[np.unique(labels[away < RIM])] = True
     begins[0] = False
+    deep = np.where(begins[labels], away, 0.0)
+    row, column = np.unravel_index(np.argmax(deep), deep.shape)
+    deepest = deep[row, column] if deep[row, column] >= LEAST_DEPTH else 0.0
     edge = (away <= 1.5) & usable
     return Doubt(
         float(np.quantile(maps[..., 4][edge], 0.1)) if edge.any() else 0.0,
         float((wrong & clear).sum() / max(clear.sum(), 1)),
-        float(deepest[begins].max(initial=0.0) * mm),
-        pinched_mm,
+        float(deepest * mm),
+        deepest_at=(float(column), float(row)),
     )
 
 
-def pinched(outline: Polygon) -> float:
-    """How far, in pixels, anything reaches from the rest that hangs on an outline (pixels) by a neck, be it leather or floor."""
+def pinched(outline: Polygon) -> tuple[float, tuple[float, float]]:
+    """How far, in pixels, anything reaches from the rest that hangs on an outline (pixels) by a neck, be it leather or floor; to where."""
     within = Polygon(outline.exterior)
-    furthest = 0.0
+    furthest, where = 0.0, NOWHERE
     for side in (within, shapely.box(*within.bounds).buffer(4 * NECK).difference(within)):
         bits = shapely.get_parts(side.buffer(-NECK / 2))
         *lumps, rest = sorted((bit for bit in bits if bit.area > LEAST_LUMP), key=lambda bit: bit.area) or (None,)
@@ -106,5 +107,8 @@ def pinched(outline: Polygon) -> float:
             half = (NECK / 2 + shapely.maximum_inscribed_circle(lump).length) / STOUTER
             if half < NECK / 2 and any(bit.intersects(lump) and bit.intersects(rest) for bit in shapely.get_parts(side.buffer(-half))):
                 continue
-            furthest = max(furthest, float(shapely.distance(shapely.points(shapely.get_coordinates(lump)), rest).max()))
-    return furthest
+            corners = shapely.get_coordinates(lump)
+            away = shapely.distance(shapely.points(corners), rest)
+            if away.max() > furthest:
+                furthest, where = float(away.max()), tuple(corners[np.argmax(away)])
+    return furthest, where

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -73,11 +74,16 @@ def find_outline(
     fine_mm = mm * to_middle
     edge = trace_edge(part, fine, fine_holes, fine_usable, ROUGH_REACH / to_small + 1, smallest_hole_mm / fine_mm)
     if edge is None:
-        return None, Doubt(0.0, 1.0, math.inf, math.inf)
+        return None, Doubt(0.0, 1.0, math.inf)
     traced = _painted(whole.shape, [np.asarray(edge.outline.exterior.coords)], to_middle)
     for hole in edge.outline.interiors:
         traced &= ~_painted(whole.shape, [np.asarray(hole.coords)], to_middle)
-    sure = doubt(middle, traced, usable, mm, pinched(edge.outline) * fine_mm)
+    sure = doubt(middle, traced, usable, mm)
+    pinch, where = pinched(edge.outline)
+    sure = replace(
+        sure, deepest_at=tuple((place + side.start + 0.5) / to_middle - 0.5 for place, side in zip(sure.deepest_at, cut[::-1])),
+        pinched_mm=pinch * fine_mm, pinched_at=(where[0] + left, where[1] + top),
+    )  # fmt: skip
 
     def moved(shape):
         return None if shape is None else shapely.transform(shape, lambda p: p + (left, top))

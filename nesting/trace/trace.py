@@ -203,6 +203,10 @@ _MEND = (
 )
 
 
+def _pixel(place) -> str:
+    return ",".join(f"{value:.0f}" for value in place)
+
+
 def _points(photo: Path, name: str, given, picture: np.ndarray) -> np.ndarray:
     try:
         pixels = np.array([tuple(point) for point in given], dtype=float).reshape(-1, 2)
@@ -228,9 +232,11 @@ def _believe(photo: Path, sure: Doubt, helped: bool) -> None:
     elif sure.astray > MOST_ASTRAY / share:
         value = f"{100 * sure.astray:.1f} % of what lies beside the outline looks like the other side"
     elif sure.deepest_mm > DEEPEST_MM / share:
-        value = f"something that looks like the other side reaches {sure.deepest_mm:.0f} mm from the outline"
+        value = f"what looks like the other side reaches {sure.deepest_mm:.0f} mm from it, to pixel {_pixel(sure.deepest_at)}"
     elif sure.pinched_mm > PINCHED_MM / share:
-        value = f"something reaches {sure.pinched_mm:.0f} mm from the outline that hangs on it by a thread; if it is no leather, take it away"
+        value = f"something hangs on the outline by a thread, as far as pixel {_pixel(sure.pinched_at)}"
+        mend = "if it is no leather, take it away; if it is, or a slit, show more of it: come nearer, or give --rough or --inside and --outside"
+        raise FileError(photo, "leather against floor", value, mend)
     else:
         return
     raise FileError(photo, "leather against floor", value, _MEND)
@@ -241,8 +247,7 @@ def _steady(photo: Path, sure: Doubt, pixel_mm: float, largest_error_mm: float |
     faint = FAINT_SHARE if sure.contrast < FAINT else 1.0
     most = max(max(UNSTEADY_MM, UNSTEADY_PIXELS * pixel_mm) * faint, largest_error_mm or 0.0) / (HELPED if helped else 1.0)
     if sure.unsteady_mm > most:
-        where = ",".join(f"{pixel:.0f}" for pixel in sure.unsteady_at)
-        value = f"a point or bay at pixel {where} is seen only to within {sure.unsteady_mm:.1f} mm"
+        value = f"a point or bay at pixel {_pixel(sure.unsteady_at)} is seen only to within {sure.unsteady_mm:.1f} mm"
         mend = f"come nearer, give more light or another floor, or accept it: --largest-error {math.ceil(sure.unsteady_mm)}"
         raise FileError(photo, "leather against floor", value, mend)
 
@@ -255,7 +260,7 @@ def _answered(photo: Path, lines: list[LineString], slits: np.ndarray, marks: np
             line = min(lines, key=lambda line: line.distance(Point(pixel)), default=None)
             if line is None or line.distance(Point(pixel)) > NEAR_PIXELS:
                 mend = "give a pixel on a line that the refusal names, or draw the slit by hand: nesting hide to-svg"
-                raise FileError(photo, name, f"no line from the edge at {pixel[0]:.0f},{pixel[1]:.0f}", mend)
+                raise FileError(photo, name, f"no line from the edge at {_pixel(pixel)}", mend)
             answers[line] = name
     return answers
 
@@ -265,7 +270,7 @@ def _ask(photo: Path, lines: list[LineString], scale: Scale, pixel_mm: float) ->
     reach = {line: shapely.transform(line, scale.to_mm).length + DEPTHS[0] * pixel_mm for line in lines}
     longest = [line for line in sorted(lines, key=lambda line: -reach[line]) if reach[line] > SLIT_MM]
     if longest:
-        where = [f"{x:.0f},{y:.0f}" for x, y in (line.coords[-1] for line in longest)]
+        where = [_pixel(line.coords[-1]) for line in longest]
         value = f"a line from the edge reaches {reach[longest[0]]:.0f} mm into it, to pixel {where[0]}"
         more = f"; the same of {' and '.join(where[1:])}" if len(where) > 1 else ""
         raise FileError(photo, "leather", value, f"look whether it is a slit (--slits {where[0]} cuts it out) or a mark (--marks {where[0]}){more}")
