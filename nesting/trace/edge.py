@@ -18,6 +18,8 @@ from .tips import sharpened
 WINDOW, STEP, MERGED = 26.0, 4, 2
 """Standard deviation, in pixels, of the window in which leather and floor are learnt; one pixel in so many each way is
 looked at, and so many of these each way become one before the window is laid over them, which changes little and is fast."""
+FAINTEST = 1e-6
+"""Share of the window that all that is known of a side counts for, where little of it is near."""
 SMOOTHING = 5.0
 LEAST_BLUR, MOST_BLUR = 0.7, 5.0
 """The judgement of a pixel is smoothed by SMOOTHING / contrast pixels, within limits: enough that noise cannot flip it."""
@@ -227,7 +229,9 @@ def _local(colours: np.ndarray, where: np.ndarray, sigma: float):
     small = tuple(max(1, side // 4) for side in size)
     wide = cv2.merge([cv2.resize(plane, small, interpolation=cv2.INTER_AREA) for plane in cv2.split(merged)])
     near += 0.01 * cv2.resize(cv2.GaussianBlur(wide, (0, 0), sigma), size, interpolation=cv2.INTER_LINEAR)
-    weight = near[..., :1] + 1e-6
+    # further away still, as in a hole too small to learn from far from the outer edge, all there is must do
+    near += FAINTEST * merged.mean(axis=(0, 1)) / max(float(merged[..., 0].mean()), 1e-6)
+    weight = np.maximum(near[..., :1], 1e-9)
     mean = near[..., 1:4] / weight
     spread = np.empty((*weight.shape[:2], 3, 3), np.float32)
     for (a, b), square in zip(_PAIRS, np.moveaxis(near[..., 4:] / weight, -1, 0)):

@@ -103,3 +103,15 @@ def test_a_spike_that_hardly_shows_is_unsteady(apart, half, steady):
 def test_an_outline_that_noise_wipes_out_is_unsteady_by_a_finite_length():
     moved, where = unsteady(Edge(BODY, np.zeros((1, 2)), 0.0, lambda tile: None, []), 0.7)
     assert moved == pytest.approx(0.7 * BODY.length) and np.isfinite(where).all()
+
+
+@pytest.mark.parametrize(("leather", "floor"), [(40, 125), (190, 90)])
+def test_a_small_hole_far_from_the_outer_edge_is_judged_by_the_floor_there_is(leather, floor):
+    hide = box(40, 40, 1060, 1060).difference(Point(550, 550).buffer(8))
+    hole = painted(Point(550, 550).buffer(8), 1100)
+    whole = painted(hide, 1100) & ~hole
+    cover = cv2.GaussianBlur(whole.astype(np.float32), (0, 0), 1.0)[..., None]
+    picture = floor + (leather - floor) * cover + np.random.default_rng(0).normal(0, 3, (1100, 1100, 3))
+    edge = trace_edge(picture.astype(np.uint8), whole, hole, np.ones((1100, 1100), bool), 10.0, 4.0)
+    (ring,) = edge.outline.interiors
+    assert Polygon(ring).area == pytest.approx(np.pi * 8**2, rel=0.15)
