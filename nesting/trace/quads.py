@@ -165,7 +165,48 @@ def fit_edges(picture: np.ndarray, quad: np.ndarray) -> np.ndarray | None:
     return quad
 
 
+def fit_sides(picture: np.ndarray, quad: np.ndarray) -> tuple[np.ndarray, tuple[np.ndarray, ...]] | None:
+    """Corners of a large sheet as the crossings of parabolas, since a lens bends its edges; and points along each edge.
+
+    Parameters
+    ----------
+    picture : (h, w, 3) uint8 RGB
+    quad : (4, 2) pixels
+        The corners as :func:`fit_edges` gives them.
+
+    Returns
+    -------
+    (4, 2) array and four (n, 2) arrays, or None
+        None when an edge cannot be seen.
+    """
+    edges = [_edge_points(picture, quad, side, 0.015, 2.5) for side in range(4)]
+    if any(edge is None for edge in edges):
+        return None
+    lines = [_line(edge) for edge in edges]
+    bends = []
+    for (direction, point), edge in zip(lines, edges):
+        bends.append(np.polyfit((edge - point) @ direction, (edge - point) @ _across(direction), 2))
+    corners = quad
+    for _ in range(3):
+        moved = []
+        for side in range(4):
+            crossing = []
+            for one in (side - 1, side):
+                direction, point = lines[one]
+                at = (corners[side] - point) @ direction
+                slope, aside = np.polyval(np.polyder(bends[one]), at), np.polyval(bends[one], at)
+                crossing.append((direction + slope * _across(direction), point + at * direction + aside * _across(direction)))
+            moved.append(_crossing(*crossing))
+        corners = np.array(moved)
+    return (corners, tuple(edges)) if np.isfinite(corners).all() else None
+
+
 def _edge_line(picture: np.ndarray, quad: np.ndarray, side: int, reach: float, least: float):
+    edge = _edge_points(picture, quad, side, reach, least)
+    return None if edge is None else _line(edge)
+
+
+def _edge_points(picture: np.ndarray, quad: np.ndarray, side: int, reach: float, least: float):
     import cv2
 
     start, end = quad[side], quad[(side + 1) % 4]
@@ -173,7 +214,7 @@ def _edge_line(picture: np.ndarray, quad: np.ndarray, side: int, reach: float, l
     if length < 8:
         return None
     along = (end - start) / length
-    inward = np.array([-along[1], along[0]])
+    inward = _across(along)
     width = max(least, reach * length)
     steps = np.arange(-width, width + 0.25, 0.5)
     places = start + np.linspace(0.12, 0.88, 90)[:, None] * (end - start)
@@ -200,13 +241,13 @@ def _edge_line(picture: np.ndarray, quad: np.ndarray, side: int, reach: float, l
     keep = np.ones(len(edge), bool)
     for _ in range(4):
         direction, point = _line(edge[keep])
-        away = np.abs((edge - point) @ np.array([-direction[1], direction[0]]))
+        away = np.abs((edge - point) @ _across(direction))
         keep = away < max(0.6, 2.5 * np.median(away))
-    return (
-        (direction, point)
-        if keep.sum() > 0.5 * len(edge) and np.sqrt((away[keep] ** 2).mean()) < 1.0 + 0.002 * length
-        else None
-    )
+    return edge[keep] if keep.sum() > 0.5 * len(edge) and np.sqrt((away[keep] ** 2).mean()) < 1.0 + 0.002 * length else None
+
+
+def _across(direction: np.ndarray) -> np.ndarray:
+    return np.array([-direction[1], direction[0]])
 
 
 def _line(points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

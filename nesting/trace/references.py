@@ -192,7 +192,7 @@ def _through(matrix: np.ndarray, points: np.ndarray) -> np.ndarray:
 
 def _from_sheet(photo: Path, picture: np.ndarray, kinds, corners, camera) -> Scale:
     """The scale from a sheet of one of the kinds, found by itself or by its corners."""
-    from .quads import find_quads, fit_edges
+    from .quads import find_quads, fit_edges, fit_sides
 
     size = picture.shape[1], picture.shape[0]
     names = " or ".join(SHEETS[kind][1] for kind in kinds)
@@ -204,24 +204,29 @@ def _from_sheet(photo: Path, picture: np.ndarray, kinds, corners, camera) -> Sca
         if fitted is not None and np.hypot(*(fitted - pixels).T).max() < max(6.0, 0.004 * max(size)):
             pixels, sigma = fitted, EDGE_SIGMA
         quads = [pixels]
-    trials = [one for quad in quads for kind in kinds for one in _laid(quad, kind, size, sigma, camera)]
+    trials = []
+    for quad in quads:
+        # a card is too small for its edges to show a lens, and a corner shown by hand need not lie on an edge
+        fitted = fit_sides(picture, quad) if sigma == EDGE_SIGMA and "card" not in kinds else None
+        quad, sides = fitted or (quad, ())
+        trials += [one for kind in kinds for one in _laid(quad, sides, kind, size, sigma, camera)]
     trials.sort(key=lambda one: one[0].chi_square)
     laid = [one for one in trials if one[0].chi_square < MOST_CHI_SQUARE]
     fitting = [scale for scale, _ in laid]
     if not fitting and corners is not None:
         mend = f"give the four corners of the {names}, in a photo not cropped"
         raise FileError(photo, "corners", "not the shape of the sheet", mend)
-    if not fitting:
-        what = f"no {names} found" if len(kinds) == 1 else f"neither marker sheets nor {names} found"
-        raise FileError(photo, "reference", what, f"{_MARKER_MEND}; or give the four corners of the sheet in pixels")
     likely = [one for one in laid if one[0].chi_square < fitting[0].chi_square + CLEARLY_WORSE]
     scales = []
-    if not any(_disagree(fitting[0], other) for other, _ in likely[1:]):
+    if fitting and not any(_disagree(fitting[0], other) for other, _ in likely[1:]):
         found = dict.fromkeys(scale.kind for scale, _ in likely)
         scales = [_together(photo, [one for one in laid if one[0].kind == kind], size, sigma, camera) for kind in found]
     if all(len(scale.papers) == 1 for scale in scales):
         of_kind = [[seen for scale, seen in trials if scale.kind == kind] for kind in kinds]
         scales = [scale for kind, some in zip(kinds, of_kind) for scale in _bent(photo, kind, some, size, sigma, camera)] or scales
+    if not fitting and not scales:
+        what = f"no {names} found" if len(kinds) == 1 else f"neither marker sheets nor {names} found"
+        raise FileError(photo, "reference", what, f"{_MARKER_MEND}; or give the four corners of the sheet in pixels")
     if not scales:
         mend = "give the four corners of the right one in pixels, or take the other things away"
         raise FileError(photo, "reference", f"{len(likely)} things look like {names}", mend)
@@ -283,14 +288,14 @@ def _bent(photo: Path, kind: str, seen: list[Seen], size, sigma: float, camera) 
     return [best]
 
 
-def _laid(pixels: np.ndarray, kind: str, size, sigma: float, camera) -> list[tuple[Scale, Seen]]:
+def _laid(pixels: np.ndarray, sides: tuple[np.ndarray, ...], kind: str, size, sigma: float, camera) -> list[tuple[Scale, Seen]]:
     """The scale if these are the corners of the sheet, lying the way that suits the picture best; none if that cannot be."""
     long_way = SHEETS[kind][0]
     trials = []
     for width, height in (long_way, long_way[::-1]):
         mm = np.array([(0, height), (width, height), (width, 0), (0, 0)], dtype=float)
         try:
-            seen = Seen(mm, pixels, box(0, 0, width, height))
+            seen = Seen(mm, pixels, box(0, 0, width, height), sides=sides)
             trials.append((solve_scale(kind, [seen], size, sigma_pixels=sigma, camera=camera), seen))
         except (ValueError, np.linalg.LinAlgError):
             continue

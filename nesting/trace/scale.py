@@ -15,10 +15,14 @@ SWELLING_MM = 0.2
 """Spread (1 s.d.) of how much larger or smaller printed black shows on each side than it was drawn: ink runs, and where black
 and white share a pixel its light is shared, not its grey level (our assumption, no published source)."""
 LENS_SHOWN = (0.03, 0.015)
+LENS_HINTED = (0.012, 0.006)
 LENS_HIDDEN = (0.006, 0.003)
-"""Spread (1 s.d.) of the two radial terms of the lens, at the corner of the picture: where several sheets reveal them, and
-what may be left in a telephone's own corrected photo when a single sheet cannot tell (our assumption, no published
-source)."""
+"""Spread (1 s.d.) of the two radial terms of the lens, at the corner of the picture: where several sheets reveal them, where only
+the edges of one do, and what may be left in a telephone's own corrected photo when nothing tells (our assumption, no
+published source)."""
+BOW_PIXELS, BOW_SHARE = 0.1, 3e-4
+"""Spread (1 s.d.) of how far the ends of a straight edge seem to bend from its middle: pixels, and share of half its length, since
+paper is cut and lies so straight (0.05 mm in 150; our assumption, no published source)."""
 HEAD = 10
 """Entries of ``values``: eight of the homography, two of the lens."""
 NEAREST = 0.1
@@ -35,13 +39,15 @@ logarithm (telephones at 24 to 50 mm equivalent); the slope of the floor to the 
 class Seen:
     """Points of one flat reference: (n, 2) mm in its own coordinates, y up, and (n, 2) photo pixels.
 
-    ``outward`` (n, 2) says how each point moves, in mm, when what is printed shows 1 mm larger on each side.
+    ``outward`` (n, 2) says how each point moves, in mm, when what is printed shows 1 mm larger on each side. ``sides`` are points
+    along edges that are straight on the floor, (k, 2) pixels each.
     """
 
     mm: np.ndarray
     pixels: np.ndarray
     paper: Polygon | None
     outward: np.ndarray | None = None
+    sides: tuple[np.ndarray, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -96,7 +102,7 @@ class Scale:
         is the one that suits the homography and an ordinary camera best. Raises ValueError when the camera would be less than
         ten times so high.
         """
-        _, _, focal, focal_spread = _known(camera, self.size, False)
+        _, _, focal, focal_spread = _known(camera, self.size, LENS_HIDDEN)
         matrix = _matrix(self.values)
 
         def misfit(tried: float) -> float:
@@ -150,8 +156,8 @@ def solve_scale(
     One homography, two radial terms of the lens and, for each further reference, one rigid pose on the floor are fitted
     together by least squares on the pixel residuals (bundle adjustment of a plane; Hartley and Zisserman, Multiple View
     Geometry in Computer Vision, 2nd ed. 2004, chapters 4 and 7). How much larger printed markers show than they were
-    drawn is fitted with them. A single reference has no say about distortion, which then only adds to the uncertainty; but it
-    is small, so the picture is taken to be uncropped and the camera to be an ordinary one held more or less above the hide,
+    drawn is fitted with them. Of distortion a single reference tells only what straight edges show that look bent; what
+    is left adds to the uncertainty. But it is small, so the picture is taken to be uncropped and the camera to be an ordinary one held more or less above the hide,
     which steadies the tilt.
 
     Parameters
@@ -186,12 +192,14 @@ def solve_scale(
     turn = _turn(matrix, size) if upright else np.eye(2)
     shift = np.zeros(2) if upright else middle
     floor = np.linalg.inv(np.block([[turn, shift[:, None]], [np.zeros((1, 2)), np.ones((1, 1))]]))
-    lens, lens_spread, focal, focal_spread = _known(camera, size, len(seen) > 1)
+    lens, lens_spread, focal, focal_spread = _known(camera, size, LENS_SHOWN if len(seen) > 1 else LENS_HINTED if first.sides else LENS_HIDDEN)
     start = [*_values(matrix @ floor), *lens]
     for mm, one in zip(local[1:], seen[1:]):
         start += _pose(mm, _unproject(np.array(start[:HEAD]), one.pixels, size))
 
     pixels = np.vstack([one.pixels for one in seen])
+    # several sheets tell more of the lens by how they agree than by their edges (measured)
+    bows = _Bows(first.sides if len(seen) == 1 else (), size)
     single = len(seen) == 1 and upright
     starts = [start]
     if single:
@@ -207,7 +215,7 @@ def solve_scale(
 
     def residuals(values):
         misses = (_project(values[:HEAD], np.vstack(places(values)), size) - pixels) / sigma_pixels
-        usual = [*(values[8:HEAD] - lens) / lens_spread, values[-1] / SWELLING_MM]
+        usual = [*(values[8:HEAD] - lens) / lens_spread, values[-1] / SWELLING_MM, *bows(values)]
         if not single:
             return np.array([*misses.ravel(), *usual])
         held = camera_error(_matrix(values), size, np.exp(values[HEAD]))
@@ -233,10 +241,33 @@ def solve_scale(
     )  # fmt: skip
 
 
-def _known(camera: Camera | None, size, several: bool):
-    """What to expect of the lens and the focal length in pixels, and how far from it either may be."""
+class _Bows:
+    """How far edges that are straight bend when the lens is made straight by some values, in standard deviations."""
+
+    def __init__(self, sides: tuple[np.ndarray, ...], size: tuple[int, int]):
+        self.size, self.pixels = size, np.vstack(sides) if sides else np.empty((0, 2))
+        self.starts = np.cumsum([0, *map(len, sides)])[:-1]
+        weights, normals = [], []
+        for side in sides:
+            middle = side.mean(axis=0)
+            along = np.linalg.svd(side - middle, full_matrices=False)[2][0]
+            at = (side - middle) @ along
+            half = np.abs(at).max()
+            # the last row of the fit of a parabola, whose ends lie so far from its middle
+            weights.append(np.linalg.pinv(np.vander(at / half, 3, increasing=True))[2] / np.hypot(BOW_PIXELS, BOW_SHARE * half))
+            normals.append(np.tile((-along[1], along[0]), (len(side), 1)))
+        self.weighted = np.concatenate(weights)[:, None] * np.vstack(normals) if sides else self.pixels
+
+    def __call__(self, values: np.ndarray) -> np.ndarray:
+        if not len(self.starts):
+            return np.empty(0)
+        return np.add.reduceat((self.weighted * _straightened(values, self.pixels, self.size)).sum(axis=1), self.starts)
+
+
+def _known(camera: Camera | None, size, spread: tuple[float, float]):
+    """What to expect of the lens and the focal length in pixels, and how far from it either may be: of an unknown lens, so much."""
     if camera is None:
-        return np.zeros(2), np.array(LENS_SHOWN if several else LENS_HIDDEN), FOCAL * max(size), FOCAL_SPREAD
+        return np.zeros(2), np.array(spread), FOCAL * max(size), FOCAL_SPREAD
     return np.array(camera.lens), np.array(camera.lens_spread), camera.focal * max(size), camera.focal_spread
 
 
@@ -330,12 +361,17 @@ def _project(values: np.ndarray, mm: np.ndarray, size: tuple[int, int]) -> np.nd
 
 
 def _unproject(values: np.ndarray, pixels: np.ndarray, size: tuple[int, int]) -> np.ndarray:
+    return _apply(np.linalg.inv(_matrix(values)), _straightened(values, pixels, size))
+
+
+def _straightened(values: np.ndarray, pixels: np.ndarray, size: tuple[int, int]) -> np.ndarray:
+    """Where pixels would be without the lens's distortion."""
     middle, radius = _lens(size)
     seen = (np.asarray(pixels, dtype=float) - middle) / radius
     ideal = seen
     for _ in range(10):
         ideal = seen / _swelling(values, ideal)
-    return _apply(np.linalg.inv(_matrix(values)), middle + radius * ideal)
+    return middle + radius * ideal
 
 
 def _swelling(values: np.ndarray, away: np.ndarray) -> np.ndarray:

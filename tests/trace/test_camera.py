@@ -39,13 +39,17 @@ def test_a_profile_that_cannot_be_right_is_refused(tmp_path, text):
         read_camera(tmp_path / "camera.json")
 
 
-def test_a_profile_makes_paper_beside_a_bent_lens_good_enough(photos, tmp_path):
-    scene = render(seed=26, size=(2400, 1800), floor="concrete", leather="cognac", hide_mm=500, reference="a4", tilt=15,
+def test_a_profile_makes_a_card_beside_a_bent_lens_good_enough(photos, tmp_path):
+    # a card is too small for its edges to show how the lens bends
+    scene = render(seed=26, size=(2400, 1800), floor="concrete", leather="cognac", hide_mm=300, reference="card", tilt=15,
                    focal=FOCAL, distortion=LENS[0], distortion2=LENS[1])  # fmt: skip
     photo = scene.save(tmp_path / "photo.jpg")
-    blind, known = (trace_photo(photo, camera=camera, largest_error_mm=50) for camera in (None, measure_camera(photos)[0]))
+    blind, known = (
+        trace_photo(photo, reference="card", camera=camera, largest_error_mm=50) for camera in (None, measure_camera(photos)[0])
+    )
     assert known.expected_error_mm < blind.expected_error_mm
-    assert known.outline.area == pytest.approx(scene.outline.area, rel=0.006)
+    off = [abs(traced.outline.area / scene.outline.area - 1) for traced in (known, blind)]
+    assert off[0] < 0.006 and off[0] < 0.5 * off[1]
 
 
 def test_photos_without_sheets_are_refused(tmp_path):
