@@ -25,7 +25,7 @@ def run_trace(photo: Path, output: Path, *, guides: dict | None = None, facts: d
     ``guides`` are texts of points in pixels (corners, points, inside, outside, rough, slits, marks), ``facts`` what a person knows of
     the hide; ``settings`` go to :func:`nesting.trace.trace_photo`.
     """
-    from .trace import draw_check, suggest_flaws, trace_photo
+    from .trace import Unclear, draw_check, draw_places, suggest_flaws, trace_photo
 
     guides, facts = guides or {}, facts or {}
     given = {name: _points(photo, name, text) for name, text in guides.items() if text and name != "points"}
@@ -37,8 +37,16 @@ def run_trace(photo: Path, output: Path, *, guides: dict | None = None, facts: d
 
         given["camera"] = read_camera(camera)
     hide = _described(output, Hide(output.stem, _UNIT), facts)
+    doubts = output.with_name(output.stem + "-doubt.png")
     with console.status("tracing"):
-        traced = trace_photo(photo, thickness_mm=hide.nominal_mm, **settings, **given)
+        try:
+            traced = trace_photo(photo, thickness_mm=hide.nominal_mm, **settings, **given)
+        except Unclear as unclear:
+            if unclear.places:
+                draw_places(photo, unclear.places, doubts)
+                console.print(f"{doubts} shows what is in doubt", soft_wrap=True, markup=False)
+            raise
+        doubts.unlink(missing_ok=True)
         straight = output.with_name(output.stem + "-straight.jpg")
         hide = replace(
             hide, outline=traced.outline, photo=photo.name,

@@ -1,9 +1,12 @@
 import json
 
+import numpy as np
 import pytest
-from shapely.geometry import box
+from PIL import Image
+from shapely.geometry import Polygon, box
 from typer.testing import CliRunner
 
+from nesting import trace
 from nesting.cli import app
 from nesting.files.errors import FileError
 from nesting.files.hides import read_hide, write_hide
@@ -58,3 +61,23 @@ def test_a_drawing_whose_hide_file_is_gone_is_refused(file):
     file.unlink()
     with pytest.raises(FileError):
         run("hide", "from-svg", file.with_suffix(".svg"))
+
+
+def test_a_refusal_that_names_places_shows_them_until_the_trace_succeeds(tmp_path, monkeypatch):
+    photo, output = tmp_path / "hide.jpg", tmp_path / "h.json"
+    Image.new("RGB", (400, 300), "tan").save(photo)
+
+    def refuse(*_, **given):
+        raise trace.Unclear(photo, "leather", "a line", "say what it is", [(200.0, 100.0)])
+
+    monkeypatch.setattr(trace, "trace_photo", refuse)
+    with pytest.raises(FileError, match="say what it is"):
+        run("trace", photo, "-o", output)
+    assert (tmp_path / "h-doubt.png").exists() and not output.exists()
+
+    square = np.array([(0.0, 0.0), (300.0, 0.0), (300.0, 200.0), (0.0, 200.0)])
+    straight = np.full((240, 340, 3), 150, np.uint8)
+    traced = trace.Trace(Polygon(square), "a4", 1.0, 1.0, straight, (-20.0, 220.0), (box(-19, 0, -9, 20),), np.zeros((1, 4)), 0.1, None)
+    monkeypatch.setattr(trace, "trace_photo", lambda *_, **given: traced)
+    run("trace", photo, "-o", output)
+    assert output.exists() and not (tmp_path / "h-doubt.png").exists()

@@ -1,4 +1,4 @@
-"""A picture that shows whether a trace is right: outline and holes over the straightened photo."""
+"""Pictures that show whether a trace is right, and where one was in doubt that was refused."""
 
 from __future__ import annotations
 
@@ -8,11 +8,14 @@ from pathlib import Path
 import numpy as np
 
 from ..files.atomic import write_bytes
+from .photo import load_photo
 from .trace import Trace
 
 OUTLINE, HOLE, REFERENCE, SUGGESTION, MISS = "#D55E00", "#CC79A7", "#56B4E9", "#E69F00", "#009E73"
 """From the colour-blind-safe palette of Okabe and Ito (2008)."""
 GRID_MM, MOST_TIMES = 100.0, 200.0
+REACH, ENLARGED, IN_A_ROW, MOST_PLACES = 90, 3, 3, 6
+"""Pixels of the photo shown to every side of a place of doubt, how many times enlarged, how many in a row and how many at most."""
 
 
 def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
@@ -78,6 +81,38 @@ def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
     )
     content = BytesIO()
     figure.savefig(content, format="png", bbox_inches="tight", pad_inches=0.12)
+    write_bytes(Path(path), content.getvalue())
+
+
+def draw_places(photo: str | Path, places, path: str | Path) -> None:
+    """Draw what a photo shows around some of its pixels, enlarged, with a ring around each.
+
+    Parameters
+    ----------
+    photo : str or Path
+    places : sequence of (px, py)
+        The first six are drawn.
+    path : str or Path
+        PNG file to write.
+    """
+    from PIL import Image, ImageDraw, ImageFont
+
+    picture = Image.fromarray(load_photo(Path(photo)))
+    side, caption, gap = 2 * REACH * ENLARGED, 34, 8
+    places = list(places)[:MOST_PLACES]
+    columns, rows = min(len(places), IN_A_ROW), -(-len(places) // IN_A_ROW)
+    sheet = Image.new("RGB", (columns * (side + gap) + gap, rows * (side + caption + gap) + gap), "white")
+    pen, font = ImageDraw.Draw(sheet), ImageFont.load_default(22)
+    for number, (x, y) in enumerate(places):
+        left, top = gap + number % IN_A_ROW * (side + gap), gap + number // IN_A_ROW * (side + caption + gap)
+        around = picture.crop((round(x) - REACH, round(y) - REACH, round(x) + REACH, round(y) + REACH))
+        sheet.paste(around.resize((side, side), Image.Resampling.BICUBIC), (left, top + caption))
+        pen.text((left, top + 4), f"pixel {x:.0f},{y:.0f}", fill="black", font=font)
+        middle = left + side / 2, top + caption + side / 2
+        for radius, width, colour in ((47, 7, "white"), (45, 3, OUTLINE)):
+            pen.ellipse((middle[0] - radius, middle[1] - radius, middle[0] + radius, middle[1] + radius), outline=colour, width=width)
+    content = BytesIO()
+    sheet.save(content, format="png")
     write_bytes(Path(path), content.getvalue())
 
 

@@ -40,8 +40,8 @@ NOISE, MOST_NOISE, DRAWS, TILE = 3.5, 5.0, 4, 509
 """Standard deviation, in grey levels of 255, of the noise that an outline is tried with, in pixels of a mm (the larger a pixel, the
 less noise a photo has), and at most; how often; and the side in pixels of the square of it that is repeated. An end that little
 noise moves far is not known (measured on rendered photos)."""
-SHADE, LEAST_BRIGHT = 0.5, 10.0
-"""Share of the L* of leather by which a shadow in it is as unlike leather as floor is; leather darker than this L* shows none."""
+SHADE, LEAST_BRIGHT = 0.5, 25.0
+"""Share of the L* of leather by which a shadow in it is as unlike leather as floor is; leather darker than this L* shows it less."""
 ALONG = 6.0
 """Standard deviation in pixels of the smoothing along an outline by which its raggedness is measured."""
 
@@ -201,7 +201,7 @@ class Sides:
         colours = lab(_sampled(picture, flat)[:, None])[:, 0]
         weights, _, middle, bright = self.at(flat)
         floor = 1 - _covered(np.einsum("ij,ij->i", colours, weights[:, :3]) + weights[:, 3], middle)
-        shadow = (1 - colours[:, 0] / np.maximum(bright, LEAST_BRIGHT)) / SHADE
+        shadow = (bright - colours[:, 0]) / (SHADE * np.maximum(bright, LEAST_BRIGHT))
         return np.clip(np.maximum(floor, shadow), -0.5, 1.25).reshape(places.shape[:-1])
 
 

@@ -182,22 +182,9 @@ def fit_sides(picture: np.ndarray, quad: np.ndarray) -> tuple[np.ndarray, tuple[
     edges = [_edge_points(picture, quad, side, 0.015, 2.5) for side in range(4)]
     if any(edge is None for edge in edges):
         return None
-    lines = [_line(edge) for edge in edges]
-    bends = []
-    for (direction, point), edge in zip(lines, edges):
-        bends.append(np.polyfit((edge - point) @ direction, (edge - point) @ _across(direction), 2))
     corners = quad
     for _ in range(3):
-        moved = []
-        for side in range(4):
-            crossing = []
-            for one in (side - 1, side):
-                direction, point = lines[one]
-                at = (corners[side] - point) @ direction
-                slope, aside = np.polyval(np.polyder(bends[one]), at), np.polyval(bends[one], at)
-                crossing.append((direction + slope * _across(direction), point + at * direction + aside * _across(direction)))
-            moved.append(_crossing(*crossing))
-        corners = np.array(moved)
+        corners = np.array([_crossing(*(_tangent(edges[one], corners[side]) for one in (side - 1, side))) for side in range(4)])
     return (corners, tuple(edges)) if np.isfinite(corners).all() else None
 
 
@@ -206,7 +193,17 @@ def _edge_line(picture: np.ndarray, quad: np.ndarray, side: int, reach: float, l
     return None if edge is None else _line(edge)
 
 
-def _edge_points(picture: np.ndarray, quad: np.ndarray, side: int, reach: float, least: float):
+def _tangent(edge: np.ndarray, place: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Direction and a point, beside a place, of the parabola through an edge."""
+    direction, point = _line(edge)
+    across = _across(direction)
+    bend = np.polyfit((edge - point) @ direction, (edge - point) @ across, 2)
+    at = (place - point) @ direction
+    return direction + np.polyval(np.polyder(bend), at) * across, point + at * direction + np.polyval(bend, at) * across
+
+
+def _edge_points(picture: np.ndarray, quad: np.ndarray, side: int, reach: float, least: float) -> np.ndarray | None:
+    """Points along a side within so much of it, as a share of its length and at least so many pixels, that lie on one line."""
     import cv2
 
     start, end = quad[side], quad[(side + 1) % 4]

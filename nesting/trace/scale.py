@@ -157,8 +157,8 @@ def solve_scale(
     together by least squares on the pixel residuals (bundle adjustment of a plane; Hartley and Zisserman, Multiple View
     Geometry in Computer Vision, 2nd ed. 2004, chapters 4 and 7). How much larger printed markers show than they were
     drawn is fitted with them. Of distortion a single reference tells only what straight edges show that look bent; what
-    is left adds to the uncertainty. But it is small, so the picture is taken to be uncropped and the camera to be an ordinary one held more or less above the hide,
-    which steadies the tilt.
+    is left adds to the uncertainty. But it is small, so the picture is taken to be uncropped and the camera to be an
+    ordinary one held more or less above the hide, which steadies the tilt.
 
     Parameters
     ----------
@@ -192,7 +192,8 @@ def solve_scale(
     turn = _turn(matrix, size) if upright else np.eye(2)
     shift = np.zeros(2) if upright else middle
     floor = np.linalg.inv(np.block([[turn, shift[:, None]], [np.zeros((1, 2)), np.ones((1, 1))]]))
-    lens, lens_spread, focal, focal_spread = _known(camera, size, LENS_SHOWN if len(seen) > 1 else LENS_HINTED if first.sides else LENS_HIDDEN)
+    bending = LENS_SHOWN if len(seen) > 1 else LENS_HINTED if first.sides else LENS_HIDDEN
+    lens, lens_spread, focal, focal_spread = _known(camera, size, bending)
     start = [*_values(matrix @ floor), *lens]
     for mm, one in zip(local[1:], seen[1:]):
         start += _pose(mm, _unproject(np.array(start[:HEAD]), one.pixels, size))

@@ -102,9 +102,10 @@ def _peaks(ring: np.ndarray, unlike) -> tuple[np.ndarray, float]:
     sums = sums - np.maximum(*(np.roll(sums, int(sign * 2 * BESIDE)) for sign in (-1, 1)))
     least = max(LEAST, ABOVE * 1.4826 * float(np.median(np.abs(sums - np.median(sums)))))
     top = (sums > least) & (sums >= np.maximum.reduce([np.roll(sums, k) for k in range(-8, 9)]))
-    around = np.flatnonzero(top)[:, None] + np.arange(-(window // 2), window // 2 + 1)
-    shown = np.maximum(seen[around % len(ring)] - np.minimum(*(seen[(around + sign * int(2 * BESIDE)) % len(ring)].mean(axis=1) for sign in (-1, 1)))[:, None], 0)
-    return np.einsum("ij,ijk->ik", shown, ring[around % len(ring)]) / shown.sum(axis=1)[:, None], least
+    reach = np.arange(-window, window + 1)
+    near = (np.flatnonzero(top)[:, None] + reach) % len(ring)
+    shown = np.maximum(seen[near] - np.median(seen[near], axis=1, keepdims=True), 0) * (np.abs(reach) <= 2 * HALF)
+    return np.einsum("ij,ijk->ik", shown, ring[near]) / np.maximum(shown.sum(axis=1), 1e-6)[:, None], least
 
 
 def _unit(vector: np.ndarray) -> np.ndarray:

@@ -23,11 +23,11 @@ from .straight import mm_a_pixel, straighten
 LARGEST_SHARE, LARGEST_MM = 0.0025, 1.5
 """A trace is refused when its expected error is more than this share of the hide's length, and more than so many mm: beyond
 it the area could be off by more than 1 %."""
-LEAST_CONTRAST, MOST_ASTRAY, DEEPEST_MM, PINCHED_MM, UNSTEADY_MM = 6.0, 0.0015, 8.0, 4.0, 4.5
+LEAST_CONTRAST, MOST_ASTRAY, DEEPEST_MM, PINCHED_MM, UNSTEADY_MM = 6.0, 0.0015, 8.0, 4.0, 3.5
 """What :class:`Doubt` may say of an outline that is believed; measured on rendered photos (tests/benchmarks/photos.py)."""
 STEADY_PIXELS, RAGGED = 0.4, 2.8
 """How far 95 % of an outline lie from the truth at most, in pixels: so many, and so many times its raggedness. Measured."""
-UNSTEADY_PIXELS, FAINT, FAINT_SHARE = 6.0, 12.0, 0.55
+UNSTEADY_PIXELS, FAINT, FAINT_SHARE = 4.5, 12.0, 0.55
 """Where a pixel is coarse, an end may move by so many of them; the contrast below which it may only move by this share."""
 SLIT_MM, NEAR_PIXELS = 6.0, 15.0
 """A line that reaches so far into the leather must be told to be a slit or a mark; how near to a line a pixel is that answers for it."""
@@ -86,6 +86,14 @@ class Trace:
         return (np.asarray(mm, dtype=float) - self.origin_mm) / (self.mm_per_pixel, -self.mm_per_pixel)
 
 
+class Unclear(FileError):
+    """A refusal that names places in the photo: ``places``, (px, py) each, the first the one it is about most."""
+
+    def __init__(self, photo: Path, place: str, value: str, mend: str, places):
+        super().__init__(photo, place, value, mend)
+        self.places = tuple(tuple(float(value) for value in one) for one in places)
+
+
 def trace_photo(
     photo: str | Path,
     *,
@@ -125,7 +133,7 @@ def trace_photo(
         Diameter of the smallest hole that is kept.
     largest_error_mm : float, optional
         The largest error to put up with: the expected error, by default 0.25 % of the hide's length, at least 1.5 mm; and
-        how far the end of a point or bay may be unknown, by default 4.5 mm or six pixels.
+        how far the end of a point or bay may be unknown, by default 3.5 mm or 4.5 pixels.
     thickness_mm : float, optional
         Of the leather: its top is so much nearer to the camera than what gives the scale, which makes a hide 2 mm thick seen
         from 1.5 m show 0.13 % too long. Not corrected when it is not given.
@@ -143,7 +151,8 @@ def trace_photo(
     Raises
     ------
     FileError
-        If the photo cannot be read, gives no scale, or does not show the leather clearly.
+        If the photo cannot be read, gives no scale, or does not show the leather clearly; :class:`Unclear` where that is at
+        some place.
     """
     photo = Path(photo)
     limits = [("tolerance_mm", tolerance_mm, 20), ("smallest_hole_mm", smallest_hole_mm, 1000)]
@@ -226,20 +235,21 @@ def _polygon(photo: Path, pixels: np.ndarray) -> np.ndarray:
 
 def _believe(photo: Path, sure: Doubt, helped: bool) -> None:
     """Refuse an outline that is not clear, which is better than a wrong one."""
-    share = HELPED if helped else 1.0
+    share, mend, places = HELPED if helped else 1.0, _MEND, []
     if sure.contrast < share * LEAST_CONTRAST:
         value = f"they differ by {sure.contrast:.1f} times their own unevenness along a tenth of the outline"
     elif sure.astray > MOST_ASTRAY / share:
         value = f"{100 * sure.astray:.1f} % of what lies beside the outline looks like the other side"
     elif sure.deepest_mm > DEEPEST_MM / share:
         value = f"what looks like the other side reaches {sure.deepest_mm:.0f} mm from it, to pixel {_pixel(sure.deepest_at)}"
+        places = [sure.deepest_at]
     elif sure.pinched_mm > PINCHED_MM / share:
         value = f"something hangs on the outline by a thread, as far as pixel {_pixel(sure.pinched_at)}"
         mend = "if it is no leather, take it away; if it is, or a slit, show more of it: come nearer, or give --rough or --inside and --outside"
-        raise FileError(photo, "leather against floor", value, mend)
+        places = [sure.pinched_at]
     else:
         return
-    raise FileError(photo, "leather against floor", value, _MEND)
+    raise Unclear(photo, "leather against floor", value, mend, places)
 
 
 def _steady(photo: Path, sure: Doubt, pixel_mm: float, largest_error_mm: float | None, helped: bool) -> None:
@@ -249,7 +259,7 @@ def _steady(photo: Path, sure: Doubt, pixel_mm: float, largest_error_mm: float |
     if sure.unsteady_mm > most:
         value = f"a point or bay at pixel {_pixel(sure.unsteady_at)} is seen only to within {sure.unsteady_mm:.1f} mm"
         mend = f"come nearer, give more light or another floor, or accept it: --largest-error {math.ceil(sure.unsteady_mm)}"
-        raise FileError(photo, "leather against floor", value, mend)
+        raise Unclear(photo, "leather against floor", value, mend, [sure.unsteady_at])
 
 
 def _answered(photo: Path, lines: list[LineString], slits: np.ndarray, marks: np.ndarray) -> dict[LineString, str]:
@@ -270,10 +280,12 @@ def _ask(photo: Path, lines: list[LineString], scale: Scale, pixel_mm: float) ->
     reach = {line: shapely.transform(line, scale.to_mm).length + DEPTHS[0] * pixel_mm for line in lines}
     longest = [line for line in sorted(lines, key=lambda line: -reach[line]) if reach[line] > SLIT_MM]
     if longest:
-        where = [_pixel(line.coords[-1]) for line in longest]
+        places = [line.coords[-1] for line in longest]
+        where = [_pixel(place) for place in places]
         value = f"a line from the edge reaches {reach[longest[0]]:.0f} mm into it, to pixel {where[0]}"
         more = f"; the same of {' and '.join(where[1:])}" if len(where) > 1 else ""
-        raise FileError(photo, "leather", value, f"look whether it is a slit (--slits {where[0]} cuts it out) or a mark (--marks {where[0]}){more}")
+        mend = f"look whether it is a slit (--slits {where[0]} cuts it out) or a mark (--marks {where[0]}){more}"
+        raise Unclear(photo, "leather", value, mend, places)
 
 
 def _simplified(outline: Polygon, tolerance_mm: float) -> Polygon:

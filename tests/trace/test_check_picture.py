@@ -4,8 +4,8 @@ from PIL import Image, ImageColor
 from shapely.geometry import Point, Polygon, box
 
 from nesting.model import Suggestion
-from nesting.trace import Trace, draw_check
-from nesting.trace.check_picture import HOLE, MISS, OUTLINE, REFERENCE, SUGGESTION
+from nesting.trace import Trace, draw_check, draw_places
+from nesting.trace.check_picture import ENLARGED, HOLE, MISS, OUTLINE, REACH, REFERENCE, SUGGESTION
 
 
 @pytest.fixture(scope="module")
@@ -41,3 +41,26 @@ def test_the_picture_is_large_enough_to_judge_by(picture):
 
 def test_the_photo_itself_is_under_the_lines(picture):
     assert (np.abs(picture - 160).max(axis=2) < 3).mean() > 0.4
+
+
+@pytest.mark.parametrize("count", [1, 2, 5, 9])
+def test_places_of_doubt_are_shown_enlarged_with_the_pixel_in_the_middle_of_a_ring(tmp_path, count):
+    photo = np.full((600, 2200, 3), 100, np.uint8)
+    places = [(40 + 200 * number, 300) for number in range(count)]
+    for x, y in places:
+        photo[y, x] = (0, 0, 255)
+    Image.fromarray(photo).save(tmp_path / "photo.png")
+    draw_places(tmp_path / "photo.png", places, tmp_path / "doubt.png")
+    with Image.open(tmp_path / "doubt.png") as drawn:
+        seen = np.asarray(drawn.convert("RGB")).astype(int)
+    side = 2 * REACH * ENLARGED
+    shown, columns = min(count, 6), min(count, 3)
+    assert columns * side < seen.shape[1] < columns * (side + 20)
+    assert -(-shown // 3) * side < seen.shape[0] < -(-shown // 3) * (side + 60)
+    ring = np.abs(seen - ImageColor.getrgb(OUTLINE)).max(axis=2) < 12
+    # the column of the blue dot of the first place is where its ring is widest
+    rows, across = np.nonzero((seen[..., 2] > seen[..., 0] + 60)[:, : side + 16])
+    first = ring[:, : side + 16]
+    low, high = np.flatnonzero(first.any(axis=0))[[0, -1]]
+    assert abs(np.median(across) - (low + high) / 2) < 3
+    assert len(rows) > 0
