@@ -42,9 +42,8 @@ def run_trace(photo: Path, output: Path, *, guides: dict | None = None, facts: d
         try:
             traced = trace_photo(photo, thickness_mm=hide.nominal_mm, **settings, **given)
         except Unclear as unclear:
-            if unclear.places:
-                draw_places(photo, unclear.places, doubts)
-                console.print(f"{doubts} shows what is in doubt", soft_wrap=True, markup=False)
+            draw_places(photo, unclear.places, unclear.outline, doubts)
+            console.print(f"{doubts} shows what is in doubt", soft_wrap=True, markup=False)
             raise
         doubts.unlink(missing_ok=True)
         straight = output.with_name(output.stem + "-straight.jpg")

@@ -6,6 +6,7 @@ from io import BytesIO
 from pathlib import Path
 
 import numpy as np
+from shapely.geometry import Polygon
 
 from ..files.atomic import write_bytes
 from .photo import load_photo
@@ -14,7 +15,7 @@ from .trace import Trace
 OUTLINE, HOLE, REFERENCE, SUGGESTION, MISS = "#D55E00", "#CC79A7", "#56B4E9", "#E69F00", "#009E73"
 """From the colour-blind-safe palette of Okabe and Ito (2008)."""
 GRID_MM, MOST_TIMES = 100.0, 200.0
-REACH, ENLARGED, IN_A_ROW, MOST_PLACES = 90, 3, 3, 6
+REACH, ENLARGED, IN_A_ROW, MOST_PLACES = 80, 3, 2, 6
 """Pixels of the photo shown to every side of a place of doubt, how many times enlarged, how many in a row and how many at most."""
 
 
@@ -84,14 +85,16 @@ def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
     write_bytes(Path(path), content.getvalue())
 
 
-def draw_places(photo: str | Path, places, path: str | Path) -> None:
-    """Draw what a photo shows around some of its pixels, enlarged, with a ring around each.
+def draw_places(photo: str | Path, places, outline: Polygon, path: str | Path) -> None:
+    """Draw what a photo shows around some of its pixels, enlarged, with a ring around each, and again with an outline over it.
 
     Parameters
     ----------
     photo : str or Path
     places : sequence of (px, py)
         The first six are drawn.
+    outline : Polygon
+        In pixels.
     path : str or Path
         PNG file to write.
     """
@@ -100,16 +103,23 @@ def draw_places(photo: str | Path, places, path: str | Path) -> None:
     picture = Image.fromarray(load_photo(Path(photo)))
     side, caption, gap = 2 * REACH * ENLARGED, 34, 8
     places = list(places)[:MOST_PLACES]
-    columns, rows = min(len(places), IN_A_ROW), -(-len(places) // IN_A_ROW)
-    sheet = Image.new("RGB", (columns * (side + gap) + gap, rows * (side + caption + gap) + gap), "white")
+    columns = min(len(places), IN_A_ROW)
+    rows = -(-len(places) // columns)
+    sheet = Image.new("RGB", (columns * (2 * side + 2 * gap) + gap, rows * (side + caption + gap) + gap), "white")
     pen, font = ImageDraw.Draw(sheet), ImageFont.load_default(22)
     for number, (x, y) in enumerate(places):
-        left, top = gap + number % IN_A_ROW * (side + gap), gap + number // IN_A_ROW * (side + caption + gap)
-        around = picture.crop((round(x) - REACH, round(y) - REACH, round(x) + REACH, round(y) + REACH))
-        sheet.paste(around.resize((side, side), Image.Resampling.BICUBIC), (left, top + caption))
-        pen.text((left, top + 4), f"pixel {x:.0f},{y:.0f}", fill="black", font=font)
+        left, top = gap + number % columns * (2 * side + 2 * gap), gap + number // columns * (side + caption + gap)
+        corner = np.array([round(x) - REACH, round(y) - REACH])
+        plain = picture.crop((*corner, *(corner + 2 * REACH))).resize((side, side), Image.Resampling.BICUBIC)
+        traced = plain.copy()
+        for ring in (outline.exterior, *outline.interiors) if not outline.is_empty else ():
+            line = [tuple(point) for point in (np.asarray(ring.coords) - corner + 0.5) * ENLARGED]
+            for width, colour in ((5, "white"), (2, OUTLINE)):
+                ImageDraw.Draw(traced).line(line, fill=colour, width=width)
+        pen.text((left, top + 4), f"pixel {x:.0f},{y:.0f}, and as traced", fill="black", font=font)
+        sheet.paste(plain, (left, top + caption)), sheet.paste(traced, (left + side, top + caption))
         middle = left + side / 2, top + caption + side / 2
-        for radius, width, colour in ((47, 7, "white"), (45, 3, OUTLINE)):
+        for radius, width, colour in ((47, 7, "white"), (45, 3, REFERENCE)):
             pen.ellipse((middle[0] - radius, middle[1] - radius, middle[0] + radius, middle[1] + radius), outline=colour, width=width)
     content = BytesIO()
     sheet.save(content, format="png")

@@ -70,8 +70,8 @@ def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float)
     import cv2
 
     sides = Sides(picture, whole, usable, RIM, window=REACH_MM / mm / 2, step=3)
-    maps = cv2.resize(sides.maps, whole.shape[::-1], interpolation=cv2.INTER_LINEAR)
-    cover = np.einsum("...i,...i", lab(picture), maps[..., :3]) + maps[..., 3]
+    ways, facts = (cv2.resize(part, whole.shape[::-1], interpolation=cv2.INTER_LINEAR) for part in (sides.ways, sides.facts))
+    cover = np.einsum("...i,...i", lab(picture), ways[..., :3]) + ways[..., 3]
     cover = cv2.GaussianBlur(np.clip(cover, -0.5, 1.5), (0, 0), 1.0)
     into, out = (cv2.distanceTransform(side.astype(np.uint8), cv2.DIST_L2, 5) for side in (whole, ~whole))
     away = into + out
@@ -89,7 +89,7 @@ def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float)
     deepest = deep[row, column] if deep[row, column] >= LEAST_DEPTH else 0.0
     edge = (away <= 1.5) & usable
     return Doubt(
-        float(np.quantile(maps[..., 4][edge], 0.1)) if edge.any() else 0.0,
+        float(np.quantile(facts[..., 0][edge], 0.1)) if edge.any() else 0.0,
         float((wrong & clear).sum() / max(clear.sum(), 1)),
         float(deepest * mm),
         deepest_at=(float(column), float(row)),
@@ -98,7 +98,7 @@ def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float)
 
 def pinched(outline: Polygon) -> tuple[float, tuple[float, float]]:
     """How far, in pixels, anything reaches from the rest that hangs on an outline (pixels) by a neck, be it leather or floor; to where."""
-    within = Polygon(outline.exterior)
+    within = Polygon(outline.exterior).simplify(0.1)
     furthest, where = 0.0, NOWHERE
     for side in (within, shapely.box(*within.bounds).buffer(4 * NECK).difference(within)):
         bits = shapely.get_parts(side.buffer(-NECK / 2))

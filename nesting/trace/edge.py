@@ -117,21 +117,30 @@ def trace_edge(
     return Edge(outline, places, ragged, lambda tile: drawn(band.noise(picture, tile))[0], lines)
 
 
-def unsteady(edge: Edge, pixel_mm: float) -> tuple[float, tuple[float, float]]:
-    """By how many mm some end of an outline moves, on average, when its photo is given a little more noise; where, in pixels."""
+def unsteady(edge: Edge, pixel_mm: float, enough_mm: float = np.inf) -> tuple[float, tuple[float, float]]:
+    """By how many mm some end of an outline moves, on average, when its photo is given a little more noise; where, in pixels.
+
+    No further noise is tried once the average will be more than enough.
+    """
     noise = min(MOST_NOISE, NOISE / pixel_mm)
     tiles = noise * np.random.default_rng(0).standard_normal((DRAWS, TILE, TILE), np.float32)
+    # an outline that noise can wipe out moves by its own size
+    gone, moves = (edge.outline.length, edge.outline.exterior.coords[0]), []
+
+    def move(tile: np.ndarray) -> tuple[float, tuple[float, float]]:
+        other = edge.again(tile)
+        return gone if other is None else _apart(edge.outline, other)
+
     with ThreadPoolExecutor(2) as pool:
-        others = pool.map(edge.again, tiles)
-        # an outline that noise can wipe out moves by its own size
-        gone = edge.outline.length, edge.outline.exterior.coords[0]
-        moves = sorted(gone if other is None else _apart(edge.outline, other) for other in others)
-    return float(np.mean([move for move, _ in moves])) * pixel_mm, moves[-1][1]
+        while len(moves) < DRAWS and sum(moved for moved, _ in moves) * pixel_mm <= DRAWS * enough_mm:
+            moves += pool.map(move, tiles[len(moves) : len(moves) + 2])
+    return float(np.mean([moved for moved, _ in moves])) * pixel_mm, max(moves)[1]
 
 
 def _apart(one: Polygon, other: Polygon) -> tuple[float, tuple[float, float]]:
     """How far two outlines lie apart at most, without their holes, and where."""
     furthest, where = 0.0, (np.nan, np.nan)
+    one, other = (shape.simplify(0.2) for shape in (one, other))
     for ring, points in ((one.exterior, other.exterior), (other.exterior, one.exterior)):
         shapely.prepare(ring)
         points = shapely.points(shapely.get_coordinates(shapely.segmentize(points, 2.0)))
@@ -156,8 +165,8 @@ def _ragged(ring: np.ndarray) -> float:
 class Sides:
     """Colours of leather and floor near each place, learnt from one pixel in ``step`` each way, and how to tell them apart.
 
-    ``maps`` holds, for every ``MERGED`` of these pixels each way, the weights of L*, a* and b* and the offset that give the
-    share of the way from floor to leather, the contrast, that share for a pixel half covered, and L* of the leather.
+    For every ``MERGED`` of these pixels each way ``ways`` holds the weights of L*, a* and b* and the offset that give the share of
+    the way from floor to leather, ``facts`` the contrast, that share for a pixel half covered, and L* of the leather.
     """
 
     def __init__(
@@ -187,13 +196,14 @@ class Sides:
         offset = -np.einsum("...i,...i", means[1], slope)
         middle = np.einsum("...i,...i", half_light(*means), slope) + offset
         middle = np.clip(0.5 + TOWARDS_LIGHT * (middle - 0.5), *MIDDLES)
-        self.maps = np.dstack([slope, offset, np.sqrt(square), middle, means[0][..., 0]]).astype(np.float32)
+        self.ways = np.dstack([slope, offset]).astype(np.float32)
+        self.facts = np.dstack([np.sqrt(square), middle, means[0][..., 0]]).astype(np.float32)
 
     def at(self, places: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
         """At (n, 2) places (column, row): the weights of the colours and the offset, (n, 4); the contrast, the middle and L* of
         the leather, (n,)."""
         within = (np.asarray(places, dtype=np.float32) / self.step - (MERGED - 1) / 2) / MERGED
-        return _sampled(self.maps[..., :4], within), *_sampled(self.maps[..., 4:], within).T
+        return _sampled(self.ways, within), *_sampled(self.facts, within).T
 
     def unlike(self, picture: np.ndarray, places: np.ndarray) -> np.ndarray:
         """How unlike leather the picture is at (..., 2) places: 1 as much as the floor, or as a shadow is, and about 0 on leather."""

@@ -9,9 +9,9 @@ from .colours import Colours, disc, even_light, grown, lab, nearest
 FLOOR_LIKE = 16.0
 UNLIKE = 16.0
 """Squared distances in variances; 16 keeps 99.9 % of a normal colour (chi-square, three degrees of freedom)."""
-MIXED, CLOSE, SMALL = 0.08, 0.03, 5.0
-"""Share of the distance from leather to floor at which a pixel may be floor blurred, and at which the middle of a hole
-of so many pixels' radius still is floor."""
+MIXED, CLOSE = 0.08, 0.05
+"""Share of the squared distance from leather to floor at which a pixel may be floor blurred, and at which the middle of a hole
+still is floor, in a gleam or in shadow."""
 STAINED, TELLING = 0.45, 1.2
 """A spot less than this share of the way from stained leather to floor is a stain; a* and b* must differ by so much to tell."""
 ROUGH, SMOOTHEST, SMOOTH = 3.0, 0.05, 0.75
@@ -92,7 +92,8 @@ def _floor_at_heart(
 ) -> np.ndarray:
     """The spots that are large enough and, away from their rim, of the floor's own colour and grain.
 
-    In a small hole JPEG mixes the colour of the leather with that of the floor, so there it is enough to be near it.
+    In a small hole JPEG mixes the colour of the leather with that of the floor, and in a large one light may fall otherwise than
+    beside the hide, so it is enough to be near it.
     """
     import cv2
 
@@ -114,7 +115,7 @@ def _floor_at_heart(
         wide = inner >= max(1.5, 0.4 * inner.max())
         if grain is not None and wide.sum() > 25 and np.std(grain[cut][wide]) < SMOOTH:
             continue
-        keep[label] = floor < FLOOR_LIKE or (inner.max() < SMALL and floor < CLOSE * np.median(unlike[cut][heart]))
+        keep[label] = floor < FLOOR_LIKE or floor < CLOSE * np.median(unlike[cut][heart])
     return keep[labels]
 
 

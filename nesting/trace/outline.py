@@ -3,30 +3,54 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 import shapely
+from shapely.geometry import LineString, Point, Polygon
 
+from ..files.errors import FileError
 from .doubt import Doubt, doubt, pinched
 from .edge import Edge, trace_edge
 from .leather import Ground, find_leather
 from .mend import mended
 from .scale import Scale
+from .slits import without_slits
 from .straight import FURTHEST, mm_a_pixel, nearest_mm
 
 PAPER_RIM_MM = 4.0
 ROUGH_PIXELS, MEND_PIXELS = 760, 2000
 """Longest side of the photo when leather is first told from floor, and when bays and points are put right."""
+NEAR_PIXELS, MARK_PIXELS = 15.0, 5.0
+"""How near to a line a pixel is that tells what it is; half the breadth of a mark, which may look like floor."""
 ROUGH_REACH = 1.8
 """How far, in its pixels, the first judgement may be off."""
 
 
-def find_outline(
-    photo: Path, picture: np.ndarray, scale: Scale, inside: np.ndarray, outside: np.ndarray, rough: np.ndarray | None, smallest_hole_mm: float
-) -> tuple[Edge | None, Doubt]:
-    """The outline in pixels of the photo, and how sure it is.
+@dataclass(frozen=True)
+class Hints:
+    """What somebody showed in the photo, (n, 2) pixels each.
+
+    Attributes
+    ----------
+    inside, outside : array
+        Known to be leather, or not.
+    rough : array or None
+        A polygon drawn roughly around the leather.
+    slits, marks : array
+        On lines that run into the leather from its edge: slits, or only marks.
+    """
+
+    inside: np.ndarray
+    outside: np.ndarray
+    rough: np.ndarray | None
+    slits: np.ndarray
+    marks: np.ndarray
+
+
+def find_outline(photo: Path, picture: np.ndarray, scale: Scale, hints: Hints, smallest_hole_mm: float) -> tuple[Edge | None, Doubt]:
+    """The outline in pixels of the photo, and how sure it is; with the lines of which nobody told yet what they are.
 
     Parameters
     ----------
@@ -34,10 +58,7 @@ def find_outline(
         Named in errors.
     picture : (h, w, 3) uint8 RGB
     scale : Scale
-    inside, outside : (n, 2) pixels
-        Known to be leather, or not.
-    rough : (n, 2) pixels, optional
-        A polygon somebody drew roughly around the leather.
+    hints : Hints
     smallest_hole_mm : float
         Diameter of the smallest hole that is kept.
 
@@ -53,8 +74,8 @@ def find_outline(
     shape = small.shape[:2]
     leather = find_leather(
         Ground(
-            photo, small, _seen(scale, shape, to_small), _painted(shape, sheets, to_small), _dots(shape, inside, to_small),
-            _dots(shape, outside, to_small), None if rough is None else _painted(shape, [rough], to_small),
+            photo, small, _seen(scale, shape, to_small), _painted(shape, sheets, to_small), _dots(shape, hints.inside, to_small),
+            _dots(shape, hints.outside, to_small), None if hints.rough is None else _painted(shape, [hints.rough], to_small),
         )
     )  # fmt: skip
     middle, to_middle = _smaller(picture, MEND_PIXELS)
@@ -75,11 +96,14 @@ def find_outline(
     edge = trace_edge(part, fine, fine_holes, fine_usable, ROUGH_REACH / to_small + 1, smallest_hole_mm / fine_mm)
     if edge is None:
         return None, Doubt(0.0, 1.0, math.inf)
-    traced = _painted(whole.shape, [np.asarray(edge.outline.exterior.coords)], to_middle)
-    for hole in edge.outline.interiors:
+    slits, marks, unknown = _answered(photo, edge.lines, hints, (left, top))
+    outline = without_slits(edge.outline, slits)
+    traced = _painted(whole.shape, [np.asarray(outline.exterior.coords)], to_middle)
+    for hole in outline.interiors:
         traced &= ~_painted(whole.shape, [np.asarray(hole.coords)], to_middle)
-    sure = doubt(middle, traced, usable, mm)
-    pinch, where = pinched(edge.outline)
+    passed = _painted(whole.shape, [np.asarray(line.buffer(MARK_PIXELS).exterior.coords) for line in marks], to_middle)
+    sure = doubt(middle, traced, usable & ~passed, mm)
+    pinch, where = pinched(outline)
     sure = replace(
         sure, deepest_at=tuple((place + side.start + 0.5) / to_middle - 0.5 for place, side in zip(sure.deepest_at, cut[::-1])),
         pinched_mm=pinch * fine_mm, pinched_at=(where[0] + left, where[1] + top),
@@ -88,8 +112,25 @@ def find_outline(
     def moved(shape):
         return None if shape is None else shapely.transform(shape, lambda p: p + (left, top))
 
-    lines = [moved(line) for line in edge.lines]
-    return Edge(moved(edge.outline), edge.places + (left, top), edge.ragged, lambda tile: moved(edge.again(tile)), lines), sure
+    def again(tile: np.ndarray) -> Polygon | None:
+        drawn = edge.again(tile)
+        return None if drawn is None else moved(without_slits(drawn, slits))
+
+    return Edge(moved(outline), edge.places + (left, top), edge.ragged, again, [moved(line) for line in unknown]), sure
+
+
+def _answered(photo: Path, lines: list[LineString], hints: Hints, corner: tuple[int, int]) -> tuple[list[LineString], ...]:
+    """The lines that were told to be slits, those told to be marks, and the others."""
+    answers: dict[LineString, str] = {}
+    for name, given in (("slits", hints.slits), ("marks", hints.marks)):
+        for pixel in given:
+            place = Point(pixel - corner)
+            line = min(lines, key=place.distance, default=None)
+            if line is None or line.distance(place) > NEAR_PIXELS:
+                mend = "give a pixel on a line that the refusal names, or draw the slit by hand: nesting hide to-svg"
+                raise FileError(photo, name, f"no line from the edge at {pixel[0]:.0f},{pixel[1]:.0f}", mend)
+            answers[line] = name
+    return tuple([line for line in lines if answers.get(line) == name] for name in ("slits", "marks", None))
 
 
 def _rim(scale: Scale, sheet) -> np.ndarray:

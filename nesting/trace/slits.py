@@ -42,7 +42,8 @@ def find_slits(outline: Polygon, unlike) -> tuple[list[LineString], list[LineStr
     unlike : callable
         From (..., 2) places to (...) how far their colours are from that of leather, about 0 to 1.
     """
-    rings = [_even(outline.buffer(-depth)) for depth in DEPTHS]
+    plain = outline.simplify(0.3)
+    rings = [_even(plain.buffer(-depth)) for depth in DEPTHS]
     if any(len(ring) < 80 for ring in rings):
         return [], []
     (near, least), (far, _) = (_peaks(ring, unlike) for ring in rings)

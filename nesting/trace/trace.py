@@ -8,16 +8,16 @@ from pathlib import Path
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry import LineString, Polygon
 
 from ..files.errors import FileError
 from .doubt import Doubt
 from .edge import Edge, largest_polygon, unsteady
-from .outline import find_outline
+from .outline import Hints, find_outline
 from .photo import load_photo
 from .references import find_scale
 from .scale import Camera, Scale
-from .slits import DEPTHS, without_slits
+from .slits import DEPTHS
 from .straight import mm_a_pixel, straighten
 
 LARGEST_SHARE, LARGEST_MM = 0.0025, 1.5
@@ -29,8 +29,8 @@ STEADY_PIXELS, RAGGED = 0.4, 2.8
 """How far 95 % of an outline lie from the truth at most, in pixels: so many, and so many times its raggedness. Measured."""
 UNSTEADY_PIXELS, FAINT, FAINT_SHARE = 4.5, 12.0, 0.55
 """Where a pixel is coarse, an end may move by so many of them; the contrast below which it may only move by this share."""
-SLIT_MM, NEAR_PIXELS = 6.0, 15.0
-"""A line that reaches so far into the leather must be told to be a slit or a mark; how near to a line a pixel is that answers for it."""
+SLIT_MM = 6.0
+"""A line that reaches so far into the leather must be told to be a slit or a mark."""
 HELPED = 0.5
 """Share of the contrast that is enough when somebody showed where the leather is."""
 
@@ -87,11 +87,13 @@ class Trace:
 
 
 class Unclear(FileError):
-    """A refusal that names places in the photo: ``places``, (px, py) each, the first the one it is about most."""
+    """A refusal that names places in the photo: ``places``, (px, py) each, the first the one it is about most; with the
+    outline as it was traced, in pixels too."""
 
     def __init__(self, photo: Path, place: str, value: str, mend: str, places):
         super().__init__(photo, place, value, mend)
         self.places = tuple(tuple(float(value) for value in one) for one in places)
+        self.outline = Polygon()
 
 
 def trace_photo(
@@ -172,21 +174,26 @@ def trace_photo(
             scale = scale.raised(thickness_mm, camera)
         except ValueError as error:
             raise FileError(photo, "thickness", f"{thickness_mm:g} mm, {error}", "give thickness and measured points in mm") from None
-    edge, sure = find_outline(photo, picture, scale, inside, outside, rough, smallest_hole_mm)
-    answers = _answered(photo, [] if edge is None else edge.lines, slits, marks)
-    cut = None if edge is None else without_slits(edge.outline, [line for line, name in answers.items() if name == "slits"])
-    outline = None if cut is None else _simplified(shapely.transform(cut, scale.to_mm), tolerance_mm)
+    edge, sure = find_outline(photo, picture, scale, Hints(inside, outside, rough, slits, marks), smallest_hole_mm)
+    outline = None if edge is None else _simplified(shapely.transform(edge.outline, scale.to_mm), tolerance_mm)
     if outline is None or outline.is_empty:
         raise FileError(photo, "leather against floor", "no outline", _MEND)
     helped = bool(len(inside) or len(outside) or rough is not None)
-    _believe(photo, sure, helped)
     pixel_mm = float(np.median(mm_a_pixel(scale, edge.places)))
     error = _expected_error(scale, outline, edge, pixel_mm)
+    _believe(photo, sure, helped)
     _accept(photo, error, outline, largest_error_mm, scale)
-    _ask(photo, [line for line in edge.lines if line not in answers], scale, pixel_mm)
-    moved, where = unsteady(edge, pixel_mm)
-    sure = replace(sure, unsteady_mm=moved, unsteady_at=where)
-    _steady(photo, sure, pixel_mm, largest_error_mm, helped)
+    try:
+        # what looks like floor and hangs together may be a slit that somebody has yet to tell of
+        _ask(photo, edge.lines, scale, pixel_mm)
+        _alike(photo, sure, helped)
+        most = _steadiness(sure, pixel_mm, largest_error_mm, helped)
+        moved, where = unsteady(edge, pixel_mm, most)
+        sure = replace(sure, unsteady_mm=moved, unsteady_at=where)
+        _steady(photo, sure, most)
+    except Unclear as unclear:
+        unclear.outline = edge.outline
+        raise
     # The corners may be off by as much again as they were simplified.
     error = float(np.hypot(error, tolerance_mm))
     straight, mm_per_pixel, corner = straighten(photo, picture, scale)
@@ -235,44 +242,43 @@ def _polygon(photo: Path, pixels: np.ndarray) -> np.ndarray:
 
 def _believe(photo: Path, sure: Doubt, helped: bool) -> None:
     """Refuse an outline that is not clear, which is better than a wrong one."""
-    share, mend, places = HELPED if helped else 1.0, _MEND, []
+    share = HELPED if helped else 1.0
     if sure.contrast < share * LEAST_CONTRAST:
         value = f"they differ by {sure.contrast:.1f} times their own unevenness along a tenth of the outline"
     elif sure.astray > MOST_ASTRAY / share:
         value = f"{100 * sure.astray:.1f} % of what lies beside the outline looks like the other side"
-    elif sure.deepest_mm > DEEPEST_MM / share:
+    else:
+        return
+    raise FileError(photo, "leather against floor", value, _MEND)
+
+
+def _alike(photo: Path, sure: Doubt, helped: bool) -> None:
+    """Refuse an outline beside which something may belong to the other side."""
+    share, mend = HELPED if helped else 1.0, _MEND
+    if sure.deepest_mm > DEEPEST_MM / share:
         value = f"what looks like the other side reaches {sure.deepest_mm:.0f} mm from it, to pixel {_pixel(sure.deepest_at)}"
-        places = [sure.deepest_at]
+        place = sure.deepest_at
     elif sure.pinched_mm > PINCHED_MM / share:
         value = f"something hangs on the outline by a thread, as far as pixel {_pixel(sure.pinched_at)}"
         mend = "if it is no leather, take it away; if it is, or a slit, show more of it: come nearer, or give --rough or --inside and --outside"
-        places = [sure.pinched_at]
+        place = sure.pinched_at
     else:
         return
-    raise Unclear(photo, "leather against floor", value, mend, places)
+    raise Unclear(photo, "leather against floor", value, mend, [place])
 
 
-def _steady(photo: Path, sure: Doubt, pixel_mm: float, largest_error_mm: float | None, helped: bool) -> None:
-    """Refuse an outline of which some end is not known."""
+def _steadiness(sure: Doubt, pixel_mm: float, largest_error_mm: float | None, helped: bool) -> float:
+    """How far, in mm, the end of a point or bay may move at most."""
     faint = FAINT_SHARE if sure.contrast < FAINT else 1.0
-    most = max(max(UNSTEADY_MM, UNSTEADY_PIXELS * pixel_mm) * faint, largest_error_mm or 0.0) / (HELPED if helped else 1.0)
-    if sure.unsteady_mm > most:
+    return max(max(UNSTEADY_MM, UNSTEADY_PIXELS * pixel_mm) * faint, largest_error_mm or 0.0) / (HELPED if helped else 1.0)
+
+
+def _steady(photo: Path, sure: Doubt, most_mm: float) -> None:
+    """Refuse an outline of which some end is not known."""
+    if sure.unsteady_mm > most_mm:
         value = f"a point or bay at pixel {_pixel(sure.unsteady_at)} is seen only to within {sure.unsteady_mm:.1f} mm"
         mend = f"come nearer, give more light or another floor, or accept it: --largest-error {math.ceil(sure.unsteady_mm)}"
         raise Unclear(photo, "leather against floor", value, mend, [sure.unsteady_at])
-
-
-def _answered(photo: Path, lines: list[LineString], slits: np.ndarray, marks: np.ndarray) -> dict[LineString, str]:
-    """What somebody said that lines are, by the pixels given on them."""
-    answers = {}
-    for name, given in (("slits", slits), ("marks", marks)):
-        for pixel in given:
-            line = min(lines, key=lambda line: line.distance(Point(pixel)), default=None)
-            if line is None or line.distance(Point(pixel)) > NEAR_PIXELS:
-                mend = "give a pixel on a line that the refusal names, or draw the slit by hand: nesting hide to-svg"
-                raise FileError(photo, name, f"no line from the edge at {_pixel(pixel)}", mend)
-            answers[line] = name
-    return answers
 
 
 def _ask(photo: Path, lines: list[LineString], scale: Scale, pixel_mm: float) -> None:

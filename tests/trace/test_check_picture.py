@@ -44,23 +44,31 @@ def test_the_photo_itself_is_under_the_lines(picture):
 
 
 @pytest.mark.parametrize("count", [1, 2, 5, 9])
-def test_places_of_doubt_are_shown_enlarged_with_the_pixel_in_the_middle_of_a_ring(tmp_path, count):
+def test_places_of_doubt_are_shown_enlarged_within_a_ring_and_beside_it_as_traced(tmp_path, count):
     photo = np.full((600, 2200, 3), 100, np.uint8)
-    places = [(40 + 200 * number, 300) for number in range(count)]
+    places = [(100 + 200 * number, 300) for number in range(count)]
     for x, y in places:
-        photo[y, x] = (0, 0, 255)
+        photo[y, x] = (255, 0, 255)
     Image.fromarray(photo).save(tmp_path / "photo.png")
-    draw_places(tmp_path / "photo.png", places, tmp_path / "doubt.png")
+    draw_places(tmp_path / "photo.png", places, box(110, 100, 2100, 400), tmp_path / "doubt.png")
     with Image.open(tmp_path / "doubt.png") as drawn:
         seen = np.asarray(drawn.convert("RGB")).astype(int)
     side = 2 * REACH * ENLARGED
-    shown, columns = min(count, 6), min(count, 3)
-    assert columns * side < seen.shape[1] < columns * (side + 20)
-    assert -(-shown // 3) * side < seen.shape[0] < -(-shown // 3) * (side + 60)
-    ring = np.abs(seen - ImageColor.getrgb(OUTLINE)).max(axis=2) < 12
-    # the column of the blue dot of the first place is where its ring is widest
-    rows, across = np.nonzero((seen[..., 2] > seen[..., 0] + 60)[:, : side + 16])
-    first = ring[:, : side + 16]
-    low, high = np.flatnonzero(first.any(axis=0))[[0, -1]]
-    assert abs(np.median(across) - (low + high) / 2) < 3
-    assert len(rows) > 0
+    shown, columns = min(count, 6), min(count, 2)
+    rows = -(-shown // columns)
+    assert columns * 2 * side < seen.shape[1] < columns * 2 * (side + 20)
+    assert rows * side < seen.shape[0] < rows * (side + 60)
+    plain, traced = seen[:, : side + 8], seen[:, side + 8 : 2 * side + 8]
+    low, high = np.flatnonzero((np.abs(plain - ImageColor.getrgb(REFERENCE)).max(axis=2) < 12).any(axis=0))[[0, -1]]
+    dot = np.flatnonzero((plain[..., 0] > plain[..., 1] + 60).any(axis=0))
+    assert abs(dot.mean() - (low + high) / 2) < 2
+    # the outline's left side lies ten pixels right of the first place
+    line = np.abs(traced - ImageColor.getrgb(OUTLINE)).max(axis=2) < 12
+    assert not (np.abs(plain - ImageColor.getrgb(OUTLINE)).max(axis=2) < 12).any()
+    assert np.median(np.nonzero(line)[1]) == pytest.approx((REACH + 10.5) * ENLARGED, abs=2)
+
+
+def test_a_place_at_the_corner_of_the_photo_is_shown(tmp_path):
+    Image.new("RGB", (300, 200), "tan").save(tmp_path / "photo.png")
+    draw_places(tmp_path / "photo.png", [(0.0, 199.0)], Polygon(), tmp_path / "doubt.png")
+    assert (tmp_path / "doubt.png").stat().st_size > 1000
