@@ -63,7 +63,7 @@ def followed(outline: Polygon, cover: np.ndarray) -> Polygon:
         if taken[at]:
             continue
         taken[(at + np.arange(-FAR, FAR + 1)) % count] = True
-        way = _unit(before[at] + after[at])
+        way = unit(before[at] + after[at])
         column, row = np.clip(np.round(even[at] - 4 * way).astype(int), 0, np.array(cover.shape[::-1]) - 1)
         leather = bool(cover[row, column] > 0.5)
         needle = _needle(even[at], way, cover if leather else 1 - cover, own[leather])
@@ -85,11 +85,12 @@ def corners(ring: np.ndarray, near: int, far: int) -> tuple[np.ndarray, np.ndarr
     along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(ring, axis=0).T))])
     count = int(along[-1]) if along[-1] >= SHORTEST_RING else 0
     even = np.column_stack([np.interp(np.linspace(0, along[-1], count, endpoint=False), along, axis) for axis in ring.T])
-    before, after = (_unit(np.roll(even, sign * near, axis=0) - np.roll(even, sign * far, axis=0)) for sign in (1, -1))
+    before, after = (unit(np.roll(even, sign * near, axis=0) - np.roll(even, sign * far, axis=0)) for sign in (1, -1))
     return even, before, after, np.degrees(np.arccos(np.clip((before * after).sum(axis=1), -1, 1)))
 
 
-def _unit(vectors: np.ndarray) -> np.ndarray:
+def unit(vectors: np.ndarray) -> np.ndarray:
+    """Vectors, (2,) or (n, 2), made one long."""
     return vectors / np.maximum(np.hypot(*vectors.T), 1e-9)[..., None]
 
 
@@ -116,7 +117,7 @@ def _needle(tip: np.ndarray, way: np.ndarray, shown: np.ndarray, own: np.ndarray
         off = (seen * across)[windows[0]].sum() / seen[windows[0]].sum()
         place = place + np.clip(off, -0.7, 0.7) * side
         middles.append(place), widths.append(width)
-        way = _unit((1 - TURNING) * way + TURNING * _unit(place - middles[max(len(middles) - 1 - BACK, 0)]))
+        way = unit((1 - TURNING) * way + TURNING * unit(place - middles[max(len(middles) - 1 - BACK, 0)]))
         place = place + way
     else:
         return None
@@ -126,8 +127,8 @@ def _needle(tip: np.ndarray, way: np.ndarray, shown: np.ndarray, own: np.ndarray
     if np.mean(widths[:BASE]) < STOUT or np.mean(widths[-third:]) > THINNER * np.mean(widths[:third]):
         return None
     ends = np.array(middles[:-SPREAD])
-    if _unit(ends[-1] - ends[0]) @ straight < np.cos(np.radians(ASIDE_DEG)):
+    if unit(ends[-1] - ends[0]) @ straight < np.cos(np.radians(ASIDE_DEG)):
         return None
-    aside = _unit(np.gradient(ends, axis=0))[:, ::-1] * (-1, 1) * np.array([widths[0], *widths[:-SPREAD]])[:, None] / 2
+    aside = unit(np.gradient(ends, axis=0))[:, ::-1] * (-1, 1) * np.array([widths[0], *widths[:-SPREAD]])[:, None] / 2
     left, right = ends + aside, ends - aside
     return shapely.union_all([Polygon([*left[n : n + 2], *right[n : n + 2][::-1]]).convex_hull for n in range(len(ends) - 1)])

@@ -208,8 +208,8 @@ def _from_sheet(photo: Path, picture: np.ndarray, kinds, corners, camera) -> Sca
     for quad in quads:
         # a card is too small for its edges to show a lens, and a corner shown by hand need not lie on an edge
         fitted = fit_sides(picture, quad) if sigma == EDGE_SIGMA and "card" not in kinds else None
-        quad, sides = fitted or (quad, ())
-        trials += [one for kind in kinds for one in _laid(quad, sides, kind, size, sigma, camera)]
+        bent, sides = fitted or (None, ())
+        trials += [one for kind in kinds for one in _laid(quad, bent, sides, kind, size, sigma, camera)]
     trials.sort(key=lambda one: one[0].chi_square)
     laid = [one for one in trials if one[0].chi_square < MOST_CHI_SQUARE]
     fitting = [scale for scale, _ in laid]
@@ -288,14 +288,14 @@ def _bent(photo: Path, kind: str, seen: list[Seen], size, sigma: float, camera) 
     return [best]
 
 
-def _laid(pixels: np.ndarray, sides: tuple[np.ndarray, ...], kind: str, size, sigma: float, camera) -> list[tuple[Scale, Seen]]:
+def _laid(pixels: np.ndarray, bent: np.ndarray | None, sides: tuple[np.ndarray, ...], kind: str, size, sigma: float, camera) -> list[tuple[Scale, Seen]]:
     """The scale if these are the corners of the sheet, lying the way that suits the picture best; none if that cannot be."""
     long_way = SHEETS[kind][0]
     trials = []
     for width, height in (long_way, long_way[::-1]):
         mm = np.array([(0, height), (width, height), (width, 0), (0, 0)], dtype=float)
         try:
-            seen = Seen(mm, pixels, box(0, 0, width, height), sides=sides)
+            seen = Seen(mm, pixels, box(0, 0, width, height), sides=sides, bent=bent)
             trials.append((solve_scale(kind, [seen], size, sigma_pixels=sigma, camera=camera), seen))
         except (ValueError, np.linalg.LinAlgError):
             continue

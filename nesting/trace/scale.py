@@ -40,7 +40,7 @@ class Seen:
     """Points of one flat reference: (n, 2) mm in its own coordinates, y up, and (n, 2) photo pixels.
 
     ``outward`` (n, 2) says how each point moves, in mm, when what is printed shows 1 mm larger on each side. ``sides`` are points
-    along edges that are straight on the floor, (k, 2) pixels each.
+    along edges that are straight on the floor, (k, 2) pixels each, and ``bent`` where these cross as they are bent by the lens.
     """
 
     mm: np.ndarray
@@ -48,6 +48,7 @@ class Seen:
     paper: Polygon | None
     outward: np.ndarray | None = None
     sides: tuple[np.ndarray, ...] = ()
+    bent: np.ndarray | None = None
 
 
 @dataclass(frozen=True)
@@ -184,6 +185,8 @@ def solve_scale(
     ValueError
         If the points of the first reference do not fix a homography.
     """
+    if len(seen) == 1 and seen[0].bent is not None:
+        seen = [replace(seen[0], pixels=seen[0].bent)]
     first = seen[0]
     middle = first.mm.mean(axis=0)
     local = [one.mm - one.mm.mean(axis=0) for one in seen]

@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Point, Polygon
 
-from .needles import BLUNTEST_DEG, FAR, NEAR, corners
+from .needles import BLUNTEST_DEG, FAR, NEAR, corners, unit
 
 DEPTHS = (5.0, 9.0)
 """Pixels from the edge, deeper than its blur, at which lines are looked for, to learn where they lead."""
@@ -55,7 +55,7 @@ def find_slits(outline: Polygon, unlike) -> tuple[list[LineString], list[LineStr
         if not len(nexts):
             continue
         to = nexts[np.argmin(np.hypot(*(nexts - start).T))]
-        line, strong = _run(start, _unit(to - start), unlike, KEPT * least)
+        line, strong = _run(start, unit(to - start), unlike, KEPT * least)
         if line is None:
             continue
         if _goes_on(outline, line):
@@ -71,7 +71,7 @@ def _goes_on(outline: Polygon, line: LineString) -> bool:
     start, end = (np.array(line.coords[at]) for at in (0, -1))
     near = (np.argmin(np.hypot(*(even - start).T)) + np.arange(-AROUND, AROUND + 1)) % len(even)
     tip = near[np.argmin(turn[near])]
-    along = _unit(end - start) @ _unit(before[tip] + after[tip])
+    along = unit(end - start) @ unit(before[tip] + after[tip])
     return bool(turn[tip] < BLUNTEST_DEG and along > np.cos(np.radians(ASIDE_DEG)))
 
 
@@ -109,10 +109,6 @@ def _peaks(ring: np.ndarray, unlike) -> tuple[np.ndarray, float]:
     return np.einsum("ij,ijk->ik", shown, ring[near]) / np.maximum(shown.sum(axis=1), 1e-6)[:, None], least
 
 
-def _unit(vector: np.ndarray) -> np.ndarray:
-    return vector / max(np.hypot(*vector), 1e-9)
-
-
 def _run(start: np.ndarray, way: np.ndarray, unlike, least: float) -> tuple[LineString | None, bool]:
     """A line followed from a place in a direction; and whether it is dark or floor-like enough, as wide as it is, for a slit."""
     across = np.arange(-BESIDE - HALF, BESIDE + HALF + 0.1, 0.5)
@@ -131,7 +127,7 @@ def _run(start: np.ndarray, way: np.ndarray, unlike, least: float) -> tuple[Line
         off = (seen * across[middle]).sum() / max(seen.sum(), 0.1)
         place = place + np.clip(off, -0.7, 0.7) * side
         middles.append(place)
-        way = _unit((1 - TURNING) * way + TURNING * _unit(place - middles[max(len(middles) - 1 - BACK, 0)]))
+        way = unit((1 - TURNING) * way + TURNING * unit(place - middles[max(len(middles) - 1 - BACK, 0)]))
         place = place + way
     if last <= max(SHORTEST, LONG * float(np.mean(widths[:last] or 0))):
         return None, False

@@ -52,6 +52,13 @@ def test_a_profile_makes_a_card_beside_a_bent_lens_good_enough(photos, tmp_path)
     assert off[0] < 0.006 and off[0] < 0.5 * off[1]
 
 
+def test_a_profile_makes_paper_beside_a_bent_lens_good_enough(photos, tmp_path):
+    scene = render(seed=26, size=(2400, 1800), floor="concrete", leather="cognac", hide_mm=500, reference="a4", tilt=15,
+                   focal=FOCAL, distortion=LENS[0], distortion2=LENS[1])  # fmt: skip
+    known = trace_photo(scene.save(tmp_path / "photo.jpg"), camera=measure_camera(photos)[0], largest_error_mm=50)
+    assert known.outline.area == pytest.approx(scene.outline.area, rel=0.006)
+
+
 def test_photos_without_sheets_are_refused(tmp_path):
     scene = render(seed=1, size=(800, 600), reference="a4", hide_mm=500)
     with pytest.raises(FileError, match="marker sheets"):

