@@ -330,15 +330,20 @@ def _pass_over_specks(cover: np.ndarray, rows: np.ndarray, columns: np.ndarray) 
     specks[rows - top, columns - left] = 1
     specks = cv2.dilate(specks, disc(SPECK_RIM))
     _, labels, facts, _ = cv2.connectedComponentsWithStats(specks, connectivity=8)
-    for label, (x, y, width, height, _) in enumerate(facts[1:], start=1):
-        if max(width, height) > SPECK:
-            continue
-        box = np.s_[max(y - 1, 0) : y + height + 1, max(x - 1, 0) : x + width + 1]
-        here = labels[box] == label
-        rim = (cv2.dilate(here.astype(np.uint8), disc(1)) > 0) & (labels[box] == 0)
-        around = (part[box][rim] > 0.5).mean() if rim.any() else 0.5
-        if max(around, 1 - around) > ALL_ROUND:
-            part[box][here] = around > 0.5
+    # every pixel of a rim with the specks above, below and beside it, each counted once
+    rim = np.pad(cv2.dilate(specks, disc(1)) & ~specks, 1).nonzero()
+    padded = np.pad(labels, 1)
+    beside = np.sort([padded[rim[0] + down, rim[1] + right] for down, right in ((-1, 0), (1, 0), (0, -1), (0, 1))], axis=0)
+    beside[1:][beside[1:] == beside[:-1]] = 0
+    leather = part[rim[0] - 1, rim[1] - 1] > 0.5
+    on_leather, all_round = (np.bincount(beside[:, some].ravel(), minlength=len(facts)) for some in (leather, slice(None)))
+    share = np.where(all_round > 0, on_leather / np.maximum(all_round, 1), 0.5)
+    passed = (facts[:, 2:4].max(axis=1) <= SPECK) & (np.maximum(share, 1 - share) > ALL_ROUND)
+    passed[0] = False
+    rows, columns = specks.nonzero()
+    label = labels[rows, columns]
+    over = passed[label]
+    part[rows[over], columns[over]] = share[label[over]] > 0.5
 
 
 def _covered(way: np.ndarray, middle: np.ndarray) -> np.ndarray:
@@ -369,7 +374,7 @@ def _without_lines(outline: Polygon, cover: np.ndarray) -> Polygon:
     """The outline less what is narrow and goes on as a line on the floor beyond its end: a seam between planks, a joint of tiles."""
     import cv2
 
-    plain = outline.simplify(0.1)
+    plain = outline.simplify(0.2)
     wide = plain.buffer(-WIDEST / 2).buffer(WIDEST / 2, join_style="mitre")
     lines = []
     bits = shapely.get_parts(plain.difference(wide))

@@ -9,7 +9,7 @@ SEARCH_PIXELS = 1600
 SMALLEST_SHARE, LARGEST_SHARE = 0.0003, 0.2
 MOST_TRIALS = 300
 SHORTEST_SIDE = 28
-JUDGED = 10_000
+JUDGED = 2500
 # Luma, and a little of blue and red less luma (ITU-R BT.601): JPEG stores colour at half the sharpness of brightness.
 _SHARP = np.array([(0.299, 0.587, 0.114), (-0.06, -0.12, 0.18), (0.18, -0.15, -0.03)])
 
