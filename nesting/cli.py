@@ -221,7 +221,9 @@ def trace_command(
     inside: Annotated[Optional[str], typer.Option(help="Points in pixels that are leather: 'x,y x,y ...'.")] = None,
     outside: Annotated[Optional[str], typer.Option(help="Points in pixels that are not leather.")] = None,
     slits: Annotated[Optional[str], typer.Option(help="Pixels on lines that run into the leather and are slits: they are cut out.")] = None,
-    marks: Annotated[Optional[str], typer.Option(help="Pixels on lines that run into the leather and are only marks.")] = None,
+    correct: Annotated[
+        Optional[str], typer.Option(help="Pixels that a refusal named, around which you found the outline right as traced.")
+    ] = None,
     rough: Annotated[Optional[str], typer.Option(help="A polygon drawn roughly around the leather, in pixels: 'x,y x,y x,y ...'.")] = None,
     camera: Annotated[Optional[Path], typer.Option(help="Camera profile made by nesting camera.")] = None,
     largest_error: Annotated[
@@ -239,7 +241,7 @@ def trace_command(
     from .hide_commands import run_trace
 
     facts = {"nominal_mm": nominal, "tannage": tannage, "colour": colour, "price": price}
-    guides = {"corners": corners, "points": points, "inside": inside, "outside": outside, "rough": rough, "slits": slits, "marks": marks}
+    guides = {"corners": corners, "points": points, "inside": inside, "outside": outside, "rough": rough, "slits": slits, "correct": correct}
     run_trace(
         photo, output, guides=guides, facts=facts, camera=camera, reference=reference, tolerance_mm=tolerance, largest_error_mm=largest_error
     )

@@ -78,6 +78,8 @@ def test_a_refusal_that_names_places_shows_them_until_the_trace_succeeds(tmp_pat
     square = np.array([(0.0, 0.0), (300.0, 0.0), (300.0, 200.0), (0.0, 200.0)])
     straight = np.full((240, 340, 3), 150, np.uint8)
     traced = trace.Trace(Polygon(square), "a4", 1.0, 1.0, straight, (-20.0, 220.0), (box(-19, 0, -9, 20),), np.zeros((1, 4)), 0.1, None)
-    monkeypatch.setattr(trace, "trace_photo", lambda *_, **given: traced)
-    run("trace", photo, "-o", output)
+    told = {}
+    monkeypatch.setattr(trace, "trace_photo", lambda *_, **given: told.update(given) or traced)
+    run("trace", photo, "-o", output, "--correct", "200,100 30,40", "--slits", "5,6")
+    assert told["correct"] == [(200, 100), (30, 40)] and told["slits"] == [(5, 6)]
     assert output.exists() and not (tmp_path / "h-doubt.png").exists()

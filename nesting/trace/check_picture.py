@@ -9,6 +9,7 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from ..files.atomic import write_bytes
+from .edge import AROUND
 from .photo import load_photo
 from .trace import Trace
 
@@ -86,7 +87,7 @@ def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
 
 
 def draw_places(photo: str | Path, places, outline: Polygon, path: str | Path) -> None:
-    """Draw what a photo shows around some of its pixels, enlarged, with a ring around each, and again with an outline over it.
+    """Draw what a photo shows around some of its pixels, enlarged, with a ring around what may be found correct of each, and again with an outline over it.
 
     Parameters
     ----------
@@ -119,7 +120,7 @@ def draw_places(photo: str | Path, places, outline: Polygon, path: str | Path) -
         pen.text((left, top + 4), f"pixel {x:.0f},{y:.0f}, and as traced", fill="black", font=font)
         sheet.paste(plain, (left, top + caption)), sheet.paste(traced, (left + side, top + caption))
         middle = left + side / 2, top + caption + side / 2
-        for radius, width, colour in ((47, 7, "white"), (45, 3, REFERENCE)):
+        for radius, width, colour in ((AROUND * ENLARGED + 2, 7, "white"), (AROUND * ENLARGED, 3, REFERENCE)):
             pen.ellipse((middle[0] - radius, middle[1] - radius, middle[0] + radius, middle[1] + radius), outline=colour, width=width)
     content = BytesIO()
     sheet.save(content, format="png")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,7 +13,6 @@ from .edge import Sides
 
 REACH_MM = 40.0
 RIM = 3.0
-NOWHERE = (math.nan, math.nan)
 FAINT, LEAST_DEPTH = 0.35, 5.0
 """What looks as much as this like the other side and begins at the outline is followed from there; nearer than so many pixels it
 is the blur of the outline itself."""
@@ -22,6 +20,10 @@ NECK, LEAST_LUMP, STOUTER = 6.0, 4.5, 1.35
 """What hangs on the outline by less than so many pixels may be a leaf or a crumb beside it; square pixels that it has at least,
 half a neck within its edge; and how many times as wide as its neck it is at least: a slit about as wide all along is
 none. Neither passes for the ragged end of a spike (measured on rendered photos)."""
+
+
+Reach = tuple[float, tuple[float, float]]
+"""How far something reaches, in mm, and its furthest place, in pixels of the photo."""
 
 
 @dataclass(frozen=True)
@@ -34,27 +36,22 @@ class Doubt:
         Distance of leather to floor in standard deviations of a small pixel, at the faintest tenth of the outline.
     astray : float
         Share of what lies near the outline and looks like the other side of it.
-    deepest_mm : float
-        How far from the outline such a place reaches that begins at it.
-    pinched_mm : float
-        How far leather that hangs on by a narrow neck, or a bay all but closed by one, reaches from the rest.
+    deep : tuple of Reach
+        Such places that begin at the outline, and how far from it they reach.
+    pinched : tuple of Reach
+        Leather that hangs on by a narrow neck, or bays all but closed by one, and how far they reach from the rest.
     unsteady_mm : float
         How far some end of the outline moves, on average, when the photo is given a little more noise.
-    deepest_at, pinched_at, unsteady_at : (float, float)
-        Where these are, in pixels of the photo.
     """
 
     contrast: float
     astray: float
-    deepest_mm: float
-    pinched_mm: float = 0.0
+    deep: tuple[Reach, ...] = ()
+    pinched: tuple[Reach, ...] = ()
     unsteady_mm: float = 0.0
-    deepest_at: tuple[float, float] = NOWHERE
-    pinched_at: tuple[float, float] = NOWHERE
-    unsteady_at: tuple[float, float] = NOWHERE
 
 
-def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float) -> Doubt:
+def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float, correct: np.ndarray | None = None) -> Doubt:
     """Judge every pixel near an outline anew, by colour alone; places are in pixels of this picture.
 
     Parameters
@@ -66,6 +63,8 @@ def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float)
         Where floor and leather show.
     mm : float
         Of a pixel.
+    correct : (h, w) bool, optional
+        What reaches there was found to be traced correctly.
     """
     import cv2
 
@@ -77,29 +76,31 @@ def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float)
     away = into + out
     near = usable & (away < REACH_MM / mm)
     unlike = np.where(whole, 1 - cover, cover)
-    wrong, clear = near & (unlike > 0.5) & (away > RIM / 2), near & (away > RIM)
     # A bay or a point narrower than this blur never looks quite like the other side.
     strange = near & (unlike > FAINT) & (away > RIM / 2)
     count, labels = cv2.connectedComponents(strange.astype(np.uint8), connectivity=8)
     begins = np.zeros(count, bool)
     begins[np.unique(labels[away < RIM])] = True
     begins[0] = False
-    deep = np.where(begins[labels], away, 0.0)
-    row, column = np.unravel_index(np.argmax(deep), deep.shape)
-    deepest = deep[row, column] if deep[row, column] >= LEAST_DEPTH else 0.0
+    passed = np.zeros(count, bool)
+    if correct is not None:
+        passed[np.unique(labels[correct])] = True
+    wrong, clear = near & (unlike > 0.5) & (away > RIM / 2) & ~passed[labels], near & (away > RIM)
+    rows, columns = np.nonzero((begins & ~passed)[labels] & (away >= LEAST_DEPTH))
+    furthest = np.argsort(-away[rows, columns], kind="stable")
+    first = furthest[np.sort(np.unique(labels[rows, columns][furthest], return_index=True)[1])]
     edge = (away <= 1.5) & usable
     return Doubt(
         float(np.quantile(facts[..., 0][edge], 0.1)) if edge.any() else 0.0,
         float((wrong & clear).sum() / max(clear.sum(), 1)),
-        float(deepest * mm),
-        deepest_at=(float(column), float(row)),
+        tuple((float(away[rows[at], columns[at]] * mm), (float(columns[at]), float(rows[at]))) for at in first),
     )
 
 
-def pinched(outline: Polygon) -> tuple[float, tuple[float, float]]:
-    """How far, in pixels, anything reaches from the rest that hangs on an outline (pixels) by a neck, be it leather or floor; to where."""
+def pinched(outline: Polygon) -> list[Reach]:
+    """What hangs on an outline (pixels) by a neck, be it leather or floor, and how far it reaches, in pixels too; furthest first."""
     within = Polygon(outline.exterior).simplify(0.1)
-    furthest, where = 0.0, NOWHERE
+    found = []
     for side in (within, shapely.box(*within.bounds).buffer(4 * NECK).difference(within)):
         bits = shapely.get_parts(side.buffer(-NECK / 2))
         *lumps, rest = sorted((bit for bit in bits if bit.area > LEAST_LUMP), key=lambda bit: bit.area) or (None,)
@@ -109,6 +110,5 @@ def pinched(outline: Polygon) -> tuple[float, tuple[float, float]]:
                 continue
             corners = shapely.get_coordinates(lump)
             away = shapely.distance(shapely.points(corners), rest)
-            if away.max() > furthest:
-                furthest, where = float(away.max()), tuple(corners[np.argmax(away)])
-    return furthest, where
+            found.append((float(away.max()), tuple(corners[np.argmax(away)])))
+    return sorted(found, reverse=True)

@@ -42,6 +42,8 @@ less noise a photo has), and at most; how often; and the side in pixels of the s
 noise moves far is not known (measured on rendered photos)."""
 SHADE, LEAST_BRIGHT = 0.5, 25.0
 """Share of the L* of leather by which a shadow in it is as unlike leather as floor is; leather darker than this L* shows it less."""
+AROUND = 40.0
+"""Pixels around a place that somebody found to be traced correctly within which nothing is in doubt."""
 ALONG = 6.0
 """Standard deviation in pixels of the smoothing along an outline by which its raggedness is measured."""
 
@@ -117,19 +119,21 @@ def trace_edge(
     return Edge(outline, places, ragged, lambda tile: drawn(band.noise(picture, tile))[0], lines)
 
 
-def unsteady(edge: Edge, pixel_mm: float, enough_mm: float = np.inf) -> tuple[float, tuple[float, float]]:
+def unsteady(edge: Edge, pixel_mm: float, enough_mm: float = np.inf, correct=()) -> tuple[float, tuple[float, float]]:
     """By how many mm some end of an outline moves, on average, when its photo is given a little more noise; where, in pixels.
 
-    No further noise is tried once the average will be more than enough.
+    No further noise is tried once the average will be more than enough. Ends near pixels that are known to be traced correctly,
+    (n, 2), do not count.
     """
     noise = min(MOST_NOISE, NOISE / pixel_mm)
     tiles = noise * np.random.default_rng(0).standard_normal((DRAWS, TILE, TILE), np.float32)
     # an outline that noise can wipe out moves by its own size
     gone, moves = (edge.outline.length, edge.outline.exterior.coords[0]), []
+    passed = shapely.buffer(shapely.multipoints(np.reshape(correct, (-1, 2))), AROUND)
 
     def move(tile: np.ndarray) -> tuple[float, tuple[float, float]]:
         other = edge.again(tile)
-        return gone if other is None else _apart(edge.outline, other)
+        return gone if other is None else _apart(edge.outline, other, passed)
 
     with ThreadPoolExecutor(2) as pool:
         while len(moves) < DRAWS and sum(moved for moved, _ in moves) * pixel_mm <= DRAWS * enough_mm:
@@ -137,14 +141,14 @@ def unsteady(edge: Edge, pixel_mm: float, enough_mm: float = np.inf) -> tuple[fl
     return float(np.mean([moved for moved, _ in moves])) * pixel_mm, max(moves)[1]
 
 
-def _apart(one: Polygon, other: Polygon) -> tuple[float, tuple[float, float]]:
-    """How far two outlines lie apart at most, without their holes, and where."""
+def _apart(one: Polygon, other: Polygon, passed) -> tuple[float, tuple[float, float]]:
+    """How far two outlines lie apart at most outside of what is passed over, without their holes, and where."""
     furthest, where = 0.0, (np.nan, np.nan)
     one, other = (shape.simplify(0.2) for shape in (one, other))
     for ring, points in ((one.exterior, other.exterior), (other.exterior, one.exterior)):
         shapely.prepare(ring)
         points = shapely.points(shapely.get_coordinates(shapely.segmentize(points, 2.0)))
-        points = points[~shapely.dwithin(ring, points, max(furthest, 1.0))]
+        points = points[~shapely.dwithin(ring, points, max(furthest, 1.0)) & ~shapely.intersects(passed, points)]
         if len(points):
             away = shapely.distance(ring, points)
             furthest, where = float(away.max()), points[int(np.argmax(away))].coords[0]

@@ -12,7 +12,7 @@ from shapely.geometry import LineString, Point, Polygon
 
 from ..files.errors import FileError
 from .doubt import Doubt, doubt, pinched
-from .edge import Edge, trace_edge
+from .edge import AROUND, Edge, trace_edge
 from .leather import Ground, find_leather
 from .mend import mended
 from .scale import Scale
@@ -23,7 +23,7 @@ PAPER_RIM_MM = 4.0
 ROUGH_PIXELS, MEND_PIXELS = 760, 2000
 """Longest side of the photo when leather is first told from floor, and when bays and points are put right."""
 NEAR_PIXELS, MARK_PIXELS = 15.0, 5.0
-"""How near to a line a pixel is that tells what it is; half the breadth of a mark, which may look like floor."""
+"""How near to a slit a pixel is that tells of it; half the breadth of a mark, which may look like floor."""
 ROUGH_REACH = 1.8
 """How far, in its pixels, the first judgement may be off."""
 
@@ -38,15 +38,17 @@ class Hints:
         Known to be leather, or not.
     rough : array or None
         A polygon drawn roughly around the leather.
-    slits, marks : array
-        On lines that run into the leather from its edge: slits, or only marks.
+    slits : array
+        On lines that run into the leather from its edge and are slits.
+    correct : array
+        Where the outline was found to be right as it was traced.
     """
 
     inside: np.ndarray
     outside: np.ndarray
     rough: np.ndarray | None
     slits: np.ndarray
-    marks: np.ndarray
+    correct: np.ndarray
 
 
 def find_outline(photo: Path, picture: np.ndarray, scale: Scale, hints: Hints, smallest_hole_mm: float) -> tuple[Edge | None, Doubt]:
@@ -95,22 +97,24 @@ def find_outline(photo: Path, picture: np.ndarray, scale: Scale, hints: Hints, s
     fine_mm = mm * to_middle
     edge = trace_edge(part, fine, fine_holes, fine_usable, ROUGH_REACH / to_small + 1, smallest_hole_mm / fine_mm)
     if edge is None:
-        return None, Doubt(0.0, 1.0, math.inf)
-    slits, marks, unknown = _answered(photo, edge.lines, hints, (left, top))
+        return None, Doubt(0.0, 1.0)
+
+    def moved(shape):
+        return None if shape is None else shapely.transform(shape, lambda p: p + (left, top))
+
+    slits, marks, unknown = _answered(photo, edge.lines, hints, np.array([left, top]))
     outline = without_slits(edge.outline, slits)
     traced = _painted(whole.shape, [np.asarray(outline.exterior.coords)], to_middle)
     for hole in outline.interiors:
         traced &= ~_painted(whole.shape, [np.asarray(hole.coords)], to_middle)
-    passed = _painted(whole.shape, [np.asarray(line.buffer(MARK_PIXELS).exterior.coords) for line in marks], to_middle)
-    sure = doubt(middle, traced, usable & ~passed, mm)
-    pinch, where = pinched(outline)
+    correct = _dots((cut[0].stop, cut[1].stop), hints.correct, to_middle, AROUND * to_middle)
+    correct |= _painted(correct.shape, [np.asarray(moved(line).buffer(MARK_PIXELS).exterior.coords) for line in marks], to_middle)
+    sure = doubt(middle, traced, usable, mm, correct[cut])
     sure = replace(
-        sure, deepest_at=tuple((place + side.start + 0.5) / to_middle - 0.5 for place, side in zip(sure.deepest_at, cut[::-1])),
-        pinched_mm=pinch * fine_mm, pinched_at=(where[0] + left, where[1] + top),
+        sure,
+        deep=tuple((reach, tuple((at + side.start + 0.5) / to_middle - 0.5 for at, side in zip(place, cut[::-1]))) for reach, place in sure.deep),
+        pinched=tuple((reach * fine_mm, place) for reach, place in pinched(moved(outline)) if not _found(place, hints.correct)),
     )  # fmt: skip
-
-    def moved(shape):
-        return None if shape is None else shapely.transform(shape, lambda p: p + (left, top))
 
     def again(tile: np.ndarray) -> Polygon | None:
         drawn = edge.again(tile)
@@ -119,18 +123,24 @@ def find_outline(photo: Path, picture: np.ndarray, scale: Scale, hints: Hints, s
     return Edge(moved(outline), edge.places + (left, top), edge.ragged, again, [moved(line) for line in unknown]), sure
 
 
-def _answered(photo: Path, lines: list[LineString], hints: Hints, corner: tuple[int, int]) -> tuple[list[LineString], ...]:
-    """The lines that were told to be slits, those told to be marks, and the others."""
-    answers: dict[LineString, str] = {}
-    for name, given in (("slits", hints.slits), ("marks", hints.marks)):
-        for pixel in given:
-            place = Point(pixel - corner)
-            line = min(lines, key=place.distance, default=None)
-            if line is None or line.distance(place) > NEAR_PIXELS:
-                mend = "give a pixel on a line that the refusal names, or draw the slit by hand: nesting hide to-svg"
-                raise FileError(photo, name, f"no line from the edge at {pixel[0]:.0f},{pixel[1]:.0f}", mend)
-            answers[line] = name
-    return tuple([line for line in lines if answers.get(line) == name] for name in ("slits", "marks", None))
+def _answered(photo: Path, lines: list[LineString], hints: Hints, corner: np.ndarray) -> tuple[list[LineString], ...]:
+    """The lines that were told to be slits, those rightly left out of the outline, and those of which nobody told."""
+    slits = []
+    for pixel in hints.slits:
+        place = Point(pixel - corner)
+        line = min(lines, key=place.distance, default=None)
+        if line is None or line.distance(place) > NEAR_PIXELS:
+            mend = "give a pixel on a line that the refusal names, or draw the slit by hand: nesting hide to-svg"
+            raise FileError(photo, "slits", f"no line from the edge at {pixel[0]:.0f},{pixel[1]:.0f}", mend)
+        slits.append(line)
+    others = [line for line in lines if line not in slits]
+    marks = [line for line in others if _found(line.coords[-1] + corner, hints.correct)]
+    return slits, marks, [line for line in others if line not in marks]
+
+
+def _found(place, correct: np.ndarray) -> bool:
+    """Whether somebody found the outline to be right around a place."""
+    return bool((np.hypot(*(correct - place).T) < AROUND).any())
 
 
 def _rim(scale: Scale, sheet) -> np.ndarray:
@@ -176,12 +186,12 @@ def _painted(shape, polygons, share: float) -> np.ndarray:
     return mask > 0
 
 
-def _dots(shape, points: np.ndarray, share: float) -> np.ndarray:
+def _dots(shape, points: np.ndarray, share: float, radius: float = 3.0) -> np.ndarray:
     import cv2
 
     mask = np.zeros(shape, np.uint8)
     for x, y in np.round((points + 0.5) * share - 0.5).astype(int):
-        cv2.circle(mask, (int(x), int(y)), 3, 1, -1)
+        cv2.circle(mask, (int(x), int(y)), round(radius), 1, -1)
     return mask > 0
 
 

@@ -14,7 +14,7 @@ DEPTHS = (5.0, 9.0)
 """Pixels from the edge, deeper than its blur, at which lines are looked for, to learn where they lead."""
 HALF, BESIDE = 3.0, 7.0
 """Half the breadth in pixels of the window across a line, and how far to either side the same window shows the leather."""
-LEAST, ABOVE, KEPT = 0.8, 5.0, 0.5
+LEAST, ABOVE, KEPT = 0.6, 5.0, 0.5
 """A line shows at least so many pixels of its width, and so many times what the leather's own roughness does along the edge; and
 further in this share of that."""
 LONGEST, SHORTEST, GAP, LONG = 400, 8, 4, 3.0

@@ -111,7 +111,7 @@ def trace_photo(
     outside=(),
     rough=None,
     slits=(),
-    marks=(),
+    correct=(),
 ) -> Trace:
     """Trace the hide in a photo.
 
@@ -143,8 +143,11 @@ def trace_photo(
         Photo pixels known to be leather, or not.
     rough : sequence of (px, py), optional
         A polygon drawn roughly around the leather, in photo pixels.
-    slits, marks : sequence of (px, py)
-        Photo pixels on lines that run into the leather from its edge: slits, which are cut out, or only marks.
+    slits : sequence of (px, py)
+        Photo pixels on lines that run into the leather from its edge and are slits, which are cut out.
+    correct : sequence of (px, py)
+        Photo pixels, as a refusal names them, around which somebody looked and found the outline right as it was traced: what
+        ends within 40 pixels of one is in doubt no longer.
 
     Returns
     -------
@@ -164,8 +167,9 @@ def trace_photo(
         if not (isinstance(value, (int, float)) and 0 < value <= top):
             raise FileError(photo, name, value, f"give more than 0 and at most {top} mm")
     picture = load_photo(photo)
-    inside, outside, slits, marks = (
-        _points(photo, name, given, picture) for name, given in (("inside", inside), ("outside", outside), ("slits", slits), ("marks", marks))
+    inside, outside, slits, correct = (
+        _points(photo, name, given, picture)
+        for name, given in (("inside", inside), ("outside", outside), ("slits", slits), ("correct", correct))
     )
     rough = None if rough is None else _polygon(photo, _points(photo, "rough", rough, picture))
     scale = find_scale(photo, picture, reference, corners, points, camera)
@@ -174,7 +178,7 @@ def trace_photo(
             scale = scale.raised(thickness_mm, camera)
         except ValueError as error:
             raise FileError(photo, "thickness", f"{thickness_mm:g} mm, {error}", "give thickness and measured points in mm") from None
-    edge, sure = find_outline(photo, picture, scale, Hints(inside, outside, rough, slits, marks), smallest_hole_mm)
+    edge, sure = find_outline(photo, picture, scale, Hints(inside, outside, rough, slits, correct), smallest_hole_mm)
     outline = None if edge is None else _simplified(shapely.transform(edge.outline, scale.to_mm), tolerance_mm)
     if outline is None or outline.is_empty:
         raise FileError(photo, "leather against floor", "no outline", _MEND)
@@ -188,9 +192,9 @@ def trace_photo(
         _ask(photo, edge.lines, scale, pixel_mm)
         _alike(photo, sure, helped)
         most = _steadiness(sure, pixel_mm, largest_error_mm, helped)
-        moved, where = unsteady(edge, pixel_mm, most)
-        sure = replace(sure, unsteady_mm=moved, unsteady_at=where)
-        _steady(photo, sure, most)
+        moved, where = unsteady(edge, pixel_mm, most, correct)
+        sure = replace(sure, unsteady_mm=moved)
+        _steady(photo, moved, where, most)
     except Unclear as unclear:
         unclear.outline = edge.outline
         raise
@@ -217,6 +221,16 @@ _MEND = (
     "use a floor of another colour or brightness, give a polygon drawn roughly around the leather, or points inside and"
     " outside it"
 )
+
+
+def _same(places) -> str:
+    """Of more places than one: the others."""
+    return f"; the same at {' and '.join(_pixel(place) for place in places[1:])}" if len(places) > 1 else ""
+
+
+def _or_correct(places) -> str:
+    text = " ".join(_pixel(place) for place in places)
+    return f"where the outline is right as it was traced, say so: --correct {text if len(places) == 1 else repr(text)}"
 
 
 def _pixel(place) -> str:
@@ -254,17 +268,18 @@ def _believe(photo: Path, sure: Doubt, helped: bool) -> None:
 
 def _alike(photo: Path, sure: Doubt, helped: bool) -> None:
     """Refuse an outline beside which something may belong to the other side."""
-    share, mend = HELPED if helped else 1.0, _MEND
-    if sure.deepest_mm > DEEPEST_MM / share:
-        value = f"what looks like the other side reaches {sure.deepest_mm:.0f} mm from it, to pixel {_pixel(sure.deepest_at)}"
-        place = sure.deepest_at
-    elif sure.pinched_mm > PINCHED_MM / share:
-        value = f"something hangs on the outline by a thread, as far as pixel {_pixel(sure.pinched_at)}"
-        mend = "if it is no leather, take it away; if it is, or a slit, show more of it: come nearer, or give --rough or --inside and --outside"
-        place = sure.pinched_at
+    share = HELPED if helped else 1.0
+    deep = [(reach, place) for reach, place in sure.deep if reach > DEEPEST_MM / share]
+    pinched = [place for reach, place in sure.pinched if reach > PINCHED_MM / share]
+    if deep:
+        value = f"what looks like the other side reaches {deep[0][0]:.0f} mm from it, to pixel {_pixel(deep[0][1])}"
+        places, mend = [place for _, place in deep], _MEND
+    elif pinched:
+        value = f"something hangs on the outline by a thread, as far as pixel {_pixel(pinched[0])}"
+        places, mend = pinched, "if it is no leather, take it away; if it is, or a slit, show more of it: come nearer, or give --rough or --inside and --outside"
     else:
         return
-    raise Unclear(photo, "leather against floor", value, mend, [place])
+    raise Unclear(photo, "leather against floor", value, f"{mend}{_same(places)}; {_or_correct(places)}", places)
 
 
 def _steadiness(sure: Doubt, pixel_mm: float, largest_error_mm: float | None, helped: bool) -> float:
@@ -273,12 +288,12 @@ def _steadiness(sure: Doubt, pixel_mm: float, largest_error_mm: float | None, he
     return max(max(UNSTEADY_MM, UNSTEADY_PIXELS * pixel_mm) * faint, largest_error_mm or 0.0) / (HELPED if helped else 1.0)
 
 
-def _steady(photo: Path, sure: Doubt, most_mm: float) -> None:
+def _steady(photo: Path, moved_mm: float, where: tuple[float, float], most_mm: float) -> None:
     """Refuse an outline of which some end is not known."""
-    if sure.unsteady_mm > most_mm:
-        value = f"a point or bay at pixel {_pixel(sure.unsteady_at)} is seen only to within {sure.unsteady_mm:.1f} mm"
-        mend = f"come nearer, give more light or another floor, or accept it: --largest-error {math.ceil(sure.unsteady_mm)}"
-        raise Unclear(photo, "leather against floor", value, mend, [sure.unsteady_at])
+    if moved_mm > most_mm:
+        value = f"a point or bay at pixel {_pixel(where)} is seen only to within {moved_mm:.1f} mm"
+        mend = f"come nearer, give more light or another floor, or accept it: --largest-error {math.ceil(moved_mm)}; {_or_correct([where])}"
+        raise Unclear(photo, "leather against floor", value, mend, [where])
 
 
 def _ask(photo: Path, lines: list[LineString], scale: Scale, pixel_mm: float) -> None:
@@ -287,10 +302,8 @@ def _ask(photo: Path, lines: list[LineString], scale: Scale, pixel_mm: float) ->
     longest = [line for line in sorted(lines, key=lambda line: -reach[line]) if reach[line] > SLIT_MM]
     if longest:
         places = [line.coords[-1] for line in longest]
-        where = [_pixel(place) for place in places]
-        value = f"a line from the edge reaches {reach[longest[0]]:.0f} mm into it, to pixel {where[0]}"
-        more = f"; the same of {' and '.join(where[1:])}" if len(where) > 1 else ""
-        mend = f"look whether it is a slit (--slits {where[0]} cuts it out) or a mark (--marks {where[0]}){more}"
+        value = f"a line from the edge reaches {reach[longest[0]]:.0f} mm into it, to pixel {_pixel(places[0])}"
+        mend = f"look whether it is a slit (--slits {_pixel(places[0])} cuts it out) or a mark (--correct {_pixel(places[0])} leaves it){_same(places)}"
         raise Unclear(photo, "leather", value, mend, places)
 
 

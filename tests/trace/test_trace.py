@@ -7,6 +7,7 @@ bays narrower than 10 mm are rounded off, so the Hausdorff distance is taken bet
 
 import re
 from functools import lru_cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -16,6 +17,8 @@ from shapely.geometry import Polygon
 
 from nesting.files.errors import FileError
 from nesting.trace import trace_photo
+from nesting.trace.doubt import Doubt
+from nesting.trace.trace import Unclear, _alike
 
 SIZE = (1200, 900)
 SCENES = {
@@ -158,13 +161,23 @@ def test_a_line_from_the_edge_is_asked_about_and_cut_out_when_it_is_a_slit(resul
         trace_photo(photo, largest_error_mm=20)
     pixel = tuple(float(value) for value in re.search(r"--slits (\d+),(\d+)", str(refusal.value)).groups())
     assert np.hypot(*(scene.to_pixels(np.array(slit.coords[1:])) - pixel).T) < 4
-    marked, cut = (trace_photo(photo, largest_error_mm=20, **{name: [pixel]}).outline for name in ("marks", "slits"))
+    marked, cut = (trace_photo(photo, largest_error_mm=20, **{name: [pixel]}).outline for name in ("correct", "slits"))
     assert marked.area == pytest.approx(plain.outline.area, rel=2e-3)
     removed = marked.difference(cut).buffer(-1).buffer(1)  # less what the outlines were simplified by
     assert len(cut.interiors) == len(marked.interiors) and removed.area / 50 == pytest.approx(3 * plain.mm_per_pixel, rel=0.3)
     assert removed.length / 2 == pytest.approx(50 + 3 * plain.mm_per_pixel, abs=8)
     with pytest.raises(FileError, match="no line from the edge at 5,5"):
-        trace_photo(photo, largest_error_mm=20, marks=[pixel, (5, 5)])
+        trace_photo(photo, largest_error_mm=20, slits=[pixel, (5, 5)])
+
+
+def test_a_refusal_names_every_place_and_what_to_say_where_the_outline_is_right():
+    deep = ((30.0, (10.4, 20.0)), (9.0, (30.0, 40.0)), (5.0, (50.0, 60.0)))
+    with pytest.raises(Unclear, match="reaches 30 mm from it, to pixel 10,20: .*; the same at 30,40; where") as refusal:
+        _alike(Path("hide.jpg"), Doubt(20.0, 0.0, deep), False)
+    assert str(refusal.value).endswith("--correct '10,20 30,40'") and refusal.value.places == ((10.4, 20.0), (30.0, 40.0))
+    with pytest.raises(Unclear, match="by a thread, as far as pixel 5,6: .* --correct 5,6$"):
+        _alike(Path("hide.jpg"), Doubt(20.0, 0.0, (), ((4.1, (5.0, 6.0)), (3.9, (7.0, 8.0)))), False)
+    _alike(Path("hide.jpg"), Doubt(20.0, 0.0, deep[2:], ((3.9, (7.0, 8.0)),)), False)
 
 
 @pytest.mark.parametrize("kind", ["noise", "black", "stripes"])
