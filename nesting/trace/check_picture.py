@@ -6,7 +6,7 @@ from io import BytesIO
 from pathlib import Path
 
 import numpy as np
-from shapely.geometry import Polygon
+from shapely.geometry import Polygon, box
 
 from ..files.atomic import write_bytes
 from .edge import AROUND
@@ -60,8 +60,10 @@ def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
             *one.polygon.exterior.xy, color=SUGGESTION, linewidth=1.2, linestyle=(0, (3, 1.5)), path_effects=edge[:1],
             label="suggested flaw" if number == 1 else "",
         )  # fmt: skip
-        x, y = one.polygon.bounds[2], one.polygon.bounds[3]
-        axes.text(x, y, f"{number} {one.grade}", fontsize=7, color="black", path_effects=[withStroke(linewidth=2, foreground="white")])
+    names = [f"{number} {one.grade}" for number, one in enumerate(suggestions, start=1)]
+    inch = (right - left) / width
+    for name, (x, y) in zip(names, _free_corners([one.polygon for one in suggestions], [(0.065 * len(name) * inch, 0.11 * inch) for name in names])):
+        axes.text(x, y, name, fontsize=7, color="black", va="bottom", path_effects=[withStroke(linewidth=2, foreground="white")])
     grown = _draw_misses(axes, trace.misses_mm, (right - left) / 40)
     axes.set(xlim=(left, right), ylim=(low, high), xlabel="mm", aspect="equal")
     every = GRID_MM * np.ceil((right - left) / GRID_MM / 14)
@@ -125,6 +127,16 @@ def draw_places(photo: str | Path, places, outline: Polygon, path: str | Path) -
     content = BytesIO()
     sheet.save(content, format="png")
     write_bytes(Path(path), content.getvalue())
+
+
+def _free_corners(shapes, sizes) -> list[tuple[float, float]]:
+    """Lower left corners of labels, each at that corner of its shape where it covers least of the labels before it, all in mm."""
+    taken: list[Polygon] = []
+    for shape, (wide, high) in zip(shapes, sizes):
+        x0, y0, x1, y1 = shape.bounds
+        corners = [box(x, y, x + wide, y + high) for x, y in ((x1, y1), (x0 - wide, y1), (x1, y0 - high), (x0 - wide, y0 - high))]
+        taken.append(min(corners, key=lambda corner: sum(corner.intersection(other).area for other in taken)))
+    return [one.bounds[:2] for one in taken]
 
 
 def _draw_misses(axes, misses_mm: np.ndarray, longest: float) -> float:

@@ -1,3 +1,5 @@
+from itertools import combinations
+
 import numpy as np
 import pytest
 from PIL import Image, ImageColor
@@ -5,7 +7,7 @@ from shapely.geometry import Point, Polygon, box
 
 from nesting.model import Suggestion
 from nesting.trace import Trace, draw_check, draw_places
-from nesting.trace.check_picture import ENLARGED, HOLE, MISS, OUTLINE, REACH, REFERENCE, SUGGESTION
+from nesting.trace.check_picture import ENLARGED, HOLE, MISS, OUTLINE, REACH, REFERENCE, SUGGESTION, _free_corners
 
 
 @pytest.fixture(scope="module")
@@ -41,6 +43,14 @@ def test_the_picture_is_large_enough_to_judge_by(picture):
 
 def test_the_photo_itself_is_under_the_lines(picture):
     assert (np.abs(picture - 160).max(axis=2) < 3).mean() > 0.4
+
+
+def test_names_of_flaws_side_by_side_do_not_cover_each_other():
+    flaws = [box(100, 100, 110, 110), box(105, 104, 113, 112), box(108, 95, 116, 108), box(400, 100, 410, 110)]
+    corners = _free_corners(flaws, [(30, 10)] * 4)
+    names = [box(x, y, x + 30, y + 10) for x, y in corners]
+    assert not any(one.intersection(other).area for one, other in combinations(names, 2))
+    assert corners[0] == (110, 110) and corners[3] == (410, 110)
 
 
 @pytest.mark.parametrize("count", [1, 2, 5, 9])
