@@ -10,8 +10,8 @@ FLOOR_LIKE = 16.0
 UNLIKE = 16.0
 """Squared distances in variances; 16 keeps 99.9 % of a normal colour (chi-square, three degrees of freedom)."""
 MIXED, CLOSE = 0.08, 0.05
-"""Share of the squared distance from leather to floor at which a pixel may be floor blurred, and at which the middle of a hole
-still is floor, in a gleam or in shadow."""
+"""Share of the squared distance from leather to floor at which a pixel may be floor, or leather, blurred, and at which the middle of
+a hole still is floor, in a gleam or in shadow."""
 STAINED, TELLING = 0.45, 1.2
 """A spot less than this share of the way from stained leather to floor is a stain; a* and b* must differ by so much to tell."""
 ROUGH, SMOOTHEST, SMOOTH = 3.0, 0.05, 0.75
@@ -50,6 +50,8 @@ def mended(
     unlike = ((colours - middle) ** 2 / spread).sum(axis=-1)
     # A point of leather that the region missed must not pass for floor.
     clear = usable & ~grown(leather, 2 * reach) & (unlike > UNLIKE)
+    leather_like = max(UNLIKE, MIXED * float(np.median(unlike[clear]))) if clear.any() else UNLIKE
+    clear &= unlike > leather_like
     sample = colours[::2, ::2][clear[::2, ::2]]
     if len(sample) < 50:
         return leather, np.zeros_like(leather)
@@ -58,7 +60,7 @@ def mended(
     strange = np.full(leather.shape, np.inf, np.float32)
     strange[spots] = floor.distances(colours[spots]).min(axis=-1)
     spots &= strange < np.maximum(np.minimum(FLOOR_LIKE, unlike), MIXED * unlike)
-    points = ~leather & usable & (unlike < UNLIKE) & grown(leather, 4 * reach)
+    points = ~leather & usable & (unlike < leather_like) & grown(leather, 4 * reach)
     points[points] = floor.distances(colours[points]).min(axis=-1) > UNLIKE
     spots = cv2.morphologyEx(spots.astype(np.uint8), cv2.MORPH_CLOSE, disc(1))
     stained = _stained(colours, middle, np.median(sample, axis=0))

@@ -41,3 +41,20 @@ def test_a_hole_through_which_the_floor_shows_is_found(floor):
 
 def test_a_smooth_spot_of_the_colour_of_rough_grass_is_a_stain():
     assert not mended_on(grass(), np.full((SIZE, SIZE), 130.0))
+
+
+@pytest.mark.parametrize(("leather", "floor"), [((24, 46, 34), (160, 155, 148)), ((190, 150, 105), (90, 90, 95))])
+def test_a_finger_of_leather_that_is_all_blur_is_found(leather, floor):
+    # 2.8 pixels wide, drawn at ten times the size
+    large = np.zeros((400, 5000), np.uint8)
+    large[:, :1000] = large[186:214, :1240] = 1
+    cover = np.zeros((500, 500), np.float32)
+    cover[200:300, :100] = 1
+    cover[230:270] = cv2.resize(large.astype(np.float32), (500, 40), interpolation=cv2.INTER_AREA)
+    cover = cv2.GaussianBlur(cover, (0, 0), 0.6)[..., None]
+    picture = cover * leather + (1 - cover) * floor + np.random.default_rng(0).normal(0, 2, (500, 500, 3))
+    region = np.zeros((500, 500), bool)
+    region[200:300, :100] = True
+    whole, _ = mended(picture.astype(np.uint8), region, np.ones_like(region), 5.7, 4.0)
+    assert whole[249:251, 100:122].all()
+    assert not whole[:, 126:].any() and not whole[:195].any() and (whole ^ region)[:, 105:].sum() < 90
