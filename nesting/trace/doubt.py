@@ -8,7 +8,6 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from .colours import lab
 from .edge import Sides
 
 REACH_MM = 40.0
@@ -69,12 +68,15 @@ def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float,
     import cv2
 
     sides = Sides(picture, whole, usable, RIM, window=REACH_MM / mm / 2, step=3)
-    ways, facts = (cv2.resize(part, whole.shape[::-1], interpolation=cv2.INTER_LINEAR) for part in (sides.ways, sides.facts))
-    cover = np.einsum("...i,...i", lab(picture), ways[..., :3]) + ways[..., 3]
-    cover = cv2.GaussianBlur(np.clip(cover, -0.5, 1.5), (0, 0), 1.0)
     into, out = (cv2.distanceTransform(side.astype(np.uint8), cv2.DIST_L2, 5) for side in (whole, ~whole))
     away = into + out
     near = usable & (away < REACH_MM / mm)
+    rows, columns = np.nonzero(near)
+    _, way, _, contrast, _ = sides.judged(picture, rows, columns)
+    cover = whole.astype(np.float32)
+    cover[rows, columns] = np.clip(way, -0.5, 1.5)
+    cover = cv2.GaussianBlur(cover, (0, 0), 1.0)
+    edge = away[rows, columns] <= 1.5
     unlike = np.where(whole, 1 - cover, cover)
     # A bay or a point narrower than this blur never looks quite like the other side.
     strange = near & (unlike > FAINT) & (away > RIM / 2)
@@ -89,9 +91,8 @@ def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float,
     rows, columns = np.nonzero((begins & ~passed)[labels] & (away >= LEAST_DEPTH))
     furthest = np.argsort(-away[rows, columns], kind="stable")
     first = furthest[np.sort(np.unique(labels[rows, columns][furthest], return_index=True)[1])]
-    edge = (away <= 1.5) & usable
     return Doubt(
-        float(np.quantile(facts[..., 0][edge], 0.1)) if edge.any() else 0.0,
+        float(np.quantile(contrast[edge], 0.1)) if edge.any() else 0.0,
         float((wrong & clear).sum() / max(clear.sum(), 1)),
         tuple((float(away[rows[at], columns[at]] * mm), (float(columns[at]), float(rows[at]))) for at in first),
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from threading import Lock
 
 import numpy as np
 import shapely
@@ -33,9 +34,13 @@ there."""
 ODD, ODD_SPREADS = 0.4, 8.0
 """A colour beyond that of leather or floor by more than this share of the way between them, and by so many standard deviations,
 is that of something else."""
-SPECK, SPECK_RIM, ALL_ROUND = 30, 2, 0.65
+SPECK, SPECK_RIM, ALL_ROUND = 30, 3, 0.65
 """Pixels that something else may be long to count as a speck, and by which its rim is blurred; the share of what lies around it
 that must be leather, or floor, for it to lie on that."""
+SHADED, STRIP, CELL, DIFFER = 0.1, 4.0, 4, 0.15
+"""Standard deviation, as a share, of what light and shadow do to the colour of a floor; that in pixels of a window, of cells of so many
+each way, in which it is seen whether they do; and how far there the judgements with and without them must lie apart: light is told
+from leather by hue alone then, which JPEG stores at half the sharpness (measured on rendered photos)."""
 NOISE, MOST_NOISE, DRAWS, TILE = 3.5, 5.0, 4, 509
 """Standard deviation, in grey levels of 255, of the noise that an outline is tried with, in pixels of a mm (the larger a pixel, the
 less noise a photo has), and at most; how often; and the side in pixels of the square of it that is repeated. An end that little
@@ -170,7 +175,8 @@ class Sides:
     """Colours of leather and floor near each place, learnt from one pixel in ``step`` each way, and how to tell them apart.
 
     For every ``MERGED`` of these pixels each way ``ways`` holds the weights of L*, a* and b* and the offset that give the share of
-    the way from floor to leather, ``facts`` the contrast, that share for a pixel half covered, and L* of the leather.
+    the way from floor to leather, ``steady`` the same where light and shadow shall count for little, ``facts`` the contrast, that
+    share for a pixel half covered, and L* of the leather.
     """
 
     def __init__(
@@ -192,41 +198,55 @@ class Sides:
         usual = pooled[(weights[0] > 0.1) & (weights[1] > 0.1)]
         usual = usual.mean(axis=0) if len(usual) else np.eye(3, dtype=np.float32)
         spread = 0.8 * pooled + 0.2 * usual + 0.5 * np.eye(3, dtype=np.float32)
-        apart = means[0] - means[1]
-        turn = _solved(spread, apart)
-        square = np.maximum(np.einsum("...i,...i", turn, apart), 1e-3)
-        # cover = colour . weights + offset: 0 on the floor, 1 on the leather
-        slope = turn / square[..., None]
-        offset = -np.einsum("...i,...i", means[1], slope)
-        middle = np.einsum("...i,...i", half_light(*means), slope) + offset
+        # L* is 16 short of being in proportion to the cube root of the light, as a* and b* are
+        ray = SHADED * (means[1] + np.float32([16, 0, 0]))
+        self.steady, _ = _ways(spread + ray[..., :, None] * ray[..., None, :], *means)
+        self.ways, square = _ways(spread, *means)
+        middle = _along(self.ways, half_light(*means))
         middle = np.clip(0.5 + TOWARDS_LIGHT * (middle - 0.5), *MIDDLES)
-        self.ways = np.dstack([slope, offset]).astype(np.float32)
         self.facts = np.dstack([np.sqrt(square), middle, means[0][..., 0]]).astype(np.float32)
 
     def at(self, places: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
         """At (n, 2) places (column, row): the weights of the colours and the offset, (n, 4); the contrast, the middle and L* of
         the leather, (n,)."""
-        within = (np.asarray(places, dtype=np.float32) / self.step - (MERGED - 1) / 2) / MERGED
+        within = self._within(places)
         return _sampled(self.ways, within), *_sampled(self.facts, within).T
+
+    def _within(self, places: np.ndarray) -> np.ndarray:
+        """Places in the maps of pixels of the picture."""
+        return (np.asarray(places, dtype=np.float32) / self.step - (MERGED - 1) / 2) / MERGED
+
+    def judged(self, picture: np.ndarray, rows: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, ...]:
+        """Of n pixels: their ways, (n, 4), steady where shadow or light falls; how far each pixel is on its way, and on the plain one,
+        from floor (0) to leather (1); the contrast and the middle, (n,)."""
+        places = np.c_[columns, rows]
+        ways, contrast, middle, _ = self.at(places)
+        colours = _lab_of(picture[rows, columns])
+        plain = _along(ways, colours)
+        share = _in_shadow(plain, _along(_sampled(self.steady, self._within(places)), colours), rows, columns, picture.shape[:2])
+        some = np.flatnonzero(share)
+        if len(some):
+            ways[some] += share[some, None] * (_sampled(self.steady, self._within(places[some])) - ways[some])
+        return ways, _along(ways, colours), plain, contrast, middle
 
     def unlike(self, picture: np.ndarray, places: np.ndarray) -> np.ndarray:
         """How unlike leather the picture is at (..., 2) places: 1 as much as the floor, or as a shadow is, and about 0 on leather."""
         flat = np.asarray(places, dtype=np.float32).reshape(-1, 2)
         colours = lab(_sampled(picture, flat)[:, None])[:, 0]
-        weights, _, middle, bright = self.at(flat)
-        floor = 1 - _covered(np.einsum("ij,ij->i", colours, weights[:, :3]) + weights[:, 3], middle)
+        ways, _, middle, bright = self.at(flat)
+        floor = 1 - _covered(_along(ways, colours), middle)
         shadow = (bright - colours[:, 0]) / (SHADE * np.maximum(bright, LEAST_BRIGHT))
         return np.clip(np.maximum(floor, shadow), -0.5, 1.25).reshape(places.shape[:-1])
 
 
 def _sampled(picture: np.ndarray, places: np.ndarray) -> np.ndarray:
-    """The picture at (n, 2) places (column, row), (n, channels)."""
+    """The picture at (n, 2) places (column, row), (n, channels); (n,) if it has but one."""
     import cv2
 
     x, y = np.ascontiguousarray(places.T[..., None])
     rows = 30_000  # OpenCV takes less than 2^15
     parts = (np.s_[at : at + rows] for at in range(0, len(places), rows))
-    return np.vstack([cv2.remap(picture, x[part], y[part], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[:, 0] for part in parts])
+    return np.concatenate([cv2.remap(picture, x[part], y[part], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[:, 0] for part in parts])
 
 
 def _local(colours: np.ndarray, where: np.ndarray, sigma: float):
@@ -265,6 +285,39 @@ def _solved(spread: np.ndarray, apart: np.ndarray) -> np.ndarray:
     return scaled / (a * aa + b * bb + c * cc)[..., None]
 
 
+def _ways(spread: np.ndarray, leather: np.ndarray, floor: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """The weights of the colours, and the offset, that give 0 on the floor and 1 on the leather; and the square of the contrast."""
+    apart = leather - floor
+    turn = _solved(spread, apart)
+    square = np.maximum(np.einsum("...i,...i", turn, apart), 1e-3)
+    slope = turn / square[..., None]
+    return np.dstack([slope, -np.einsum("...i,...i", floor, slope)]).astype(np.float32), square
+
+
+def _lab_of(pixels: np.ndarray) -> np.ndarray:
+    """L*a*b* of (n, 3) pixels."""
+    return lab(pixels[:, None])[:, 0] if len(pixels) else np.zeros((0, 3), np.float32)
+
+
+def _along(ways: np.ndarray, colours: np.ndarray) -> np.ndarray:
+    """How far colours, (..., 3), are on ways, (..., 4), from floor (0) to leather (1)."""
+    return np.einsum("...i,...i", colours, ways[..., :3]) + ways[..., 3]
+
+
+def _in_shadow(plain: np.ndarray, steady: np.ndarray, rows: np.ndarray, columns: np.ndarray, shape: tuple[int, int]) -> np.ndarray:
+    """By which share each of some pixels is to be judged steadily, since the two judgements of it, (n,) each, and of its neighbours
+    differ as where shadow or light falls: (n,)."""
+    import cv2
+
+    high, wide = (-(-side // CELL) for side in shape)
+    cell = rows // CELL * wide + columns // CELL
+    differ = np.clip(plain, 0, 1) - np.clip(steady, 0, 1)
+    sums = (np.bincount(cell, weights, high * wide).reshape(high, wide).astype(np.float32) for weights in (differ, None))
+    differ, seen = (cv2.GaussianBlur(part, (0, 0), STRIP / CELL) for part in sums)
+    share = np.clip(np.abs(differ) / np.maximum(seen, 1e-3) / DIFFER - 1, 0, 1)
+    return _sampled(share, (np.c_[columns, rows].astype(np.float32) - (CELL - 1) / 2) / CELL)
+
+
 class Band:
     """The pixels near the edge of a region: how far each is on the way from floor to leather by its colour, and by how many
     pixels to smooth it so that noise does not flip it."""
@@ -277,19 +330,17 @@ class Band:
         into += out
         self.rows, self.columns = np.nonzero((into <= reach) & usable)
         self.away = into[self.rows, self.columns]
-        self.weights, self.contrast, self.middle, _ = sides.at(np.c_[self.columns, self.rows])
-        self.way = self._way(picture[self.rows, self.columns])
+        self.ways, self.way, plain, self.contrast, self.middle = sides.judged(picture, self.rows, self.columns)
+        beyond = np.maximum(ODD, ODD_SPREADS / self.contrast)
+        self.odd = (plain < -beyond) | (plain > 1 + beyond)
         self.blur = np.clip(SMOOTHING / self.contrast, LEAST_BLUR, MOST_BLUR)
         self._gain: np.ndarray | None = None
-
-    def _way(self, seen: np.ndarray) -> np.ndarray:
-        return np.einsum("ij,ij->i", lab(seen[:, None])[:, 0], self.weights[:, :3]) + self.weights[:, 3] if len(seen) else np.zeros(0, np.float32)
 
     def noise(self, picture: np.ndarray, tile: np.ndarray) -> np.ndarray:
         """What noise as strong as a square's, in grey levels, in each channel adds to the way of each pixel, (n,)."""
         if self._gain is None:
             seen = picture[self.rows, self.columns].astype(np.float32)
-            self._gain = np.sqrt(sum((self._way(seen + step) - self.way) ** 2 for step in np.eye(3, dtype=np.float32)))
+            self._gain = np.sqrt(sum((_along(self.ways, _lab_of(seen + step)) - self.way) ** 2 for step in np.eye(3, dtype=np.float32)))
         return self._gain * tile[self.rows % len(tile), self.columns % len(tile)]
 
     def cover(self, noise: np.ndarray | None = None) -> np.ndarray:
@@ -300,10 +351,8 @@ class Band:
         way = self.way if noise is None else self.way + noise
         # Wide limits: cutting noise short on the rougher side alone would move the edge.
         cover[self.rows, self.columns] = np.clip(_covered(way, self.middle), -1, 2)
-        beyond = np.maximum(ODD, ODD_SPREADS / self.contrast)
-        odd = (way < -beyond) | (way > 1 + beyond)
-        if odd.any():
-            _pass_over_specks(cover, self.rows[odd], self.columns[odd])
+        if self.odd.any():
+            _pass_over_specks(cover, self.rows[self.odd], self.columns[self.odd])
         return cover
 
     def smoothed(self, cover: np.ndarray, reach: float) -> np.ndarray:
@@ -332,22 +381,22 @@ def _pass_over_specks(cover: np.ndarray, rows: np.ndarray, columns: np.ndarray) 
     part = cover[top : rows.max() + SPECK_RIM + 3, left : columns.max() + SPECK_RIM + 3]
     specks = np.zeros(part.shape, np.uint8)
     specks[rows - top, columns - left] = 1
-    specks = cv2.dilate(specks, disc(SPECK_RIM))
+    # with a frame, so that every pixel has neighbours
+    specks = np.pad(cv2.dilate(specks, disc(SPECK_RIM)), 1)
     _, labels, facts, _ = cv2.connectedComponentsWithStats(specks, connectivity=8)
     # every pixel of a rim with the specks above, below and beside it, each counted once
-    rim = np.pad(cv2.dilate(specks, disc(1)) & ~specks, 1).nonzero()
-    padded = np.pad(labels, 1)
-    beside = np.sort([padded[rim[0] + down, rim[1] + right] for down, right in ((-1, 0), (1, 0), (0, -1), (0, 1))], axis=0)
+    rows, columns = np.nonzero((cv2.dilate(specks, disc(1)) & ~specks)[1:-1, 1:-1])
+    beside = np.sort([labels[rows + down, columns + right] for down, right in ((0, 1), (2, 1), (1, 0), (1, 2))], axis=0)
     beside[1:][beside[1:] == beside[:-1]] = 0
-    leather = part[rim[0] - 1, rim[1] - 1] > 0.5
+    leather = part[rows, columns] > 0.5
     on_leather, all_round = (np.bincount(beside[:, some].ravel(), minlength=len(facts)) for some in (leather, slice(None)))
     share = np.where(all_round > 0, on_leather / np.maximum(all_round, 1), 0.5)
     passed = (facts[:, 2:4].max(axis=1) <= SPECK) & (np.maximum(share, 1 - share) > ALL_ROUND)
     passed[0] = False
-    rows, columns = specks.nonzero()
+    rows, columns = np.nonzero(specks)
     label = labels[rows, columns]
     over = passed[label]
-    part[rows[over], columns[over]] = share[label[over]] > 0.5
+    part[rows[over] - 1, columns[over] - 1] = share[label[over]] > 0.5
 
 
 def _covered(way: np.ndarray, middle: np.ndarray) -> np.ndarray:
@@ -358,11 +407,16 @@ def _covered(way: np.ndarray, middle: np.ndarray) -> np.ndarray:
     return within * (1 - middle) / (within * (1 - 2 * middle) + middle) + beyond * np.where(way < 0, (1 - middle) / middle, middle / (1 - middle))
 
 
+_ONE_AT_A_TIME = Lock()
+"""Contours take twelve bytes a pixel while they are drawn."""
+
+
 def _largest(field: np.ndarray, holes: np.ndarray, smallest: float) -> Polygon | None:
     """The largest area above zero, less its holes that were seen to be holes."""
     from contourpy import contour_generator
 
-    areas = contour_generator(z=np.pad(field, 1, constant_values=-1), fill_type="OuterOffset").filled(0, np.inf)
+    with _ONE_AT_A_TIME:
+        areas = contour_generator(z=np.pad(field, 1, constant_values=-1), fill_type="OuterOffset").filled(0, np.inf)
     best = None
     for points, offsets in zip(*areas):
         rings = [points[start:end] - 1 for start, end in zip(offsets[:-1], offsets[1:]) if end - start > 3]

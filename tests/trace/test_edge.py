@@ -74,6 +74,18 @@ def test_a_pebble_at_the_edge_is_neither_a_bay_nor_a_point(across, leather, floo
     assert edge.outline.hausdorff_distance(BODY) < 2.0
 
 
+@pytest.mark.parametrize(("leather", "floor"), [((38, 63, 80), (225, 195, 205)), ((110, 60, 40), (150, 160, 165))])
+def test_a_soft_shadow_of_its_own_beside_leather_of_another_hue_is_floor(leather, floor):
+    shifted = affinity.translate(BODY, 8, 6)
+    cover, shade = cover_of(BODY)[..., None], cv2.GaussianBlur(cover_of(shifted), (0, 0), 2.5)[..., None]
+    picture = cover * leather + (1 - cover) * floor * (1 - 0.45 * shade)
+    picture = np.clip(picture + np.random.default_rng(0).normal(0, 3, picture.shape), 0, 255).astype(np.uint8)
+    rough = painted(BODY.union(shifted))
+    edge = trace_edge(picture, rough, np.zeros_like(rough), np.ones_like(rough), 12.0, 4.0)
+    # the shadow is 8 pixels wide
+    assert edge.outline.hausdorff_distance(BODY) < 4.0
+
+
 def test_what_hangs_on_the_outline_by_a_neck_is_told():
     assert not pinched(BODY)
     assert not pinched(BODY.union(Point(155, 100).buffer(8)))
