@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from .edge import Sides
+from .sides import Sides
 
 REACH_MM = 40.0
 RIM = 3.0
