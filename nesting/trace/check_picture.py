@@ -89,7 +89,7 @@ def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
 
 
 def draw_places(photo: str | Path, places, outline: Polygon, path: str | Path) -> None:
-    """Draw what a photo shows around some of its pixels, enlarged, with a ring around what may be found correct of each, and again with an outline over it.
+    """Draw what a photo shows around some of its pixels, enlarged: with a ring around what may be found correct, and with an outline.
 
     Parameters
     ----------

@@ -45,6 +45,12 @@ def half_light(one: np.ndarray, other: np.ndarray) -> np.ndarray:
     return cv2.cvtColor(light / 2, cv2.COLOR_LRGB2LAB)
 
 
+def from_black(colours: np.ndarray) -> np.ndarray:
+    """Colours, (..., n), L* first, as they grow with the cube root of the light: of a*, b* and what is measured in L* it is in
+    proportion, L* is 16 short of it."""
+    return colours + np.float32(16) * (np.arange(colours.shape[-1]) == 0)
+
+
 class Colours:
     """A few normal distributions that describe a sample of colours (k-means, then a covariance each).
 
@@ -75,8 +81,7 @@ class Colours:
             if share < max(least_share, 1e-6):
                 continue
             spread = np.cov(members.T) if len(members) > sample.shape[1] + 1 else np.zeros((sample.shape[1],) * 2)
-            # L* is 16 short of being in proportion to the cube root of the light, as a* and b* are.
-            ray = shading * (means[label] + 16 * (np.arange(len(spread)) == 0))
+            ray = shading * from_black(means[label])
             spread = spread + LEAST_SPREAD**2 * np.eye(len(spread)) + np.outer(ray, ray)
             self.means.append(means[label])
             self.whiten.append(np.linalg.cholesky(np.linalg.inv(spread)).astype(np.float32))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from .colours import half_light, lab
+from .colours import from_black, half_light, lab
 
 WINDOW, STEP, MERGED = 26.0, 4, 2
 """Standard deviation, in pixels, of the window in which leather and floor are learnt; one pixel in so many each way is
@@ -49,8 +49,7 @@ class Sides:
         usual = pooled[(weights[0] > 0.1) & (weights[1] > 0.1)]
         usual = usual.mean(axis=0) if len(usual) else np.eye(3, dtype=np.float32)
         spread = 0.8 * pooled + 0.2 * usual + 0.5 * np.eye(3, dtype=np.float32)
-        # L* is 16 short of being in proportion to the cube root of the light, as a* and b* are
-        ray = SHADED * (means[1] + np.float32([16, 0, 0]))
+        ray = SHADED * from_black(means[1])
         self.steady, _ = _ways(spread + ray[..., :, None] * ray[..., None, :], *means)
         self.ways, square = _ways(spread, *means)
         middle = along(self.ways, half_light(*means))
@@ -83,7 +82,7 @@ class Sides:
     def unlike(self, picture: np.ndarray, places: np.ndarray) -> np.ndarray:
         """How unlike leather the picture is at (..., 2) places: 1 as much as the floor, or as a shadow is, and about 0 on leather."""
         flat = np.asarray(places, dtype=np.float32).reshape(-1, 2)
-        colours = lab(_sampled(picture, flat)[:, None])[:, 0]
+        colours = lab_of(_sampled(picture, flat))
         ways, _, middle, bright = self.at(flat)
         floor = 1 - covered(along(ways, colours), middle)
         shadow = (bright - colours[:, 0]) / (SHADE * np.maximum(bright, LEAST_BRIGHT))
