@@ -227,7 +227,7 @@ def trace_command(
     rough: Annotated[Optional[str], typer.Option(help="A polygon drawn roughly around the leather, in pixels: 'x,y x,y x,y ...'.")] = None,
     camera: Annotated[Optional[Path], typer.Option(help="Camera profile made by nesting camera.")] = None,
     largest_error: Annotated[
-        Optional[float], typer.Option(min=0.01, help="Largest error to accept, mm; else 0.25 % of the hide's length, 3.5 mm at points.")
+        Optional[float], typer.Option(min=0.01, help="Largest error to accept, mm; else 0.25 % of the hide's length, 3.75 mm at points.")
     ] = None,
     tolerance: Annotated[float, typer.Option(min=0.01, help="How far the outline may be simplified, mm.")] = 0.5,
     nominal: Annotated[

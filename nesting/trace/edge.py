@@ -34,6 +34,12 @@ NOISE, MOST_NOISE, DRAWS, TILE = 3.5, 5.0, 4, 509
 """Standard deviation, in grey levels of 255, of the noise that an outline is tried with, in pixels of a mm (the larger a pixel, the
 less noise a photo has), and at most; how often; and the side in pixels of the square of it that is repeated. An end that little
 noise moves far is not known (measured on rendered photos)."""
+HUE_NOISE, HUE_BLUR = 2.0, 1.5
+"""Standard deviation of further noise in hue alone, in each of Cb and Cr, and how far in pixels it is blurred: what JPEG leaves of
+hue beside an edge is off by 2 to 4 grey levels, alike over two pixels and more (measured on wedges saved with quality 70)."""
+CLEARLY = 0.75
+"""Where half of the tries move an end by less than this share of what is put up with, or that by less than this share of what they
+move, the other half is spared."""
 AROUND = 40.0
 """Pixels around a place that somebody found to be traced correctly within which nothing is in doubt."""
 ALONG = 6.0
@@ -43,8 +49,8 @@ ALONG = 6.0
 @dataclass(frozen=True)
 class Edge:
     """The outline in pixels (column, row; pixel centres at whole numbers), with points along it; how ragged it is: two
-    thirds of it lie nearer than so many pixels to the same outline smoothed; what draws it again with noise in grey levels
-    from a square that is repeated over the photo; and lines that run into the leather from it."""
+    thirds of it lie nearer than so many pixels to the same outline smoothed; what draws it again with noise, in
+    grey levels in each channel and in hue, from squares that are repeated over the photo; and lines that run into the leather from it."""
 
     outline: Polygon
     places: np.ndarray
@@ -114,11 +120,10 @@ def trace_edge(
 def unsteady(edge: Edge, pixel_mm: float, enough_mm: float = np.inf, correct=()) -> tuple[float, tuple[float, float]]:
     """By how many mm some end of an outline moves, on average, when its photo is given a little more noise; where, in pixels.
 
-    No further noise is tried once the average will be more than enough. Ends near pixels that are known to be traced correctly,
+    No further noise is tried once the average is clearly less than enough, or more. Ends near pixels that are known to be traced correctly,
     (n, 2), do not count.
     """
-    noise = min(MOST_NOISE, NOISE / pixel_mm)
-    tiles = noise * np.random.default_rng(0).standard_normal((DRAWS, TILE, TILE), np.float32)
+    tiles = _tiles(min(MOST_NOISE, NOISE / pixel_mm))
     # an outline that noise can wipe out moves by its own size
     gone, moves = (edge.outline.length, edge.outline.exterior.coords[0]), []
     passed = shapely.buffer(shapely.multipoints(np.reshape(correct, (-1, 2))), AROUND)
@@ -128,9 +133,24 @@ def unsteady(edge: Edge, pixel_mm: float, enough_mm: float = np.inf, correct=())
         return gone if other is None else _apart(edge.outline, other, passed)
 
     with ThreadPoolExecutor(2) as pool:
-        while len(moves) < DRAWS and sum(moved for moved, _ in moves) * pixel_mm <= DRAWS * enough_mm:
-            moves += pool.map(move, tiles[len(moves) : len(moves) + 2])
-    return float(np.mean([moved for moved, _ in moves])) * pixel_mm, max(moves)[1]
+        for half in np.split(tiles, 2):
+            moves += pool.map(move, half)
+            average = pixel_mm * float(np.mean([moved for moved, _ in moves]))
+            if not CLEARLY * enough_mm <= average <= enough_mm / CLEARLY:
+                break
+    return average, max(moves)[1]
+
+
+def _tiles(noise: float) -> np.ndarray:
+    """Squares of noise in grey levels, (DRAWS, 2, TILE, TILE): in each channel, and in hue."""
+    import cv2
+
+    tiles = np.random.default_rng(0).standard_normal((DRAWS, 2, TILE, TILE), np.float32)
+    tiles[:, 0] *= noise
+    for tile in tiles:
+        tile[1] = cv2.GaussianBlur(tile[1], (0, 0), HUE_BLUR)
+        tile[1] *= HUE_NOISE / tile[1].std()
+    return tiles
 
 
 def _apart(one: Polygon, other: Polygon, passed) -> tuple[float, tuple[float, float]]:
@@ -177,11 +197,14 @@ class Band:
         self._gain: np.ndarray | None = None
 
     def noise(self, picture: np.ndarray, tile: np.ndarray) -> np.ndarray:
-        """What noise as strong as a square's, in grey levels, in each channel adds to the way of each pixel, (n,)."""
+        """What noise, in grey levels in each channel and in hue, (2, t, t), adds to the way of each pixel, (n,)."""
         if self._gain is None:
             seen = picture[self.rows, self.columns].astype(np.float32)
-            self._gain = np.sqrt(sum((along(self.ways, lab_of(seen + step)) - self.way) ** 2 for step in np.eye(3, dtype=np.float32)))
-        return self._gain * tile[self.rows % len(tile), self.columns % len(tile)]
+            red, green, blue = (along(self.ways, lab_of(seen + step)) - self.way for step in np.eye(3, dtype=np.float32))
+            # a grey level of Cb and of Cr, in R'G'B' (ITU-R BT.601, as in JPEG)
+            hue = np.hypot(1.772 * blue - 0.344 * green, 1.402 * red - 0.714 * green)
+            self._gain = np.stack([np.sqrt(red**2 + green**2 + blue**2), hue])
+        return (self._gain * tile[:, self.rows % TILE, self.columns % TILE]).sum(axis=0)
 
     def cover(self, noise: np.ndarray | None = None) -> np.ndarray:
         """Share of each pixel covered by leather, (h, w) float32, with some noise added to the way of each in the band."""

@@ -56,19 +56,18 @@ def followed(outline: Polygon, cover: np.ndarray) -> Polygon:
     whole = np.zeros(cover.shape, np.uint8)
     cv2.fillPoly(whole, [np.round(even).astype(np.int32)], 1)
     own = {leather: cv2.dilate(whole if leather else 1 - whole, disc(OWN)) for leather in (True, False)}
-    spikes, bays, taken = [], [], np.zeros(count, bool)
+    tips, taken = [], np.zeros(count, bool)
     for at in np.argsort(turn):
         if turn[at] > BLUNTEST_DEG:
             break
-        if taken[at]:
-            continue
-        taken[(at + np.arange(-FAR, FAR + 1)) % count] = True
-        way = unit(before[at] + after[at])
-        column, row = np.clip(np.round(even[at] - 4 * way).astype(int), 0, np.array(cover.shape[::-1]) - 1)
-        leather = bool(cover[row, column] > 0.5)
-        needle = _needle(even[at], way, cover if leather else 1 - cover, own[leather])
-        if needle is not None:
-            (spikes if leather else bays).append(needle)
+        if not taken[at]:
+            taken[(at + np.arange(-FAR, FAR + 1)) % count] = True
+            tips.append(at)
+    ways = unit(before[tips] + after[tips])
+    columns, rows = np.clip(np.round(even[tips] - 4 * ways).astype(int), 0, np.array(cover.shape[::-1]) - 1).T
+    leather = cover[rows, columns] > 0.5
+    spikes = _needles(even[tips][leather], ways[leather], cover, own[True])
+    bays = _needles(even[tips][~leather], ways[~leather], 1 - cover, own[False])
     if not spikes and not bays:
         return outline
     drawn = outline.union(shapely.union_all(spikes)).difference(shapely.union_all(bays))
@@ -94,39 +93,55 @@ def unit(vectors: np.ndarray) -> np.ndarray:
     return vectors / np.maximum(np.hypot(*vectors.T), 1e-9)[..., None]
 
 
-def _needle(tip: np.ndarray, way: np.ndarray, shown: np.ndarray, own: np.ndarray) -> Polygon | None:
-    """What goes on beyond a tip, with its root inside it; None when nothing does.
+def _needles(tips: np.ndarray, ways: np.ndarray, shown: np.ndarray, own: np.ndarray) -> list[Polygon]:
+    """What goes on beyond some of the tips, (n, 2), that point along ``ways``, (n, 2), each with its root inside it.
 
-    ``shown`` is the share that each pixel shows of what the tip is made of; where ``own``, that is no roughness of the rest.
+    ``shown`` is the share that each pixel shows of what the tips are made of; where ``own``, that is no roughness of the rest.
     """
     import cv2
 
+    if not len(tips):
+        return []
     across = np.arange(-BESIDE[1] - HALF, BESIDE[1] + HALF + 0.1, 0.5)
-    windows = [np.abs(across - centre) <= HALF for centre in (0.0, *BESIDE, *(-apart for apart in BESIDE))]
-    middles, widths, place, straight = [tip - ROOT * way], [], tip, way
-    for _ in range(LONGEST):
-        side = np.array([-way[1], way[0]])
-        grid = (place + np.array([-1, 0, 1])[:, None, None] * way + across[:, None] * side).astype(np.float32)
-        seen = cv2.remap(shown, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-        seen = np.clip(seen, -0.25, 1.25).mean(axis=0)
-        rest = seen * (cv2.remap(own, grid[1, :, 0], grid[1, :, 1], cv2.INTER_NEAREST)[:, 0] == 0)
-        width = 0.5 * seen[windows[0]].sum()
-        beside = [0.5 * rest[window].sum() for window in windows[1:]]
-        if width < max(LEAST, ABOVE * np.sqrt(np.mean(np.square(beside)))):
+    windows = np.array([np.abs(across - centre) <= HALF for centre in (0.0, *BESIDE, *(-apart for apart in BESIDE))])
+    middles, widths = np.zeros((LONGEST + 1, len(tips), 2)), np.zeros((LONGEST, len(tips)))
+    middles[0] = tips - ROOT * ways
+    lengths, some, place, way = np.full(len(tips), LONGEST), np.arange(len(tips)), tips, ways
+    for step in range(LONGEST):
+        side = way[:, ::-1] * (-1, 1)
+        grid = place[:, None, None] + np.arange(-1, 2)[:, None, None] * way[:, None, None] + across[:, None] * side[:, None, None]
+        seen = np.clip(_looked_up(shown, grid, cv2.INTER_LINEAR), -0.25, 1.25).mean(axis=1)
+        rest = seen * (_looked_up(own, grid[:, 1], cv2.INTER_NEAREST) == 0)
+        width = 0.5 * seen[:, windows[0]].sum(axis=1)
+        rough = np.sqrt(np.square(0.5 * rest @ windows[1:].T).mean(axis=1))
+        on = width >= np.maximum(LEAST, ABOVE * rough)
+        lengths[some[~on]] = step
+        if not on.any():
             break
-        off = (seen * across)[windows[0]].sum() / seen[windows[0]].sum()
-        place = place + np.clip(off, -0.7, 0.7) * side
-        middles.append(place), widths.append(width)
-        way = unit((1 - TURNING) * way + TURNING * unit(place - middles[max(len(middles) - 1 - BACK, 0)]))
+        some, place, way, side, seen, width = (part[on] for part in (some, place, way, side, seen, width))
+        off = (seen * across)[:, windows[0]].sum(axis=1) / (2 * width)
+        place = place + np.clip(off, -0.7, 0.7)[:, None] * side
+        middles[step + 1, some], widths[step, some] = place, width
+        way = unit((1 - TURNING) * way + TURNING * unit(place - middles[max(step + 1 - BACK, 0), some]))
         place = place + way
-    else:
-        return None
+    needles = (_drawn(middles[: n + 1, at], widths[:n, at], ways[at]) for at, n in enumerate(lengths) if SHORTEST + SPREAD <= n < LONGEST)
+    return [needle for needle in needles if needle is not None]
+
+
+def _looked_up(picture: np.ndarray, places: np.ndarray, how: int) -> np.ndarray:
+    """The picture at (n, ..., 2) places (column, row), (n, ...)."""
+    import cv2
+
+    x, y = np.moveaxis(places.reshape(len(places), -1, 2).astype(np.float32), -1, 0)
+    return cv2.remap(picture, np.ascontiguousarray(x), np.ascontiguousarray(y), how, borderMode=cv2.BORDER_REPLICATE).reshape(places.shape[:-1])
+
+
+def _drawn(middles: np.ndarray, widths: np.ndarray, straight: np.ndarray) -> Polygon | None:
+    """A needle whose root and steps have these middles, (n + 1, 2), and whose steps have these widths, (n,); None if it is none."""
     third = len(widths) // 3
-    if len(widths) - SPREAD < SHORTEST:
-        return None
     if np.mean(widths[:BASE]) < STOUT or np.mean(widths[-third:]) > THINNER * np.mean(widths[:third]):
         return None
-    ends = np.array(middles[:-SPREAD])
+    ends = middles[:-SPREAD]
     if unit(ends[-1] - ends[0]) @ straight < np.cos(np.radians(ASIDE_DEG)):
         return None
     aside = unit(np.gradient(ends, axis=0))[:, ::-1] * (-1, 1) * np.array([widths[0], *widths[:-SPREAD]])[:, None] / 2

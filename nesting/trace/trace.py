@@ -23,12 +23,12 @@ from .straight import mm_a_pixel, straighten
 LARGEST_SHARE, LARGEST_MM = 0.0025, 1.5
 """A trace is refused when its expected error is more than this share of the hide's length, and more than so many mm: beyond
 it the area could be off by more than 1 %."""
-LEAST_CONTRAST, MOST_ASTRAY, DEEPEST_MM, PINCHED_MM, UNSTEADY_MM = 6.0, 0.0015, 8.0, 4.0, 3.5
+LEAST_CONTRAST, MOST_ASTRAY, DEEPEST_MM, PINCHED_MM, UNSTEADY_MM = 6.0, 0.0015, 8.0, 4.0, 3.75
 """What :class:`Doubt` may say of an outline that is believed; measured on rendered photos (tests/benchmarks/photos.py)."""
 STEADY_PIXELS, RAGGED = 0.4, 2.8
 """How far 95 % of an outline lie from the truth at most, in pixels: so many, and so many times its raggedness. Measured."""
-UNSTEADY_PIXELS, FAINT, FAINT_SHARE = 4.5, 12.0, 0.55
-"""Where a pixel is coarse, an end may move by so many of them; the contrast below which it may only move by this share."""
+UNSTEADY_PIXELS = 4.5
+"""Where a pixel is coarse, an end may move by so many of them."""
 SLIT_MM = 6.0
 """A line that reaches so far into the leather must be told to be a slit or a mark."""
 HELPED = 0.5
@@ -135,7 +135,7 @@ def trace_photo(
         Diameter of the smallest hole that is kept.
     largest_error_mm : float, optional
         The largest error to put up with: the expected error, by default 0.25 % of the hide's length, at least 1.5 mm; and
-        how far the end of a point or bay may be unknown, by default 3.5 mm or 4.5 pixels.
+        how far the end of a point or bay may be unknown, by default 3.75 mm or 4.5 pixels.
     thickness_mm : float, optional
         Of the leather: its top is so much nearer to the camera than what gives the scale, which makes a hide 2 mm thick seen
         from 1.5 m show 0.13 % too long. Not corrected when it is not given.
@@ -191,7 +191,7 @@ def trace_photo(
         # what looks like floor and hangs together may be a slit that somebody has yet to tell of
         _ask(photo, edge.lines, scale, pixel_mm)
         _alike(photo, sure, helped)
-        most = _steadiness(sure, pixel_mm, largest_error_mm, helped)
+        most = max(UNSTEADY_MM, UNSTEADY_PIXELS * pixel_mm, largest_error_mm or 0.0) / (HELPED if helped else 1.0)
         moved, where = unsteady(edge, pixel_mm, most, correct)
         sure = replace(sure, unsteady_mm=moved)
         _steady(photo, moved, where, most)
@@ -280,12 +280,6 @@ def _alike(photo: Path, sure: Doubt, helped: bool) -> None:
     else:
         return
     raise Unclear(photo, "leather against floor", value, f"{mend}{_same(places)}; {_or_correct(places)}", places)
-
-
-def _steadiness(sure: Doubt, pixel_mm: float, largest_error_mm: float | None, helped: bool) -> float:
-    """How far, in mm, the end of a point or bay may move at most."""
-    faint = FAINT_SHARE if sure.contrast < FAINT else 1.0
-    return max(max(UNSTEADY_MM, UNSTEADY_PIXELS * pixel_mm) * faint, largest_error_mm or 0.0) / (HELPED if helped else 1.0)
 
 
 def _steady(photo: Path, moved_mm: float, where: tuple[float, float], most_mm: float) -> None:

@@ -122,6 +122,20 @@ def test_a_spike_that_hardly_shows_is_unsteady(apart, half, steady):
         assert unsteady(edge, 0.7, correct=[where])[0] < 2.8
 
 
+def test_a_spike_that_shows_by_its_hue_alone_is_less_steady_than_one_less_clear_that_is_brighter():
+    spiked = BODY.union(Polygon([(97, 145), (103, 145), (100, 205)]))
+    cover = cover_of(spiked)[..., None]
+    noise = np.random.default_rng(0).normal(0, 3, (*cover.shape[:2], 3))
+    moves, contrasts = [], []
+    # ITU-R BT.601: the second is as bright on leather as on floor
+    for apart in (np.array([16, 16, 16]), 16 * np.array([1.402, -0.714, 0])):
+        picture = (90 + apart * cover + noise).astype(np.uint8)
+        everywhere = np.ones((220, 220), bool)
+        contrasts.append(doubt(picture, painted(spiked), everywhere, 0.7).contrast)
+        moves.append(unsteady(trace_edge(picture, painted(spiked), ~everywhere, everywhere, 12.0, 4.0), 0.7)[0])
+    assert contrasts[1] > contrasts[0] and moves[1] > moves[0]
+
+
 def test_an_outline_that_noise_wipes_out_is_unsteady_by_a_finite_length():
     moved, where = unsteady(Edge(BODY, np.zeros((1, 2)), 0.0, lambda tile: None, []), 0.7)
     assert moved == pytest.approx(0.7 * BODY.length) and np.isfinite(where).all()
