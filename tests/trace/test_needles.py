@@ -80,6 +80,14 @@ def test_a_slit_in_a_narrow_tongue_is_followed_though_floor_lies_close_on_both_s
     assert before.exterior.distance(end) > 8 > 2 * after.exterior.distance(end)
 
 
+@pytest.mark.parametrize("wall", [box(166, 60, 250, 205), box(60, 60, 144, 205)])
+def test_a_spike_is_followed_though_leather_lies_close_on_one_side(wall):
+    shape, end = needle(0)
+    cover = seen(BODY.union(wall).union(shape))
+    before, after = (found.difference(wall.buffer(5)).distance(Point(end)) for found in (outline(cover), followed(outline(cover), cover)))
+    assert before > 20 and after < 0.7 * before
+
+
 def test_a_hair_that_a_blunt_tip_touches_is_not_followed():
     hair = LineString([(155, 175), (155, 146)]).buffer(0.45)
     cover = np.maximum(seen(BODY.union(Polygon([(135, 205), (175, 205), (155, 170)]))), seen(hair, noise=0))
