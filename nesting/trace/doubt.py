@@ -67,7 +67,7 @@ def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float,
     """
     import cv2
 
-    sides = Sides(picture, whole, usable, RIM, window=REACH_MM / mm / 2, step=3)
+    sides = Sides(picture, whole, usable, RIM, window=REACH_MM / mm / 2, step=3, hue_astray=0.0)
     into, out = (cv2.distanceTransform(side.astype(np.uint8), cv2.DIST_L2, 5) for side in (whole, ~whole))
     away = into + out
     near = usable & (away < REACH_MM / mm)

@@ -18,6 +18,9 @@ SHADED, STRIP, CELL, DIFFER = 0.1, 4.0, 4, 0.15
 """Standard deviation, as a share, of what light and shadow do to the colour of a floor; that in pixels of a window, of cells of so many
 each way, in which it is seen whether they do; and how far there the judgements with and without them must lie apart: floor is told
 from leather by hue then, which JPEG stores at half the sharpness (measured on rendered photos)."""
+HUE_ASTRAY = 1.4
+"""Standard deviation of what JPEG leaves of a* and b* beside an edge, where it blurs and rounds hue; the flat of leather and floor does
+not show it, and where hue was trusted as it is there, thin hairs of leather were lost (measured on rendered photos)."""
 SHADE, LEAST_BRIGHT = 0.5, 25.0
 """Share of the L* of leather by which a shadow in it is as unlike leather as floor is; leather darker than this L* shows it less."""
 
@@ -31,8 +34,9 @@ class Sides:
     """
 
     def __init__(
-        self, picture: np.ndarray, leather: np.ndarray, usable: np.ndarray, deep: float, window: float = WINDOW, step: int = STEP
-    ):
+        self, picture: np.ndarray, leather: np.ndarray, usable: np.ndarray, deep: float, window: float = WINDOW, step: int = STEP,
+        hue_astray: float = HUE_ASTRAY,
+    ):  # fmt: skip
         import cv2
 
         self.step = step
@@ -50,11 +54,14 @@ class Sides:
         usual = usual.mean(axis=0) if len(usual) else np.eye(3, dtype=np.float32)
         spread = 0.8 * pooled + 0.2 * usual + 0.5 * np.eye(3, dtype=np.float32)
         ray = SHADED * from_black(means[1])
-        self.steady, _ = _ways(spread + ray[..., :, None] * ray[..., None, :], *means)
-        self.ways, square = _ways(spread, *means)
+        self.steady = _ways(spread + ray[..., :, None] * ray[..., None, :], *means)
+        self.ways = _ways(spread + np.diag(np.square([0, hue_astray, hue_astray])).astype(np.float32), *means)
+        slope = self.ways[..., :3]
+        contrast = np.einsum("...i,...i", slope, means[0] - means[1])
+        contrast /= np.sqrt(np.maximum(np.einsum("...i,...ij,...j", slope, spread, slope), 1e-9))
         middle = along(self.ways, half_light(*means))
         middle = np.clip(0.5 + TOWARDS_LIGHT * (middle - 0.5), *MIDDLES)
-        self.facts = np.dstack([np.sqrt(square), middle, means[0][..., 0]]).astype(np.float32)
+        self.facts = np.dstack([contrast, middle, means[0][..., 0]]).astype(np.float32)
 
     def at(self, places: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
         """At (n, 2) places (column, row): the weights of the colours and the offset, (n, 4); the contrast, the middle and L* of
@@ -135,13 +142,13 @@ def _solved(spread: np.ndarray, apart: np.ndarray) -> np.ndarray:
     return scaled / (a * aa + b * bb + c * cc)[..., None]
 
 
-def _ways(spread: np.ndarray, leather: np.ndarray, floor: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """The weights of the colours, and the offset, that give 0 on the floor and 1 on the leather; and the square of the contrast."""
+def _ways(spread: np.ndarray, leather: np.ndarray, floor: np.ndarray) -> np.ndarray:
+    """The weights of the colours, and the offset, that give 0 on the floor and 1 on the leather."""
     apart = leather - floor
     turn = _solved(spread, apart)
     square = np.maximum(np.einsum("...i,...i", turn, apart), 1e-3)
     slope = turn / square[..., None]
-    return np.dstack([slope, -np.einsum("...i,...i", floor, slope)]).astype(np.float32), square
+    return np.dstack([slope, -np.einsum("...i,...i", floor, slope)]).astype(np.float32)
 
 
 def lab_of(pixels: np.ndarray) -> np.ndarray:
