@@ -267,14 +267,15 @@ _ONE_AT_A_TIME = Lock()
 
 
 def _largest(field: np.ndarray, holes: np.ndarray, smallest: float) -> Polygon | None:
-    """The largest area above zero, less its holes that were seen to be holes."""
+    """The largest area above zero, less its holes that were seen to be holes; the rim of the field is made to lie below."""
     from contourpy import contour_generator
 
+    field[[0, -1]] = field[:, [0, -1]] = -1
     with _ONE_AT_A_TIME:
-        areas = contour_generator(z=np.pad(field, 1, constant_values=-1), fill_type="OuterOffset").filled(0, np.inf)
+        areas = contour_generator(z=field, fill_type="OuterOffset").filled(0, np.inf)
     best = None
     for points, offsets in zip(*areas):
-        rings = [points[start:end] - 1 for start, end in zip(offsets[:-1], offsets[1:]) if end - start > 3]
+        rings = [points[start:end] for start, end in zip(offsets[:-1], offsets[1:]) if end - start > 3]
         if rings and (best is None or Polygon(rings[0]).area > Polygon(best[0]).area):
             best = rings
     if best is None:
@@ -321,7 +322,7 @@ def _with_tips(outline: Polygon, cover: np.ndarray, blur: float) -> Polygon:
 
 def largest_polygon(shape) -> Polygon | None:
     """The largest simple polygon of a shape that may cross itself."""
-    parts = shapely.get_parts(shapely.get_parts(shape if shape.is_valid else shapely.make_valid(shape)))
+    parts = shapely.get_parts(shapely.get_parts(shape if shape.is_valid else shapely.make_valid(shape, method="structure")))
     return max((part for part in parts if isinstance(part, Polygon)), key=lambda part: part.area, default=None)
 
 
