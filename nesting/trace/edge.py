@@ -49,8 +49,8 @@ ALONG = 6.0
 @dataclass(frozen=True)
 class Edge:
     """The outline in pixels (column, row; pixel centres at whole numbers), with points along it; how ragged it is: two
-    thirds of it lie nearer than so many pixels to the same outline smoothed; what draws it again with noise, in
-    grey levels in each channel and in hue, from squares that are repeated over the photo; and lines that run into the leather from it."""
+    thirds of it lie nearer than so many pixels to the same outline smoothed; what draws it again with noise, in grey levels in
+    each channel and in hue, from squares that are repeated over the photo; and lines that run into the leather from it."""
 
     outline: Polygon
     places: np.ndarray

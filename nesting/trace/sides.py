@@ -30,7 +30,8 @@ class Sides:
 
     For every ``MERGED`` of these pixels each way ``ways`` holds the weights of L*, a* and b* and the offset that give the share of
     the way from floor to leather, ``steady`` the same where light and shadow shall count for little, ``facts`` the contrast, that
-    share for a pixel half covered, and L* of the leather.
+    share for a pixel half covered, and L* of the leather. ``hue_astray`` is how far a* and b* err beside an edge: hardly at all in a
+    photo made half as large, which has as much of hue as of brightness.
     """
 
     def __init__(
