@@ -120,8 +120,8 @@ def trace_edge(
 def unsteady(edge: Edge, pixel_mm: float, enough_mm: float = np.inf, correct=()) -> tuple[float, tuple[float, float]]:
     """By how many mm some end of an outline moves, on average, when its photo is given a little more noise; where, in pixels.
 
-    No further noise is tried once the average is clearly less than enough, or more. Ends near pixels that are known to be traced correctly,
-    (n, 2), do not count.
+    No further noise is tried once the average is clearly less than enough, or clearly more. Ends near pixels that are known to be
+    traced correctly, (n, 2), do not count.
     """
     tiles = _tiles(min(MOST_NOISE, NOISE / pixel_mm))
     # an outline that noise can wipe out moves by its own size
