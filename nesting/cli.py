@@ -221,6 +221,7 @@ def trace_command(
     inside: Annotated[Optional[str], typer.Option(help="Points in pixels that are leather: 'x,y x,y ...'.")] = None,
     outside: Annotated[Optional[str], typer.Option(help="Points in pixels that are not leather.")] = None,
     slits: Annotated[Optional[str], typer.Option(help="Pixels on lines that run into the leather and are slits: they are cut out.")] = None,
+    stains: Annotated[Optional[str], typer.Option(help="Pixels in what was traced as holes and is leather, only stained.")] = None,
     correct: Annotated[
         Optional[str], typer.Option(help="Pixels that a refusal named, around which you found the outline right as traced.")
     ] = None,
@@ -241,7 +242,10 @@ def trace_command(
     from .hide_commands import run_trace
 
     facts = {"nominal_mm": nominal, "tannage": tannage, "colour": colour, "price": price}
-    guides = {"corners": corners, "points": points, "inside": inside, "outside": outside, "rough": rough, "slits": slits, "correct": correct}
+    guides = {
+        "corners": corners, "points": points, "inside": inside, "outside": outside, "rough": rough, "slits": slits, "stains": stains,
+        "correct": correct,
+    }  # fmt: skip
     run_trace(
         photo, output, guides=guides, facts=facts, camera=camera, reference=reference, tolerance_mm=tolerance, largest_error_mm=largest_error
     )

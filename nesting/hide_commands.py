@@ -22,8 +22,8 @@ _UNIT = box(0, 0, 1, 1)
 def run_trace(photo: Path, output: Path, *, guides: dict | None = None, facts: dict | None = None, camera: Path | None = None, **settings) -> Hide:
     """Trace a photo to a hide file, with the straightened photo and a check picture beside it.
 
-    ``guides`` are texts of points in pixels (corners, points, inside, outside, rough, slits, correct), ``facts`` what a person knows of
-    the hide; ``settings`` go to :func:`nesting.trace.trace_photo`.
+    ``guides`` are texts of points in pixels (corners, points, inside, outside, rough, slits, stains, correct), ``facts`` what a
+    person knows of the hide; ``settings`` go to :func:`nesting.trace.trace_photo`.
     """
     from .trace import Unclear, draw_check, draw_places, suggest_flaws, trace_photo
 

@@ -80,6 +80,6 @@ def test_a_refusal_that_names_places_shows_them_until_the_trace_succeeds(tmp_pat
     traced = trace.Trace(Polygon(square), "a4", 1.0, 1.0, straight, (-20.0, 220.0), (box(-19, 0, -9, 20),), np.zeros((1, 4)), 0.1, None)
     told = {}
     monkeypatch.setattr(trace, "trace_photo", lambda *_, **given: told.update(given) or traced)
-    run("trace", photo, "-o", output, "--correct", "200,100 30,40", "--slits", "5,6")
-    assert told["correct"] == [(200, 100), (30, 40)] and told["slits"] == [(5, 6)]
+    run("trace", photo, "-o", output, "--correct", "200,100 30,40", "--slits", "5,6", "--stains", "7,8")
+    assert told["correct"] == [(200, 100), (30, 40)] and told["slits"] == [(5, 6)] and told["stains"] == [(7, 8)]
     assert output.exists() and not (tmp_path / "h-doubt.png").exists()

@@ -15,10 +15,10 @@ RIM = 3.0
 FAINT, LEAST_DEPTH = 0.35, 5.0
 """What looks as much as this like the other side and begins at the outline is followed from there; nearer than so many pixels it
 is the blur of the outline itself."""
-NECK, LEAST_LUMP, STOUTER = 6.0, 4.5, 1.35
-"""What hangs on the outline by less than so many pixels may be a leaf or a crumb beside it; square pixels that it has at least,
-half a neck within its edge; and how many times as wide as its neck it is at least: a slit about as wide all along is
-none. Neither passes for the ragged end of a spike (measured on rendered photos)."""
+NECKS, LEAST_LUMP, STOUTER = (6.0, 4.0), 4.5, 1.35
+"""What hangs on the outline by less than so many pixels may be a leaf or a crumb beside it, sought with either neck; square pixels
+that it has at least, half a neck within its edge; and how many times as wide as its neck it is at least: a slit about as wide all
+along is none. Neither passes for the ragged end of a spike (measured on rendered photos)."""
 
 
 Reach = tuple[float, tuple[float, float]]
@@ -39,6 +39,8 @@ class Doubt:
         Such places that begin at the outline, and how far from it they reach.
     pinched : tuple of Reach
         Leather that hangs on by a narrow neck, or bays all but closed by one, and how far they reach from the rest.
+    unsure : tuple of Reach
+        Holes that may as well be stains, for all that their colour tells: the diameter of a circle as large, and a place in each.
     unsteady_mm : float
         How far some end of the outline moves, on average, when the photo is given a little more noise.
     """
@@ -47,6 +49,7 @@ class Doubt:
     astray: float
     deep: tuple[Reach, ...] = ()
     pinched: tuple[Reach, ...] = ()
+    unsure: tuple[Reach, ...] = ()
     unsteady_mm: float = 0.0
 
 
@@ -102,14 +105,24 @@ def pinched(outline: Polygon) -> list[Reach]:
     """What hangs on an outline (pixels) by a neck, be it leather or floor, and how far it reaches, in pixels too; furthest first."""
     within = Polygon(outline.exterior).simplify(0.1)
     found = []
-    for side in (within, shapely.box(*within.bounds).buffer(4 * NECK).difference(within)):
-        bits = shapely.get_parts(side.buffer(-NECK / 2))
-        *lumps, rest = sorted((bit for bit in bits if bit.area > LEAST_LUMP), key=lambda bit: bit.area) or (None,)
-        for lump in lumps:
-            half = (NECK / 2 + shapely.maximum_inscribed_circle(lump).length) / STOUTER
-            if half < NECK / 2 and any(bit.intersects(lump) and bit.intersects(rest) for bit in shapely.get_parts(side.buffer(-half))):
-                continue
-            corners = shapely.get_coordinates(lump)
-            away = shapely.distance(shapely.points(corners), rest)
-            found.append((float(away.max()), tuple(corners[np.argmax(away)])))
+    for side in (within, shapely.box(*within.bounds).buffer(4 * NECKS[0]).difference(within)):
+        known = Polygon()
+        for neck in NECKS:
+            lumps = [(lump, *reach) for lump, *reach in _lumps(side, neck) if not lump.intersects(known)]
+            found += [(away, place) for _, away, place in lumps]
+            known = shapely.union_all([known, *(lump for lump, *_ in lumps)])
     return sorted(found, reverse=True)
+
+
+def _lumps(side: Polygon, neck: float):
+    """What hangs on the rest of a side by less than a neck: without its rim, how far it reaches from there, and where."""
+    bits = shapely.get_parts(side.buffer(-neck / 2))
+    *lumps, rest = sorted((bit for bit in bits if bit.area > LEAST_LUMP), key=lambda bit: bit.area) or (None,)
+    shapely.prepare(rest)
+    for lump in lumps:
+        corners = shapely.get_coordinates(lump)
+        away = shapely.distance(shapely.points(corners), rest)
+        half = (neck / 2 + shapely.maximum_inscribed_circle(lump).length) / STOUTER
+        around = shapely.box(*lump.bounds).buffer(float(away.max()) + 2 * neck)
+        if half >= neck / 2 or not any(bit.intersects(lump) and rest.intersects(bit) for bit in shapely.get_parts(side.intersection(around).buffer(-half))):
+            yield lump, float(away.max()), tuple(corners[np.argmax(away)])

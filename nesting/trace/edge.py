@@ -40,6 +40,8 @@ hue beside an edge is off by 2 to 4 grey levels, alike over two pixels and more 
 CLEARLY = 0.75
 """Where half of the tries move an end by less than this share of what is put up with, or that by less than this share of what they
 move, the other half is spared."""
+MOST_ENDS = 6
+"""How many ends that move are looked for at most."""
 AROUND = 40.0
 """Pixels around a place that somebody found to be traced correctly within which nothing is in doubt."""
 ALONG = 6.0
@@ -117,28 +119,37 @@ def trace_edge(
     return Edge(outline, places, ragged, lambda tile: drawn(band.noise(picture, tile))[0], lines)
 
 
-def unsteady(edge: Edge, pixel_mm: float, enough_mm: float = np.inf, correct=()) -> tuple[float, tuple[float, float]]:
-    """By how many mm some end of an outline moves, on average, when its photo is given a little more noise; where, in pixels.
+def unsteady(edge: Edge, pixel_mm: float, enough_mm: float, correct=()) -> tuple[float, list[tuple[float, float]]]:
+    """By how many mm some end of an outline moves, on average, when its photo is given a little more noise.
 
     No further noise is tried once the average is clearly less than enough, or clearly more. Ends near pixels that are known to be
     traced correctly, (n, 2), do not count.
+
+    Returns
+    -------
+    moved_mm : float
+    ends : list of (px, py)
+        Those that move by more than enough, in pixels, the furthest first, each found as if the ones before were correct; at most
+        ``MOST_ENDS``.
     """
-    tiles = _tiles(min(MOST_NOISE, NOISE / pixel_mm))
-    # an outline that noise can wipe out moves by its own size
-    gone, moves = (edge.outline.length, edge.outline.exterior.coords[0]), []
-    passed = shapely.buffer(shapely.multipoints(np.reshape(correct, (-1, 2))), AROUND)
-
-    def move(tile: np.ndarray) -> tuple[float, tuple[float, float]]:
-        other = edge.again(tile)
-        return gone if other is None else _apart(edge.outline, other, passed)
-
+    tiles, tries = _tiles(min(MOST_NOISE, NOISE / pixel_mm)), []
+    passed, first, ends = np.reshape(np.asarray(correct, dtype=float), (-1, 2)), None, []
     with ThreadPoolExecutor(2) as pool:
-        for half in np.split(tiles, 2):
-            moves += pool.map(move, half)
-            average = pixel_mm * float(np.mean([moved for moved, _ in moves]))
-            if not CLEARLY * enough_mm <= average <= enough_mm / CLEARLY:
+        while len(ends) < MOST_ENDS:
+            moves = []
+            for number in range(0, DRAWS, 2):
+                if number == len(tries):
+                    tries += pool.map(lambda tile: _apart(edge.outline, edge.again(tile)), tiles[number : number + 2])
+                moves += [_furthest(moved, passed) for moved in tries[number : number + 2]]
+                average = pixel_mm * float(np.mean([away for away, *_ in moves]))
+                if not CLEARLY * enough_mm <= average <= enough_mm / CLEARLY:
+                    break
+            first = average if first is None else first
+            if average <= enough_mm:
                 break
-    return average, max(moves)[1]
+            ends.append(tuple(max(moves)[1:]))
+            passed = np.vstack([passed, ends[-1]])
+    return first, ends
 
 
 def _tiles(noise: float) -> np.ndarray:
@@ -153,18 +164,26 @@ def _tiles(noise: float) -> np.ndarray:
     return tiles
 
 
-def _apart(one: Polygon, other: Polygon, passed) -> tuple[float, tuple[float, float]]:
-    """How far two outlines lie apart at most outside of what is passed over, without their holes, and where."""
-    furthest, where = 0.0, (np.nan, np.nan)
+def _apart(one: Polygon, other: Polygon | None) -> np.ndarray:
+    """How far two outlines lie apart without their holes, and where, (n, 3), wherever that is more than a pixel."""
+    if other is None:
+        # an outline that noise can wipe out moves by its own size
+        ring = shapely.get_coordinates(one.exterior)
+        return np.c_[np.full(len(ring), one.length), ring]
+    found = []
     one, other = (shape.simplify(0.2) for shape in (one, other))
     for ring, points in ((one.exterior, other.exterior), (other.exterior, one.exterior)):
         shapely.prepare(ring)
         points = shapely.points(shapely.get_coordinates(shapely.segmentize(points, 2.0)))
-        points = points[~shapely.dwithin(ring, points, max(furthest, 1.0)) & ~shapely.intersects(passed, points)]
-        if len(points):
-            away = shapely.distance(ring, points)
-            furthest, where = float(away.max()), points[int(np.argmax(away))].coords[0]
-    return furthest, where
+        points = points[~shapely.dwithin(ring, points, 1.0)]
+        found.append(np.c_[shapely.distance(ring, points), shapely.get_coordinates(points)])
+    return np.vstack(found)
+
+
+def _furthest(moved: np.ndarray, passed: np.ndarray) -> tuple[float, ...]:
+    """The furthest of some places, (n, 3) as :func:`_apart` tells them, that are not near others that are passed over."""
+    near = np.hypot(*(moved[:, None, 1:] - passed).T).T < AROUND
+    return max(map(tuple, moved[~near.any(axis=1)].tolist()), default=(0.0, np.nan, np.nan))
 
 
 def _ragged(ring: np.ndarray) -> float:

@@ -14,14 +14,15 @@ MIXED, CLOSE = 0.08, 0.05
 a hole still is floor, in a gleam or in shadow."""
 STAINED, TELLING = 0.45, 1.2
 """A spot less than this share of the way from stained leather to floor is a stain; a* and b* must differ by so much to tell."""
-ROUGH, SMOOTHEST, SMOOTH = 3.0, 0.05, 0.75
+ROUGH, SMOOTHEST, SMOOTH, GRAINED = 3.0, 0.05, 0.75, 1.5
 """Standard deviation of L* over a few pixels from which a floor is rough nearly everywhere; the share of it that is smoothest (the
-faces of bricks between rough joints); and how much of what varies there a hole must show (measured on rendered photos)."""
+faces of bricks between rough joints); how much of what varies there a hole must show (measured on rendered photos), and how much tells
+for sure that it is one (our choice)."""
 
 
 def mended(
     picture: np.ndarray, leather: np.ndarray, usable: np.ndarray, reach: float, smallest: float
-) -> tuple[np.ndarray, np.ndarray]:
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """The region with narrow bays and points put right, and its holes.
 
     A bay or a hole looks like floor and unlike the leather around it: a dark spot alone is neither.
@@ -42,6 +43,8 @@ def mended(
     -------
     whole, holes : (h, w) bool
         The region less its holes and bays, and these alone.
+    unsure : (h, w) bool
+        Holes that may as well be stains, for all that their colour tells.
     """
     import cv2
 
@@ -54,7 +57,7 @@ def mended(
     clear &= unlike > leather_like
     sample = colours[::2, ::2][clear[::2, ::2]]
     if len(sample) < 50:
-        return leather, np.zeros_like(leather)
+        return leather, np.zeros_like(leather), np.zeros_like(leather)
     floor = Colours(sample)
     spots = leather & usable & (unlike > UNLIKE)
     strange = np.full(leather.shape, np.inf, np.float32)
@@ -64,11 +67,11 @@ def mended(
     points[points] = floor.distances(colours[points]).min(axis=-1) > UNLIKE
     spots = cv2.morphologyEx(spots.astype(np.uint8), cv2.MORPH_CLOSE, disc(1))
     stained = _stained(colours, middle, np.median(sample, axis=0))
-    keep = _floor_at_heart(spots, strange, unlike, stained, _grain(colours[..., 0], clear), smallest)
+    keep, unsure = _floor_at_heart(spots, strange, unlike, stained, _grain(colours[..., 0], clear), smallest)
     spots = grown(keep, 1)
     points = cv2.morphologyEx((points | leather).astype(np.uint8), cv2.MORPH_CLOSE, disc(1)) > 0
     whole = (points | leather) & ~spots
-    return whole, spots
+    return whole, spots, unsure
 
 
 def _leather_near(colours: np.ndarray, leather: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -91,8 +94,9 @@ def _leather_near(colours: np.ndarray, leather: np.ndarray) -> tuple[np.ndarray,
 
 def _floor_at_heart(
     spots, strange: np.ndarray, unlike: np.ndarray, stained: np.ndarray, grain: np.ndarray | None, smallest: float
-) -> np.ndarray:
-    """The spots that are large enough and, away from their rim, of the floor's own colour and grain.
+) -> tuple[np.ndarray, np.ndarray]:
+    """The spots that are large enough and, away from their rim, of the floor's own colour and grain; and those of them that have the
+    colour of stained leather as well and no grain to tell.
 
     In a small hole JPEG mixes the colour of the leather with that of the floor, and in a large one light may fall otherwise than
     beside the hide, so it is enough to be near it.
@@ -103,7 +107,7 @@ def _floor_at_heart(
     least = np.pi / 4 * max(smallest - 2.0, 1.5) ** 2
     depth = cv2.distanceTransform(spots, cv2.DIST_L2, 3)
     _, labels, facts, _ = cv2.connectedComponentsWithStats(spots, connectivity=4)
-    keep = np.zeros(len(facts), bool)
+    keep, unsure = np.zeros((2, len(facts)), bool)
     for label, (x, y, width, height, area) in enumerate(facts[1:], start=1):
         if area < least:
             continue
@@ -112,27 +116,30 @@ def _floor_at_heart(
         heart = inner >= 0.7 * inner.max()
         floor = np.median(strange[cut][heart])
         enclosed = x > 0 and y > 0 and x + width < spots.shape[1] and y + height < spots.shape[0]
-        if enclosed and np.median(stained[cut][heart]) < STAINED:
+        untold = np.isnan(stained[cut][heart])
+        if enclosed and np.median(np.where(untold, 1, stained[cut][heart])) < STAINED:
             continue
         wide = inner >= max(1.5, 0.4 * inner.max())
-        if grain is not None and wide.sum() > 25 and np.std(grain[cut][wide]) < SMOOTH:
+        rough = np.std(grain[cut][wide]) if grain is not None and wide.sum() > 25 else SMOOTH
+        if rough < SMOOTH:
             continue
         keep[label] = floor < FLOOR_LIKE or floor < CLOSE * np.median(unlike[cut][heart])
-    return keep[labels]
+        unsure[label] = keep[label] and enclosed and rough < GRAINED and untold.mean() > 0.5
+    return keep[labels], unsure[labels]
 
 
 def _stained(colours: np.ndarray, leather: np.ndarray, floor: np.ndarray) -> np.ndarray:
     """How far each colour lies from darker or lighter leather on the way to floor of that brightness: 0 to 1.
 
     Darker or lighter, a colour keeps the ratio of its a* and b* to L*, roughly. Where leather and floor share that ratio
-    nothing can be told, and the answer is 1.
+    nothing can be told, and the answer is NaN.
     """
     bright = colours[..., :1]
     shaded = leather[..., 1:] * bright / np.maximum(leather[..., :1], 5)
     apart = floor[1:] * bright / max(floor[0], 5) - shaded
     square = (apart**2).sum(axis=-1)
     along = ((colours[..., 1:] - shaded) * apart).sum(axis=-1) / np.maximum(square, 1e-6)
-    return np.where(square > TELLING**2, along, 1.0)
+    return np.where(square > TELLING**2, along, np.nan)
 
 
 def _grain(bright: np.ndarray, floor: np.ndarray) -> np.ndarray | None:

@@ -11,7 +11,7 @@ import shapely
 from shapely.geometry import LineString, Point, Polygon
 
 from ..files.errors import FileError
-from .doubt import Doubt, doubt, pinched
+from .doubt import Doubt, Reach, doubt, pinched
 from .edge import AROUND, Edge, trace_edge
 from .leather import Ground, find_leather
 from .mend import mended
@@ -22,8 +22,9 @@ from .straight import FURTHEST, mm_a_pixel, nearest_mm
 PAPER_RIM_MM = 4.0
 ROUGH_PIXELS, MEND_PIXELS = 760, 2000
 """Longest side of the photo when leather is first told from floor, and when bays and points are put right."""
-NEAR_PIXELS, MARK_PIXELS = 15.0, 5.0
-"""How near to a slit a pixel is that tells of it; half the breadth of a mark, which may look like floor."""
+NEAR_PIXELS, MARK_PIXELS, RIM_PIXELS = 15.0, 5.0, 20.0
+"""How near to a slit a pixel is that tells of it; half the breadth of a mark, which may look like floor; how far from its rim a hole
+is named."""
 ROUGH_REACH = 1.8
 """How far, in its pixels, the first judgement may be off."""
 
@@ -40,6 +41,8 @@ class Hints:
         A polygon drawn roughly around the leather.
     slits : array
         On lines that run into the leather from its edge and are slits.
+    stains : array
+        In what was traced as holes and is leather.
     correct : array
         Where the outline was found to be right as it was traced.
     """
@@ -48,6 +51,7 @@ class Hints:
     outside: np.ndarray
     rough: np.ndarray | None
     slits: np.ndarray
+    stains: np.ndarray
     correct: np.ndarray
 
 
@@ -87,8 +91,13 @@ def find_outline(photo: Path, picture: np.ndarray, scale: Scale, hints: Hints, s
     middle = np.ascontiguousarray(middle[cut])
     usable = ~_painted((cut[0].stop, cut[1].stop), sheets, to_middle)[cut]
     mm = float(np.median(mm_a_pixel(scale, _some(leather, cut) / to_middle))) / to_middle
-    whole, holes = mended(middle, leather, usable, ROUGH_REACH * times + 1, smallest_hole_mm / mm)
+    whole, holes, unsure = mended(middle, leather, usable, ROUGH_REACH * times + 1, smallest_hole_mm / mm)
 
+    def within(pixels: np.ndarray) -> np.ndarray:
+        return np.round((pixels + 0.5) * to_middle - 0.5).astype(int) - (cut[1].start, cut[0].start)
+
+    stains = _stains(photo, holes, hints.stains, within)
+    whole, holes = whole | stains, holes & ~stains
     top, left = (int(side.start / to_middle) for side in cut)
     bottom, right = (int(math.ceil(side.stop / to_middle)) for side in cut)
     part = picture[top:bottom, left:right]
@@ -109,11 +118,12 @@ def find_outline(photo: Path, picture: np.ndarray, scale: Scale, hints: Hints, s
         traced &= ~_painted(whole.shape, [np.asarray(hole.coords)], to_middle)
     correct = _dots((cut[0].stop, cut[1].stop), hints.correct, to_middle, AROUND * to_middle)
     correct |= _painted(correct.shape, [np.asarray(moved(line).buffer(MARK_PIXELS).exterior.coords) for line in marks], to_middle)
-    sure = doubt(middle, traced, usable, mm, correct[cut])
+    sure = doubt(middle, traced, usable, mm, correct[cut] | stains)
     sure = replace(
         sure,
         deep=tuple((reach, tuple((at + side.start + 0.5) / to_middle - 0.5 for at, side in zip(place, cut[::-1]))) for reach, place in sure.deep),
         pinched=tuple((reach * fine_mm, place) for reach, place in pinched(moved(outline)) if not _found(place, hints.correct)),
+        unsure=tuple((wide * fine_mm, place) for wide, place in _unsure(moved(outline), unsure, within) if not _found(place, hints.correct)),
     )  # fmt: skip
 
     def again(tile: np.ndarray) -> Polygon | None:
@@ -121,6 +131,35 @@ def find_outline(photo: Path, picture: np.ndarray, scale: Scale, hints: Hints, s
         return None if drawn is None else moved(without_slits(drawn, slits))
 
     return Edge(moved(outline), edge.places + (left, top), edge.ragged, again, [moved(line) for line in unknown]), sure
+
+
+def _stains(photo: Path, holes: np.ndarray, pixels: np.ndarray, within) -> np.ndarray:
+    """The holes, (h, w) bool, that somebody told are stains."""
+    import cv2
+
+    if not len(pixels):
+        return np.zeros_like(holes)
+    _, labels = cv2.connectedComponents(holes.astype(np.uint8), connectivity=8)
+    told = []
+    for pixel, (column, row) in zip(pixels, within(pixels)):
+        inside = 0 <= row < labels.shape[0] and 0 <= column < labels.shape[1]
+        if not (inside and labels[row, column]):
+            raise FileError(photo, "stains", f"no hole at {pixel[0]:.0f},{pixel[1]:.0f}", "give a pixel within a hole as it was traced")
+        told.append(labels[row, column])
+    return np.isin(labels, told)
+
+
+def _unsure(outline: Polygon, unsure: np.ndarray, within) -> list[Reach]:
+    """The holes of an outline, in pixels of the photo, that may be stains, and the diameters of circles as large; largest first. Each
+    is named by a place near its rim, so that both can be seen there."""
+    found = []
+    for hole in map(Polygon, outline.interiors):
+        ((column, row),) = within(np.array(hole.representative_point().coords))
+        if unsure[row, column]:
+            deep = hole.buffer(-RIM_PIXELS)
+            place = hole.representative_point() if deep.is_empty else Point(deep.exterior.coords[0])
+            found.append((2 * math.sqrt(hole.area / math.pi), place.coords[0]))
+    return sorted(found, reverse=True)
 
 
 def _answered(photo: Path, lines: list[LineString], hints: Hints, corner: np.ndarray) -> tuple[list[LineString], ...]:

@@ -29,6 +29,8 @@ STEADY_PIXELS, RAGGED = 0.4, 2.8
 """How far 95 % of an outline lie from the truth at most, in pixels: so many, and so many times its raggedness. Measured."""
 UNSTEADY_PIXELS = 4.5
 """Where a pixel is coarse, an end may move by so many of them."""
+UNSURE_SHARE = 0.005
+"""Holes that may be stains are asked about where they are more than this share of the hide in all."""
 SLIT_MM = 6.0
 """A line that reaches so far into the leather must be told to be a slit or a mark."""
 HELPED = 0.5
@@ -111,6 +113,7 @@ def trace_photo(
     outside=(),
     rough=None,
     slits=(),
+    stains=(),
     correct=(),
 ) -> Trace:
     """Trace the hide in a photo.
@@ -145,6 +148,8 @@ def trace_photo(
         A polygon drawn roughly around the leather, in photo pixels.
     slits : sequence of (px, py)
         Photo pixels on lines that run into the leather from its edge and are slits, which are cut out.
+    stains : sequence of (px, py)
+        Photo pixels in what is traced as holes without this and is leather, only stained.
     correct : sequence of (px, py)
         Photo pixels, as a refusal names them, around which somebody looked and found the outline right as it was traced: what
         ends within 40 pixels of one is in doubt no longer.
@@ -167,9 +172,9 @@ def trace_photo(
         if not (isinstance(value, (int, float)) and 0 < value <= top):
             raise FileError(photo, name, value, f"give more than 0 and at most {top} mm")
     picture = load_photo(photo)
-    inside, outside, slits, correct = (
+    inside, outside, slits, stains, correct = (
         _points(photo, name, given, picture)
-        for name, given in (("inside", inside), ("outside", outside), ("slits", slits), ("correct", correct))
+        for name, given in (("inside", inside), ("outside", outside), ("slits", slits), ("stains", stains), ("correct", correct))
     )
     rough = None if rough is None else _polygon(photo, _points(photo, "rough", rough, picture))
     scale = find_scale(photo, picture, reference, corners, points, camera)
@@ -178,7 +183,7 @@ def trace_photo(
             scale = scale.raised(thickness_mm, camera)
         except ValueError as error:
             raise FileError(photo, "thickness", f"{thickness_mm:g} mm, {error}", "give thickness and measured points in mm") from None
-    edge, sure = find_outline(photo, picture, scale, Hints(inside, outside, rough, slits, correct), smallest_hole_mm)
+    edge, sure = find_outline(photo, picture, scale, Hints(inside, outside, rough, slits, stains, correct), smallest_hole_mm)
     outline = None if edge is None else _simplified(shapely.transform(edge.outline, scale.to_mm), tolerance_mm)
     if outline is None or outline.is_empty:
         raise FileError(photo, "leather against floor", "no outline", _MEND)
@@ -191,10 +196,11 @@ def trace_photo(
         # what looks like floor and hangs together may be a slit that somebody has yet to tell of
         _ask(photo, edge.lines, scale, pixel_mm)
         _alike(photo, sure, helped)
+        _holes(photo, sure, outline)
         most = max(UNSTEADY_MM, UNSTEADY_PIXELS * pixel_mm, largest_error_mm or 0.0) / (HELPED if helped else 1.0)
-        moved, where = unsteady(edge, pixel_mm, most, correct)
+        moved, ends = unsteady(edge, pixel_mm, most, correct)
         sure = replace(sure, unsteady_mm=moved)
-        _steady(photo, moved, where, most)
+        _steady(photo, moved, ends)
     except Unclear as unclear:
         unclear.outline = edge.outline
         raise
@@ -282,12 +288,22 @@ def _alike(photo: Path, sure: Doubt, helped: bool) -> None:
     raise Unclear(photo, "leather against floor", value, f"{mend}{_same(places)}; {_or_correct(places)}", places)
 
 
-def _steady(photo: Path, moved_mm: float, where: tuple[float, float], most_mm: float) -> None:
+def _holes(photo: Path, sure: Doubt, outline: Polygon) -> None:
+    """Refuse an outline much of which may be holes or stains."""
+    share = sum(math.pi / 4 * wide**2 for wide, _ in sure.unsure) / outline.area
+    if share > UNSURE_SHARE:
+        (wide, place), places = sure.unsure[0], [place for _, place in sure.unsure]
+        value = f"{100 * share:.1f} % of it may be holes or only stains, {wide:.0f} mm wide at pixel {_pixel(place)}"
+        mend = f"the floor's colour does not tell; look whether it is a stain (--stains {_pixel(place)} leaves the leather whole) or a hole (--correct {_pixel(place)}){_same(places)}"
+        raise Unclear(photo, "leather", value, mend, places)
+
+
+def _steady(photo: Path, moved_mm: float, ends: list[tuple[float, float]]) -> None:
     """Refuse an outline of which some end is not known."""
-    if moved_mm > most_mm:
-        value = f"a point or bay at pixel {_pixel(where)} is seen only to within {moved_mm:.1f} mm"
-        mend = f"come nearer, give more light or another floor, or accept it: --largest-error {math.ceil(moved_mm)}; {_or_correct([where])}"
-        raise Unclear(photo, "leather against floor", value, mend, [where])
+    if ends:
+        value = f"a point or bay at pixel {_pixel(ends[0])} is seen only to within {moved_mm:.1f} mm"
+        mend = f"come nearer, give more light or another floor, or accept it: --largest-error {math.ceil(moved_mm)}{_same(ends)}; {_or_correct(ends)}"
+        raise Unclear(photo, "leather against floor", value, mend, ends)
 
 
 def _ask(photo: Path, lines: list[LineString], scale: Scale, pixel_mm: float) -> None:

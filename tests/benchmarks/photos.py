@@ -85,7 +85,8 @@ def _trace(folder: Path, seed: int) -> None:
 
     photo, truth = _paths(folder, seed)
     settings, outline, *_ = pickle.loads(truth.read_bytes())
-    row = {"seed": seed, "what": f"{settings['floor']}, {settings['reference']} x {settings['sheets']}", "size": settings["hide_mm"]}
+    sheets = settings["sheets"] if settings["reference"] == "markers" else 1
+    row = {"seed": seed, "what": f"{settings['floor']}, {settings['reference']} x {sheets}", "size": settings["hide_mm"]}
     reference = settings["reference"] if settings["reference"] == "letter" else "auto"
     started = time.perf_counter()
     try:

@@ -98,6 +98,14 @@ def test_what_hangs_on_the_outline_by_a_neck_is_told():
     assert (second, furthest) == pytest.approx((20, 21), abs=1) and Point(place).distance(Point(29, 100)) < 4
 
 
+def test_a_speck_at_the_tip_of_a_bay_is_told_though_it_is_no_wider_than_a_neck():
+    bay = Polygon([(151, 92), (151, 108), (118, 101), (118, 99)])
+    assert not pinched(BODY.difference(bay))
+    speck = box(109, 97.2, 119, 102.8)
+    ((reach, place),) = pinched(BODY.difference(bay.union(speck)))
+    assert reach > 6 and Point(place).distance(Point(111, 100)) < 3
+
+
 def test_a_slit_about_as_wide_as_a_neck_all_along_is_no_lump_on_one():
     widths = 6 + 0.9 * np.sin(np.linspace(0, 9, 60))
     down = np.linspace(151, 90, 60)
@@ -118,11 +126,13 @@ def test_a_spike_that_hardly_shows_is_unsteady(apart, half, steady):
     cover = cover_of(spiked)[..., None]
     picture = 90 + apart * cover + np.random.default_rng(0).normal(0, 3, (*cover.shape[:2], 3))
     edge = trace_edge(picture.astype(np.uint8), painted(spiked), np.zeros((220, 220), bool), np.ones((220, 220), bool), 12.0, 4.0)
-    moved, where = unsteady(edge, 0.7)
-    assert (moved < 2.8) == steady
+    moved, ends = unsteady(edge, 0.7, 2.8)
+    assert (moved < 2.8) == steady == (not ends)
     if not steady:
+        (where,) = ends
         assert Point(where).distance(Point(100, 190)) < 20
-        assert unsteady(edge, 0.7, correct=[where])[0] < 2.8
+        moved, ends = unsteady(edge, 0.7, 2.8, correct=[where])
+        assert moved < 2.8 and not ends
 
 
 def test_a_dark_hair_on_a_pale_uneven_floor_is_kept_though_jpeg_takes_its_hue():
@@ -144,14 +154,24 @@ def test_a_spike_that_shows_by_its_hue_alone_is_less_steady_since_jpeg_blurs_hue
     # 12 grey levels of Cr: as bright on leather as on floor (ITU-R BT.601)
     picture = 90 + 12 * np.array([1.402, -0.714, 0]) * cover + np.random.default_rng(0).normal(0, 3, (*cover.shape[:2], 3))
     edge = trace_edge(picture.astype(np.uint8), painted(spiked), np.zeros((220, 220), bool), np.ones((220, 220), bool), 12.0, 4.0)
-    moved = unsteady(edge, 0.7)[0]
+    moved = unsteady(edge, 0.7, 2.8)[0]
     monkeypatch.setattr("nesting.trace.edge.HUE_NOISE", 1e-6)
-    assert moved > 1.5 * unsteady(edge, 0.7)[0]
+    assert moved > 1.5 * unsteady(edge, 0.7, 2.8)[0]
 
 
 def test_an_outline_that_noise_wipes_out_is_unsteady_by_a_finite_length():
-    moved, where = unsteady(Edge(BODY, np.zeros((1, 2)), 0.0, lambda tile: None, []), 0.7)
-    assert moved == pytest.approx(0.7 * BODY.length) and np.isfinite(where).all()
+    edge = Edge(BODY, np.zeros((1, 2)), 0.0, lambda tile: None, [])
+    moved, ends = unsteady(edge, 0.7, 2.8)
+    assert moved == pytest.approx(0.7 * BODY.length) and np.isfinite(ends).all()
+    assert unsteady(edge, 0.7, 2.8, correct=ends[:1])[0] == moved
+
+
+def test_every_end_that_noise_moves_is_told_at_once_and_no_other():
+    short, long, steady = (BODY.union(box(at - 1, 145, at + 1, 151 + reach)) for at, reach in ((60, 20), (140, 30), (100, 3)))
+    edge = Edge(short.union(long).union(steady), np.zeros((1, 2)), 0.0, lambda tile: BODY, [])
+    moved, ends = unsteady(edge, 0.7, 2.8)
+    assert moved == pytest.approx(0.7 * 30, abs=1) and ends == [pytest.approx((140, 181), abs=1.5), pytest.approx((60, 171), abs=1.5)]
+    assert not unsteady(edge, 0.7, 2.8, correct=ends)[1]
 
 
 @pytest.mark.parametrize(("leather", "floor"), [(40, 125), (190, 90)])

@@ -20,27 +20,37 @@ def grass():
     return 130 + 35 * rough / rough.std()
 
 
-def mended_on(floor, spot):
-    """Grey leather from 100 to 300, lighter than the floor, with a round spot of 6 pixels' radius in it."""
-    grey = cv2.GaussianBlur(floor, (0, 0), 0.8)
+def mended_on(floor, spot, leather_colour=(230, 230, 230)):
+    """Leather from 100 to 300, lighter than the grey floor, with a round spot of 6 pixels' radius in it: whether that is a hole, and
+    whether that is unsure."""
+    picture = np.repeat(cv2.GaussianBlur(floor, (0, 0), 0.8)[..., None], 3, axis=2)
     leather = np.zeros((SIZE, SIZE), bool)
     leather[100:300, 100:300] = True
-    grey[leather] = 230
+    picture[leather] = leather_colour
     round_spot = cv2.circle(np.zeros((SIZE, SIZE), np.uint8), (213, 213), 6, 1, -1) > 0
-    grey[round_spot] = spot[round_spot]
-    picture = np.repeat(np.clip(grey + np.random.default_rng(0).normal(0, 1, grey.shape), 0, 255)[..., None], 3, axis=2).astype(np.uint8)
-    whole, holes = mended(picture, leather, np.ones_like(leather), 4.0, 4.0)
-    return holes[213, 213] and not whole[213, 213]
+    picture[round_spot] = spot[round_spot, None]
+    picture += np.random.default_rng(0).normal(0, 1, (SIZE, SIZE, 1))
+    whole, holes, unsure = mended(np.clip(picture, 0, 255).astype(np.uint8), leather, np.ones_like(leather), 4.0, 4.0)
+    assert whole[213, 213] != holes[213, 213]
+    return holes[213, 213], unsure[213, 213]
 
 
-@pytest.mark.parametrize("floor", [rows_of_bricks, grass])
-def test_a_hole_through_which_the_floor_shows_is_found(floor):
-    # over bricks it shows nothing but the smooth face of one
-    assert mended_on(floor(), floor())
+FLAT = np.full((SIZE, SIZE), 130.0)
+
+
+@pytest.mark.parametrize(("floor", "unsure"), [(rows_of_bricks, True), (grass, False)])
+def test_a_hole_through_which_the_floor_shows_is_found(floor, unsure):
+    # over bricks it shows nothing but the smooth face of one; grass tells itself by its grain
+    assert mended_on(floor(), floor()) == (True, unsure)
 
 
 def test_a_smooth_spot_of_the_colour_of_rough_grass_is_a_stain():
-    assert not mended_on(grass(), np.full((SIZE, SIZE), 130.0))
+    assert mended_on(grass(), FLAT) == (False, False)
+
+
+@pytest.mark.parametrize(("leather", "unsure"), [((230, 230, 230), True), ((230, 190, 130), False)])
+def test_a_hole_is_unsure_where_leather_so_dark_would_have_the_colour_of_the_floor(leather, unsure):
+    assert mended_on(FLAT, FLAT, leather) == (True, unsure)
 
 
 @pytest.mark.parametrize(("leather", "floor"), [((24, 46, 34), (160, 155, 148)), ((190, 150, 105), (90, 90, 95))])
@@ -55,6 +65,6 @@ def test_a_finger_of_leather_that_is_all_blur_is_found(leather, floor):
     picture = cover * leather + (1 - cover) * floor + np.random.default_rng(0).normal(0, 2, (500, 500, 3))
     region = np.zeros((500, 500), bool)
     region[200:300, :100] = True
-    whole, _ = mended(picture.astype(np.uint8), region, np.ones_like(region), 5.7, 4.0)
+    whole, *_ = mended(picture.astype(np.uint8), region, np.ones_like(region), 5.7, 4.0)
     assert whole[249:251, 100:122].all()
     assert not whole[:, 126:].any() and not whole[:195].any() and (whole ^ region)[:, 105:].sum() < 90

@@ -194,3 +194,28 @@ def test_a_picture_of_no_hide_is_refused(tmp_path, kind):
     for given in ({}, {"reference": "card"}, {"reference": "points", "points": points}):
         with pytest.raises(FileError):
             trace_photo(tmp_path / "photo.png", **given)
+
+
+def test_much_that_may_be_holes_or_stains_is_asked_about(tmp_path):
+    import cv2
+
+    # 1 mm a pixel; grey leather so dark would have the colour of the grey floor; circles are drawn half a pixel larger
+    picture = np.full((700, 900), 90, np.uint8)
+    cv2.ellipse(picture, (450, 350), (300, 200), 0, 0, 360, 200, -1, cv2.LINE_AA)
+    for across, radius in ((350, 30), (550, 40), (450, 4)):
+        cv2.circle(picture, (across, 350), radius, 90, -1, cv2.LINE_AA)
+    picture = cv2.GaussianBlur(picture, (0, 0), 0.8) + np.random.default_rng(0).normal(0, 2, (700, 900))
+    photo = tmp_path / "photo.png"
+    cv2.imwrite(str(photo), picture.clip(0, 255).astype(np.uint8))
+    given = {"points": [((x, y), (x, -y)) for x, y in ((0, 0), (899, 0), (899, 699), (0, 699))], "largest_error_mm": 3}
+
+    with pytest.raises(Unclear, match=r"4\.[45] % of it may be holes or only stains, 8[01] mm wide at pixel") as refusal:
+        trace_photo(photo, **given)
+    larger, smaller, least = refusal.value.places
+    away = [np.hypot(x - across, y - 350) for (x, y), across in ((larger, 550), (smaller, 350), (least, 450))]
+    assert away == pytest.approx([20, 10, 0], abs=1.5)  # 20 pixels within the rim, or in the middle
+    traced = trace_photo(photo, **given, stains=[larger], correct=[smaller])
+    assert sorted((Polygon(hole).area / np.pi) ** 0.5 for hole in traced.outline.interiors) == pytest.approx([4.5, 30.5], abs=0.3)
+    assert len(trace_photo(photo, **given, stains=[larger, smaller]).outline.interiors) == 1
+    with pytest.raises(FileError, match="stains: no hole at 450,250: give a pixel within a hole as it was traced"):
+        trace_photo(photo, **given, stains=[(450, 250)])
