@@ -220,7 +220,7 @@ def trace_command(
     ] = None,
     inside: Annotated[Optional[str], typer.Option(help="Points in pixels that are leather: 'x,y x,y ...'.")] = None,
     outside: Annotated[Optional[str], typer.Option(help="Points in pixels that are not leather.")] = None,
-    slits: Annotated[Optional[str], typer.Option(help="Pixels on lines that run into the leather and are slits: they are cut out.")] = None,
+    slits: Annotated[Optional[str], typer.Option(help="Pixels on lines in the leather that are slits: they are cut out.")] = None,
     stains: Annotated[Optional[str], typer.Option(help="Pixels in what was traced as holes and is leather, only stained.")] = None,
     correct: Annotated[
         Optional[str], typer.Option(help="Pixels that a refusal named, around which you found the outline right as traced.")

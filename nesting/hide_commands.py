@@ -49,7 +49,7 @@ def run_trace(photo: Path, output: Path, *, guides: dict | None = None, facts: d
         straight = output.with_name(output.stem + "-straight.jpg")
         hide = replace(
             hide, outline=traced.outline, photo=photo.name,
-            suggestions=suggest_flaws(traced.straight, traced.outline, traced.to_pixels, traced.mm_per_pixel),
+            suggestions=suggest_flaws(traced.straight, traced.outline, traced.to_pixels, traced.mm_per_pixel, traced.marks),
             traced=Traced(traced.reference, traced.mm_per_pixel, traced.expected_error_mm, traced.residual_pixels, traced.origin_mm, straight.name),
         )  # fmt: skip
         write_hide(output, hide)

@@ -155,13 +155,10 @@ _NAMES = {"markers": "marker sheets", "a4": "A4 paper", "letter": "letter paper"
 
 
 def _view(trace: Trace) -> tuple[float, float, float, float]:
-    """The hide and the references, with a margin, as far as the photo goes."""
-    boxes = np.array([trace.outline.bounds, *(sheet.bounds for sheet in trace.references_mm)])
-    margin = 0.06 * (trace.outline.bounds[2] + trace.outline.bounds[3])
+    """What the straightened photo shows."""
     rows, columns = trace.straight.shape[:2]
-    (left, top), (right, bottom) = trace.to_mm(np.array([(0, 0), (columns - 1, rows - 1)]))
-    low, high = boxes[:, :2].min(axis=0) - margin, boxes[:, 2:].max(axis=0) + margin
-    return max(left, low[0]), max(bottom, low[1]), min(right, high[0]), min(top, high[1])
+    (left, top), (right, low) = trace.to_mm(np.array([(0, 0), (columns - 1, rows - 1)]))
+    return left, low, right, top
 
 
 def _scale_bar(axes, left: float, low: float, right: float, high: float) -> None:

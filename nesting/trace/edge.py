@@ -52,13 +52,16 @@ ALONG = 6.0
 class Edge:
     """The outline in pixels (column, row; pixel centres at whole numbers), with points along it; how ragged it is: two
     thirds of it lie nearer than so many pixels to the same outline smoothed; what draws it again with noise, in grey levels in
-    each channel and in hue, from squares that are repeated over the photo; and lines that run into the leather from it."""
+    each channel and in hue, from squares that are repeated over the photo; lines that run into the leather from it;
+    how unlike leather the photo is at (..., 2) places; and lines that somebody told are marks."""
 
     outline: Polygon
     places: np.ndarray
     ragged: float
     again: Callable[[np.ndarray], Polygon | None]
     lines: list[LineString]
+    unlike: Callable[[np.ndarray], np.ndarray]
+    marks: tuple[LineString, ...] = ()
 
 
 def trace_edge(
@@ -98,6 +101,9 @@ def trace_edge(
     band = Band(picture, whole, usable, 1.25 * LONGEST, sides)
     blur = float(np.median(band.blur)) if len(band.blur) else LEAST_BLUR
 
+    def unlike(places: np.ndarray) -> np.ndarray:
+        return sides.unlike(picture, places)
+
     def drawn(noise: np.ndarray | None = None) -> tuple[Polygon | None, float, list[LineString]]:
         """The outline, how ragged it was before its tips were put right, and lines that run into it."""
         cover = band.cover(noise)
@@ -108,7 +114,7 @@ def trace_edge(
         # Leather lies clear of paper, so what leads up to it is a line on the floor.
         outline = _without_lines(outline, np.where(usable, cover, np.float32(1)))
         outline = _with_tips(followed(outline, cover), cover, blur)
-        slits, lines = find_slits(outline, lambda places: sides.unlike(picture, places))
+        slits, lines = find_slits(outline, unlike)
         return without_slits(outline, slits), ragged, lines
 
     outline, ragged, lines = drawn()
@@ -116,7 +122,7 @@ def trace_edge(
         return None
     places = shapely.get_coordinates(shapely.segmentize(outline.boundary, 12.0))
     places = places[usable[tuple(np.clip(np.round(places).astype(int), 0, np.array(usable.shape[::-1]) - 1).T[::-1])]]
-    return Edge(outline, places, ragged, lambda tile: drawn(band.noise(picture, tile))[0], lines)
+    return Edge(outline, places, ragged, lambda tile: drawn(band.noise(picture, tile))[0], lines, unlike)
 
 
 def unsteady(edge: Edge, pixel_mm: float, enough_mm: float, correct=()) -> tuple[float, list[tuple[float, float]]]:

@@ -13,6 +13,7 @@ from .colours import lab, nearest
 
 LEAST_UNLIKE = 5.0
 """Distance of a mark from the leather around it, in standard deviations of that leather."""
+SURE = 4 * LEAST_UNLIKE
 SMALLEST_MM2, MOST = 12.0, 60
 EDGE_MM = 6.0
 """Nothing is suggested so near to the outline, where floor shows through blur."""
@@ -21,7 +22,7 @@ STEP = 6
 LONG, LARGE_MM2 = 4.0, 300.0
 
 
-def suggest_flaws(straight: np.ndarray, outline: Polygon, to_pixels, mm: float) -> tuple[Suggestion, ...]:
+def suggest_flaws(straight: np.ndarray, outline: Polygon, to_pixels, mm: float, lines=()) -> tuple[Suggestion, ...]:
     """Places that differ from the leather around them, with a sharp edge, the surest first.
 
     Gleams and shadows fade slowly and are passed over. What a mark means for the grade nobody can tell from a photo
@@ -37,8 +38,13 @@ def suggest_flaws(straight: np.ndarray, outline: Polygon, to_pixels, mm: float) 
         (n, 2) mm to pixels (column, row) of ``straight``.
     mm : float
         Of a pixel.
+    lines : sequence of LineString
+        Marks, in mm, that are known to be such, as strong as slits.
     """
     import cv2
+
+    shapes = [_upon(outline, line.buffer(MARGIN_MM)) for line in lines]
+    known = [_named(shape, False, SURE) for shape in shapes if shape is not None]
 
     inner = outline.buffer(-EDGE_MM)
     mask = np.zeros(straight.shape[:2], np.uint8)
@@ -46,7 +52,7 @@ def suggest_flaws(straight: np.ndarray, outline: Polygon, to_pixels, mm: float) 
         for ring, value in ((part.exterior, 1), *((hole, 0) for hole in part.interiors)):
             cv2.fillPoly(mask, [np.round(to_pixels(np.asarray(ring.coords))).astype(np.int32)], value)
     if mask.sum() < 400:
-        return ()
+        return tuple(known)
     rows, columns = (np.flatnonzero(mask.any(axis=axis)) for axis in (1, 0))
     cut = np.s_[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
     mask = mask[cut] > 0
@@ -70,11 +76,11 @@ def suggest_flaws(straight: np.ndarray, outline: Polygon, to_pixels, mm: float) 
             continue
         corner = origin + (near[1].start, near[0].start)
         shape = _outline(own, corner, mm, to_pixels, outline)
-        if shape is not None:
+        if shape is not None and not any(shape.intersects(one.polygon) for one in known):
             lighter = float(away[near][own > 0][:, 0].mean()) > 0
             strength = float(np.median(unlike[near][own > 0]))
             found.append(_named(shape, lighter, min(strength, 2 * steep)))
-    return tuple(sorted(found, key=lambda one: -one.confidence)[:MOST])
+    return tuple(sorted(known + found, key=lambda one: -one.confidence)[:MOST])
 
 
 def _around(colours: np.ndarray, mask: np.ndarray) -> np.ndarray:
@@ -111,8 +117,12 @@ def _outline(own: np.ndarray, corner: np.ndarray, mm: float, to_pixels, outline:
     start = to_pixels(np.zeros((1, 2)))[0]
     places = (points - start) * (mm, -mm)
     shape = (Polygon(places) if len(places) > 2 else shapely.MultiPoint(places)).buffer(MARGIN_MM + mm / 2).simplify(0.4)
-    shape = shape.intersection(outline)
-    parts = [part for part in shapely.get_parts(shape) if isinstance(part, Polygon)]
+    return _upon(outline, shape)
+
+
+def _upon(outline: Polygon, shape) -> Polygon | None:
+    """The largest part of a shape that lies on the leather."""
+    parts = [part for part in shapely.get_parts(shape.intersection(outline)) if isinstance(part, Polygon)]
     return Polygon(max(parts, key=lambda part: part.area).exterior) if parts else None
 
 

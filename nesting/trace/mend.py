@@ -14,6 +14,9 @@ MIXED, CLOSE = 0.08, 0.05
 a hole still is floor, in a gleam or in shadow."""
 STAINED, TELLING = 0.45, 1.2
 """A spot less than this share of the way from stained leather to floor is a stain; a* and b* must differ by so much to tell."""
+LINE_UNLIKE, LINE_DEEP, LINE_WIDE, LINE_LONG, MOST_LINES = 25.0, 4, 9, 8, 60
+"""Squared distance from leather, in variances, from which what lies so many pixels from the edge, is thinner than so many, and at least
+so many long, may be a line; and how many are looked at, the longest first."""
 ROUGH, SMOOTHEST, SMOOTH, GRAINED = 3.0, 0.05, 0.75, 1.5
 """Standard deviation of L* over a few pixels from which a floor is rough nearly everywhere; the share of it that is smoothest (the
 faces of bricks between rough joints); how much of what varies there a hole must show (measured on rendered photos), and how much tells
@@ -22,7 +25,7 @@ for sure that it is one (our choice)."""
 
 def mended(
     picture: np.ndarray, leather: np.ndarray, usable: np.ndarray, reach: float, smallest: float
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     """The region with narrow bays and points put right, and its holes.
 
     A bay or a hole looks like floor and unlike the leather around it: a dark spot alone is neither.
@@ -45,6 +48,8 @@ def mended(
         The region less its holes and bays, and these alone.
     unsure : (h, w) bool
         Holes that may as well be stains, for all that their colour tells.
+    unlike : (h, w) float32
+        Squared distance of each pixel from the leather near by, in variances.
     """
     import cv2
 
@@ -57,7 +62,7 @@ def mended(
     clear &= unlike > leather_like
     sample = colours[::2, ::2][clear[::2, ::2]]
     if len(sample) < 50:
-        return leather, np.zeros_like(leather), np.zeros_like(leather)
+        return leather, np.zeros_like(leather), np.zeros_like(leather), unlike
     floor = Colours(sample)
     spots = leather & usable & (unlike > UNLIKE)
     strange = np.full(leather.shape, np.inf, np.float32)
@@ -71,7 +76,7 @@ def mended(
     spots = grown(keep, 1)
     points = cv2.morphologyEx((points | leather).astype(np.uint8), cv2.MORPH_CLOSE, disc(1)) > 0
     whole = (points | leather) & ~spots
-    return whole, spots, unsure
+    return whole, spots, unsure, unlike
 
 
 def _leather_near(colours: np.ndarray, leather: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -126,6 +131,28 @@ def _floor_at_heart(
         keep[label] = floor < FLOOR_LIKE or floor < CLOSE * np.median(unlike[cut][heart])
         unsure[label] = keep[label] and enclosed and rough < GRAINED and untold.mean() > 0.5
     return keep[labels], unsure[labels]
+
+
+def thin_places(unlike: np.ndarray, leather: np.ndarray) -> np.ndarray:
+    """Places (column, row) in thin lines that are unlike leather, in variances, within a region, and their directions: (n, 4)."""
+    import cv2
+
+    deep = cv2.distanceTransform(leather.astype(np.uint8), cv2.DIST_L2, 3) > LINE_DEEP
+    lines = (deep & (unlike > LINE_UNLIKE)).astype(np.uint8)
+    lines &= ~cv2.dilate(cv2.morphologyEx(lines, cv2.MORPH_OPEN, disc(LINE_WIDE // 2)), disc(LINE_WIDE // 2))
+    _, labels, facts, _ = cv2.connectedComponentsWithStats(lines, connectivity=8)
+    long = np.hypot(facts[:, 2], facts[:, 3])
+    found = []
+    for label in np.argsort(-long)[: MOST_LINES + 1]:
+        x, y, width, height, area = facts[label]
+        if label == 0 or long[label] < LINE_LONG or area > LINE_WIDE * long[label]:
+            continue
+        rows, columns = np.nonzero(labels[y : y + height, x : x + width] == label)
+        places = np.c_[columns, rows] + (x, y)
+        place = places[np.argmin(np.hypot(*(places - np.median(places, axis=0)).T))]
+        near = places[np.hypot(*(places - place).T) < LINE_LONG]
+        found.append([*place, *np.linalg.svd(near - near.mean(axis=0), full_matrices=False)[2][0]])
+    return np.array(found, dtype=float).reshape(-1, 4)
 
 
 def _stained(colours: np.ndarray, leather: np.ndarray, floor: np.ndarray) -> np.ndarray:

@@ -14,9 +14,9 @@ from ..files.errors import FileError
 from .doubt import Doubt, Reach, doubt, pinched
 from .edge import AROUND, Edge, trace_edge
 from .leather import Ground, find_leather
-from .mend import mended
+from .mend import mended, thin_places
 from .scale import Scale
-from .slits import without_slits
+from .slits import find_inner, without_slits
 from .straight import FURTHEST, mm_a_pixel, nearest_mm
 
 PAPER_RIM_MM = 4.0
@@ -40,7 +40,7 @@ class Hints:
     rough : array or None
         A polygon drawn roughly around the leather.
     slits : array
-        On lines that run into the leather from its edge and are slits.
+        On lines in the leather that are slits.
     stains : array
         In what was traced as holes and is leather.
     correct : array
@@ -91,7 +91,7 @@ def find_outline(photo: Path, picture: np.ndarray, scale: Scale, hints: Hints, s
     middle = np.ascontiguousarray(middle[cut])
     usable = ~_painted((cut[0].stop, cut[1].stop), sheets, to_middle)[cut]
     mm = float(np.median(mm_a_pixel(scale, _some(leather, cut) / to_middle))) / to_middle
-    whole, holes, unsure = mended(middle, leather, usable, ROUGH_REACH * times + 1, smallest_hole_mm / mm)
+    whole, holes, unsure, unlike = mended(middle, leather, usable, ROUGH_REACH * times + 1, smallest_hole_mm / mm)
 
     def within(pixels: np.ndarray) -> np.ndarray:
         return np.round((pixels + 0.5) * to_middle - 0.5).astype(int) - (cut[1].start, cut[0].start)
@@ -111,11 +111,16 @@ def find_outline(photo: Path, picture: np.ndarray, scale: Scale, hints: Hints, s
     def moved(shape):
         return None if shape is None else shapely.transform(shape, lambda p: p + (left, top))
 
-    slits, marks, unknown = _answered(photo, edge.lines, hints, np.array([left, top]))
-    outline = without_slits(edge.outline, slits)
-    traced = _painted(whole.shape, [np.asarray(outline.exterior.coords)], to_middle)
-    for hole in outline.interiors:
-        traced &= ~_painted(whole.shape, [np.asarray(hole.coords)], to_middle)
+    def region(outline: Polygon) -> np.ndarray:
+        shell, *holes = (_painted(whole.shape, [np.asarray(ring.coords)], to_middle) for ring in (outline.exterior, *outline.interiors))
+        return shell & ~np.any(holes, axis=0) if holes else shell
+
+    thin = thin_places(unlike, region(edge.outline) & usable)
+    thin[:, :2] = (thin[:, :2] + (cut[1].start, cut[0].start) + 0.5) / to_middle - 0.5 - (left, top)
+    inner, lines = find_inner(edge.outline, thin, edge.unlike, edge.lines)
+    slits, marks, unknown = _answered(photo, edge.lines + lines, hints, np.array([left, top]))
+    outline = without_slits(edge.outline, inner + slits)
+    traced = region(outline)
     correct = _dots((cut[0].stop, cut[1].stop), hints.correct, to_middle, AROUND * to_middle)
     correct |= _painted(correct.shape, [np.asarray(moved(line).buffer(MARK_PIXELS).exterior.coords) for line in marks], to_middle)
     sure = doubt(middle, traced, usable, mm, correct[cut] | stains)
@@ -130,7 +135,11 @@ def find_outline(photo: Path, picture: np.ndarray, scale: Scale, hints: Hints, s
         drawn = edge.again(tile)
         return None if drawn is None else moved(without_slits(drawn, slits))
 
-    return Edge(moved(outline), edge.places + (left, top), edge.ragged, again, [moved(line) for line in unknown]), sure
+    def unlike_photo(places: np.ndarray) -> np.ndarray:
+        return edge.unlike(np.asarray(places) - (left, top))
+
+    unknown, marks = ([moved(line) for line in lines] for lines in (unknown, marks))
+    return Edge(moved(outline), edge.places + (left, top), edge.ragged, again, unknown, unlike_photo, tuple(marks)), sure
 
 
 def _stains(photo: Path, holes: np.ndarray, pixels: np.ndarray, within) -> np.ndarray:
@@ -170,7 +179,7 @@ def _answered(photo: Path, lines: list[LineString], hints: Hints, corner: np.nda
         line = min(lines, key=place.distance, default=None)
         if line is None or line.distance(place) > NEAR_PIXELS:
             mend = "give a pixel on a line that the refusal names, or draw the slit by hand: nesting hide to-svg"
-            raise FileError(photo, "slits", f"no line from the edge at {pixel[0]:.0f},{pixel[1]:.0f}", mend)
+            raise FileError(photo, "slits", f"no line at {pixel[0]:.0f},{pixel[1]:.0f}", mend)
         slits.append(line)
     others = [line for line in lines if line not in slits]
     marks = [line for line in others if _found(line.coords[-1] + corner, hints.correct)]

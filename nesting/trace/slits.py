@@ -1,4 +1,4 @@
-"""Find thin lines that run into the leather from its edge: one that goes on from a narrow bay is a slit; others may be only marks."""
+"""Find thin lines in the leather: one that goes on from a narrow bay, or from a narrow hole, is a slit; others may be only marks."""
 
 from __future__ import annotations
 
@@ -17,8 +17,9 @@ HALF, BESIDE = 3.0, 7.0
 LEAST, ABOVE, KEPT = 0.6, 5.0, 0.5
 """A line shows at least so many pixels of its width, and so many times what the leather's own roughness does along the edge; and
 further in this share of that."""
-LONGEST, SHORTEST, GAP, LONG = 400, 8, 4, 3.0
-"""Pixels that a line is followed at most and at least, and over which it may fade; how many times as long as wide it is at least."""
+LONGEST, SHORTEST, GAP, LONG, INNER_LONG = 400, 8, 4, 3.0, 10.0
+"""Pixels that a line is followed at most and at least, and over which it may fade; how many times as long as wide it is at least; and how
+many times as long as what is as wide and shows as much all over, where it lies wholly within the leather, with blots that are longish."""
 ASLANT = 1.2
 """How much further along the edge than into the leather a line may lead between the depths."""
 TURNING, BACK = 0.2, 6
@@ -26,8 +27,9 @@ TURNING, BACK = 0.2, 6
 STRONG, BLUR, NARROWEST = 0.68, 1.0, 0.7
 """A slit shows at least this share of what one as unlike leather as floor or deep shadow would, blurred by so many pixels, whose
 width sums up to the same; and so many pixels of its width (measured: scars 0.5 to 0.63, slits 0.73 to 1.3)."""
-WIDE = 3.0
-"""Pixels of leather that a slit takes."""
+WIDE, NARROW, NEAR_IT = 3.0, 10.0, 4.0
+"""Pixels of leather that a slit takes; a hole nowhere wider than this may be the middle of one; and how near to a line, or to such a
+hole, another belongs to it."""
 ASIDE_DEG, AROUND = 45.0, 5
 """How far aside from where a bay points a line may go on from it; pixels along the outline within which its tip is sought."""
 
@@ -55,7 +57,7 @@ def find_slits(outline: Polygon, unlike) -> tuple[list[LineString], list[LineStr
         if not len(nexts):
             continue
         to = nexts[np.argmin(np.hypot(*(nexts - start).T))]
-        line, strong = _run(start, unit(to - start), unlike, KEPT * least)
+        line, strong = _line(*_run(start, unit(to - start), unlike, KEPT * least))
         if line is None:
             continue
         if _goes_on(outline, line):
@@ -75,14 +77,56 @@ def _goes_on(outline: Polygon, line: LineString) -> bool:
     return bool(turn[tip] < BLUNTEST_DEG and along > np.cos(np.radians(ASIDE_DEG)))
 
 
+def find_inner(outline: Polygon, seeds: np.ndarray, unlike, known: list[LineString]) -> tuple[list[LineString], list[LineString]]:
+    """The same for slits, and lines that may be slits, wholly within the leather.
+
+    Parameters
+    ----------
+    outline : Polygon
+        In pixels (column, row).
+    seeds : (n, 4) array
+        Places in lines, and their directions, as far as they are known.
+    unlike : callable
+        As above.
+    known : list of LineString
+        Lines that were found from the edge.
+    """
+    ring = _even(outline.simplify(0.3).buffer(-DEPTHS[0]))
+    if len(ring) < 80 or not len(seeds):
+        return [], []
+    least = KEPT * _peaks(ring, unlike)[1]
+    holes = [hole for hole in map(Polygon, outline.interiors) if hole.buffer(-NARROW / 2).is_empty]
+    sure, perhaps = [], []
+    for seed in seeds[~shapely.dwithin(outline.boundary, shapely.points(seeds[:, :2]), NEAR_IT)]:
+        if any(line.distance(Point(seed[:2])) < NEAR_IT for line in known + sure + perhaps):
+            continue
+        on, back = (_run(seed[:2], sign * seed[2:], unlike, least) for sign in (1, -1))
+        middles, widths, tops = (ends[:0:-1] + starts for ends, starts in zip(back, on))
+        line, strong = _line(middles, widths, tops)
+        if line is None or len(widths) * np.median(tops) < INNER_LONG * np.mean(widths):
+            continue
+        if any(line.distance(hole) < NEAR_IT for hole in holes):
+            sure.append(line)
+        elif strong:
+            perhaps.append(line)
+    return sure, perhaps
+
+
 def without_slits(outline: Polygon, lines: list[LineString]) -> Polygon:
-    """The outline with slits cut out along the lines, open at the edge."""
+    """The outline with slits cut out along the lines, open at the edge where they begin there."""
     cuts = []
     for line in lines:
-        start = np.array(line.coords[0])
-        mouth = np.array(shapely.shortest_line(outline.exterior, Point(start)).coords[0])
-        cuts.append(LineString([mouth + 0.5 * (mouth - start), *line.coords]).buffer(WIDE / 2, cap_style="flat", join_style="mitre"))
+        if begins_at_edge(line, outline):
+            start = np.array(line.coords[0])
+            mouth = np.array(shapely.shortest_line(outline.exterior, Point(start)).coords[0])
+            line = LineString([mouth + 0.5 * (mouth - start), *line.coords])
+        cuts.append(line.buffer(WIDE / 2, cap_style="flat", join_style="mitre"))
     return max(shapely.get_parts(outline.difference(shapely.union_all(cuts))), key=lambda part: part.area) if cuts else outline
+
+
+def begins_at_edge(line: LineString, outline: Polygon) -> bool:
+    """Whether a line, in pixels, begins at the outer edge, and is not wholly within the leather."""
+    return outline.exterior.distance(Point(line.coords[0])) < DEPTHS[1]
 
 
 def _even(shape) -> np.ndarray:
@@ -109,8 +153,8 @@ def _peaks(ring: np.ndarray, unlike) -> tuple[np.ndarray, float]:
     return np.einsum("ij,ijk->ik", shown, ring[near]) / np.maximum(shown.sum(axis=1), 1e-6)[:, None], least
 
 
-def _run(start: np.ndarray, way: np.ndarray, unlike, least: float) -> tuple[LineString | None, bool]:
-    """A line followed from a place in a direction; and whether it is dark or floor-like enough, as wide as it is, for a slit."""
+def _run(start: np.ndarray, way: np.ndarray, unlike, least: float) -> tuple[list, list, list]:
+    """The middles of a line followed from a place in a direction, one for every pixel; how wide it shows and how much at each."""
     across = np.arange(-BESIDE - HALF, BESIDE + HALF + 0.1, 0.5)
     middle, left, right = (np.abs(across - centre) <= HALF for centre in (0.0, BESIDE, -BESIDE))
     middles, widths, tops, place, last = [start], [], [], start, 0
@@ -129,8 +173,13 @@ def _run(start: np.ndarray, way: np.ndarray, unlike, least: float) -> tuple[Line
         middles.append(place)
         way = unit((1 - TURNING) * way + TURNING * unit(place - middles[max(len(middles) - 1 - BACK, 0)]))
         place = place + way
-    if last <= max(SHORTEST, LONG * float(np.mean(widths[:last] or 0))):
+    return middles[: last + 1], widths[:last], tops[:last]
+
+
+def _line(middles: list, widths: list, tops: list) -> tuple[LineString | None, bool]:
+    """A line, unless it is too short; and whether it is dark or floor-like enough, as wide as it is, for a slit."""
+    if len(widths) <= max(SHORTEST, LONG * float(np.mean(widths or 0))):
         return None, False
-    width = float(np.median(widths[:last]))
-    strong = width > NARROWEST and np.median(tops[:last]) > STRONG * math.erf(width / (2 * math.sqrt(2) * BLUR))
-    return LineString(middles[: last + 1]).simplify(0.5), strong
+    width = float(np.median(widths))
+    strong = width > NARROWEST and np.median(tops) > STRONG * math.erf(width / (2 * math.sqrt(2) * BLUR))
+    return LineString(middles).simplify(0.5), strong

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import numpy as np
+from shapely.geometry import Polygon
 
 from ..files.errors import FileError
 from .scale import Scale
@@ -14,8 +15,8 @@ FURTHEST = 5.0
 """The straightened photo stops where a pixel covers so many times the mm of one at the reference."""
 
 
-def straighten(photo: Path, picture: np.ndarray, scale: Scale) -> tuple[np.ndarray, float, np.ndarray]:
-    """The photo as seen from above, its mm per pixel, and the mm of its first pixel."""
+def straighten(photo: Path, picture: np.ndarray, scale: Scale, view: Polygon) -> tuple[np.ndarray, float, np.ndarray]:
+    """The photo as seen from above, as far as it shows a view (a box in mm), its mm per pixel, and the mm of its first pixel."""
     import cv2
 
     height, width = picture.shape[:2]
@@ -28,11 +29,12 @@ def straighten(photo: Path, picture: np.ndarray, scale: Scale) -> tuple[np.ndarr
             photo, "reference", "the floor is seen too much from the side", "photograph the hide from above it"
         )
     places = scale.to_mm(grid[near])
-    low, high = places.min(axis=0), places.max(axis=0)
-    mm_per_pixel = float(max(np.median(fine[near]), (high - low).max() / STRAIGHT_PIXELS))
+    low, high = np.maximum(places.min(axis=0), view.bounds[:2]), np.minimum(places.max(axis=0), view.bounds[2:])
+    seen = fine[near][((places >= low) & (places <= high)).all(axis=1)]
+    mm_per_pixel = float(max(np.median(seen), (high - low).max() / STRAIGHT_PIXELS))
     columns, rows = np.ceil((high - low) / mm_per_pixel).astype(int) + 1
     corner = np.array([low[0], high[1]])
-    shrink = max(1, round(mm_per_pixel / np.median(fine[near])))
+    shrink = max(1, round(mm_per_pixel / np.median(seen)))
     if shrink > 1:
         picture = cv2.resize(picture, (width // shrink, height // shrink), interpolation=cv2.INTER_AREA)
     # The mapping is smooth: every eighth pixel is worked out, with a cell to spare all round, the rest interpolated.

@@ -17,7 +17,7 @@ from .outline import Hints, find_outline
 from .photo import load_photo
 from .references import find_scale
 from .scale import Camera, Scale
-from .slits import DEPTHS
+from .slits import DEPTHS, begins_at_edge
 from .straight import mm_a_pixel, straighten
 
 LARGEST_SHARE, LARGEST_MM = 0.0025, 1.5
@@ -31,8 +31,11 @@ UNSTEADY_PIXELS = 4.5
 """Where a pixel is coarse, an end may move by so many of them."""
 UNSURE_SHARE = 0.005
 """Holes that may be stains are asked about where they are more than this share of the hide in all."""
-SLIT_MM = 6.0
-"""A line that reaches so far into the leather must be told to be a slit or a mark."""
+SLIT_MM, INNER_TIMES = 6.0, 2.5
+"""A line that reaches so far into the leather must be told to be a slit or a mark; one wholly within it where it is so many times as
+long."""
+MARGIN = 0.06
+"""Of the straightened photo, as a share of what it shows."""
 HELPED = 0.5
 """Share of the contrast that is enough when somebody showed where the leather is."""
 
@@ -66,6 +69,8 @@ class Trace:
         Root mean square of these, in pixels of the photo.
     doubt : Doubt
         How sure the outline is.
+    marks : tuple of LineString
+        Lines that might have been slits and somebody told are marks, in the coordinates of the outline.
     """
 
     outline: Polygon
@@ -78,6 +83,7 @@ class Trace:
     misses_mm: np.ndarray
     residual_pixels: float
     doubt: Doubt | None
+    marks: tuple[LineString, ...] = ()
 
     def to_mm(self, pixels: np.ndarray) -> np.ndarray:
         """(n, 2) pixels (column, row) of ``straight`` to (n, 2) mm."""
@@ -147,7 +153,7 @@ def trace_photo(
     rough : sequence of (px, py), optional
         A polygon drawn roughly around the leather, in photo pixels.
     slits : sequence of (px, py)
-        Photo pixels on lines that run into the leather from its edge and are slits, which are cut out.
+        Photo pixels on lines in the leather, from its edge or wholly within, that are slits, which are cut out.
     stains : sequence of (px, py)
         Photo pixels in what is traced as holes without this and is leather, only stained.
     correct : sequence of (px, py)
@@ -194,7 +200,7 @@ def trace_photo(
     _accept(photo, error, outline, largest_error_mm, scale)
     try:
         # what looks like floor and hangs together may be a slit that somebody has yet to tell of
-        _ask(photo, edge.lines, scale, pixel_mm)
+        _ask(photo, edge, scale, pixel_mm)
         _alike(photo, sure, helped)
         _holes(photo, sure, outline)
         most = max(UNSTEADY_MM, UNSTEADY_PIXELS * pixel_mm, largest_error_mm or 0.0) / (HELPED if helped else 1.0)
@@ -206,7 +212,7 @@ def trace_photo(
         raise
     # The corners may be off by as much again as they were simplified.
     error = float(np.hypot(error, tolerance_mm))
-    straight, mm_per_pixel, corner = straighten(photo, picture, scale)
+    straight, mm_per_pixel, corner = straighten(photo, picture, scale, _view(outline, scale))
     low = np.array(outline.bounds[:2])
     seen, should = scale.misses[:, :2], scale.misses[:, :2] + scale.misses[:, 2:]
     return Trace(
@@ -220,6 +226,7 @@ def trace_photo(
         np.c_[scale.to_mm(seen) - low, scale.to_mm(seen) - scale.to_mm(should)],
         float(np.sqrt((scale.misses[:, 2:] ** 2).sum(axis=1).mean())),
         sure,
+        tuple(shapely.transform(line, lambda p: scale.to_mm(p) - low) for line in edge.marks),
     )
 
 
@@ -227,6 +234,13 @@ _MEND = (
     "use a floor of another colour or brightness, give a polygon drawn roughly around the leather, or points inside and"
     " outside it"
 )
+
+
+def _view(outline: Polygon, scale: Scale) -> Polygon:
+    """What the straightened photo shows: the hide and the references, with a margin, in mm."""
+    around = shapely.MultiPolygon([outline, *scale.papers])
+    left, low, right, high = around.bounds
+    return shapely.box(*around.bounds).buffer(MARGIN * max(right - left, high - low), join_style="mitre")
 
 
 def _same(places) -> str:
@@ -306,14 +320,20 @@ def _steady(photo: Path, moved_mm: float, ends: list[tuple[float, float]]) -> No
         raise Unclear(photo, "leather against floor", value, mend, ends)
 
 
-def _ask(photo: Path, lines: list[LineString], scale: Scale, pixel_mm: float) -> None:
+def _ask(photo: Path, edge: Edge, scale: Scale, pixel_mm: float) -> None:
     """Refuse while there are lines that might be slits."""
-    reach = {line: shapely.transform(line, scale.to_mm).length + DEPTHS[0] * pixel_mm for line in lines}
-    longest = [line for line in sorted(lines, key=lambda line: -reach[line]) if reach[line] > SLIT_MM]
-    if longest:
-        places = [line.coords[-1] for line in longest]
-        value = f"a line from the edge reaches {reach[longest[0]]:.0f} mm into it, to pixel {_pixel(places[0])}"
-        mend = f"look whether it is a slit (--slits {_pixel(places[0])} cuts it out) or a mark (--correct {_pixel(places[0])} leaves it){_same(places)}"
+    asked = []
+    for line in edge.lines:
+        long, least = shapely.transform(line, scale.to_mm).length, INNER_TIMES * SLIT_MM
+        if begins_at_edge(line, edge.outline):
+            long, least = long + DEPTHS[0] * pixel_mm, SLIT_MM
+        if long > least:
+            asked.append((long, line.coords[-1]))
+    if asked:
+        long, place = max(asked)
+        places = [place for _, place in sorted(asked, reverse=True)]
+        value = f"a line {long:.0f} mm long may be a slit; it ends at pixel {_pixel(place)}"
+        mend = f"look whether it is a slit (--slits {_pixel(place)} cuts it out) or a mark (--correct {_pixel(place)} leaves it){_same(places)}"
         raise Unclear(photo, "leather", value, mend, places)
 
 

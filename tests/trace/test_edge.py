@@ -160,7 +160,7 @@ def test_a_spike_that_shows_by_its_hue_alone_is_less_steady_since_jpeg_blurs_hue
 
 
 def test_an_outline_that_noise_wipes_out_is_unsteady_by_a_finite_length():
-    edge = Edge(BODY, np.zeros((1, 2)), 0.0, lambda tile: None, [])
+    edge = Edge(BODY, np.zeros((1, 2)), 0.0, lambda tile: None, [], None)
     moved, ends = unsteady(edge, 0.7, 2.8)
     assert moved == pytest.approx(0.7 * BODY.length) and np.isfinite(ends).all()
     assert unsteady(edge, 0.7, 2.8, correct=ends[:1])[0] == moved
@@ -168,7 +168,7 @@ def test_an_outline_that_noise_wipes_out_is_unsteady_by_a_finite_length():
 
 def test_every_end_that_noise_moves_is_told_at_once_and_no_other():
     short, long, steady = (BODY.union(box(at - 1, 145, at + 1, 151 + reach)) for at, reach in ((60, 20), (140, 30), (100, 3)))
-    edge = Edge(short.union(long).union(steady), np.zeros((1, 2)), 0.0, lambda tile: BODY, [])
+    edge = Edge(short.union(long).union(steady), np.zeros((1, 2)), 0.0, lambda tile: BODY, [], None)
     moved, ends = unsteady(edge, 0.7, 2.8)
     assert moved == pytest.approx(0.7 * 30, abs=1) and ends == [pytest.approx((140, 181), abs=1.5), pytest.approx((60, 171), abs=1.5)]
     assert not unsteady(edge, 0.7, 2.8, correct=ends)[1]

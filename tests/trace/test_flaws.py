@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 from render import lay_upon, render
-from shapely.geometry import Point, Polygon, box
+from shapely.geometry import LineString, Point, Polygon, box
 
 from nesting.check import check
 from nesting.layout import Layout
@@ -42,6 +42,16 @@ def test_a_mark_is_outlined_where_it_is_and_named_by_its_brightness(factor, kind
 def test_a_long_pale_line_is_taken_for_a_scar():
     found = suggest_flaws(marked(leather(), box(100, 150, 190, 155), 1.35), OUTLINE, to_pixels, MM)
     assert [one.kind for one in found] == ["scar"]
+
+
+def test_a_line_that_somebody_told_is_a_mark_is_suggested_once():
+    line = LineString([(100, 150), (150, 152)])
+    (unseen,) = suggest_flaws(leather(), OUTLINE, to_pixels, MM, [line])
+    (seen,) = suggest_flaws(marked(leather(), line.buffer(2), 0.5), OUTLINE, to_pixels, MM, [line])
+    assert unseen == seen and seen.polygon.contains(line) and (seen.kind, seen.grade) == ("scar", "C")
+    # a bay cuts it in two: the longer part counts
+    (part,) = suggest_flaws(leather(), OUTLINE.difference(box(110, 20, 115, 300)), to_pixels, MM, [line])
+    assert part.polygon.bounds[0] == pytest.approx(115)
 
 
 def test_a_fainter_mark_is_less_sure():

@@ -2,7 +2,7 @@ import cv2
 import numpy as np
 import pytest
 
-from nesting.trace.mend import mended
+from nesting.trace.mend import mended, thin_places
 
 SIZE = 400
 
@@ -30,7 +30,7 @@ def mended_on(floor, spot, leather_colour=(230, 230, 230)):
     round_spot = cv2.circle(np.zeros((SIZE, SIZE), np.uint8), (213, 213), 6, 1, -1) > 0
     picture[round_spot] = spot[round_spot, None]
     picture += np.random.default_rng(0).normal(0, 1, (SIZE, SIZE, 1))
-    whole, holes, unsure = mended(np.clip(picture, 0, 255).astype(np.uint8), leather, np.ones_like(leather), 4.0, 4.0)
+    whole, holes, unsure, _ = mended(np.clip(picture, 0, 255).astype(np.uint8), leather, np.ones_like(leather), 4.0, 4.0)
     assert whole[213, 213] != holes[213, 213]
     return holes[213, 213], unsure[213, 213]
 
@@ -68,3 +68,17 @@ def test_a_finger_of_leather_that_is_all_blur_is_found(leather, floor):
     whole, *_ = mended(picture.astype(np.uint8), region, np.ones_like(region), 5.7, 4.0)
     assert whole[249:251, 100:122].all()
     assert not whole[:, 126:].any() and not whole[:195].any() and (whole ^ region)[:, 105:].sum() < 90
+
+
+def test_thin_places_are_those_in_lines_that_are_unlike_leather():
+    unlike = np.ones((SIZE, SIZE), np.float32)
+    leather = np.zeros((SIZE, SIZE), bool)
+    leather[50:350, 50:350] = True
+    for start, end, wide in (((100, 100), (160, 130), 2), ((250, 80), (250, 85), 1), ((48, 200), (80, 200), 2), ((200, 300), (300, 300), 14)):
+        cv2.line(unlike, start, end, 60, wide)
+    cv2.circle(unlike, (300, 200), 12, 60, -1)
+    ((column, row, *way), other) = thin_places(unlike, leather)
+    assert (column, row) == pytest.approx((130, 115), abs=3) and abs(np.dot(way, (2, 1))) == pytest.approx(5**0.5, rel=0.01)
+    # the third begins at the edge: only what lies deeper counts
+    assert tuple(other[:2]) == pytest.approx((67, 200), abs=3)
+    assert thin_places(unlike, leather & (np.indices((SIZE, SIZE))[0] > 210)).shape == (0, 4)

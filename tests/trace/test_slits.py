@@ -1,10 +1,11 @@
 import cv2
 import numpy as np
 import pytest
+from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.strtree import STRtree
 
-from nesting.trace.slits import DEPTHS, find_slits, without_slits
+from nesting.trace.slits import DEPTHS, begins_at_edge, find_inner, find_slits, without_slits
 
 SIZE = 300
 HIDE = box(40, 40, 260, 260)
@@ -82,3 +83,43 @@ def test_a_line_that_goes_on_from_a_narrow_bay_is_a_slit():
 
 def test_a_hide_of_a_few_pixels_has_none():
     assert lines_inward(box(100, 100, 115, 115), unlike()) == []
+
+
+@pytest.mark.parametrize("wide", [1.5, 3.0, 5.0])
+@pytest.mark.parametrize("turn", [0, 30])
+def test_a_line_within_the_leather_is_followed_to_both_ends(wide, turn):
+    way = np.array([np.sin(np.radians(turn)), np.cos(np.radians(turn))])
+    ends = [np.array([150, 150]) + at * way for at in (-30, 50)]
+    drawn = LineString(ends)
+    slits, lines = find_inner(HIDE, np.array([[150, 150, 0.0, 1.0]]), unlike([drawn.buffer(wide / 2, cap_style="flat")]), [])
+    assert slits == [] and len(lines) == 1 and lines[0].hausdorff_distance(drawn) < 3
+    assert not begins_at_edge(lines[0], HIDE)
+    cut = without_slits(HIDE, lines)
+    assert len(cut.interiors) == 1 and HIDE.area - cut.area == pytest.approx(3 * 80, rel=0.1)
+
+
+@pytest.mark.parametrize(
+    ("mark", "strength"),
+    [(Point(150, 150).buffer(5), 1.0), (affinity.scale(Point(150, 150).buffer(10), 0.2, 1), 0.8), (box(147.5, 120, 152.5, 180), 0.5)],
+    ids=["a spot", "a longish blot", "a faint line"],
+)
+def test_other_marks_within_the_leather_are_none(mark, strength):
+    assert find_inner(HIDE, np.array([[150, 150, 0.0, 1.0]]), unlike([mark], strength=strength), []) == ([], [])
+
+
+def test_what_goes_on_from_a_narrow_hole_is_the_rest_of_a_slit():
+    hide = HIDE.difference(box(148.5, 140, 151.5, 165))
+    line = Polygon([(149, 120), (151, 120), (151.5, 140), (151.5, 165), (148.5, 165), (148.5, 140)])
+    (slit,), lines = find_inner(hide, np.array([[150, 130, 0.0, 1.0]]), unlike([line], strength=0.6), [])
+    assert lines == [] and slit.hausdorff_distance(LineString([(150, 120), (150, 165)])) < 3
+    cut = without_slits(hide, [slit])
+    assert len(cut.interiors) == 1 and Polygon(cut.interiors[0]).bounds[1] == pytest.approx(120, abs=3)
+
+
+def test_what_was_found_before_is_not_found_again():
+    at = unlike([box(148.5, 120, 151.5, 180)])
+    seeds = np.array([[150, 150, 0.0, 1.0], [150, 160, 0.0, 1.0]])
+    _, lines = find_inner(HIDE, seeds, at, [])
+    assert len(lines) == 1 and find_inner(HIDE, seeds, at, lines) == ([], [])
+    # nor what was cut out
+    assert find_inner(HIDE.difference(box(148.5, 120, 151.5, 180)), seeds, at, []) == ([], [])

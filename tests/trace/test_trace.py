@@ -157,17 +157,43 @@ def test_a_line_from_the_edge_is_asked_about_and_cut_out_when_it_is_a_slit(resul
     photo = scene.save(tmp_path / "photo.jpg")
     cv2.imwrite(str(photo), (cv2.imread(str(photo)) * (1 - 0.6 * shade)).astype(np.uint8))
 
-    with pytest.raises(FileError, match="reaches (4[4-9]|5[0-6]) mm into it, to pixel") as refusal:
+    with pytest.raises(FileError, match="a line (4[4-9]|5[0-6]) mm long may be a slit; it ends at pixel") as refusal:
         trace_photo(photo, largest_error_mm=20)
     pixel = tuple(float(value) for value in re.search(r"--slits (\d+),(\d+)", str(refusal.value)).groups())
     assert np.hypot(*(scene.to_pixels(np.array(slit.coords[1:])) - pixel).T) < 4
-    marked, cut = (trace_photo(photo, largest_error_mm=20, **{name: [pixel]}).outline for name in ("correct", "slits"))
+    told, cut = (trace_photo(photo, largest_error_mm=20, **{name: [pixel]}) for name in ("correct", "slits"))
+    assert [mark.length for mark in told.marks] == [pytest.approx(48, abs=6)] and not cut.marks
+    marked, cut = told.outline, cut.outline
     assert marked.area == pytest.approx(plain.outline.area, rel=2e-3)
     removed = marked.difference(cut).buffer(-1).buffer(1)  # less what the outlines were simplified by
     assert len(cut.interiors) == len(marked.interiors) and removed.area / 50 == pytest.approx(3 * plain.mm_per_pixel, rel=0.3)
     assert removed.length / 2 == pytest.approx(50 + 3 * plain.mm_per_pixel, abs=8)
-    with pytest.raises(FileError, match="no line from the edge at 5,5"):
+    with pytest.raises(FileError, match="no line at 5,5"):
         trace_photo(photo, largest_error_mm=20, slits=[pixel, (5, 5)])
+
+
+def test_a_line_within_the_leather_is_asked_about_and_cut_out_when_it_is_a_slit(tmp_path):
+    import cv2
+
+    # 0.5 mm a pixel
+    picture = np.full((1400, 1800, 3), (60, 90, 110), np.uint8)
+    cv2.ellipse(picture, (900, 700), (700, 500), 0, 0, 360, (190, 210, 230), -1, cv2.LINE_AA)
+    cv2.line(picture, (800, 600), (860, 680), (60, 90, 110), 3, cv2.LINE_AA)  # 50 mm; ends are found to within three pixels
+    cv2.line(picture, (1100, 800), (1120, 800), (60, 90, 110), 3, cv2.LINE_AA)  # 10 mm
+    picture = cv2.GaussianBlur(picture, (0, 0), 0.8) + np.random.default_rng(0).normal(0, 2, picture.shape)
+    photo = tmp_path / "photo.png"
+    cv2.imwrite(str(photo), picture.clip(0, 255).astype(np.uint8))
+    points = [((x, y), (x / 2, -y / 2)) for x, y in ((0, 0), (1799, 0), (1799, 1399), (0, 1399))]
+    given = {"points": points, "largest_error_mm": 3, "smallest_hole_mm": 20}
+
+    with pytest.raises(Unclear, match="a line 5[0-3] mm long may be a slit; it ends at pixel") as refusal:
+        trace_photo(photo, **given)
+    (place,) = refusal.value.places
+    assert min(np.hypot(*(np.array(place) - end)) for end in ((800, 600), (860, 680))) < 5
+    told, cut = (trace_photo(photo, **given, **{name: [place]}) for name in ("correct", "slits"))
+    assert not told.outline.interiors and [mark.length for mark in told.marks] == [pytest.approx(52, abs=2)]
+    (slit,) = map(Polygon, cut.outline.interiors)
+    assert slit.area == pytest.approx(52 * 3 * 0.5, rel=0.1) and slit.length / 2 == pytest.approx(52 + 3 * 0.5, abs=3)
 
 
 def test_a_refusal_names_every_place_and_what_to_say_where_the_outline_is_right():
