@@ -17,9 +17,11 @@ HALF, BESIDE = 3.0, 7.0
 LEAST, ABOVE, KEPT = 0.6, 5.0, 0.5
 """A line shows at least so many pixels of its width, and so many times what the leather's own roughness does along the edge; and
 further in this share of that."""
-LONGEST, SHORTEST, GAP, LONG, INNER_LONG = 400, 8, 4, 3.0, 10.0
-"""Pixels that a line is followed at most and at least, and over which it may fade; how many times as long as wide it is at least; and how
-many times as long as what is as wide and shows as much all over, where it lies wholly within the leather, with blots that are longish."""
+LONGEST, SHORTEST, GAP, LONG = 400, 8, 4, 3.0
+"""Pixels that a line is followed at most and at least, and over which it may fade; how many times as long as wide it is at least."""
+INNER_LONG, BROADEST = 8.0, 20.0
+"""How many times as long as broad a line wholly within the leather is at least, where blots are longish too; and how far to either side
+it is looked at for that."""
 ASLANT = 1.2
 """How much further along the edge than into the leather a line may lead between the depths."""
 TURNING, BACK = 0.2, 6
@@ -92,18 +94,23 @@ def find_inner(outline: Polygon, seeds: np.ndarray, unlike, known: list[LineStri
         Lines that were found from the edge.
     """
     ring = _even(outline.simplify(0.3).buffer(-DEPTHS[0]))
-    if len(ring) < 80 or not len(seeds):
+    if len(ring) < 80:
         return [], []
     least = KEPT * _peaks(ring, unlike)[1]
     holes = [hole for hole in map(Polygon, outline.interiors) if hole.buffer(-NARROW / 2).is_empty]
     sure, perhaps = [], []
+    for hole in holes:
+        ends, long = _ends(hole)
+        for tip in ends if long > LONG * hole.area / long else ():
+            way = unit(tip - ends.mean(axis=0))
+            line, _ = _line(*_run(tip - WIDE / 2 * way, way, unlike, least))
+            sure += [] if line is None else [line]
     for seed in seeds[~shapely.dwithin(outline.boundary, shapely.points(seeds[:, :2]), NEAR_IT)]:
         if any(line.distance(Point(seed[:2])) < NEAR_IT for line in known + sure + perhaps):
             continue
         on, back = (_run(seed[:2], sign * seed[2:], unlike, least) for sign in (1, -1))
-        middles, widths, tops = (ends[:0:-1] + starts for ends, starts in zip(back, on))
-        line, strong = _line(middles, widths, tops)
-        if line is None or len(widths) * np.median(tops) < INNER_LONG * np.mean(widths):
+        line, strong = _line(*(ends[:0:-1] + starts for ends, starts in zip(back, on)))
+        if line is None or line.length < INNER_LONG * _breadth(line, unlike):
             continue
         if any(line.distance(hole) < NEAR_IT for hole in holes):
             sure.append(line)
@@ -174,6 +181,24 @@ def _run(start: np.ndarray, way: np.ndarray, unlike, least: float) -> tuple[list
         way = unit((1 - TURNING) * way + TURNING * unit(place - middles[max(len(middles) - 1 - BACK, 0)]))
         place = place + way
     return middles[: last + 1], widths[:last], tops[:last]
+
+
+def _ends(hole: Polygon) -> tuple[np.ndarray, float]:
+    """The two corners of a hole that lie furthest apart, and how far."""
+    corners = shapely.get_coordinates(hole)
+    away = np.hypot(*(corners[:, None] - corners).T)
+    return corners[[*np.unravel_index(np.argmax(away), away.shape)]], float(away.max())
+
+
+def _breadth(line: LineString, unlike) -> float:
+    """At how many pixels across a line it shows more than half as much as in its middle, all along taken together."""
+    at = np.arange(1, line.length - 1)
+    before, here, after = (shapely.get_coordinates(shapely.line_interpolate_point(line, at + step)) for step in (-1, 0, 1))
+    side = (after - before) @ np.array([[0, 1], [-1, 0]]) / np.hypot(*(after - before).T)[:, None]
+    across = np.arange(-BROADEST, BROADEST + 0.1, 0.5)
+    seen = np.median(unlike(here[:, None] + across[:, None] * side[:, None]), axis=0)
+    seen -= np.median(seen[np.abs(across) > BROADEST - BESIDE])
+    return 0.5 * float((seen > seen[np.abs(across) < HALF].max() / 2).sum())
 
 
 def _line(middles: list, widths: list, tops: list) -> tuple[LineString | None, bool]:
