@@ -104,25 +104,30 @@ def trace_edge(
     def unlike(places: np.ndarray) -> np.ndarray:
         return sides.unlike(picture, places)
 
-    def drawn(noise: np.ndarray | None = None) -> tuple[Polygon | None, float, list[LineString]]:
-        """The outline, how ragged it was before its tips were put right, and lines that run into it."""
+    def drawn(noise: np.ndarray | None = None) -> tuple[Polygon | None, float]:
+        """The outline, and how ragged it was before its tips were put right."""
         cover = band.cover(noise)
         outline = _largest(band.smoothed(cover, 0.7 * reach), holes, smallest_hole)
         if outline is None:
-            return None, 0.0, []
+            return None, 0.0
         ragged = _ragged(np.asarray(outline.exterior.coords))
         # Leather lies clear of paper, so what leads up to it is a line on the floor.
         outline = _without_lines(outline, np.where(usable, cover, np.float32(1)))
-        outline = _with_tips(followed(outline, cover), cover, blur)
-        slits, lines = find_slits(outline, unlike)
-        return without_slits(outline, slits), ragged, lines
+        return _with_tips(followed(outline, cover), cover, blur), ragged
 
-    outline, ragged, lines = drawn()
+    outline, ragged = drawn()
     if outline is None:
         return None
+    slits, lines = find_slits(outline, unlike)
+    outline = without_slits(outline, slits)
+
+    def again(tile: np.ndarray) -> Polygon | None:
+        other, _ = drawn(band.noise(picture, tile))
+        return None if other is None else without_slits(other, slits)
+
     places = shapely.get_coordinates(shapely.segmentize(outline.boundary, 12.0))
     places = places[usable[tuple(np.clip(np.round(places).astype(int), 0, np.array(usable.shape[::-1]) - 1).T[::-1])]]
-    return Edge(outline, places, ragged, lambda tile: drawn(band.noise(picture, tile))[0], lines, unlike)
+    return Edge(outline, places, ragged, again, lines, unlike)
 
 
 def unsteady(edge: Edge, pixel_mm: float, enough_mm: float, correct=()) -> tuple[float, list[tuple[float, float]]]:
@@ -143,7 +148,8 @@ def unsteady(edge: Edge, pixel_mm: float, enough_mm: float, correct=()) -> tuple
     with ThreadPoolExecutor(2) as pool:
         while len(ends) < MOST_ENDS:
             moves = []
-            for number in range(0, DRAWS, 2):
+            # one end is enough to refuse: for the others no further noise is tried
+            for number in range(0, len(tries) if ends else DRAWS, 2):
                 if number == len(tries):
                     tries += pool.map(lambda tile: _apart(edge.outline, edge.again(tile)), tiles[number : number + 2])
                 moves += [_furthest(moved, passed) for moved in tries[number : number + 2]]
@@ -182,7 +188,11 @@ def _apart(one: Polygon, other: Polygon | None) -> np.ndarray:
         shapely.prepare(ring)
         points = shapely.points(shapely.get_coordinates(shapely.segmentize(points, 2.0)))
         points = points[~shapely.dwithin(ring, points, 1.0)]
-        found.append(np.c_[shapely.distance(ring, points), shapely.get_coordinates(points)])
+        # a tree of its sides is several times faster than the distance to the ring
+        corners = shapely.get_coordinates(ring)
+        sides = shapely.STRtree(shapely.linestrings(np.stack([corners[:-1], corners[1:]], axis=1)))
+        (order, _), away = sides.query_nearest(points, return_distance=True, all_matches=False)
+        found.append(np.c_[away, shapely.get_coordinates(points[order])])
     return np.vstack(found)
 
 

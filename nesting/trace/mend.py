@@ -71,7 +71,8 @@ def mended(
     points = ~leather & usable & (unlike < leather_like) & grown(leather, 4 * reach)
     points[points] = floor.distances(colours[points]).min(axis=-1) > UNLIKE
     spots = cv2.morphologyEx(spots.astype(np.uint8), cv2.MORPH_CLOSE, disc(1))
-    stained = _stained(colours, middle, np.median(sample, axis=0))
+    stained = np.full(leather.shape, np.nan, np.float32)
+    stained[spots > 0] = _stained(colours[spots > 0], middle[spots > 0], np.median(sample, axis=0))
     keep, unsure = _floor_at_heart(spots, strange, unlike, stained, _grain(colours[..., 0], clear), smallest)
     spots = grown(keep, 1)
     points = cv2.morphologyEx((points | leather).astype(np.uint8), cv2.MORPH_CLOSE, disc(1)) > 0
