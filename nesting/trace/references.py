@@ -24,7 +24,7 @@ MARKER_SIGMA, EDGE_SIGMA, CLICK_SIGMA = 0.2, 0.25, 1.5
 """Standard deviation of a corner in pixels: a marker's, one where fitted edges meet, one pointed at by hand."""
 OUTWARD = np.array([(-1.0, 1.0), (1.0, 1.0), (1.0, -1.0), (-1.0, -1.0)])
 """How the corners of a marker, in turn from the top left, move when it shows larger."""
-MOST_CHI_SQUARE, CLEARLY_WORSE = 12.0, 6.0
+MOST_CHI_SQUARE, NEARLY_CHI_SQUARE, CLEARLY_WORSE = 12.0, 50.0, 6.0
 MOST_QUADS, MOST_TOGETHER = 12, 5
 SAME_SHEET, MOST_APART = 0.1, 3.0
 """By what share of its area another sheet may differ, seen through the uncertain tilt of the first, and still be of the same
@@ -225,6 +225,10 @@ def _from_sheet(photo: Path, picture: np.ndarray, kinds, corners, camera) -> Sca
         of_kind = [[seen for scale, seen in trials if scale.kind == kind] for kind in kinds]
         scales = [scale for kind, some in zip(kinds, of_kind) for scale in _bent(photo, kind, some, size, sigma, camera)] or scales
     if not fitting and not scales:
+        if trials and trials[0][0].chi_square < NEARLY_CHI_SQUARE:
+            x, y = trials[0][1].pixels.mean(axis=0)
+            mend = f"lay it flat; the lens may bend too much for one: lay two, or give the camera's profile (nesting camera); or {_MARKER_MEND}"
+            raise FileError(photo, "reference", f"the sheet at pixel {x:.0f},{y:.0f} is not quite {names}", mend)
         what = f"no {names} found" if len(kinds) == 1 else f"neither marker sheets nor {names} found"
         raise FileError(photo, "reference", what, f"{_MARKER_MEND}; or give the four corners of the sheet in pixels")
     if not scales:

@@ -45,6 +45,14 @@ def test_a4_paper_is_found_and_its_corners_are_placed_to_a_quarter_pixel(a4):
     assert length_error(scale, a4, None) < 0.02
 
 
+def test_a_sheet_through_too_bent_a_lens_is_named_with_its_place():
+    scene = render(seed=26, size=SIZE, floor="concrete", leather="natural", hide_mm=700, reference="a4", tilt=20, distortion=0.06)
+    with pytest.raises(FileError, match=r"the sheet at pixel \d+,\d+ is not quite A4 paper or letter paper") as refusal:
+        find_scale(PHOTO, scene.picture, "auto")
+    place = [float(value) for value in refusal.value.value.split()[4].split(",")]
+    assert np.hypot(*(scene.to_pixels(scene.reference_mm[0]).mean(axis=0) - place)) < 20
+
+
 def test_a_bank_card_is_found_when_asked_for():
     scene = render(seed=28, size=SIZE, floor="gravel", leather="black", hide_mm=300, reference="card", tilt=28)
     assert length_error(find_scale(PHOTO, scene.picture, "card"), scene, None) < 0.02
