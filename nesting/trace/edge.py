@@ -104,30 +104,26 @@ def trace_edge(
     def unlike(places: np.ndarray) -> np.ndarray:
         return sides.unlike(picture, places)
 
-    def drawn(noise: np.ndarray | None = None) -> tuple[Polygon | None, float]:
-        """The outline, and how ragged it was before its tips were put right."""
+    def drawn(noise: np.ndarray | None = None) -> tuple[Polygon | None, float, list[LineString]]:
+        """The outline, how ragged it was before its tips were put right, and lines that run into it."""
         cover = band.cover(noise)
         outline = _largest(band.smoothed(cover, 0.7 * reach), holes, smallest_hole)
         if outline is None:
-            return None, 0.0
+            return None, 0.0, []
         ragged = _ragged(np.asarray(outline.exterior.coords))
         # Leather lies clear of paper, so what leads up to it is a line on the floor.
         outline = _without_lines(outline, np.where(usable, cover, np.float32(1)))
-        return _with_tips(followed(outline, cover), cover, blur), ragged
+        outline = _with_tips(followed(outline, cover), cover, blur)
+        # with noise anew: what ends short as a bay goes on as a slit
+        slits, lines = find_slits(outline, unlike)
+        return without_slits(outline, slits), ragged, lines
 
-    outline, ragged = drawn()
+    outline, ragged, lines = drawn()
     if outline is None:
         return None
-    slits, lines = find_slits(outline, unlike)
-    outline = without_slits(outline, slits)
-
-    def again(tile: np.ndarray) -> Polygon | None:
-        other, _ = drawn(band.noise(picture, tile))
-        return None if other is None else without_slits(other, slits)
-
     places = shapely.get_coordinates(shapely.segmentize(outline.boundary, 12.0))
     places = places[usable[tuple(np.clip(np.round(places).astype(int), 0, np.array(usable.shape[::-1]) - 1).T[::-1])]]
-    return Edge(outline, places, ragged, again, lines, unlike)
+    return Edge(outline, places, ragged, lambda tile: drawn(band.noise(picture, tile))[0], lines, unlike)
 
 
 def unsteady(edge: Edge, pixel_mm: float, enough_mm: float, correct=()) -> tuple[float, list[tuple[float, float]]]:

@@ -133,7 +133,7 @@ def find_outline(photo: Path, picture: np.ndarray, scale: Scale, hints: Hints, s
 
     def again(tile: np.ndarray) -> Polygon | None:
         drawn = edge.again(tile)
-        return None if drawn is None else moved(without_slits(drawn, slits))
+        return None if drawn is None else moved(without_slits(drawn, slits, edge.outline))
 
     def unlike_photo(places: np.ndarray) -> np.ndarray:
         return edge.unlike(np.asarray(places) - (left, top))

@@ -119,11 +119,12 @@ def find_inner(outline: Polygon, seeds: np.ndarray, unlike, known: list[LineStri
     return sure, perhaps
 
 
-def without_slits(outline: Polygon, lines: list[LineString]) -> Polygon:
-    """The outline with slits cut out along the lines, open at the edge where they begin there."""
+def without_slits(outline: Polygon, lines: list[LineString], first: Polygon | None = None) -> Polygon:
+    """The outline with slits cut out along the lines, open at the edge where they begin there: at its own, or at that of the outline they
+    were found in first."""
     cuts = []
     for line in lines:
-        if begins_at_edge(line, outline):
+        if begins_at_edge(line, first or outline):
             start = np.array(line.coords[0])
             mouth = np.array(shapely.shortest_line(outline.exterior, Point(start)).coords[0])
             line = LineString([mouth + 0.5 * (mouth - start), *line.coords])

@@ -132,3 +132,11 @@ def test_the_faint_end_of_a_narrow_hole_belongs_to_it():
     assert lines == [] and Point(slit.coords[-1]).distance(Point(150, 200)) < 5
     assert find_inner(HIDE.difference(hole), np.zeros((0, 4)), unlike([hole]), []) == ([], [])
     assert find_inner(HIDE.difference(Point(150, 150).buffer(4)), np.zeros((0, 4)), unlike([Point(150, 150).buffer(4)]), []) == ([], [])
+
+
+def test_a_slit_stays_open_at_an_edge_that_has_moved_away_from_it():
+    line = LineString([(150, 46), (150, 100)])
+    moved = HIDE.union(box(100, 25, 200, 60))
+    assert without_slits(moved, [line]).interiors
+    cut = without_slits(moved, [line], HIDE)
+    assert not cut.interiors and cut.exterior.distance(Point(150, 98)) < 3
