@@ -165,9 +165,9 @@ def _unsure(outline: Polygon, unsure: np.ndarray, within) -> list[Reach]:
     for hole in map(Polygon, outline.interiors):
         ((column, row),) = within(np.array(hole.representative_point().coords))
         if unsure[row, column]:
-            deep = hole.buffer(-RIM_PIXELS)
-            place = hole.representative_point() if deep.is_empty else Point(deep.exterior.coords[0])
-            found.append((2 * math.sqrt(hole.area / math.pi), place.coords[0]))
+            # what is left without its rim may be several pieces, or nothing
+            place = (*shapely.get_coordinates(hole.buffer(-RIM_PIXELS)), *hole.representative_point().coords)[0]
+            found.append((2 * math.sqrt(hole.area / math.pi), tuple(map(float, place))))
     return sorted(found, reverse=True)
 
 

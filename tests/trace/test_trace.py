@@ -18,6 +18,7 @@ from shapely.geometry import Polygon
 from nesting.files.errors import FileError
 from nesting.trace import trace_photo
 from nesting.trace.doubt import Doubt
+from nesting.trace.outline import _unsure
 from nesting.trace.trace import Unclear, _alike
 
 SIZE = (1200, 900)
@@ -245,3 +246,10 @@ def test_much_that_may_be_holes_or_stains_is_asked_about(tmp_path):
     assert len(trace_photo(photo, **given, stains=[larger, smaller]).outline.interiors) == 1
     with pytest.raises(FileError, match="stains: no hole at 450,250: give a pixel within a hole as it was traced"):
         trace_photo(photo, **given, stains=[(450, 250)])
+
+
+def test_a_hole_that_falls_apart_without_its_rim_is_named_by_a_place_in_it():
+    hole = shapely.Point(100, 100).buffer(40).union(shapely.Point(220, 100).buffer(30)).union(shapely.box(100, 90, 220, 110))
+    outline = shapely.box(0, 0, 300, 200).difference(hole)
+    ((wide, place),) = _unsure(outline, np.ones((200, 300), bool), lambda pixels: np.round(pixels).astype(int))
+    assert wide == pytest.approx(2 * (hole.area / np.pi) ** 0.5) and hole.buffer(-19).intersects(shapely.Point(place))
