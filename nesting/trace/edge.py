@@ -5,21 +5,24 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from threading import Lock
 
 import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
 from .colours import disc
-from .needles import LONGEST, followed
-from .sides import Sides, along, covered, lab_of
+from .contour import contours
+from .needles import FAR, LONGEST, NEAR, corners, followed
+from .sides import CELL, Sides, along, covered, lab_of
 from .slits import find_slits, without_slits
 from .tips import sharpened
 
 SMOOTHING = 5.0
 LEAST_BLUR, MOST_BLUR = 0.7, 5.0
 """The judgement of a pixel is smoothed by SMOOTHING / contrast pixels, within limits: enough that noise cannot flip it."""
+BROAD, TIP_DEG = 1.5, 75.0
+"""How many times as far from the edge as it may lie a pixel is judged, and how sharp a corner is at most that is a tip, around which it
+is judged as far as a tip is followed."""
 THIN, WIDEST, SOLID, ONWARD, TURNS, LINE = 4.0, 8.0, 0.75, (14.0, 24.0, 1.0), np.radians([-12, -6, 0, 6, 12]), 0.3
 """Pixels: what is as long as this and no wider than that may be a line on the floor, unless it looks as much like leather as this;
 from where to where beyond its end, in steps of what, and turned by how much, it is looked for; and how much like leather it is
@@ -98,7 +101,7 @@ def trace_edge(
         whole = band.smoothed(band.cover(), within) > 0
     # A faded tip may lie further out than the outline was in doubt, and a line on the floor must be seen to go on.
     sides = Sides(picture, whole, usable, 2.0)
-    band = Band(picture, whole, usable, 1.25 * LONGEST, sides)
+    band = Band(picture, whole, usable, BROAD * reach, sides, 1.25 * LONGEST)
     blur = float(np.median(band.blur)) if len(band.blur) else LEAST_BLUR
 
     def unlike(places: np.ndarray) -> np.ndarray:
@@ -213,13 +216,16 @@ class Band:
     """The pixels near the edge of a region: how far each is on the way from floor to leather by its colour, and by how many
     pixels to smooth it so that noise does not flip it."""
 
-    def __init__(self, picture: np.ndarray, leather: np.ndarray, usable: np.ndarray, reach: float, sides: Sides):
+    def __init__(self, picture: np.ndarray, leather: np.ndarray, usable: np.ndarray, reach: float, sides: Sides, beyond_tips: float = 0.0):
         import cv2
 
         self.leather = leather
         into, out = (cv2.distanceTransform(side, cv2.DIST_L2, 3) for side in (leather.view(np.uint8), (~leather).view(np.uint8)))
         into += out
-        self.rows, self.columns = np.nonzero((into <= reach) & usable)
+        near = into <= reach
+        if beyond_tips:
+            near |= _around_tips(leather, beyond_tips)
+        self.rows, self.columns = np.nonzero(near & usable)
         self.away = into[self.rows, self.columns]
         self.ways, self.way, plain, self.contrast, self.middle = sides.judged(picture, self.rows, self.columns)
         beyond = np.maximum(ODD, ODD_SPREADS / self.contrast)
@@ -267,6 +273,20 @@ class Band:
         return field
 
 
+def _around_tips(leather: np.ndarray, reach: float) -> np.ndarray:
+    """What lies within reach of the tips of a region, (h, w) bool."""
+    import cv2
+
+    rings, _ = cv2.findContours(leather.view(np.uint8), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
+    far = np.ones([-(-side // CELL) for side in leather.shape], np.uint8)
+    for ring in rings:
+        even, _, _, turn = corners(ring[[*range(len(ring)), 0], 0].astype(float), NEAR, FAR)
+        columns, rows = (even[turn < TIP_DEG] / CELL).astype(int).T
+        far[rows, columns] = 0
+    near = cv2.distanceTransform(far, cv2.DIST_L2, 3) <= reach / CELL + 1
+    return np.repeat(np.repeat(near, CELL, axis=0), CELL, axis=1)[: leather.shape[0], : leather.shape[1]]
+
+
 def _pass_over_specks(cover: np.ndarray, rows: np.ndarray, columns: np.ndarray) -> None:
     """Make small things of another colour, seen at these pixels, leather or floor, in place, as what lies around them is."""
     import cv2
@@ -293,33 +313,24 @@ def _pass_over_specks(cover: np.ndarray, rows: np.ndarray, columns: np.ndarray) 
     part[rows[over] - 1, columns[over] - 1] = share[label[over]] > 0.5
 
 
-_ONE_AT_A_TIME = Lock()
-"""Contours take twelve bytes a pixel while they are drawn."""
-
-
 def _largest(field: np.ndarray, holes: np.ndarray, smallest: float) -> Polygon | None:
     """The largest area above zero, less its holes that were seen to be holes; the rim of the field is made to lie below."""
-    from contourpy import contour_generator
-
     field[[0, -1]] = field[:, [0, -1]] = -1
-    with _ONE_AT_A_TIME:
-        areas = contour_generator(z=field, fill_type="OuterOffset").filled(0, np.inf)
-    best = None
-    for points, offsets in zip(*areas):
-        rings = [points[start:end] for start, end in zip(offsets[:-1], offsets[1:]) if end - start > 3]
-        if rings and (best is None or Polygon(rings[0]).area > Polygon(best[0]).area):
-            best = rings
-    if best is None:
+    areas = np.array([Polygon(ring) for ring in contours(field)])
+    outer = shapely.is_ccw(shapely.get_exterior_ring(areas))
+    if not outer.any():
         return None
-    kept = [ring for ring in best[1:] if Polygon(ring).area >= np.pi / 4 * smallest**2 and _marked(ring, holes)]
-    return largest_polygon(Polygon(best[0], kept))
+    best = max(areas[outer], key=lambda area: area.area)
+    inner = [area for area in areas[~outer] if area.area >= np.pi / 4 * smallest**2]
+    kept = [area for area in inner if _marked(shapely.get_coordinates(area), holes) and best.contains(area.representative_point())]
+    return largest_polygon(Polygon(best.exterior, [area.exterior for area in kept]))
 
 
 def _without_lines(outline: Polygon, cover: np.ndarray) -> Polygon:
     """The outline less what is narrow and goes on as a line on the floor beyond its end: a seam between planks, a joint of tiles."""
     import cv2
 
-    plain = outline.simplify(0.2)
+    plain = outline.simplify(0.3)
     wide = plain.buffer(-WIDEST / 2).buffer(WIDEST / 2, join_style="mitre")
     lines = []
     bits = shapely.get_parts(plain.difference(wide))

@@ -179,9 +179,19 @@ def _graph_cut(even, likely, certain, frame, paper, seen, inside, outside) -> np
     marks[far | frame & ~likely | paper | ~seen | outside] = cv2.GC_BGD
     marks[inside] = cv2.GC_FGD
     colours = np.clip(lab(even) * (2.55, 2, 2) + (0, 128, 128), 0, 255).astype(np.uint8)
+    # the colours are learnt at half the size, and the cut is made once more at full size, in what is in question
+    half = [cv2.resize(part, None, fx=0.5, fy=0.5, interpolation=how) for part, how in ((colours, cv2.INTER_AREA), (marks, cv2.INTER_NEAREST))]
+    models = np.zeros((1, 65)), np.zeros((1, 65))
     cv2.setRNGSeed(1)
-    cv2.grabCut(colours, marks, None, np.zeros((1, 65)), np.zeros((1, 65)), 3, cv2.GC_INIT_WITH_MASK)
-    found = (marks == cv2.GC_FGD) | (marks == cv2.GC_PR_FGD)
+    cv2.grabCut(*half, None, *models, 3, cv2.GC_INIT_WITH_MASK)
+    found = cv2.resize((half[1] & 1).astype(np.float32), marks.shape[::-1], interpolation=cv2.INTER_LINEAR) > 0.5
+    marks = np.where(marks >= cv2.GC_PR_BGD, cv2.GC_PR_BGD + found, marks).astype(np.uint8)
+    x, y, width, height = cv2.boundingRect((marks != cv2.GC_BGD).view(np.uint8))
+    cut = np.s_[max(y - 1, 0) : y + height + 1, max(x - 1, 0) : x + width + 1]
+    part = np.ascontiguousarray(marks[cut])
+    cv2.grabCut(np.ascontiguousarray(colours[cut]), part, None, *models, 1, cv2.GC_EVAL)
+    found = np.zeros_like(found)
+    found[cut] = part & 1
     return _filled(_largest(found, inside if inside.any() else certain))
 
 

@@ -66,7 +66,8 @@ def _planes(small: np.ndarray, white: bool) -> list[np.ndarray]:
     import cv2
 
     if white:
-        return [small.min(axis=2), cv2.cvtColor(small, cv2.COLOR_RGB2GRAY)]
+        red, green, blue = cv2.split(small)
+        return [cv2.min(cv2.min(red, green), blue), cv2.cvtColor(small, cv2.COLOR_RGB2GRAY)]
     lab = cv2.cvtColor(small, cv2.COLOR_RGB2LAB)
     # Colour spreads over far fewer levels than brightness.
     return [

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -262,10 +263,15 @@ class _Bows:
             normals.append(np.tile((-along[1], along[0]), (len(side), 1)))
         self.weighted = np.concatenate(weights)[:, None] * np.vstack(normals) if sides else self.pixels
 
+        # slopes are taken by many values, of which but two are the lens
+        self._of = lru_cache(maxsize=4)(self._by_lens)
+
     def __call__(self, values: np.ndarray) -> np.ndarray:
-        if not len(self.starts):
-            return np.empty(0)
-        return np.add.reduceat((self.weighted * _straightened(values, self.pixels, self.size)).sum(axis=1), self.starts)
+        return self._of(*map(float, values[8:HEAD])) if len(self.starts) else np.empty(0)
+
+    def _by_lens(self, *lens: float) -> np.ndarray:
+        straight = _straightened(np.array([*np.zeros(8), *lens]), self.pixels, self.size)
+        return np.add.reduceat((self.weighted * straight).sum(axis=1), self.starts)
 
 
 def _known(camera: Camera | None, size, spread: tuple[float, float]):

@@ -12,6 +12,8 @@ from .needles import BLUNTEST_DEG, FAR, NEAR, corners, unit
 
 DEPTHS = (5.0, 9.0)
 """Pixels from the edge, deeper than its blur, at which lines are looked for, to learn where they lead."""
+PLAIN = 0.7
+"""Pixels by which the edge may be simplified before these depths are measured from it."""
 HALF, BESIDE = 3.0, 7.0
 """Half the breadth in pixels of the window across a line, and how far to either side the same window shows the leather."""
 LEAST, ABOVE, KEPT = 0.6, 5.0, 0.5
@@ -46,8 +48,9 @@ def find_slits(outline: Polygon, unlike) -> tuple[list[LineString], list[LineStr
     unlike : callable
         From (..., 2) places to (...) how far their colours are from that of leather, about 0 to 1.
     """
-    plain = outline.simplify(0.3)
-    rings = [_even(plain.buffer(-depth)) for depth in DEPTHS]
+    # corners cut by less than a pixel and rough arcs, and the deeper ring drawn from the other: several times faster
+    first = outline.simplify(PLAIN).buffer(-DEPTHS[0], quad_segs=4)
+    rings = [_even(first), _even(first.buffer(DEPTHS[0] - DEPTHS[1], quad_segs=4))]
     if any(len(ring) < 80 for ring in rings):
         return [], []
     (near, least), (far, _) = (_peaks(ring, unlike) for ring in rings)
@@ -93,7 +96,7 @@ def find_inner(outline: Polygon, seeds: np.ndarray, unlike, known: list[LineStri
     known : list of LineString
         Lines that were found from the edge.
     """
-    ring = _even(outline.simplify(0.3).buffer(-DEPTHS[0]))
+    ring = _even(outline.simplify(PLAIN).buffer(-DEPTHS[0], quad_segs=4))
     if len(ring) < 80:
         return [], []
     least = KEPT * _peaks(ring, unlike)[1]
