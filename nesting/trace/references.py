@@ -29,6 +29,8 @@ MOST_QUADS, MOST_TOGETHER = 12, 5
 SAME_SHEET, MOST_APART = 0.1, 3.0
 """By what share of its area another sheet may differ, seen through the uncertain tilt of the first, and still be of the same
 paper; and how many times more than usual the corners of several sheets may then disagree."""
+WHITER = 1.15
+"""How many times as bright as another thing a sheet is at least to be told from it by that."""
 
 
 def find_scale(photo: Path, picture: np.ndarray, reference: str, corners=None, points=None, camera: Camera | None = None) -> Scale:
@@ -69,6 +71,7 @@ def find_scale(photo: Path, picture: np.ndarray, reference: str, corners=None, p
     return _from_sheet(photo, picture, kinds, corners, camera)
 
 
+_WHICH_MEND = "give the four corners of the right one in pixels, or take the other things away"
 _MARKER_MEND = "lay printed marker sheets flat beside the hide, wholly in the picture, sharp and in even light"
 
 
@@ -223,7 +226,8 @@ def _from_sheet(photo: Path, picture: np.ndarray, kinds, corners, camera) -> Sca
         scales = [_together(photo, [one for one in laid if one[0].kind == kind], size, sigma, camera) for kind in found]
     if all(len(scale.papers) == 1 for scale in scales):
         of_kind = [[seen for scale, seen in trials if scale.kind == kind] for kind in kinds]
-        scales = [scale for kind, some in zip(kinds, of_kind) for scale in _bent(photo, kind, some, size, sigma, camera)] or scales
+        joint = [found for kind, some in zip(kinds, of_kind) for found in _bent(photo, kind, some, size, sigma, camera)]
+        scales = [scale for scale, sheets in joint if not laid or _outdo(photo, picture, sheets, laid[0][1], names)] or scales
     if not fitting and not scales:
         if trials and trials[0][0].chi_square < NEARLY_CHI_SQUARE:
             x, y = trials[0][1].pixels.mean(axis=0)
@@ -232,14 +236,15 @@ def _from_sheet(photo: Path, picture: np.ndarray, kinds, corners, camera) -> Sca
         what = f"no {names} found" if len(kinds) == 1 else f"neither marker sheets nor {names} found"
         raise FileError(photo, "reference", what, f"{_MARKER_MEND}; or give the four corners of the sheet in pixels")
     if not scales:
-        mend = "give the four corners of the right one in pixels, or take the other things away"
-        raise FileError(photo, "reference", f"{len(likely)} things look like {names}", mend)
+        raise FileError(photo, "reference", f"{len(likely)} things look like {names}", _WHICH_MEND)
     scales.sort(key=lambda scale: scale.chi_square)
     if len(scales) > 1 and scales[1].chi_square < scales[0].chi_square + CLEARLY_WORSE:
         raise FileError(photo, "reference", f"a sheet that may be {names}", "say which: a4 or letter")
     if scales[0].sigma_pixels > MOST_APART * sigma:
         mend = "lay them flat, of one size and none folded, or give the corners of one in pixels"
         raise FileError(photo, "reference", f"{len(scales[0].papers)} sheets of {names} that do not agree", mend)
+    if len(scales[0].papers) == 1 and "card" not in kinds:
+        _refuse_whiter(photo, picture, [seen for _, seen in trials], names)
     return scales[0]
 
 
@@ -269,9 +274,9 @@ def _together(photo: Path, laid: list[tuple[Scale, Seen]], size, sigma: float, c
     return best if len(alike) == 1 else _solve(photo, best.kind, alike, size, sigma, camera)
 
 
-def _bent(photo: Path, kind: str, seen: list[Seen], size, sigma: float, camera) -> list[Scale]:
+def _bent(photo: Path, kind: str, seen: list[Seen], size, sigma: float, camera) -> list[tuple[Scale, tuple[Seen, ...]]]:
     """The scale by which most sheets agree though one by one they do not, since a bent lens makes the tilt and the shape of each
-    seem another; or none."""
+    seem another, and these sheets; or none."""
 
     def agree(some: list[Seen]) -> Scale | None:
         if any(not Polygon(one.pixels).disjoint(Polygon(other.pixels)) for one, other in combinations(some, 2)):
@@ -289,7 +294,36 @@ def _bent(photo: Path, kind: str, seen: list[Seen], size, sigma: float, camera) 
     for one in seen[:MOST_TOGETHER]:
         more = None if any(one is other for other in sheets) else agree([*sheets, one])
         best, sheets = (more, (*sheets, one)) if more else (best, sheets)
-    return [best]
+    return [(best, sheets)]
+
+
+def _outdo(photo: Path, picture: np.ndarray, sheets: tuple[Seen, ...], alone: Seen, names: str) -> bool:
+    """Whether sheets that agree are believed rather than one that is of the right shape alone: paper is white, tiles of a floor can
+    agree on another shape by chance."""
+    if any(one.pixels is alone.pixels for one in sheets):
+        return True
+    shares = [_bright(picture, one) / _bright(picture, alone) for one in sheets]
+    if min(shares) < WHITER and max(shares) > 1 / WHITER:
+        raise FileError(photo, "reference", f"{len(sheets) + 1} things look like {names}", _WHICH_MEND)
+    return min(shares) > WHITER
+
+
+def _refuse_whiter(photo: Path, picture: np.ndarray, seen: list[Seen], names: str) -> None:
+    """Refuse the first of what was seen where another is so much whiter that it may be the sheet, though its shape seems wrong."""
+    bright = [_bright(picture, one) for one in seen]
+    if max(bright) > WHITER * bright[0]:
+        x, y = seen[int(np.argmax(bright))].pixels.mean(axis=0)
+        raise FileError(photo, "reference", f"something whiter than what has the shape of {names}, at pixel {x:.0f},{y:.0f}", _WHICH_MEND)
+
+
+def _bright(picture: np.ndarray, sheet: Seen) -> float:
+    """The median grey level of a sheet."""
+    import cv2
+
+    low, high = np.floor(sheet.pixels.min(axis=0)).astype(int).clip(0), np.ceil(sheet.pixels.max(axis=0)).astype(int) + 1
+    part = picture[low[1] : high[1], low[0] : high[0]]
+    mask = cv2.fillConvexPoly(np.zeros(part.shape[:2], np.uint8), np.round(sheet.pixels - low).astype(np.int32), 1)
+    return float(np.median(part[mask > 0])) + 1
 
 
 def _laid(pixels: np.ndarray, bent: np.ndarray | None, sides: tuple[np.ndarray, ...], kind: str, size, sigma: float, camera) -> list[tuple[Scale, Seen]]:

@@ -6,7 +6,8 @@ from render import render
 
 from nesting.files.errors import FileError
 from nesting.trace import quads
-from nesting.trace.references import find_scale
+from nesting.trace.references import _outdo, find_scale
+from nesting.trace.scale import Seen
 
 PHOTO = Path("photo.jpg")
 SIZE = (1200, 900)
@@ -208,6 +209,37 @@ def test_sheets_of_two_sizes_are_not_taken_for_one_paper():
         find_scale(PHOTO, shortened(scene, 10), "a4")
     scale = find_scale(PHOTO, shortened(scene, 30), "a4")
     assert len(scale.papers) == 1 and length_error(scale, scene, None) < 0.01
+
+
+def test_something_grey_of_the_right_shape_is_not_taken_for_paper_beside_something_white():
+    import cv2
+
+    scene = render(seed=61, size=(2000, 1500), floor="wood", leather="brown", hide_mm=800, reference="a4", papers=2, extent=2.0)
+    picture = shortened(scene, 30)
+    grey = cv2.fillConvexPoly(np.zeros(picture.shape[:2], np.uint8), np.round(scene.to_pixels(scene.reference_mm[0])).astype(np.int32), 1) > 0
+    picture[grey] = (picture[grey] * 0.8).astype(np.uint8)
+    with pytest.raises(FileError, match=r"something whiter than what has the shape of A4 paper, at pixel \d+,\d+") as refusal:
+        find_scale(PHOTO, picture, "a4")
+    place = [float(value) for value in refusal.value.value.split()[-1].split(",")]
+    assert np.hypot(*(scene.to_pixels(scene.reference_mm[1]).mean(axis=0) - place)) < 60
+
+
+def test_tiles_that_agree_on_a_shape_do_not_outdo_a_white_sheet():
+    def seen(left):
+        return Seen(np.zeros((4, 2)), np.array([(left, 10), (left + 40, 10), (left + 40, 60), (left, 60)], dtype=float), None)
+
+    picture = np.full((80, 260, 3), 90, np.uint8)
+    sheet, *tiles = map(seen, (10, 80, 150))
+    for grey, believed in ((160, False), (230, None), (254, True)):
+        for one, level in ((sheet, 245 if grey < 250 else 200), *((tile, grey) for tile in tiles)):
+            left = int(one.pixels[0, 0])
+            picture[10:60, left : left + 40] = level
+        if believed is None:
+            with pytest.raises(FileError, match="3 things look like letter paper"):
+                _outdo(PHOTO, picture, tuple(tiles), sheet, "letter paper")
+        else:
+            assert _outdo(PHOTO, picture, tuple(tiles), sheet, "letter paper") == believed
+    assert _outdo(PHOTO, picture, (tiles[0], sheet), sheet, "letter paper")
 
 
 def test_a_sheet_whose_corner_lies_in_less_light_is_found():
