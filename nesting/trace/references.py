@@ -244,7 +244,7 @@ def _from_sheet(photo: Path, picture: np.ndarray, kinds, corners, camera) -> Sca
         mend = "lay them flat, of one size and none folded, or give the corners of one in pixels"
         raise FileError(photo, "reference", f"{len(scales[0].papers)} sheets of {names} that do not agree", mend)
     if len(scales[0].papers) == 1 and "card" not in kinds:
-        _refuse_whiter(photo, picture, [seen for _, seen in trials], names)
+        _refuse_whiter(photo, picture, [seen for _, seen in trials])
     return scales[0]
 
 
@@ -308,12 +308,12 @@ def _outdo(photo: Path, picture: np.ndarray, sheets: tuple[Seen, ...], alone: Se
     return min(shares) > WHITER
 
 
-def _refuse_whiter(photo: Path, picture: np.ndarray, seen: list[Seen], names: str) -> None:
+def _refuse_whiter(photo: Path, picture: np.ndarray, seen: list[Seen]) -> None:
     """Refuse the first of what was seen where another is so much whiter that it may be the sheet, though its shape seems wrong."""
     bright = [_bright(picture, one) for one in seen]
     if max(bright) > WHITER * bright[0]:
         x, y = seen[int(np.argmax(bright))].pixels.mean(axis=0)
-        raise FileError(photo, "reference", f"something whiter than what has the shape of {names}, at pixel {x:.0f},{y:.0f}", _WHICH_MEND)
+        raise FileError(photo, "reference", f"at pixel {x:.0f},{y:.0f} is something whiter than the sheet found", _WHICH_MEND)
 
 
 def _bright(picture: np.ndarray, sheet: Seen) -> float:

@@ -12,7 +12,7 @@ from shapely.geometry import LineString, Polygon
 
 from ..files.errors import FileError
 from .doubt import Doubt
-from .edge import Edge, largest_polygon, unsteady
+from .edge import MOST_ENDS, Edge, largest_polygon, unsteady
 from .outline import Hints, find_outline
 from .photo import load_photo
 from .references import find_scale
@@ -315,9 +315,11 @@ def _holes(photo: Path, sure: Doubt, outline: Polygon) -> None:
 def _steady(photo: Path, moved_mm: float, ends: list[tuple[float, float]]) -> None:
     """Refuse an outline of which some end is not known."""
     if ends:
-        value = f"a point or bay at pixel {_pixel(ends[0])} is seen only to within {moved_mm:.1f} mm"
-        mend = f"come nearer, give more light or another floor, or accept it: --largest-error {math.ceil(moved_mm)}{_same(ends)}; {_or_correct(ends)}"
-        raise Unclear(photo, "leather against floor", value, mend, ends)
+        many = len(ends) == MOST_ENDS
+        what = f"a dozen points or bays, one at pixel {_pixel(ends[0])}, are" if many else f"a point or bay at pixel {_pixel(ends[0])} is"
+        poor = "the photo is too poor for this hide: " if many else ""
+        mend = f"{poor}come nearer, give more light or another floor, or accept it: --largest-error {math.ceil(moved_mm)}{_same(ends)}; {_or_correct(ends)}"
+        raise Unclear(photo, "leather against floor", f"{what} seen only to within {moved_mm:.1f} mm", mend, ends)
 
 
 def _ask(photo: Path, edge: Edge, scale: Scale, pixel_mm: float) -> None:

@@ -218,9 +218,9 @@ def test_something_grey_of_the_right_shape_is_not_taken_for_paper_beside_somethi
     picture = shortened(scene, 30)
     grey = cv2.fillConvexPoly(np.zeros(picture.shape[:2], np.uint8), np.round(scene.to_pixels(scene.reference_mm[0])).astype(np.int32), 1) > 0
     picture[grey] = (picture[grey] * 0.8).astype(np.uint8)
-    with pytest.raises(FileError, match=r"something whiter than what has the shape of A4 paper, at pixel \d+,\d+") as refusal:
+    with pytest.raises(FileError, match=r"at pixel \d+,\d+ is something whiter than the sheet found") as refusal:
         find_scale(PHOTO, picture, "a4")
-    place = [float(value) for value in refusal.value.value.split()[-1].split(",")]
+    place = [float(value) for value in refusal.value.value.split()[2].split(",")]
     assert np.hypot(*(scene.to_pixels(scene.reference_mm[1]).mean(axis=0) - place)) < 60
 
 

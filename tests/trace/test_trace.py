@@ -19,7 +19,7 @@ from nesting.files.errors import FileError
 from nesting.trace import trace_photo
 from nesting.trace.doubt import Doubt
 from nesting.trace.outline import _unsure
-from nesting.trace.trace import Unclear, _alike
+from nesting.trace.trace import Unclear, _alike, _steady
 
 SIZE = (1200, 900)
 SCENES = {
@@ -205,6 +205,16 @@ def test_a_refusal_names_every_place_and_what_to_say_where_the_outline_is_right(
     with pytest.raises(Unclear, match="by a thread, as far as pixel 5,6: .* --correct 5,6$"):
         _alike(Path("hide.jpg"), Doubt(20.0, 0.0, (), ((4.1, (5.0, 6.0)), (3.9, (7.0, 8.0)))), False)
     _alike(Path("hide.jpg"), Doubt(20.0, 0.0, deep[2:], ((3.9, (7.0, 8.0)),)), False)
+
+
+def test_a_photo_with_a_dozen_ends_that_move_is_called_too_poor():
+    places = [(100.0 * at, 50.0) for at in range(1, 13)]
+    with pytest.raises(Unclear, match="a dozen points or bays, one at pixel 100,50, are seen only to within 4.2 mm: the photo is too poor"):
+        _steady(Path("hide.jpg"), 4.2, places)
+    with pytest.raises(Unclear, match="a point or bay at pixel 100,50 is seen only to within 4.2 mm: come nearer") as refusal:
+        _steady(Path("hide.jpg"), 4.2, places[:11])
+    assert refusal.value.places == tuple(places[:11])
+    _steady(Path("hide.jpg"), 4.2, [])
 
 
 @pytest.mark.parametrize("kind", ["noise", "black", "stripes"])
