@@ -12,7 +12,7 @@ from shapely.geometry import LineString, Polygon
 
 from .colours import disc
 from .contour import contours
-from .needles import FAR, LONGEST, NEAR, corners, followed
+from .needles import FAR, LONGEST, NEAR, corners, followed, unit
 from .sides import CELL, Sides, along, covered, lab_of
 from .slits import find_slits, without_slits
 from .tips import sharpened
@@ -51,16 +51,22 @@ ALONG = 6.0
 """Standard deviation in pixels of the smoothing along an outline by which its raggedness is measured."""
 
 
+ACROSS = 9.0
+"""Pixels to either side of an outline that its blur is looked for in."""
+
+
 @dataclass(frozen=True)
 class Edge:
     """The outline in pixels (column, row; pixel centres at whole numbers), with points along it; how ragged it is: two
-    thirds of it lie nearer than so many pixels to the same outline smoothed; what draws it again with noise, in grey levels in
-    each channel and in hue, from squares that are repeated over the photo; lines that run into the leather from it;
+    thirds of it lie nearer than so many pixels to the same outline smoothed; standard deviation in pixels of the blur across it; what
+    draws it again with noise, in grey levels in each channel and in hue, from squares that are repeated over the photo; lines that run
+    into the leather from it;
     how unlike leather the photo is at (..., 2) places; and lines that somebody told are marks."""
 
     outline: Polygon
     places: np.ndarray
     ragged: float
+    blur: float
     again: Callable[[np.ndarray], Polygon | None]
     lines: list[LineString]
     unlike: Callable[[np.ndarray], np.ndarray]
@@ -126,7 +132,8 @@ def trace_edge(
         return None
     places = shapely.get_coordinates(shapely.segmentize(outline.boundary, 12.0))
     places = places[usable[tuple(np.clip(np.round(places).astype(int), 0, np.array(usable.shape[::-1]) - 1).T[::-1])]]
-    return Edge(outline, places, ragged, lambda tile: drawn(band.noise(picture, tile))[0], lines, unlike)
+    blurred = _blurred(np.asarray(outline.exterior.coords), unlike)
+    return Edge(outline, places, ragged, blurred, lambda tile: drawn(band.noise(picture, tile))[0], lines, unlike)
 
 
 def unsteady(edge: Edge, pixel_mm: float, enough_mm: float, correct=()) -> tuple[float, list[tuple[float, float]]]:
@@ -210,6 +217,20 @@ def _ragged(ring: np.ndarray) -> float:
     even = np.column_stack([np.interp(at, along, axis) for axis in ring.T]).astype(np.float32)
     away = (even - cv2.GaussianBlur(even, (1, 0), sigmaX=1e-6, sigmaY=ALONG))[reach : len(even) - reach]
     return float(np.quantile(np.hypot(*away.T), 0.68)) if len(away) else 0.0
+
+
+def _blurred(ring: np.ndarray, unlike) -> float:
+    """Standard deviation, in pixels, of the blur across an outline: half of what lies between 16 and 84 % of the way over its edge, the
+    median all along."""
+    even, _, _, _ = corners(ring, NEAR, FAR)
+    if not len(even):
+        return 0.0
+    out = unit(np.roll(even, 2, axis=0) - np.roll(even, -2, axis=0))[:, ::-1] * (-1, 1)
+    at = np.arange(-ACROSS, ACROSS + 0.1, 0.5)
+    seen = np.median(unlike(even[::5, None] + at[:, None] * out[::5, None]), axis=0)
+    seen = np.maximum.accumulate(seen if seen[0] < seen[-1] else seen[::-1])
+    low, high = np.interp((0.16, 0.84), (seen - seen[0]) / max(seen[-1] - seen[0], 1e-6), at)
+    return float(high - low) / 2
 
 
 class Band:

@@ -139,7 +139,7 @@ def find_outline(photo: Path, picture: np.ndarray, scale: Scale, hints: Hints, s
         return edge.unlike(np.asarray(places) - (left, top))
 
     unknown, marks = ([moved(line) for line in lines] for lines in (unknown, marks))
-    return Edge(moved(outline), edge.places + (left, top), edge.ragged, again, unknown, unlike_photo, tuple(marks)), sure
+    return Edge(moved(outline), edge.places + (left, top), edge.ragged, edge.blur, again, unknown, unlike_photo, tuple(marks)), sure
 
 
 def _stains(photo: Path, holes: np.ndarray, pixels: np.ndarray, within) -> np.ndarray:

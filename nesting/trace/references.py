@@ -29,8 +29,9 @@ MOST_QUADS, MOST_TOGETHER = 12, 5
 SAME_SHEET, MOST_APART = 0.1, 3.0
 """By what share of its area another sheet may differ, seen through the uncertain tilt of the first, and still be of the same
 paper; and how many times more than usual the corners of several sheets may then disagree."""
-WHITER = 1.15
-"""How many times as bright as another thing a sheet is at least to be told from it by that."""
+WHITER, FAR_WHITER = 1.15, 1.4
+"""How many times as bright as another thing a sheet is at least to be told from it by that, where their shapes speak for either, and
+where both suit a sheet alone."""
 
 
 def find_scale(photo: Path, picture: np.ndarray, reference: str, corners=None, points=None, camera: Camera | None = None) -> Scale:
@@ -220,8 +221,12 @@ def _from_sheet(photo: Path, picture: np.ndarray, kinds, corners, camera) -> Sca
         mend = f"give the four corners of the {names}, in a photo not cropped"
         raise FileError(photo, "corners", "not the shape of the sheet", mend)
     likely = [one for one in laid if one[0].chi_square < fitting[0].chi_square + CLEARLY_WORSE]
+    if any(_disagree(fitting[0], other) for other, _ in likely[1:]) and "card" not in kinds:
+        # paper is white: what is far darker than another that fits is none
+        whitest = max(_bright(picture, seen) for _, seen in likely)
+        laid, likely = ([one for one in some if _bright(picture, one[1]) > whitest / FAR_WHITER] for some in (laid, likely))
     scales = []
-    if fitting and not any(_disagree(fitting[0], other) for other, _ in likely[1:]):
+    if likely and not any(_disagree(likely[0][0], other) for other, _ in likely[1:]):
         found = dict.fromkeys(scale.kind for scale, _ in likely)
         scales = [_together(photo, [one for one in laid if one[0].kind == kind], size, sigma, camera) for kind in found]
     if all(len(scale.papers) == 1 for scale in scales):
@@ -244,7 +249,7 @@ def _from_sheet(photo: Path, picture: np.ndarray, kinds, corners, camera) -> Sca
         mend = "lay them flat, of one size and none folded, or give the corners of one in pixels"
         raise FileError(photo, "reference", f"{len(scales[0].papers)} sheets of {names} that do not agree", mend)
     if len(scales[0].papers) == 1 and "card" not in kinds:
-        _refuse_whiter(photo, picture, [seen for _, seen in trials])
+        _refuse_whiter(photo, picture, laid[0][1], [seen for _, seen in trials])
     return scales[0]
 
 
@@ -308,11 +313,11 @@ def _outdo(photo: Path, picture: np.ndarray, sheets: tuple[Seen, ...], alone: Se
     return min(shares) > WHITER
 
 
-def _refuse_whiter(photo: Path, picture: np.ndarray, seen: list[Seen]) -> None:
-    """Refuse the first of what was seen where another is so much whiter that it may be the sheet, though its shape seems wrong."""
-    bright = [_bright(picture, one) for one in seen]
-    if max(bright) > WHITER * bright[0]:
-        x, y = seen[int(np.argmax(bright))].pixels.mean(axis=0)
+def _refuse_whiter(photo: Path, picture: np.ndarray, sheet: Seen, seen: list[Seen]) -> None:
+    """Refuse a sheet where something else that was seen is so much whiter that it may be the sheet, though its shape seems wrong."""
+    whitest = max(seen, key=lambda one: _bright(picture, one))
+    if _bright(picture, whitest) > WHITER * _bright(picture, sheet):
+        x, y = whitest.pixels.mean(axis=0)
         raise FileError(photo, "reference", f"at pixel {x:.0f},{y:.0f} is something whiter than the sheet found", _WHICH_MEND)
 
 

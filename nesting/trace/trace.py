@@ -29,6 +29,9 @@ STEADY_PIXELS, RAGGED = 0.4, 2.8
 """How far 95 % of an outline lie from the truth at most, in pixels: so many, and so many times its raggedness. Measured."""
 UNSTEADY_PIXELS = 4.5
 """Where a pixel is coarse, an end may move by so many of them."""
+MOST_BLURRED, BLURRED_MM = 2.7, 1.5
+"""Standard deviation in pixels of the blur across an edge from which, unless twice that is less than so many mm, a photo is called
+blurred: edges of photos traced right show 1 to 2.5 pixels, with JPEG's blur of hue (rendered photos)."""
 UNSURE_SHARE = 0.005
 """Holes that may be stains are asked about where they are more than this share of the hide in all."""
 SLIT_MM, INNER_TIMES = 6.0, 2.5
@@ -197,6 +200,7 @@ def trace_photo(
     pixel_mm = float(np.median(mm_a_pixel(scale, edge.places)))
     error = _expected_error(scale, outline, edge, pixel_mm)
     _believe(photo, sure, helped)
+    _sharp(photo, edge.blur, pixel_mm, largest_error_mm)
     _accept(photo, error, outline, largest_error_mm, scale)
     try:
         # what looks like floor and hangs together may be a slit that somebody has yet to tell of
@@ -300,6 +304,14 @@ def _alike(photo: Path, sure: Doubt, helped: bool) -> None:
     else:
         return
     raise Unclear(photo, "leather against floor", value, f"{mend}{_same(places)}; {_or_correct(places)}", places)
+
+
+def _sharp(photo: Path, blur: float, pixel_mm: float, largest_error_mm: float | None) -> None:
+    """Refuse a photo so blurred that slits and points may be lost in it."""
+    wide = 2 * blur * pixel_mm
+    if blur > MOST_BLURRED and wide > (largest_error_mm or BLURRED_MM):
+        mend = f"hold the camera still, focus on the hide, give more light, or accept it: --largest-error {math.ceil(wide)}"
+        raise FileError(photo, "leather", f"its edge is blurred over {2 * blur:.1f} pixels, {wide:.1f} mm", mend)
 
 
 def _holes(photo: Path, sure: Doubt, outline: Polygon) -> None:

@@ -9,7 +9,7 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 from nesting.trace.colours import half_light, lab
 from nesting.trace.doubt import doubt, pinched
-from nesting.trace.edge import Edge, _without_lines, trace_edge, unsteady
+from nesting.trace.edge import Edge, _blurred, _without_lines, trace_edge, unsteady
 
 BODY = box(50, 50, 150, 150)
 
@@ -38,6 +38,19 @@ def test_a_seam_that_goes_on_beyond_the_outline_is_cut_off(half, aside):
     cover = np.maximum(cover_of(BODY), cover_of(seam, 0.6))
     # all but a corner at its root, no higher than it was wide
     assert 150 <= _without_lines(leaked, cover).bounds[3] < 150 + 1.2 * half
+
+
+@pytest.mark.parametrize("sigma", [0.8, 1.5, 3.0])
+def test_the_blur_across_an_outline_is_that_of_the_picture(sigma):
+    round_hide = Point(110, 110).buffer(70)
+    cover = cv2.GaussianBlur(painted(round_hide).astype(np.float32), (0, 0), sigma)
+
+    def unlike(places):
+        x, y = np.moveaxis(places.reshape(len(places), -1, 2).astype(np.float32), -1, 0)
+        return 1 - cv2.remap(cover, x, y, cv2.INTER_LINEAR).reshape(places.shape[:-1])
+
+    # a pixel is as wide as it is, and so are the steps of a mask
+    assert _blurred(np.asarray(round_hide.exterior.coords), unlike) == pytest.approx(np.hypot(sigma, 0.5), rel=0.12)
 
 
 def test_a_thin_spike_of_leather_stays():
@@ -160,7 +173,7 @@ def test_a_spike_that_shows_by_its_hue_alone_is_less_steady_since_jpeg_blurs_hue
 
 
 def test_an_outline_that_noise_wipes_out_is_unsteady_by_a_finite_length():
-    edge = Edge(BODY, np.zeros((1, 2)), 0.0, lambda tile: None, [], None)
+    edge = Edge(BODY, np.zeros((1, 2)), 0.0, 1.0, lambda tile: None, [], None)
     moved, ends = unsteady(edge, 0.7, 2.8)
     assert moved == pytest.approx(0.7 * BODY.length) and np.isfinite(ends).all()
     assert unsteady(edge, 0.7, 2.8, correct=ends[:1])[0] == moved
@@ -168,7 +181,7 @@ def test_an_outline_that_noise_wipes_out_is_unsteady_by_a_finite_length():
 
 def test_every_end_that_noise_moves_is_told_at_once_and_no_other():
     short, long, steady = (BODY.union(box(at - 1, 145, at + 1, 151 + reach)) for at, reach in ((60, 20), (140, 30), (100, 3)))
-    edge = Edge(short.union(long).union(steady), np.zeros((1, 2)), 0.0, lambda tile: BODY, [], None)
+    edge = Edge(short.union(long).union(steady), np.zeros((1, 2)), 0.0, 1.0, lambda tile: BODY, [], None)
     moved, ends = unsteady(edge, 0.7, 2.8)
     assert moved == pytest.approx(0.7 * 30, abs=1) and ends == [pytest.approx((140, 181), abs=1.5), pytest.approx((60, 171), abs=1.5)]
     assert not unsteady(edge, 0.7, 2.8, correct=ends)[1]

@@ -207,6 +207,19 @@ def test_a_refusal_names_every_place_and_what_to_say_where_the_outline_is_right(
     _alike(Path("hide.jpg"), Doubt(20.0, 0.0, deep[2:], ((3.9, (7.0, 8.0)),)), False)
 
 
+def test_a_blurred_photo_is_refused_unless_that_error_is_put_up_with(results, tmp_path):
+    import cv2
+
+    scene, _, _ = results("markers on concrete")
+    cv2.imwrite(str(tmp_path / "photo.png"), cv2.GaussianBlur(scene.picture, (0, 0), 3.5)[..., ::-1])
+    with pytest.raises(FileError, match=r"leather: its edge is blurred over \d\.\d pixels, \d+\.\d mm: hold the camera still") as refusal:
+        trace_photo(tmp_path / "photo.png")
+    pixels, mm = (float(text.split()[-1]) for text in refusal.value.value.replace(" mm", "").split(" pixels, "))
+    assert 6.5 < pixels < 8.5 and mm > 1.5
+    with pytest.raises(FileError, match="scale: expected error"):
+        trace_photo(tmp_path / "photo.png", largest_error_mm=float(np.ceil(mm)))
+
+
 def test_a_photo_with_a_dozen_ends_that_move_is_called_too_poor():
     places = [(100.0 * at, 50.0) for at in range(1, 13)]
     with pytest.raises(Unclear, match="a dozen points or bays, one at pixel 100,50, are seen only to within 4.2 mm: the photo is too poor"):
