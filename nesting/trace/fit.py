@@ -28,11 +28,11 @@ def least_squares(residuals, start) -> Fit:
     Parameters
     ----------
     residuals : callable
-        (n,) values to (m,) residuals.
+        (k, n) values to (k, m) residuals: many at once take little longer than one.
     start : (n,) array
     """
     values = np.array(start, dtype=float)
-    missed = residuals(values)
+    missed = residuals(values[None])[0]
     cost, damping = _half(missed), 1e-3
     slopes = _slopes(residuals, values, missed)
     scale = np.linalg.norm(slopes, axis=0)
@@ -42,7 +42,7 @@ def least_squares(residuals, start) -> Fit:
         square, fall = (slopes / unit).T @ (slopes / unit), (slopes / unit).T @ missed
         while damping < 1e12:
             moved = values - np.linalg.solve(square + damping * np.eye(len(values)), fall) / unit
-            there = residuals(moved)
+            there = residuals(moved[None])[0]
             below = cost - _half(there)
             if below > 0:
                 break
@@ -62,9 +62,8 @@ def _half(residuals: np.ndarray) -> float:
 
 
 def _slopes(residuals, values: np.ndarray, here: np.ndarray) -> np.ndarray:
-    columns = []
-    for at, value in enumerate(values):
-        moved = values.copy()
-        moved[at] += STEP * max(1.0, abs(value))
-        columns.append((residuals(moved) - here) / (moved[at] - value))
-    return np.column_stack(columns)
+    steps = STEP * np.maximum(1.0, np.abs(values))
+    moved = values + np.diag(steps)
+    # what the steps became when they were rounded
+    steps = np.diag(moved) - values
+    return (residuals(moved) - here).T / steps

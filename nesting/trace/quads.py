@@ -7,7 +7,7 @@ from shapely.geometry import Polygon
 
 SEARCH_PIXELS = 1600
 SMALLEST_SHARE, LARGEST_SHARE = 0.0003, 0.2
-MOST_TRIALS = 300
+MOST_TRIALS, MOST_FOUND = 300, 24
 SHORTEST_SIDE = 28
 JUDGED = 2500
 # Luma, and a little of blue and red less luma (ITU-R BT.601): JPEG stores colour at half the sharpness of brightness.
@@ -50,6 +50,8 @@ def find_quads(picture: np.ndarray, *, white: bool) -> list[np.ndarray]:
     found: list[np.ndarray] = []
     failed: list[np.ndarray] = []
     for _, quad in rough[:MOST_TRIALS]:
+        if len(found) == MOST_FOUND:
+            break
         quad = (quad + 0.5) * shrink - 0.5
         # A level may cut a corner off: that one fails must not keep out another with the right corners.
         if any(_same(quad, other) for other in found) or sum(_same(quad, other, 0.95) for other in failed) >= 3:
@@ -138,6 +140,8 @@ def _printed_on(small: np.ndarray, large: np.ndarray) -> bool:
 
 
 def _same(first: np.ndarray, second: np.ndarray, share: float = 0.5) -> bool:
+    if (first.max(axis=0) < second.min(axis=0)).any() or (second.max(axis=0) < first.min(axis=0)).any():
+        return False
     a, b = Polygon(first), Polygon(second)
     return a.is_valid and b.is_valid and a.intersection(b).area > share * max(a.area, b.area)
 

@@ -214,17 +214,16 @@ def solve_scale(
     starts = [[*start, 0.0] for start in starts]
 
     def places(values):
-        shown = [mm + values[-1] * out for mm, out in zip(local, outward)]
-        poses = [_move(mm, values[at : at + 3]) for mm, at in zip(shown[1:], range(HEAD, len(values), 3))]
+        shown = [mm + values[..., -1, None, None] * out for mm, out in zip(local, outward)]
+        poses = [_move(mm, values[..., at : at + 3]) for mm, at in zip(shown[1:], range(HEAD, values.shape[-1], 3))]
         return [shown[0] @ turn.T + shift, *poses]
 
     def residuals(values):
-        misses = (_project(values[:HEAD], np.vstack(places(values)), size) - pixels) / sigma_pixels
-        usual = [*(values[8:HEAD] - lens) / lens_spread, values[-1] / SWELLING_MM, *bows(values)]
-        if not single:
-            return np.array([*misses.ravel(), *usual])
-        held = camera_error(_matrix(values), size, np.exp(values[HEAD]))
-        return np.array([*misses.ravel(), *usual, *held, (values[HEAD] - np.log(focal)) / focal_spread])
+        misses = (_project(values[:, :HEAD], np.concatenate(places(values), axis=-2), size) - pixels) / sigma_pixels
+        told = [misses.reshape(len(values), -1), (values[:, 8:HEAD] - lens) / lens_spread, values[:, -1:] / SWELLING_MM, bows(values)]
+        if single:
+            told += [camera_error(_matrix(values), size, np.exp(values[:, HEAD])), (values[:, HEAD, None] - np.log(focal)) / focal_spread]
+        return np.concatenate(told, axis=-1)
 
     found = min((least_squares(residuals, start) for start in starts), key=lambda trial: trial.cost)
     freedom = max(len(found.residuals) - len(found.values), 1)
@@ -247,7 +246,7 @@ def solve_scale(
 
 
 class _Bows:
-    """How far edges that are straight bend when the lens is made straight by some values, in standard deviations."""
+    """How far edges that are straight bend when the lens is made straight by some values, (k, n), in standard deviations, (k, edges)."""
 
     def __init__(self, sides: tuple[np.ndarray, ...], size: tuple[int, int]):
         self.size, self.pixels = size, np.vstack(sides) if sides else np.empty((0, 2))
@@ -267,7 +266,7 @@ class _Bows:
         self._of = lru_cache(maxsize=4)(self._by_lens)
 
     def __call__(self, values: np.ndarray) -> np.ndarray:
-        return self._of(*map(float, values[8:HEAD])) if len(self.starts) else np.empty(0)
+        return np.array([self._of(*lens) if len(self.starts) else () for lens in values[:, 8:HEAD].tolist()])
 
     def _by_lens(self, *lens: float) -> np.ndarray:
         straight = _straightened(np.array([*np.zeros(8), *lens]), self.pixels, self.size)
@@ -308,18 +307,20 @@ def homography(source: np.ndarray, target: np.ndarray) -> np.ndarray:
 
 
 def camera_error(matrix: np.ndarray, size: tuple[int, int], focal: float) -> np.ndarray:
-    """How unlikely a homography is from a camera held above the floor: four residuals in standard deviations.
+    """How unlikely homographies, (..., 3, 3), are from a camera held above the floor: four residuals each, (..., 4), in standard deviations.
 
     With square pixels and the optical axis in the middle of the picture, the two axes of a plane map to perpendicular
     directions of equal length (Zhang, A flexible new technique for camera calibration, 2000: the two constraints on the
     image of the absolute conic). Their cross product is the normal of the floor as the camera sees it.
     """
-    x, y = ((matrix - np.outer([*_lens(size)[0], 0], matrix[2])) / [[focal], [focal], [1]])[:, :2].T
-    lengths = np.linalg.norm(x), np.linalg.norm(y)
-    # np.cross takes ten times as long
-    normal = np.array([x[1] * y[2] - x[2] * y[1], x[2] * y[0] - x[0] * y[2], x[0] * y[1] - x[1] * y[0]])
-    stretch, skew = np.log(lengths[0] / lengths[1]), x @ y / (lengths[0] * lengths[1])
-    return np.array([stretch / CAMERA_SPREAD, skew / CAMERA_SPREAD, *(normal[:2] / normal[2] / SLOPE_SPREAD)])
+    centre = np.array([*_lens(size)[0], 0])
+    seen = matrix - centre[:, None] * matrix[..., 2:, :]
+    seen[..., :2, :] /= np.asarray(focal)[..., None, None]
+    x, y = seen[..., 0], seen[..., 1]
+    long, wide = np.linalg.norm(x, axis=-1), np.linalg.norm(y, axis=-1)
+    normal = np.cross(x, y)
+    stretch, skew = np.log(long / wide), (x * y).sum(axis=-1) / (long * wide)
+    return np.stack([stretch / CAMERA_SPREAD, skew / CAMERA_SPREAD, *np.moveaxis(normal[..., :2] / normal[..., 2:] / SLOPE_SPREAD, -1, 0)], axis=-1)
 
 
 def _normal(points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -350,12 +351,12 @@ def _values(matrix: np.ndarray) -> np.ndarray:
 
 
 def _matrix(values: np.ndarray) -> np.ndarray:
-    return np.append(values[:8], 1.0).reshape(3, 3)
+    return np.concatenate([values[..., :8], np.ones((*values.shape[:-1], 1))], axis=-1).reshape(*values.shape[:-1], 3, 3)
 
 
 def _apply(matrix: np.ndarray, points: np.ndarray) -> np.ndarray:
-    moved = np.asarray(points, dtype=float) @ matrix[:, :2].T + matrix[:, 2]
-    return moved[:, :2] / moved[:, 2:]
+    moved = np.asarray(points, dtype=float) @ np.swapaxes(matrix[..., :2], -1, -2) + matrix[..., None, :, 2]
+    return moved[..., :2] / moved[..., 2:]
 
 
 def _lens(size: tuple[int, int]) -> tuple[np.ndarray, float]:
@@ -385,8 +386,8 @@ def _straightened(values: np.ndarray, pixels: np.ndarray, size: tuple[int, int])
 
 
 def _swelling(values: np.ndarray, away: np.ndarray) -> np.ndarray:
-    square = (away**2).sum(axis=1, keepdims=True)
-    return 1 + square * (values[8] + values[9] * square)
+    square = (away**2).sum(axis=-1, keepdims=True)
+    return 1 + square * (values[..., 8, None, None] + values[..., 9, None, None] * square)
 
 
 def _turn(matrix: np.ndarray, size: tuple[int, int]) -> np.ndarray:
@@ -397,9 +398,9 @@ def _turn(matrix: np.ndarray, size: tuple[int, int]) -> np.ndarray:
 
 
 def _move(points: np.ndarray, pose) -> np.ndarray:
-    angle, x, y = pose
-    cos, sin = np.cos(angle), np.sin(angle)
-    return points @ np.array([[cos, sin], [-sin, cos]]) + (x, y)
+    angle, right, up = np.moveaxis(np.asarray(pose)[..., None], -2, 0)
+    cos, sin, x, y = np.cos(angle), np.sin(angle), points[..., 0], points[..., 1]
+    return np.stack([x * cos - y * sin + right, x * sin + y * cos + up], axis=-1)
 
 
 def _pose(source: np.ndarray, target: np.ndarray) -> list[float]:
