@@ -14,6 +14,10 @@ MIXED, CLOSE = 0.08, 0.05
 a hole still is floor, in a gleam or in shadow."""
 STAINED, TELLING = 0.45, 1.2
 """A spot less than this share of the way from stained leather to floor is a stain; a* and b* must differ by so much to tell."""
+SHADED_UNLIKE, SHADED_ALONG, SHADED_ASIDE, SHADED_APART = 60.0, (0.5, 1.4), 0.2, 10.0
+"""Floor in the shade of a hole: squared distance from leather, in variances, from which, on which part of the way from leather to floor
+in a* and b*, how far aside of it at most, as a share of it, and how long it is at least, a darker spot is taken for that (measured on
+rendered photos: floor seen through small holes 0.6 to 1.0, 0.01 to 0.13 and 19 and more; marks were less unlike leather)."""
 LINE_UNLIKE, LINE_DEEP, LINE_WIDE, LINE_LONG, MOST_LINES = 25.0, 4, 9, 8, 60
 """Squared distance from leather, in variances, from which what lies so many pixels from the edge, is thinner than so many, and at least
 so many long, may be a line; and how many are looked at, the longest first."""
@@ -67,13 +71,16 @@ def mended(
     spots = leather & usable & (unlike > UNLIKE)
     strange = np.full(leather.shape, np.inf, np.float32)
     strange[spots] = floor.distances(colours[spots]).min(axis=-1)
-    spots &= strange < np.maximum(np.minimum(FLOOR_LIKE, unlike), MIXED * unlike)
+    usual = np.median(sample, axis=0)
+    shaded = spots & (unlike > SHADED_UNLIKE) & ~grown(~leather, 2 * reach)
+    shaded[shaded] = _in_shade(colours[shaded], middle[shaded], usual)
+    spots &= shaded | (strange < np.maximum(np.minimum(FLOOR_LIKE, unlike), MIXED * unlike))
     points = ~leather & usable & (unlike < leather_like) & grown(leather, 4 * reach)
     points[points] = floor.distances(colours[points]).min(axis=-1) > UNLIKE
     spots = cv2.morphologyEx(spots.astype(np.uint8), cv2.MORPH_CLOSE, disc(1))
     stained = np.full(leather.shape, np.nan, np.float32)
-    stained[spots > 0] = _stained(colours[spots > 0], middle[spots > 0], np.median(sample, axis=0))
-    keep, unsure = _floor_at_heart(spots, strange, unlike, stained, _grain(colours[..., 0], clear), smallest)
+    stained[spots > 0] = _stained(colours[spots > 0], middle[spots > 0], usual)
+    keep, unsure = _floor_at_heart(spots, strange, unlike, stained, shaded, _grain(colours[..., 0], clear), smallest)
     spots = grown(keep, 1)
     points = cv2.morphologyEx((points | leather).astype(np.uint8), cv2.MORPH_CLOSE, disc(1)) > 0
     whole = (points | leather) & ~spots
@@ -99,9 +106,9 @@ def _leather_near(colours: np.ndarray, leather: np.ndarray) -> tuple[np.ndarray,
 
 
 def _floor_at_heart(
-    spots, strange: np.ndarray, unlike: np.ndarray, stained: np.ndarray, grain: np.ndarray | None, smallest: float
+    spots, strange: np.ndarray, unlike: np.ndarray, stained: np.ndarray, shaded: np.ndarray, grain: np.ndarray | None, smallest: float
 ) -> tuple[np.ndarray, np.ndarray]:
-    """The spots that are large enough and, away from their rim, of the floor's own colour and grain; and those of them that have the
+    """The spots that are large enough and, away from their rim, of the floor's own colour, or that in shade, and grain; and those of them that have the
     colour of stained leather as well and no grain to tell.
 
     In a small hole JPEG mixes the colour of the leather with that of the floor, and in a large one light may fall otherwise than
@@ -129,7 +136,7 @@ def _floor_at_heart(
         rough = np.std(grain[cut][wide]) if grain is not None and wide.sum() > 25 else SMOOTH
         if rough < SMOOTH:
             continue
-        keep[label] = floor < FLOOR_LIKE or floor < CLOSE * np.median(unlike[cut][heart])
+        keep[label] = floor < FLOOR_LIKE or floor < CLOSE * np.median(unlike[cut][heart]) or shaded[cut][heart].mean() > 0.5
         unsure[label] = keep[label] and enclosed and rough < GRAINED and untold.mean() > 0.5
     return keep[labels], unsure[labels]
 
@@ -157,17 +164,32 @@ def thin_places(unlike: np.ndarray, leather: np.ndarray) -> np.ndarray:
 
 
 def _stained(colours: np.ndarray, leather: np.ndarray, floor: np.ndarray) -> np.ndarray:
-    """How far each colour lies from darker or lighter leather on the way to floor of that brightness: 0 to 1.
+    """How far each colour lies from darker or lighter leather on the way to floor of that brightness: 0 to 1; NaN where leather and floor
+    are too much alike to tell."""
+    along, apart, _ = _by_hue(colours, leather, floor)
+    return np.where(apart > TELLING, along, np.nan)
 
-    Darker or lighter, a colour keeps the ratio of its a* and b* to L*, roughly. Where leather and floor share that ratio
-    nothing can be told, and the answer is NaN.
+
+def _in_shade(colours: np.ndarray, leather: np.ndarray, floor: np.ndarray) -> np.ndarray:
+    """Whether each colour is that of darker floor, and clearly not of darker leather."""
+    along, apart, aside = _by_hue(colours, leather, floor)
+    like = (along > SHADED_ALONG[0]) & (along < SHADED_ALONG[1]) & (aside < SHADED_ASIDE * apart)
+    return like & (apart > SHADED_APART) & (colours[:, 0] < floor[0])
+
+
+def _by_hue(colours: np.ndarray, leather: np.ndarray, floor: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """How far each colour, (n, 3), lies from leather, (n, 3), on the way to floor, (3,), both made as bright as it; how long that way is in
+    a* and b*; and how far aside of it the colour lies.
+
+    Darker or lighter, a colour keeps the ratio of its a* and b* to L*, roughly.
     """
     bright = colours[..., :1]
     shaded = leather[..., 1:] * bright / np.maximum(leather[..., :1], 5)
     apart = floor[1:] * bright / max(floor[0], 5) - shaded
-    square = (apart**2).sum(axis=-1)
-    along = ((colours[..., 1:] - shaded) * apart).sum(axis=-1) / np.maximum(square, 1e-6)
-    return np.where(square > TELLING**2, along, np.nan)
+    square = np.maximum((apart**2).sum(axis=-1), 1e-6)
+    away = colours[..., 1:] - shaded
+    along = (away * apart).sum(axis=-1) / square
+    return along, np.sqrt(square), np.sqrt(np.maximum((away**2).sum(axis=-1) - along**2 * square, 0))
 
 
 def _grain(bright: np.ndarray, floor: np.ndarray) -> np.ndarray | None:

@@ -21,14 +21,14 @@ def grass():
 
 
 def mended_on(floor, spot, leather_colour=(230, 230, 230)):
-    """Leather from 100 to 300, lighter than the grey floor, with a round spot of 6 pixels' radius in it: whether that is a hole, and
+    """Leather from 100 to 300 on a grey floor, with a round spot of 6 pixels' radius in it: whether that is a hole, and
     whether that is unsure."""
     picture = np.repeat(cv2.GaussianBlur(floor, (0, 0), 0.8)[..., None], 3, axis=2)
     leather = np.zeros((SIZE, SIZE), bool)
     leather[100:300, 100:300] = True
     picture[leather] = leather_colour
     round_spot = cv2.circle(np.zeros((SIZE, SIZE), np.uint8), (213, 213), 6, 1, -1) > 0
-    picture[round_spot] = spot[round_spot, None]
+    picture[round_spot] = spot if isinstance(spot, tuple) else spot[round_spot, None]
     picture += np.random.default_rng(0).normal(0, 1, (SIZE, SIZE, 1))
     whole, holes, unsure, _ = mended(np.clip(picture, 0, 255).astype(np.uint8), leather, np.ones_like(leather), 4.0, 4.0)
     assert whole[213, 213] != holes[213, 213]
@@ -51,6 +51,16 @@ def test_a_smooth_spot_of_the_colour_of_rough_grass_is_a_stain():
 @pytest.mark.parametrize(("leather", "unsure"), [((230, 230, 230), True), ((230, 190, 130), False)])
 def test_a_hole_is_unsure_where_leather_so_dark_would_have_the_colour_of_the_floor(leather, unsure):
     assert mended_on(FLAT, FLAT, leather) == (True, unsure)
+
+
+@pytest.mark.parametrize(("leather", "spot", "hole"), [
+    ((140, 60, 50), (70, 70, 70), True),  # the grey floor in shade
+    ((140, 60, 50), (70, 30, 25), False),  # leather as dark
+    ((140, 60, 50), (85, 70, 40), False),  # something else
+    ((140, 140, 140), (70, 70, 70), False),  # which of both cannot be told
+])  # fmt: skip
+def test_a_dark_spot_is_a_hole_where_it_has_the_hue_of_floor_in_shade(leather, spot, hole):
+    assert mended_on(FLAT, spot, leather)[0] == hole
 
 
 @pytest.mark.parametrize(("leather", "floor"), [((24, 46, 34), (160, 155, 148)), ((190, 150, 105), (90, 90, 95))])
