@@ -337,7 +337,7 @@ def _pass_over_specks(cover: np.ndarray, rows: np.ndarray, columns: np.ndarray) 
 def _largest(field: np.ndarray, holes: np.ndarray, smallest: float) -> Polygon | None:
     """The largest area above zero, less its holes that were seen to be holes; the rim of the field is made to lie below."""
     field[[0, -1]] = field[:, [0, -1]] = -1
-    areas = np.array([Polygon(ring) for ring in contours(field)])
+    areas = np.array([Polygon(ring) for ring in contours(field)], dtype=object)
     outer = shapely.is_ccw(shapely.get_exterior_ring(areas))
     if not outer.any():
         return None

@@ -14,6 +14,8 @@ LEAST_SHARE = 0.01
 SHADING, RELIT, TELLING, MOST_UNLIKE = 0.3, 6.0, 3.0, 25.0
 """By what share light and shadow may scale a colour; the distance in variances to which a colour is then the same in another
 light; by how many leather must be nearer than floor, or floor than leather, to be told by that; beyond which all is unlike."""
+FEWEST = 120
+"""Pixels that a region has at least for its colours to be learnt at half the size."""
 _MEND = "use a floor of another colour or brightness, or give points inside and outside the leather"
 
 
@@ -171,7 +173,7 @@ def _region(likely: np.ndarray, open_ground: np.ndarray, inside: np.ndarray) -> 
 def _graph_cut(even, likely, certain, frame, paper, seen, inside, outside) -> np.ndarray:
     import cv2
 
-    if likely.sum() < 30:
+    if likely.sum() < FEWEST:
         return likely
     marks = np.where(likely, cv2.GC_PR_FGD, cv2.GC_PR_BGD).astype(np.uint8)
     marks[certain] = cv2.GC_FGD

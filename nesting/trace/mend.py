@@ -108,8 +108,8 @@ def _leather_near(colours: np.ndarray, leather: np.ndarray) -> tuple[np.ndarray,
 def _floor_at_heart(
     spots, strange: np.ndarray, unlike: np.ndarray, stained: np.ndarray, shaded: np.ndarray, grain: np.ndarray | None, smallest: float
 ) -> tuple[np.ndarray, np.ndarray]:
-    """The spots that are large enough and, away from their rim, of the floor's own colour, or that in shade, and grain; and those of them that have the
-    colour of stained leather as well and no grain to tell.
+    """The spots that are large enough and, away from their rim, of the floor's own colour, or that in shade, and grain; and those of
+    them that have the colour of stained leather as well and no grain to tell.
 
     In a small hole JPEG mixes the colour of the leather with that of the floor, and in a large one light may fall otherwise than
     beside the hide, so it is enough to be near it.

@@ -307,7 +307,8 @@ def homography(source: np.ndarray, target: np.ndarray) -> np.ndarray:
 
 
 def camera_error(matrix: np.ndarray, size: tuple[int, int], focal: float) -> np.ndarray:
-    """How unlikely homographies, (..., 3, 3), are from a camera held above the floor: four residuals each, (..., 4), in standard deviations.
+    """How unlikely homographies, (..., 3, 3), are from a camera held above the floor: four residuals of each, (..., 4), in standard
+    deviations.
 
     With square pixels and the optical axis in the middle of the picture, the two axes of a plane map to perpendicular
     directions of equal length (Zhang, A flexible new technique for camera calibration, 2000: the two constraints on the

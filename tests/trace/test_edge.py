@@ -9,7 +9,7 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 from nesting.trace.colours import half_light, lab
 from nesting.trace.doubt import doubt, pinched
-from nesting.trace.edge import Edge, _blurred, _without_lines, trace_edge, unsteady
+from nesting.trace.edge import Edge, _blurred, _largest, _without_lines, trace_edge, unsteady
 
 BODY = box(50, 50, 150, 150)
 
@@ -197,3 +197,7 @@ def test_a_small_hole_far_from_the_outer_edge_is_judged_by_the_floor_there_is(le
     edge = trace_edge(picture.astype(np.uint8), whole, hole, np.ones((1100, 1100), bool), 10.0, 4.0)
     (ring,) = edge.outline.interiors
     assert Polygon(ring).area == pytest.approx(np.pi * 8**2, rel=0.15)
+
+
+def test_a_field_that_is_nowhere_above_zero_holds_no_leather():
+    assert _largest(np.full((20, 20), -0.5), np.zeros((20, 20), bool), 4.0) is None
