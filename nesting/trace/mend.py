@@ -171,10 +171,10 @@ def _stained(colours: np.ndarray, leather: np.ndarray, floor: np.ndarray) -> np.
 
 
 def _in_shade(colours: np.ndarray, leather: np.ndarray, floor: np.ndarray) -> np.ndarray:
-    """Whether each colour is that of darker floor, and clearly not of darker leather."""
+    """Whether each colour is that of darker floor, and clearly not of darker leather; brighter than leather it may be dirt."""
     along, apart, aside = _by_hue(colours, leather, floor)
     like = (along > SHADED_ALONG[0]) & (along < SHADED_ALONG[1]) & (aside < SHADED_ASIDE * apart)
-    return like & (apart > SHADED_APART) & (colours[:, 0] < floor[0])
+    return like & (apart > SHADED_APART) & (colours[:, 0] < np.minimum(floor[0], leather[:, 0]))
 
 
 def _by_hue(colours: np.ndarray, leather: np.ndarray, floor: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

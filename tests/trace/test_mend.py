@@ -55,6 +55,7 @@ def test_a_hole_is_unsure_where_leather_so_dark_would_have_the_colour_of_the_flo
 
 @pytest.mark.parametrize(("leather", "spot", "hole"), [
     ((140, 60, 50), (70, 70, 70), True),  # the grey floor in shade
+    ((140, 60, 50), (100, 100, 100), False),  # brighter than leather: dirt, or floor in less shade
     ((140, 60, 50), (70, 30, 25), False),  # leather as dark
     ((140, 60, 50), (85, 70, 40), False),  # something else
     ((140, 140, 140), (70, 70, 70), False),  # which of both cannot be told
