@@ -12,8 +12,10 @@ UNLIKE = 16.0
 MIXED, CLOSE = 0.08, 0.05
 """Share of the squared distance from leather to floor at which a pixel may be floor, or leather, blurred, and at which the middle of
 a hole still is floor, in a gleam or in shadow."""
-STAINED, TELLING = 0.45, 1.2
-"""A spot less than this share of the way from stained leather to floor is a stain; a* and b* must differ by so much to tell."""
+STAINED, SURELY, LARGE, TELLING = 0.45, 0.85, 100, 1.2
+"""A spot less than the first share of the way from stained leather to floor is a stain, and less than the second may be one where it is
+so many pixels large, so that its middle is no blur (measured on rendered photos: holes 0.88 and more where a* and b* differ by 4, stains
+0.66 to 0.73); a* and b* must differ by so much to tell."""
 SHADED_UNLIKE, SHADED_ALONG, SHADED_ASIDE, SHADED_APART = 60.0, (0.5, 1.4), 0.2, 10.0
 """Floor in the shade of a hole: squared distance from leather, in variances, from which, on which part of the way from leather to floor
 in a* and b*, how far aside of it at most, as a share of it, and how long it is at least, a darker spot is taken for that (measured on
@@ -109,7 +111,7 @@ def _floor_at_heart(
     spots, strange: np.ndarray, unlike: np.ndarray, stained: np.ndarray, shaded: np.ndarray, grain: np.ndarray | None, smallest: float
 ) -> tuple[np.ndarray, np.ndarray]:
     """The spots that are large enough and, away from their rim, of the floor's own colour, or that in shade, and grain; and those of
-    them that have the colour of stained leather as well and no grain to tell.
+    them that may have the colour of stained leather as well and have no grain to tell.
 
     In a small hole JPEG mixes the colour of the leather with that of the floor, and in a large one light may fall otherwise than
     beside the hide, so it is enough to be near it.
@@ -130,14 +132,16 @@ def _floor_at_heart(
         floor = np.median(strange[cut][heart])
         enclosed = x > 0 and y > 0 and x + width < spots.shape[1] and y + height < spots.shape[0]
         untold = np.isnan(stained[cut][heart])
-        if enclosed and np.median(np.where(untold, 1, stained[cut][heart])) < STAINED:
+        way = np.median(np.where(untold, 1, stained[cut][heart]))
+        if enclosed and way < STAINED:
             continue
         wide = inner >= max(1.5, 0.4 * inner.max())
         rough = np.std(grain[cut][wide]) if grain is not None and wide.sum() > 25 else SMOOTH
         if rough < SMOOTH:
             continue
         keep[label] = floor < FLOOR_LIKE or floor < CLOSE * np.median(unlike[cut][heart]) or shaded[cut][heart].mean() > 0.5
-        unsure[label] = keep[label] and enclosed and rough < GRAINED and untold.mean() > 0.5
+        doubtful = untold.mean() > 0.5 or area > LARGE and way < SURELY
+        unsure[label] = keep[label] and enclosed and rough < GRAINED and doubtful
     return keep[labels], unsure[labels]
 
 

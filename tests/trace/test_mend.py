@@ -20,14 +20,14 @@ def grass():
     return 130 + 35 * rough / rough.std()
 
 
-def mended_on(floor, spot, leather_colour=(230, 230, 230)):
-    """Leather from 100 to 300 on a grey floor, with a round spot of 6 pixels' radius in it: whether that is a hole, and
+def mended_on(floor, spot, leather_colour=(230, 230, 230), radius=6):
+    """Leather from 100 to 300 on a grey floor, with a round spot in it: whether that is a hole, and
     whether that is unsure."""
     picture = np.repeat(cv2.GaussianBlur(floor, (0, 0), 0.8)[..., None], 3, axis=2)
     leather = np.zeros((SIZE, SIZE), bool)
     leather[100:300, 100:300] = True
     picture[leather] = leather_colour
-    round_spot = cv2.circle(np.zeros((SIZE, SIZE), np.uint8), (213, 213), 6, 1, -1) > 0
+    round_spot = cv2.circle(np.zeros((SIZE, SIZE), np.uint8), (213, 213), radius, 1, -1) > 0
     picture[round_spot] = spot if isinstance(spot, tuple) else spot[round_spot, None]
     picture += np.random.default_rng(0).normal(0, 1, (SIZE, SIZE, 1))
     whole, holes, unsure, _ = mended(np.clip(picture, 0, 255).astype(np.uint8), leather, np.ones_like(leather), 4.0, 4.0)
@@ -62,6 +62,12 @@ def test_a_hole_is_unsure_where_leather_so_dark_would_have_the_colour_of_the_flo
 ])  # fmt: skip
 def test_a_dark_spot_is_a_hole_where_it_has_the_hue_of_floor_in_shade(leather, spot, hole):
     assert mended_on(FLAT, spot, leather)[0] == hole
+
+
+@pytest.mark.parametrize(("spot", "unsure"), [((130, 130, 130), False), ((137, 129, 116), True)])
+def test_a_large_spot_of_a_hue_between_stained_leather_and_floor_is_unsure(spot, unsure):
+    assert mended_on(FLAT, spot, (230, 190, 130), radius=10) == (True, unsure)
+    assert mended_on(FLAT, spot, (230, 190, 130)) == (True, False)
 
 
 @pytest.mark.parametrize(("leather", "floor"), [((24, 46, 34), (160, 155, 148)), ((190, 150, 105), (90, 90, 95))])
