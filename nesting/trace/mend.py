@@ -14,7 +14,7 @@ MIXED, CLOSE = 0.08, 0.05
 a hole still is floor, in a gleam or in shadow."""
 STAINED, SURELY, LARGE, TELLING = 0.45, 0.85, 100, 1.2
 """A spot less than the first share of the way from stained leather to floor is a stain, and less than the second may be one where it is
-so many pixels large, so that its middle is no blur (measured on rendered photos: holes 0.88 and more where a* and b* differ by 4, stains
+so many pixels large, so that its middle is no blur (measured on rendered photos: holes 0.88 and more but for four of 0.74 to 0.80, stains
 0.66 to 0.73); a* and b* must differ by so much to tell."""
 SHADED_UNLIKE, SHADED_ALONG, SHADED_ASIDE, SHADED_APART = 60.0, (0.5, 1.4), 0.2, 10.0
 """Floor in the shade of a hole: squared distance from leather, in variances, from which, on which part of the way from leather to floor
