@@ -61,7 +61,7 @@ class Edge:
     thirds of it lie nearer than so many pixels to the same outline smoothed; standard deviation in pixels of the blur across it; what
     draws it again with noise, in grey levels in each channel and in hue, from squares that are repeated over the photo; lines that run
     into the leather from it;
-    how unlike leather the photo is at (..., 2) places; and lines that somebody told are marks."""
+    how unlike leather the photo is at (..., 2) places, none once its lines are sought; and lines that somebody told are marks."""
 
     outline: Polygon
     places: np.ndarray
@@ -69,7 +69,7 @@ class Edge:
     blur: float
     again: Callable[[np.ndarray], Polygon | None]
     lines: list[LineString]
-    unlike: Callable[[np.ndarray], np.ndarray]
+    unlike: Callable[[np.ndarray], np.ndarray] | None
     marks: tuple[LineString, ...] = ()
 
 

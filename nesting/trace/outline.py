@@ -135,11 +135,8 @@ def find_outline(photo: Path, picture: np.ndarray, scale: Scale, hints: Hints, s
         drawn = edge.again(tile)
         return None if drawn is None else moved(without_slits(drawn, slits, edge.outline))
 
-    def unlike_photo(places: np.ndarray) -> np.ndarray:
-        return edge.unlike(np.asarray(places) - (left, top))
-
     unknown, marks = ([moved(line) for line in lines] for lines in (unknown, marks))
-    return Edge(moved(outline), edge.places + (left, top), edge.ragged, edge.blur, again, unknown, unlike_photo, tuple(marks)), sure
+    return Edge(moved(outline), edge.places + (left, top), edge.ragged, edge.blur, again, unknown, None, tuple(marks)), sure
 
 
 def _stains(photo: Path, holes: np.ndarray, pixels: np.ndarray, within) -> np.ndarray:
