@@ -64,6 +64,9 @@ def run_trace(photo: Path, output: Path, *, guides: dict | None = None, facts: d
         f"none used until accepted; look at {picture}",
         soft_wrap=True, markup=False,
     )  # fmt: skip
+    if traced.unsure:
+        places = " ".join(f"{x:.0f},{y:.0f}" for _, (x, y) in traced.doubt.unsure)
+        console.print(f"{len(traced.unsure)} of the holes may be only stains, the colour does not tell; those that are become leather with --stains '{places}'", soft_wrap=True, markup=False)
     return hide
 
 

@@ -11,6 +11,7 @@ from nesting.cli import app
 from nesting.files.errors import FileError
 from nesting.files.hides import read_hide, write_hide
 from nesting.model import Hide, Suggestion
+from nesting.trace.doubt import Doubt
 
 MARKS = (Suggestion(box(50, 50, 80, 70), "C", "scar", 0.8), Suggestion(box(200, 50, 280, 90), "D", "brand", 0.6))
 
@@ -83,3 +84,16 @@ def test_a_refusal_that_names_places_shows_them_until_the_trace_succeeds(tmp_pat
     run("trace", photo, "-o", output, "--correct", "200,100 30,40", "--slits", "5,6", "--stains", "7,8")
     assert told["correct"] == [(200, 100), (30, 40)] and told["slits"] == [(5, 6)] and told["stains"] == [(7, 8)]
     assert output.exists() and not (tmp_path / "h-doubt.png").exists()
+
+
+def test_holes_that_may_be_stains_are_named(tmp_path, monkeypatch):
+    photo, hole = tmp_path / "hide.jpg", box(100, 100, 120, 110)
+    Image.new("RGB", (400, 300), "tan").save(photo)
+    doubt = Doubt(20.0, 0.0, unsure=((16.0, (210.4, 99.6)),))
+    traced = trace.Trace(
+        box(0, 0, 300, 200).difference(hole), "a4", 1.0, 1.0, np.full((240, 340, 3), 150, np.uint8), (-20.0, 220.0), (), np.zeros((1, 4)),
+        0.1, doubt, unsure=(hole,),
+    )  # fmt: skip
+    monkeypatch.setattr(trace, "trace_photo", lambda *_, **given: traced)
+    said = run("trace", photo, "-o", tmp_path / "h.json").output
+    assert "1 hole(s)" in said and "1 of the holes may be only stains" in said and "--stains '210,100'" in said

@@ -23,7 +23,7 @@ REACH, ENLARGED, IN_A_ROW, MOST_PLACES = 80, 3, 2, 12
 def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
     """Draw the outline, holes, references and suggested flaws over the straightened photo, with grid and scale bar.
 
-    Small arrows at the references show by how much, many times enlarged, each of their points lies off.
+    Holes that may be stains bear the pixel of the photo by which ``--stains`` names them. Small arrows at the references show by how much, many times enlarged, each of their points lies off.
 
     Parameters
     ----------
@@ -55,14 +55,17 @@ def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
     axes.plot(*trace.outline.exterior.xy, color=OUTLINE, linewidth=1.6, path_effects=edge, label="outline")
     for number, hole in enumerate(trace.outline.interiors):
         axes.plot(*hole.xy, color=HOLE, linewidth=1.4, path_effects=edge, label="" if number else "hole")
+    for number, hole in enumerate(trace.unsure):
+        axes.plot(*hole.exterior.xy, color="black", linewidth=1.4, linestyle=(0, (2, 2)), label="" if number else "may be a stain, at pixel")
     for number, one in enumerate(suggestions, start=1):
         axes.plot(
             *one.polygon.exterior.xy, color=SUGGESTION, linewidth=1.2, linestyle=(0, (3, 1.5)), path_effects=edge[:1],
             label="suggested flaw" if number == 1 else "",
         )  # fmt: skip
     names = [f"{number} {one.grade}" for number, one in enumerate(suggestions, start=1)]
-    inch = (right - left) / width
-    for name, (x, y) in zip(names, _free_corners([one.polygon for one in suggestions], [(0.065 * len(name) * inch, 0.11 * inch) for name in names])):
+    names += [f"stain? {x:.0f},{y:.0f}" for _, (x, y) in trace.doubt.unsure] if trace.unsure else []
+    shapes, inch = [*(one.polygon for one in suggestions), *trace.unsure], (right - left) / width
+    for name, (x, y) in zip(names, _free_corners(shapes, [(0.065 * len(name) * inch, 0.11 * inch) for name in names])):
         axes.text(x, y, name, fontsize=7, color="black", va="bottom", path_effects=[withStroke(linewidth=2, foreground="white")])
     grown = _draw_misses(axes, trace.misses_mm, (right - left) / 40)
     axes.set(xlim=(left, right), ylim=(low, high), xlabel="mm", aspect="equal")

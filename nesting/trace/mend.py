@@ -12,10 +12,11 @@ UNLIKE = 16.0
 MIXED, CLOSE = 0.08, 0.05
 """Share of the squared distance from leather to floor at which a pixel may be floor, or leather, blurred, and at which the middle of
 a hole still is floor, in a gleam or in shadow."""
-STAINED, SURELY, LARGE, TELLING = 0.45, 0.85, 100, 1.2
+STAINED, SURELY, LARGE, TELLING, VARIED = 0.45, 0.85, 100, 1.2, 1.65
 """A spot less than the first share of the way from stained leather to floor is a stain, and less than the second may be one where it is
 so many pixels large, so that its middle is no blur (measured on rendered photos: holes 0.88 and more but for four of 0.74 to 0.80, stains
-0.66 to 0.73); a* and b* must differ by so much to tell."""
+0.66 to 0.73); a* and b* must differ by so much to tell, and by so many times as much as the floor's own do (of a normal distribution
+5 % lie further to one side)."""
 SHADED_UNLIKE, SHADED_ALONG, SHADED_ASIDE, SHADED_APART = 60.0, (0.5, 1.4), 0.2, 10.0
 """Floor in the shade of a hole: squared distance from leather, in variances, from which, on which part of the way from leather to floor
 in a* and b*, how far aside of it at most, as a share of it, and how long it is at least, a darker spot is taken for that (measured on
@@ -81,7 +82,7 @@ def mended(
     points[points] = floor.distances(colours[points]).min(axis=-1) > UNLIKE
     spots = cv2.morphologyEx(spots.astype(np.uint8), cv2.MORPH_CLOSE, disc(1))
     stained = np.full(leather.shape, np.nan, np.float32)
-    stained[spots > 0] = _stained(colours[spots > 0], middle[spots > 0], usual)
+    stained[spots > 0] = _stained(colours[spots > 0], middle[spots > 0], sample, usual)
     keep, unsure = _floor_at_heart(spots, strange, unlike, stained, shaded, _grain(colours[..., 0], clear), smallest)
     spots = grown(keep, 1)
     points = cv2.morphologyEx((points | leather).astype(np.uint8), cv2.MORPH_CLOSE, disc(1)) > 0
@@ -167,11 +168,14 @@ def thin_places(unlike: np.ndarray, leather: np.ndarray) -> np.ndarray:
     return np.array(found, dtype=float).reshape(-1, 4)
 
 
-def _stained(colours: np.ndarray, leather: np.ndarray, floor: np.ndarray) -> np.ndarray:
-    """How far each colour lies from darker or lighter leather on the way to floor of that brightness: 0 to 1; NaN where leather and floor
-    are too much alike to tell."""
+def _stained(colours: np.ndarray, leather: np.ndarray, sample: np.ndarray, floor: np.ndarray) -> np.ndarray:
+    """How far each colour lies from darker or lighter leather on the way to floor of that brightness: 0 to 1; NaN where leather and floor,
+    of which there is a sample too, are too much alike to tell."""
+    if not len(colours):
+        return np.empty(0, np.float32)
     along, apart, _ = _by_hue(colours, leather, floor)
-    return np.where(apart > TELLING, along, np.nan)
+    floor_along, floor_apart, _ = _by_hue(sample[::8], np.median(leather, axis=0), floor)
+    return np.where(apart > max(TELLING, VARIED * float(np.std(floor_along * floor_apart))), along, np.nan)
 
 
 def _in_shade(colours: np.ndarray, leather: np.ndarray, floor: np.ndarray) -> np.ndarray:

@@ -127,12 +127,12 @@ class Scale:
         values = [*_values(homography(lifted(corners), _apply(matrix, corners))), *self.values[8:]]
         return replace(self, values=np.array(values), papers=tuple(shapely.transform(paper, lifted) for paper in self.papers))
 
-    def shape_error_mm(self, pixels: np.ndarray) -> float:
-        """How far a shape seen at these pixels may be wrong, in mm.
+    def shape_errors(self, pixels: np.ndarray) -> tuple[float, float]:
+        """How far a shape seen at these pixels, in turn, may be wrong, in mm, and by which share of it its area may be.
 
         The uncertain corners of the reference are played through the homography: for each of 96 equally likely
         mappings the shape is laid on the nominal one as well as it fits (turned and moved, not scaled) and the greatest
-        distance taken. Two cases in three stay below the value returned.
+        distance taken. Two cases in three stay below that returned, and nineteen in twenty below the share.
         """
         nominal = self.to_mm(pixels)
         nominal = nominal - nominal.mean(axis=0)
@@ -140,8 +140,10 @@ class Scale:
         values, vectors = np.linalg.eigh(self.spread / np.outer(unit, unit))
         root = unit[:, None] * vectors * np.sqrt(np.maximum(values, 0))
         draws = np.random.default_rng(0).standard_normal((SAMPLES, HEAD)) @ root.T
-        greatest = [_misfit(nominal, _unproject(self.values + draw, pixels, self.size)) for draw in draws]
-        return float(np.quantile(greatest, 0.68))
+        shapes = [_unproject(self.values + draw, pixels, self.size) for draw in draws]
+        greatest = [_misfit(nominal, shape) for shape in shapes]
+        area, *areas = (Polygon(shape).area for shape in (nominal, *shapes))
+        return float(np.quantile(greatest, 0.68)), float(np.quantile(np.abs(np.array(areas) / area - 1), 0.95))
 
 
 def solve_scale(

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString, Point, Polygon
 
 from ..files.errors import FileError
 from .doubt import Doubt
@@ -20,9 +20,9 @@ from .scale import Camera, Scale
 from .slits import DEPTHS, begins_at_edge
 from .straight import mm_a_pixel, straighten
 
-LARGEST_SHARE, LARGEST_MM = 0.0025, 1.5
-"""A trace is refused when its expected error is more than this share of the hide's length, and more than so many mm: beyond
-it the area could be off by more than 1 %."""
+LARGEST_SHARE, LARGEST_MM, LARGEST_AREA = 0.0025, 1.5, 0.01
+"""A trace is refused when its expected error is more than this share of the hide's length, and more than so many mm; or where the
+scale leaves more than one chance in twenty that the area is off by more than the last share."""
 LEAST_CONTRAST, MOST_ASTRAY, DEEPEST_MM, PINCHED_MM, UNSTEADY_MM = 6.0, 0.0015, 8.0, 4.0, 3.75
 """What :class:`Doubt` may say of an outline that is believed; measured on rendered photos (tests/benchmarks/photos.py)."""
 STEADY_PIXELS, RAGGED = 0.4, 2.8
@@ -74,6 +74,9 @@ class Trace:
         How sure the outline is.
     marks : tuple of LineString
         Lines that might have been slits and somebody told are marks, in the coordinates of the outline.
+    unsure : tuple of Polygon
+        Holes that may be only stains, too small in all to be asked about, in the coordinates of the outline; ``doubt`` names
+        a place in each, in the same order.
     """
 
     outline: Polygon
@@ -87,6 +90,7 @@ class Trace:
     residual_pixels: float
     doubt: Doubt | None
     marks: tuple[LineString, ...] = ()
+    unsure: tuple[Polygon, ...] = ()
 
     def to_mm(self, pixels: np.ndarray) -> np.ndarray:
         """(n, 2) pixels (column, row) of ``straight`` to (n, 2) mm."""
@@ -198,10 +202,11 @@ def trace_photo(
         raise FileError(photo, "leather against floor", "no outline", _MEND)
     helped = bool(len(inside) or len(outside) or rough is not None)
     pixel_mm = float(np.median(mm_a_pixel(scale, edge.places)))
-    error = _expected_error(scale, outline, edge, pixel_mm)
+    shape_mm, area = _shape_errors(scale, outline)
+    error = float(np.hypot(shape_mm, pixel_mm * (STEADY_PIXELS + RAGGED * edge.ragged)))
     _believe(photo, sure, helped)
     _sharp(photo, edge.blur, pixel_mm, largest_error_mm)
-    _accept(photo, error, outline, largest_error_mm, scale)
+    _accept(photo, error, area, outline, largest_error_mm, scale)
     try:
         # what looks like floor and hangs together may be a slit that somebody has yet to tell of
         _ask(photo, edge, scale, pixel_mm)
@@ -231,6 +236,7 @@ def trace_photo(
         float(np.sqrt((scale.misses[:, 2:] ** 2).sum(axis=1).mean())),
         sure,
         tuple(shapely.transform(line, lambda p: scale.to_mm(p) - low) for line in edge.marks),
+        tuple(shapely.transform(_hole_at(edge.outline, place), lambda p: scale.to_mm(p) - low) for _, place in sure.unsure),
     )
 
 
@@ -259,6 +265,11 @@ def _or_correct(places) -> str:
 
 def _pixel(place) -> str:
     return ",".join(f"{value:.0f}" for value in place)
+
+
+def _hole_at(outline: Polygon, place) -> Polygon:
+    """The hole of an outline that is nearest to a place."""
+    return min(map(Polygon, outline.interiors), key=Point(place).distance)
 
 
 def _points(photo: Path, name: str, given, picture: np.ndarray) -> np.ndarray:
@@ -355,19 +366,20 @@ def _simplified(outline: Polygon, tolerance_mm: float) -> Polygon:
     return largest_polygon(outline.simplify(tolerance_mm, preserve_topology=True)) or Polygon()
 
 
-def _expected_error(scale: Scale, outline: Polygon, edge: Edge, pixel_mm: float) -> float:
+def _shape_errors(scale: Scale, outline: Polygon) -> tuple[float, float]:
     ring = shapely.line_interpolate_point(outline.exterior, np.linspace(0, 1, 120, endpoint=False), normalized=True)
-    shape_mm = scale.shape_error_mm(scale.to_pixels(shapely.get_coordinates(ring)))
-    return float(np.hypot(shape_mm, pixel_mm * (STEADY_PIXELS + RAGGED * edge.ragged)))
+    return scale.shape_errors(scale.to_pixels(shapely.get_coordinates(ring)))
 
 
-def _accept(photo: Path, error_mm: float, outline: Polygon, largest_error_mm: float | None, scale: Scale) -> None:
+def _accept(photo: Path, error_mm: float, area: float, outline: Polygon, largest_error_mm: float | None, scale: Scale) -> None:
     left, low, right, high = outline.bounds
     size = max(right - left, high - low)
     largest = max(LARGEST_SHARE * size, LARGEST_MM) if largest_error_mm is None else largest_error_mm
-    if not error_mm <= largest:
+    vague = area > LARGEST_AREA and largest_error_mm is None
+    if not error_mm <= largest or vague:
         lay = "lay marker sheets around the hide (nesting markers)"
         if scale.kind in ("a4", "letter") and len(scale.papers) == 1:
             lay = f"lay a second sheet of the same paper on the other side of the hide, or {lay[4:]}"
         mend = f"{lay}, come nearer, give the camera's profile (nesting camera), or accept it: --largest-error {np.ceil(error_mm):.0f}"
-        raise FileError(photo, "scale", f"expected error {error_mm:.1f} mm over {size:.0f} mm", mend)
+        of_area = f", up to {100 * area:.1f} % of its area" if vague else ""
+        raise FileError(photo, "scale", f"expected error {error_mm:.1f} mm over {size:.0f} mm{of_area}", mend)

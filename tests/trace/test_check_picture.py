@@ -8,6 +8,7 @@ from shapely.geometry import Point, Polygon, box
 from nesting.model import Suggestion
 from nesting.trace import Trace, draw_check, draw_places
 from nesting.trace.check_picture import ENLARGED, HOLE, MISS, OUTLINE, REACH, REFERENCE, SUGGESTION, _free_corners
+from nesting.trace.doubt import Doubt
 
 
 @pytest.fixture(scope="module")
@@ -35,6 +36,21 @@ def test_outline_holes_and_reference_are_drawn_in_their_colours(picture, colour)
 def test_suggested_flaws_and_misses_at_the_references_are_drawn_in_their_colours(picture):
     for colour in (SUGGESTION, MISS):
         assert (np.abs(picture - ImageColor.getrgb(colour)).max(axis=2) < 40).sum() > 60
+
+
+def test_holes_that_may_be_stains_are_drawn_over_in_black(tmp_path):
+    hole = Point(400, 250).buffer(100)
+    doubt = Doubt(20.0, 0.0, unsure=((200.0, (321.0, 123.0)),))
+    black = []
+    for unsure in ((), (hole,)):
+        trace = Trace(
+            box(0, 0, 800, 500).difference(hole), "a4", 2.0, 3.4, np.full((400, 600, 3), 160, np.uint8), (-200, 650), (), np.zeros((1, 4)), 0.25,
+            doubt, unsure=unsure,
+        )  # fmt: skip
+        draw_check(trace, tmp_path / "check.png")
+        with Image.open(tmp_path / "check.png") as drawn:
+            black.append((np.asarray(drawn.convert("L"))[300:-300] < 60).sum())
+    assert black[1] > black[0] + 500
 
 
 def test_the_picture_is_large_enough_to_judge_by(picture):

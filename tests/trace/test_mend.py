@@ -21,9 +21,9 @@ def grass():
 
 
 def mended_on(floor, spot, leather_colour=(230, 230, 230), radius=6):
-    """Leather from 100 to 300 on a grey floor, with a round spot in it: whether that is a hole, and
+    """Leather from 100 to 300 on a floor, grey unless it has colours, with a round spot in it: whether that is a hole, and
     whether that is unsure."""
-    picture = np.repeat(cv2.GaussianBlur(floor, (0, 0), 0.8)[..., None], 3, axis=2)
+    picture = cv2.GaussianBlur(floor if floor.ndim == 3 else np.repeat(floor[..., None], 3, axis=2), (0, 0), 0.8)
     leather = np.zeros((SIZE, SIZE), bool)
     leather[100:300, 100:300] = True
     picture[leather] = leather_colour
@@ -51,6 +51,13 @@ def test_a_smooth_spot_of_the_colour_of_rough_grass_is_a_stain():
 @pytest.mark.parametrize(("leather", "unsure"), [((230, 230, 230), True), ((230, 190, 130), False)])
 def test_a_hole_is_unsure_where_leather_so_dark_would_have_the_colour_of_the_floor(leather, unsure):
     assert mended_on(FLAT, FLAT, leather) == (True, unsure)
+
+
+def test_a_hue_that_much_of_the_floor_has_tells_no_stain():
+    tan, brown, grey = (230, 190, 126), (128, 105, 72), (112, 103, 92)
+    boards = np.tile(np.repeat(np.float64([brown, grey]), 20, axis=0)[None], (SIZE, SIZE // 40, 1))
+    assert mended_on(boards, brown, tan) == (True, True)
+    assert mended_on(np.full((SIZE, SIZE, 3), np.mean([brown, grey], axis=0)), brown, tan) == (False, False)
 
 
 @pytest.mark.parametrize(("leather", "spot", "hole"), [

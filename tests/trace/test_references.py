@@ -148,7 +148,7 @@ def test_two_sheets_of_the_same_paper_show_how_the_lens_bends(kind, bend):
             scale = find_scale(PHOTO, scene.picture, kind)
             assert len(scale.papers) == papers
             pixels = scene.to_pixels(np.asarray(scene.outline.exterior.coords)[::6])
-            errors.append(length_error(scale, scene, None)), stated.append(scale.shape_error_mm(pixels))
+            errors.append(length_error(scale, scene, None)), stated.append(scale.shape_errors(pixels)[0])
         assert stated[1] < 0.6 * stated[0]
         assert scale.values[8] == pytest.approx(bend, abs=0.004)
     assert np.mean(errors[1::2]) < 1e-3 < np.mean(errors[::2])

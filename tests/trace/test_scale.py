@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from render import camera
-from shapely.geometry import box
+from shapely.geometry import Polygon, box
 
 from nesting.trace.markers import marker_place
 from nesting.trace.references import OUTWARD
@@ -104,8 +104,20 @@ def test_the_stated_error_covers_the_true_one_in_about_two_cases_of_three():
         ]
         scale = solve_scale("markers", seen, SIZE, sigma_pixels=0.3)
         worst = np.abs(distances(scale.to_mm(true)) - distances(HIDE)).max() / 2
-        covered += worst < scale.shape_error_mm(true)
+        covered += worst < scale.shape_errors(true)[0]
     assert covered >= 18
+
+
+def test_the_stated_error_of_the_area_covers_the_true_one_in_about_nineteen_cases_of_twenty():
+    matrix, ring = camera((0, 0), 2000, SIZE, 20, 200, 3), HIDE[[0, 5, 1, 2, 4, 3]]
+    pixels = through(matrix, ring)
+    off, stated = [], []
+    for seed in range(60):
+        seen = [page(matrix, -800, 300, 20, noise=0.3, seed=seed), page(matrix, 600, 350, 200, noise=0.3, seed=99 + seed)]
+        scale = solve_scale("markers", seen, SIZE, sigma_pixels=0.3)
+        off.append(abs(Polygon(scale.to_mm(pixels)).area / Polygon(ring).area - 1))
+        stated.append(scale.shape_errors(pixels)[1])
+    assert np.median(stated) == pytest.approx(np.quantile(off, 0.95), rel=0.25)
 
 
 def test_a_small_reference_states_a_larger_error_than_a_large_one():
@@ -113,14 +125,14 @@ def test_a_small_reference_states_a_larger_error_than_a_large_one():
     errors = []
     for size in (0.4, 1.0, 3.0):
         scale = solve_scale("a4", [page(matrix, -700, 100, 15, size=size)], SIZE, sigma_pixels=0.5)
-        errors.append(scale.shape_error_mm(scale.to_pixels(scale.to_mm(through(matrix, HIDE)))))
+        errors.append(scale.shape_errors(scale.to_pixels(scale.to_mm(through(matrix, HIDE))))[0])
     assert errors[0] > 1.5 * errors[1] > 3 * errors[2]
 
 
 def test_a_reference_states_a_larger_error_for_a_hide_that_reaches_further():
     matrix = camera((0, 0), 2000, SIZE, 15, 60, 0)
     scale = solve_scale("a4", [page(matrix, -100, -150, 0)], SIZE, sigma_pixels=0.5)
-    near, far = (scale.shape_error_mm(through(matrix, HIDE * reach)) for reach in (0.3, 1.0))
+    near, far = (scale.shape_errors(through(matrix, HIDE * reach))[0] for reach in (0.3, 1.0))
     assert far > 4 * near
 
 

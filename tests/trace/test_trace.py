@@ -13,13 +13,13 @@ import numpy as np
 import pytest
 import shapely
 from render import hausdorff_mm, lay_upon, render
-from shapely.geometry import Polygon
+from shapely.geometry import Polygon, box
 
 from nesting.files.errors import FileError
 from nesting.trace import trace_photo
 from nesting.trace.doubt import Doubt
 from nesting.trace.outline import _unsure
-from nesting.trace.trace import Unclear, _alike, _steady
+from nesting.trace.trace import Unclear, _accept, _alike, _steady
 
 SIZE = (1200, 900)
 SCENES = {
@@ -230,6 +230,24 @@ def test_a_photo_with_a_dozen_ends_that_move_is_called_too_poor():
     _steady(Path("hide.jpg"), 4.2, [])
 
 
+@pytest.mark.parametrize(("error", "area", "largest", "refusal"), [
+    (1.4, 0.009, None, None),
+    (1.4, 0.013, None, "expected error 1.4 mm over 500 mm, up to 1.3 % of its area: lay a second sheet .* --largest-error 2"),
+    (1.4, 0.013, 2, None),
+    (1.6, 0.009, None, "expected error 1.6 mm over 500 mm: lay"),
+    (2.4, 0.009, 2, "expected error 2.4 mm over 500 mm: lay .* --largest-error 3"),
+])  # fmt: skip
+def test_a_scale_is_refused_that_may_be_off_by_more_mm_or_more_of_the_area(error, area, largest, refusal):
+    class Lone:
+        kind, papers = "a4", (box(0, 0, 210, 297),)
+
+    if refusal is None:
+        _accept(Path("hide.jpg"), error, area, box(0, 0, 500, 400), largest, Lone)
+    else:
+        with pytest.raises(FileError, match=f"^hide.jpg: scale: {refusal}"):
+            _accept(Path("hide.jpg"), error, area, box(0, 0, 500, 400), largest, Lone)
+
+
 @pytest.mark.parametrize("kind", ["noise", "black", "stripes"])
 def test_a_picture_of_no_hide_is_refused(tmp_path, kind):
     from PIL import Image
@@ -267,7 +285,12 @@ def test_much_that_may_be_holes_or_stains_is_asked_about(tmp_path):
     assert away == pytest.approx([20, 10, 0], abs=1.5)  # 20 pixels within the rim, or in the middle
     traced = trace_photo(photo, **given, stains=[larger], correct=[smaller])
     assert sorted((Polygon(hole).area / np.pi) ** 0.5 for hole in traced.outline.interiors) == pytest.approx([4.5, 30.5], abs=0.3)
-    assert len(trace_photo(photo, **given, stains=[larger, smaller]).outline.interiors) == 1
+    traced = trace_photo(photo, **given, stains=[larger, smaller])
+    # the least is no longer asked about, but named
+    ((_, place),), (hole,) = traced.doubt.unsure, traced.unsure
+    assert len(traced.outline.interiors) == 1 and place == pytest.approx(least, abs=0.5)
+    assert hole.distance(shapely.Point(300.5, 200.5)) == 0 and (hole.area / np.pi) ** 0.5 == pytest.approx(4.5, abs=0.3)
+    assert trace_photo(photo, **given, stains=[larger, smaller], correct=[least]).unsure == ()
     with pytest.raises(FileError, match="stains: no hole at 450,250: give a pixel within a hole as it was traced"):
         trace_photo(photo, **given, stains=[(450, 250)])
 
