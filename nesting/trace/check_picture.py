@@ -40,7 +40,7 @@ def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
 
     left, low, right, high = _view(trace)
     width = 11.0
-    figure = Figure(figsize=(width, width * (high - low) / (right - left) + 0.7), dpi=130, layout="constrained")
+    figure = Figure(figsize=(width, (width - 0.7) * (high - low) / (right - left) + 1.1), dpi=130, layout="constrained")
     FigureCanvasAgg(figure)
     axes = figure.add_subplot()
     rows, columns = trace.straight.shape[:2]
@@ -87,7 +87,7 @@ def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
         fontsize=12,
     )
     content = BytesIO()
-    figure.savefig(content, format="png", bbox_inches="tight", pad_inches=0.12)
+    figure.savefig(content, format="png", pil_kwargs={"compress_level": 2})
     write_bytes(Path(path), content.getvalue())
 
 

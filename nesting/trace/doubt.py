@@ -15,8 +15,8 @@ RIM = 3.0
 FAINT, LEAST_DEPTH = 0.35, 5.0
 """What looks as much as this like the other side and begins at the outline is followed from there; nearer than so many pixels it
 is the blur of the outline itself."""
-NECKS, LEAST_LUMP, STOUTER = (6.0, 4.0), 4.5, 1.35
-"""What hangs on the outline by less than so many pixels may be a leaf or a crumb beside it, sought with either neck; square pixels
+NECKS, LEAST_LUMP, STOUTER = (6.0, 4.0, 9.0), 4.5, 1.35
+"""What hangs on the outline by less than so many pixels may be a leaf or a crumb beside it, sought with each in turn; square pixels
 that it has at least, half a neck within its edge; and how many times as wide as its neck it is at least: a slit about as wide all
 along is none. Neither passes for the ragged end of a spike (measured on rendered photos)."""
 

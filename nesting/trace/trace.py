@@ -310,8 +310,8 @@ def _alike(photo: Path, sure: Doubt, helped: bool) -> None:
         value = f"what looks like the other side reaches {deep[0][0]:.0f} mm from it, to pixel {_pixel(deep[0][1])}"
         places, mend = [place for _, place in deep], _MEND
     elif pinched:
-        value = f"something hangs on the outline by a thread, as far as pixel {_pixel(pinched[0])}"
-        places, mend = pinched, "if it is no leather, take it away; if it is, or a slit, show more of it: come nearer, or give --rough or --inside and --outside"
+        value = f"something hangs on the outline by a narrow neck, as far as pixel {_pixel(pinched[0])}"
+        places, mend = pinched, "if it is dirt or a shadow, take it away; if it is leather, or a slit, show more of it: come nearer, or give --rough or --inside and --outside"
     else:
         return
     raise Unclear(photo, "leather against floor", value, f"{mend}{_same(places)}; {_or_correct(places)}", places)

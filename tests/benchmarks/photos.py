@@ -97,7 +97,7 @@ def _trace(folder: Path, seed: int) -> None:
     row["megabytes"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     if traced is None:
         trace.LEAST_CONTRAST, trace.MOST_ASTRAY, trace.UNSURE_SHARE = 0.0, 1.0, 1.0
-        trace.DEEPEST_MM = trace.PINCHED_MM = trace.UNSTEADY_MM = trace.LARGEST_MM = trace.SLIT_MM = trace.MOST_BLURRED = 1000.0
+        trace.DEEPEST_MM = trace.PINCHED_MM = trace.UNSTEADY_MM = trace.LARGEST_MM = trace.LARGEST_AREA = trace.SLIT_MM = trace.MOST_BLURRED = 1000.0
         try:
             traced = trace_photo(photo, reference=reference)
         except FileError:

@@ -119,6 +119,13 @@ def test_a_speck_at_the_tip_of_a_bay_is_told_though_it_is_no_wider_than_a_neck()
     assert reach > 6 and Point(place).distance(Point(111, 100)) < 3
 
 
+def test_a_round_speck_at_the_blunt_end_of_a_bay_is_told():
+    bay = Polygon([(151, 88), (151, 112), (118, 104), (118, 96)])
+    assert not pinched(BODY.difference(bay))
+    ((reach, place),) = pinched(BODY.difference(bay.union(Point(115, 101).buffer(6.5))))
+    assert reach > 4 and Point(place).distance(Point(109, 101)) < 5
+
+
 def test_a_slit_about_as_wide_as_a_neck_all_along_is_no_lump_on_one():
     widths = 6 + 0.9 * np.sin(np.linspace(0, 9, 60))
     down = np.linspace(151, 90, 60)

@@ -202,7 +202,7 @@ def test_a_refusal_names_every_place_and_what_to_say_where_the_outline_is_right(
     with pytest.raises(Unclear, match="reaches 30 mm from it, to pixel 10,20: .*; the same at 30,40; where") as refusal:
         _alike(Path("hide.jpg"), Doubt(20.0, 0.0, deep), False)
     assert str(refusal.value).endswith("--correct '10,20 30,40'") and refusal.value.places == ((10.4, 20.0), (30.0, 40.0))
-    with pytest.raises(Unclear, match="by a thread, as far as pixel 5,6: .* --correct 5,6$"):
+    with pytest.raises(Unclear, match="by a narrow neck, as far as pixel 5,6: .* --correct 5,6$"):
         _alike(Path("hide.jpg"), Doubt(20.0, 0.0, (), ((4.1, (5.0, 6.0)), (3.9, (7.0, 8.0)))), False)
     _alike(Path("hide.jpg"), Doubt(20.0, 0.0, deep[2:], ((3.9, (7.0, 8.0)),)), False)
 
