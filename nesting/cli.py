@@ -216,7 +216,7 @@ def trace_command(
         Optional[str], typer.Option(help="Four corners of the sheet or card in pixels, in turn: 'x,y x,y x,y x,y'.")
     ] = None,
     points: Annotated[
-        Optional[str], typer.Option(help="Four points in pixels and their true places in mm: 'px,py=x,y' four times.")
+        Optional[str], typer.Option(help="Four points or more in pixels and their true places in mm, y up: 'px,py=x,y px,py=x,y ...'.")
     ] = None,
     inside: Annotated[Optional[str], typer.Option(help="Points in pixels that are leather: 'x,y x,y ...'.")] = None,
     outside: Annotated[Optional[str], typer.Option(help="Points in pixels that are not leather.")] = None,

@@ -182,8 +182,8 @@ def _points(photo: Path, name: str, text: str) -> list[tuple[float, float]]:
 def _point_pairs(photo: Path, text: str) -> list:
     try:
         pairs = [tuple(tuple(float(v) for v in half.split(",")) for half in pair.split("=")) for pair in text.split()]
-        if len(pairs) != 4 or any(len(pair) != 2 or len(pair[0]) != 2 or len(pair[1]) != 2 for pair in pairs):
+        if len(pairs) < 4 or any(len(pair) != 2 or len(pair[0]) != 2 or len(pair[1]) != 2 for pair in pairs):
             raise ValueError
     except ValueError:
-        raise FileError(photo, "--points", text, "give four as 'px,py=x,y', pixels of the photo and mm") from None
+        raise FileError(photo, "--points", text, "give four or more as 'px,py=x,y', pixels of the photo and mm") from None
     return pairs

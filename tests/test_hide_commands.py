@@ -85,6 +85,9 @@ def test_a_refusal_that_names_places_shows_them_until_the_trace_succeeds(tmp_pat
     assert told["correct"] == [(200, 100), (30, 40)] and told["slits"] == [(5, 6)] and told["stains"] == [(7, 8)]
     assert output.exists() and not (tmp_path / "h-doubt.png").exists()
 
+    run("trace", photo, "-o", output, "--points", "1,2=3,4 5,6=7,8 9,10=11,12 13,14=15,16 17,18=19,20")
+    assert told["points"][0] == ((1, 2), (3, 4)) and len(told["points"]) == 5 and told["reference"] == "points"
+
 
 def test_holes_that_may_be_stains_are_named(tmp_path, monkeypatch):
     photo, hole = tmp_path / "hide.jpg", box(100, 100, 120, 110)

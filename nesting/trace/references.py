@@ -82,9 +82,9 @@ def _solve(photo, kind, seen, size, sigma, camera, upright=True) -> Scale:
     except (ValueError, np.linalg.LinAlgError):
         raise FileError(photo, "reference", kind, "its points lie on a line or coincide: give them again") from None
     if scale.sigma_pixels > max(8 * sigma, 0.002 * max(size)):
-        mend = (
-            "the sheets do not agree: lay them flat, all printed at 100 %, and use a sharp photo without lens effects"
-        )
+        if kind == "points":
+            raise FileError(photo, "points", f"off by {scale.sigma_pixels:.1f} pixels", "they do not agree: one is mistyped or measured wrongly")
+        mend = "the sheets do not agree: lay them flat, all printed at 100 %, and use a sharp photo without lens effects"
         raise FileError(photo, "reference", f"corners off by {scale.sigma_pixels:.1f} pixels", mend)
     return scale
 
@@ -93,9 +93,9 @@ def _from_points(photo: Path, points, size, camera) -> Scale:
     try:
         pairs = np.array([[*pixel, *mm] for pixel, mm in (points or ())], dtype=float).reshape(-1, 4)
     except (TypeError, ValueError):
-        raise FileError(photo, "points", points, "give four pairs of a pixel and its place in mm") from None
+        raise FileError(photo, "points", points, "give four pairs or more of a pixel and its place in mm") from None
     if not 4 <= len(pairs) <= 1000 or not np.isfinite(pairs).all() or np.abs(pairs).max() > 1e6:
-        raise FileError(photo, "points", f"{len(pairs)} pairs", "give four pairs of a pixel and its place in mm")
+        raise FileError(photo, "points", f"{len(pairs)} pairs", "give four pairs or more of a pixel and its place in mm")
     pixels, mm = pairs[:, :2], pairs[:, 2:]
     _inside(photo, "points", pixels, size)
     for three in combinations(range(len(pairs)), 3) if len(pairs) == 4 else ():

@@ -18,9 +18,9 @@ and white share a pixel its light is shared, not its grey level (our assumption,
 LENS_SHOWN = (0.03, 0.015)
 LENS_HINTED = (0.012, 0.006)
 LENS_HIDDEN = (0.006, 0.003)
-"""Spread (1 s.d.) of the two radial terms of the lens, at the corner of the picture: where several sheets reveal them, where only
-the edges of one do, and what may be left in a telephone's own corrected photo when nothing tells (our assumption, no
-published source)."""
+"""Spread (1 s.d.) of the two radial terms of the lens, at the corner of the picture: where several sheets, or more points than the
+four that fix a homography, reveal them, where only the edges of one sheet do, and what may be left in a telephone's own corrected
+photo when nothing tells (our assumption, no published source)."""
 BOW_PIXELS, BOW_SHARE = 0.1, 3e-4
 """Spread (1 s.d.) of how far the ends of a straight edge seem to bend from its middle: pixels, and share of half its length, since
 paper is cut and lies so straight (0.05 mm in 150; our assumption, no published source)."""
@@ -160,7 +160,7 @@ def solve_scale(
     One homography, two radial terms of the lens and, for each further reference, one rigid pose on the floor are fitted
     together by least squares on the pixel residuals (bundle adjustment of a plane; Hartley and Zisserman, Multiple View
     Geometry in Computer Vision, 2nd ed. 2004, chapters 4 and 7). How much larger printed markers show than they were
-    drawn is fitted with them. Of distortion a single reference tells only what straight edges show that look bent; what
+    drawn is fitted with them. Of distortion a single sheet tells only what straight edges show that look bent; what
     is left adds to the uncertainty. But it is small, so the picture is taken to be uncropped and the camera to be an
     ordinary one held more or less above the hide, which steadies the tilt.
 
@@ -198,7 +198,8 @@ def solve_scale(
     turn = _turn(matrix, size) if upright else np.eye(2)
     shift = np.zeros(2) if upright else middle
     floor = np.linalg.inv(np.block([[turn, shift[:, None]], [np.zeros((1, 2)), np.ones((1, 1))]]))
-    bending = LENS_SHOWN if len(seen) > 1 else LENS_HINTED if first.sides else LENS_HIDDEN
+    shown = len(seen) > 1 or first.paper is None and len(first.mm) > 4
+    bending = LENS_SHOWN if shown else LENS_HINTED if first.sides else LENS_HIDDEN
     lens, lens_spread, focal, focal_spread = _known(camera, size, bending)
     start = [*_values(matrix @ floor), *lens]
     for mm, one in zip(local[1:], seen[1:]):
@@ -229,7 +230,7 @@ def solve_scale(
 
     found = min((least_squares(residuals, start) for start in starts), key=lambda trial: trial.cost)
     freedom = max(len(found.residuals) - len(found.values), 1)
-    growth = 1.0 if freedom < 4 else max(1.0, 2 * found.cost / freedom)
+    growth = 1.0 if freedom < 2 else max(1.0, 2 * found.cost / freedom)
     unit = np.linalg.norm(found.slopes, axis=0)
     inverse = np.linalg.pinv((found.slopes / unit).T @ (found.slopes / unit), rcond=1e-14)
     spread = growth * inverse / np.outer(unit, unit)

@@ -142,7 +142,7 @@ def trace_photo(
     corners : sequence of four (px, py), optional
         Corners of the sheet or card in photo pixels, in turn.
     points : sequence of ((px, py), (x, y)), optional
-        Four pairs or more: photo pixel and its true place in mm, y up.
+        Four pairs or more: photo pixel and its true place in mm, y up. Five or more also tell how the lens bends.
     camera : Camera, optional
         What is known of the camera and its lens.
     tolerance_mm : float
@@ -380,6 +380,8 @@ def _accept(photo: Path, error_mm: float, area: float, outline: Polygon, largest
         lay = "lay marker sheets around the hide (nesting markers)"
         if scale.kind in ("a4", "letter") and len(scale.papers) == 1:
             lay = f"lay a second sheet of the same paper on the other side of the hide, or {lay[4:]}"
+        if scale.kind == "points":
+            lay = f"measure more points all around the hide (five or more show how the lens bends), or {lay}"
         mend = f"{lay}, come nearer, give the camera's profile (nesting camera), or accept it: --largest-error {np.ceil(error_mm):.0f}"
         of_area = f", up to {100 * area:.1f} % of its area" if vague else ""
         raise FileError(photo, "scale", f"expected error {error_mm:.1f} mm over {size:.0f} mm{of_area}", mend)

@@ -72,6 +72,18 @@ def test_measured_points_keep_their_own_axes(a4):
     assert scale.to_mm(a4.to_pixels(mm)) == pytest.approx(mm, abs=0.01)
 
 
+@pytest.mark.parametrize("wrong_mm", [0, 150])
+def test_more_points_than_four_tell_that_one_is_mistyped(a4, wrong_mm):
+    mm = np.array([(-300, -200), (0, -260), (300, -210), (320, 220), (0, 250), (-310, 200)], dtype=float)
+    said = mm + np.eye(6)[:, 2:3] * (wrong_mm, 0)
+    points = list(zip(a4.to_pixels(mm), said))
+    if wrong_mm:
+        with pytest.raises(FileError, match=r"points: off by \d+.\d pixels: they do not agree: one is mistyped"):
+            find_scale(PHOTO, a4.picture, "points", points=points)
+    else:
+        assert find_scale(PHOTO, a4.picture, "points", points=points).to_mm(a4.to_pixels(mm)) == pytest.approx(mm, abs=0.01)
+
+
 REFUSED = {
     "no reference in sight": ("auto", {}, "neither marker sheets nor A4"),
     "an unknown reference": ("ruler", {}, "give one of auto"),

@@ -120,6 +120,22 @@ def test_the_stated_error_of_the_area_covers_the_true_one_in_about_nineteen_case
     assert np.median(stated) == pytest.approx(np.quantile(off, 0.95), rel=0.25)
 
 
+@pytest.mark.parametrize("count", [5, 8])
+@pytest.mark.parametrize("k", [0.0, -0.03, 0.03])
+def test_more_than_four_measured_points_show_how_the_lens_bends(count, k):
+    matrix, ring = camera((0, 0), 2000, SIZE, 15, 40, 3), HIDE[[0, 5, 1, 2, 4, 3]] * 0.8
+    around = np.linspace(0, 2 * np.pi, count, endpoint=False) + 0.6
+    places = np.c_[760 * np.cos(around), 560 * np.sin(around)]
+    pixels = lens(through(matrix, places), k) + np.random.default_rng(0).normal(0, 0.3, places.shape)
+    shown, hidden = (
+        solve_scale("points", [Seen(places[chosen], pixels[chosen], None)], SIZE, sigma_pixels=0.3, upright=False)
+        for chosen in (slice(None), [0, 1, 2, 4])
+    )
+    assert shown.values[8] == pytest.approx(k, abs=0.012) and abs(hidden.values[8]) < 1e-3
+    seen = lens(through(matrix, ring), k)
+    assert abs(Polygon(shown.to_mm(seen)).area / Polygon(ring).area - 1) < shown.shape_errors(seen)[1] < 0.006
+
+
 def test_a_small_reference_states_a_larger_error_than_a_large_one():
     matrix = camera((0, 0), 2000, SIZE, 15, 60, 0)
     errors = []
