@@ -12,6 +12,7 @@ from nesting.files.errors import FileError
 from nesting.files.hides import read_hide, write_hide
 from nesting.model import Hide, Suggestion
 from nesting.trace.doubt import Doubt
+from nesting.trace.trace import Question
 
 MARKS = (Suggestion(box(50, 50, 80, 70), "C", "scar", 0.8), Suggestion(box(200, 50, 280, 90), "D", "brand", 0.6))
 
@@ -69,7 +70,7 @@ def test_a_refusal_that_names_places_shows_them_until_the_trace_succeeds(tmp_pat
     Image.new("RGB", (400, 300), "tan").save(photo)
 
     def refuse(*_, **given):
-        raise trace.Unclear(photo, "leather", "a line", "say what it is", [(200.0, 100.0)])
+        raise trace.Unclear(photo, [Question("leather", "a line", "say what it is", ((200.0, 100.0),))], Polygon())
 
     monkeypatch.setattr(trace, "trace_photo", refuse)
     with pytest.raises(FileError, match="say what it is"):

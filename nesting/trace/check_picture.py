@@ -16,7 +16,7 @@ from .trace import Trace
 OUTLINE, HOLE, REFERENCE, SUGGESTION, MISS = "#D55E00", "#CC79A7", "#56B4E9", "#E69F00", "#009E73"
 """From the colour-blind-safe palette of Okabe and Ito (2008)."""
 GRID_MM, MOST_TIMES = 100.0, 200.0
-REACH, ENLARGED, IN_A_ROW, MOST_PLACES = 80, 3, 2, 12
+REACH, ENLARGED, IN_A_ROW, MOST_PLACES = 80, 3, 2, 24
 """Pixels of the photo shown to every side of a place of doubt, how many times enlarged, how many in a row and how many at most."""
 
 
@@ -98,7 +98,7 @@ def draw_places(photo: str | Path, places, outline: Polygon, path: str | Path) -
     ----------
     photo : str or Path
     places : sequence of (px, py)
-        The first twelve are drawn.
+        The first 24 are drawn.
     outline : Polygon
         In pixels.
     path : str or Path

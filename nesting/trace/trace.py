@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -101,14 +102,28 @@ class Trace:
         return (np.asarray(mm, dtype=float) - self.origin_mm) / (self.mm_per_pixel, -self.mm_per_pixel)
 
 
-class Unclear(FileError):
-    """A refusal that names places in the photo: ``places``, (px, py) each, the first the one it is about most; with the
-    outline as it was traced, in pixels too."""
+@dataclass(frozen=True)
+class Question:
+    """What only somebody who looks can tell: where it is, what it is, what to do if the outline is wrong there, and pixels of the photo,
+    (px, py) each, the first the one it is about most."""
 
-    def __init__(self, photo: Path, place: str, value: str, mend: str, places):
-        super().__init__(photo, place, value, mend)
-        self.places = tuple(tuple(float(value) for value in one) for one in places)
-        self.outline = Polygon()
+    where: str
+    what: str
+    mend: str
+    places: tuple[tuple[float, float], ...]
+
+
+class Unclear(FileError):
+    """A refusal that asks about places in the photo: ``places``, (px, py) each, with the ``outline`` as it was traced, in pixels too."""
+
+    def __init__(self, photo: Path, questions: list[Question], outline: Polygon):
+        first, *others = questions
+        self.places = tuple(tuple(float(value) for value in place) for one in questions for place in one.places)
+        self.outline = outline
+        text = " ".join(_pixel(place) for place in self.places)
+        mends = [f"{first.mend}{_same(first.places)}", *(f"also {one.what}: {one.mend}{_same(one.places)}" for one in others)]
+        mends.append(f"where the outline is right as it was traced, say so: --correct {text if len(self.places) == 1 else repr(text)}")
+        super().__init__(photo, first.where, first.what, "; ".join(mends))
 
 
 def trace_photo(
@@ -207,18 +222,13 @@ def trace_photo(
     _believe(photo, sure, helped)
     _sharp(photo, edge.blur, pixel_mm, largest_error_mm)
     _accept(photo, error, area, outline, largest_error_mm, scale)
-    try:
-        # what looks like floor and hangs together may be a slit that somebody has yet to tell of
-        _ask(photo, edge, scale, pixel_mm)
-        _alike(photo, sure, helped)
-        _holes(photo, sure, outline)
-        most = max(UNSTEADY_MM, UNSTEADY_PIXELS * pixel_mm, largest_error_mm or 0.0) / (HELPED if helped else 1.0)
-        moved, ends = unsteady(edge, pixel_mm, most, correct)
-        sure = replace(sure, unsteady_mm=moved)
-        _steady(photo, moved, ends)
-    except Unclear as unclear:
-        unclear.outline = edge.outline
-        raise
+    most = max(UNSTEADY_MM, UNSTEADY_PIXELS * pixel_mm, largest_error_mm or 0.0) / (HELPED if helped else 1.0)
+    moved, ends = unsteady(edge, pixel_mm, most, correct)
+    sure = replace(sure, unsteady_mm=moved)
+    # what looks like floor and hangs together may be a slit that somebody has yet to tell of
+    questions = [*_slits(edge, scale, pixel_mm), *_alike(sure, helped), *_holes(sure, outline), *_unsteady(moved, ends)]
+    if questions:
+        raise Unclear(photo, questions, edge.outline)
     # The corners may be off by as much again as they were simplified.
     error = float(np.hypot(error, tolerance_mm))
     straight, mm_per_pixel, corner = straighten(photo, picture, scale, _view(outline, scale))
@@ -256,11 +266,6 @@ def _view(outline: Polygon, scale: Scale) -> Polygon:
 def _same(places) -> str:
     """Of more places than one: the others."""
     return f"; the same at {' and '.join(_pixel(place) for place in places[1:])}" if len(places) > 1 else ""
-
-
-def _or_correct(places) -> str:
-    text = " ".join(_pixel(place) for place in places)
-    return f"where the outline is right as it was traced, say so: --correct {text if len(places) == 1 else repr(text)}"
 
 
 def _pixel(place) -> str:
@@ -301,20 +306,18 @@ def _believe(photo: Path, sure: Doubt, helped: bool) -> None:
     raise FileError(photo, "leather against floor", value, _MEND)
 
 
-def _alike(photo: Path, sure: Doubt, helped: bool) -> None:
-    """Refuse an outline beside which something may belong to the other side."""
+def _alike(sure: Doubt, helped: bool) -> Iterator[Question]:
+    """What beside the outline may belong to the other side."""
     share = HELPED if helped else 1.0
     deep = [(reach, place) for reach, place in sure.deep if reach > DEEPEST_MM / share]
     pinched = [place for reach, place in sure.pinched if reach > PINCHED_MM / share]
     if deep:
-        value = f"what looks like the other side reaches {deep[0][0]:.0f} mm from it, to pixel {_pixel(deep[0][1])}"
-        places, mend = [place for _, place in deep], _MEND
+        what = f"what looks like the other side reaches {deep[0][0]:.0f} mm from it, to pixel {_pixel(deep[0][1])}"
+        yield Question("leather against floor", what, _MEND, tuple(place for _, place in deep))
     elif pinched:
-        value = f"something hangs on the outline by a narrow neck, as far as pixel {_pixel(pinched[0])}"
-        places, mend = pinched, "if it is dirt or a shadow, take it away; if it is leather, or a slit, show more of it: come nearer, or give --rough or --inside and --outside"
-    else:
-        return
-    raise Unclear(photo, "leather against floor", value, f"{mend}{_same(places)}; {_or_correct(places)}", places)
+        what = f"something hangs on the outline by a narrow neck, as far as pixel {_pixel(pinched[0])}"
+        mend = "if it is dirt or a shadow, take it away; if it is leather, or a slit, show more of it: come nearer, or give --rough or --inside and --outside"
+        yield Question("leather against floor", what, mend, tuple(pinched))
 
 
 def _sharp(photo: Path, blur: float, pixel_mm: float, largest_error_mm: float | None) -> None:
@@ -325,28 +328,28 @@ def _sharp(photo: Path, blur: float, pixel_mm: float, largest_error_mm: float | 
         raise FileError(photo, "leather", f"its edge is blurred over {2 * blur:.1f} pixels, {wide:.1f} mm", mend)
 
 
-def _holes(photo: Path, sure: Doubt, outline: Polygon) -> None:
-    """Refuse an outline much of which may be holes or stains."""
+def _holes(sure: Doubt, outline: Polygon) -> Iterator[Question]:
+    """Holes that may be stains, where they are much of the outline."""
     share = sum(math.pi / 4 * wide**2 for wide, _ in sure.unsure) / outline.area
     if share > UNSURE_SHARE:
-        (wide, place), places = sure.unsure[0], [place for _, place in sure.unsure]
-        value = f"{100 * share:.1f} % of it may be holes or only stains, {wide:.0f} mm wide at pixel {_pixel(place)}"
-        mend = f"the floor's colour does not tell; look whether it is a stain (--stains {_pixel(place)} leaves the leather whole) or a hole (--correct {_pixel(place)}){_same(places)}"
-        raise Unclear(photo, "leather", value, mend, places)
+        (wide, place), places = sure.unsure[0], tuple(place for _, place in sure.unsure)
+        what = f"{100 * share:.1f} % of it may be holes or only stains, {wide:.0f} mm wide at pixel {_pixel(place)}"
+        mend = f"the floor's colour does not tell; look whether it is a hole or a stain (--stains {_pixel(place)} leaves the leather whole)"
+        yield Question("leather", what, mend, places)
 
 
-def _steady(photo: Path, moved_mm: float, ends: list[tuple[float, float]]) -> None:
-    """Refuse an outline of which some end is not known."""
+def _unsteady(moved_mm: float, ends: list[tuple[float, float]]) -> Iterator[Question]:
+    """Ends of the outline that are not known."""
     if ends:
         many = len(ends) == MOST_ENDS
         what = f"a dozen points or bays, one at pixel {_pixel(ends[0])}, are" if many else f"a point or bay at pixel {_pixel(ends[0])} is"
         poor = "the photo is too poor for this hide: " if many else ""
-        mend = f"{poor}come nearer, give more light or another floor, or accept it: --largest-error {math.ceil(moved_mm)}{_same(ends)}; {_or_correct(ends)}"
-        raise Unclear(photo, "leather against floor", f"{what} seen only to within {moved_mm:.1f} mm", mend, ends)
+        mend = f"{poor}come nearer, give more light or another floor, or accept it: --largest-error {math.ceil(moved_mm)}"
+        yield Question("leather against floor", f"{what} seen only to within {moved_mm:.1f} mm", mend, tuple(ends))
 
 
-def _ask(photo: Path, edge: Edge, scale: Scale, pixel_mm: float) -> None:
-    """Refuse while there are lines that might be slits."""
+def _slits(edge: Edge, scale: Scale, pixel_mm: float) -> Iterator[Question]:
+    """Lines that might be slits."""
     asked = []
     for line in edge.lines:
         long, least = shapely.transform(line, scale.to_mm).length, INNER_TIMES * SLIT_MM
@@ -355,11 +358,10 @@ def _ask(photo: Path, edge: Edge, scale: Scale, pixel_mm: float) -> None:
         if long > least:
             asked.append((long, line.coords[-1]))
     if asked:
-        long, place = max(asked)
-        places = [place for _, place in sorted(asked, reverse=True)]
-        value = f"a line {long:.0f} mm long may be a slit; it ends at pixel {_pixel(place)}"
-        mend = f"look whether it is a slit (--slits {_pixel(place)} cuts it out) or a mark (--correct {_pixel(place)} leaves it){_same(places)}"
-        raise Unclear(photo, "leather", value, mend, places)
+        (long, place), *_ = asked = sorted(asked, reverse=True)
+        what = f"a line {long:.0f} mm long may be a slit; it ends at pixel {_pixel(place)}"
+        mend = f"look whether it is a slit (--slits {_pixel(place)} cuts it out) or only a mark, such as a wrinkle or a scar"
+        yield Question("leather", what, mend, tuple(place for _, place in asked))
 
 
 def _simplified(outline: Polygon, tolerance_mm: float) -> Polygon:
