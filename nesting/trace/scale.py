@@ -15,12 +15,10 @@ SAMPLES = 96
 SWELLING_MM = 0.2
 """Spread (1 s.d.) of how much larger or smaller printed black shows on each side than it was drawn: ink runs, and where black
 and white share a pixel its light is shared, not its grey level (our assumption, no published source)."""
-LENS_SHOWN = (0.03, 0.015)
-LENS_HINTED = (0.012, 0.006)
-LENS_HIDDEN = (0.006, 0.003)
+LENS_SHOWN, LENS_HINTED = (0.03, 0.015), (0.012, 0.006)
 """Spread (1 s.d.) of the two radial terms of the lens, at the corner of the picture: where several sheets, or more points than the
-four that fix a homography, reveal them, where only the edges of one sheet do, and what may be left in a telephone's own corrected
-photo when nothing tells (our assumption, no published source)."""
+four that fix a homography, reveal them, and where only the edges of one sheet do, or nothing: a telephone's own corrected photo
+bends less, another camera's more (our assumption, no published source)."""
 BOW_PIXELS, BOW_SHARE = 0.1, 3e-4
 """Spread (1 s.d.) of how far the ends of a straight edge seem to bend from its middle: pixels, and share of half its length, since
 paper is cut and lies so straight (0.05 mm in 150; our assumption, no published source)."""
@@ -104,7 +102,7 @@ class Scale:
         is the one that suits the homography and an ordinary camera best. Raises ValueError when the camera would be less than
         ten times so high.
         """
-        _, _, focal, focal_spread = _known(camera, self.size, LENS_HIDDEN)
+        _, _, focal, focal_spread = _known(camera, self.size, LENS_HINTED)
         matrix = _matrix(self.values)
 
         def misfit(tried: float) -> float:
@@ -198,9 +196,8 @@ def solve_scale(
     turn = _turn(matrix, size) if upright else np.eye(2)
     shift = np.zeros(2) if upright else middle
     floor = np.linalg.inv(np.block([[turn, shift[:, None]], [np.zeros((1, 2)), np.ones((1, 1))]]))
-    shown = len(seen) > 1 or first.paper is None and len(first.mm) > 4
-    bending = LENS_SHOWN if shown else LENS_HINTED if first.sides else LENS_HIDDEN
-    lens, lens_spread, focal, focal_spread = _known(camera, size, bending)
+    lens_shows = len(seen) > 1 or first.paper is None and len(first.mm) > 4
+    lens, lens_spread, focal, focal_spread = _known(camera, size, LENS_SHOWN if lens_shows else LENS_HINTED)
     start = [*_values(matrix @ floor), *lens]
     for mm, one in zip(local[1:], seen[1:]):
         start += _pose(mm, _unproject(np.array(start[:HEAD]), one.pixels, size))

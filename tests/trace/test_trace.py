@@ -19,9 +19,11 @@ from nesting.files.errors import FileError
 from nesting.trace import trace_photo
 from nesting.trace.doubt import Doubt
 from nesting.trace.outline import _unsure
+from nesting.trace.scale import Camera
 from nesting.trace.trace import Unclear, _accept, _alike, _unsteady
 
 SIZE = (1200, 900)
+UNBENT = Camera((0.0, 0.0), (0.001, 0.001))
 SCENES = {
     "markers on concrete": dict(seed=20, floor="concrete", leather="cognac", tilt=5, hide_mm=1000),
     "markers on wood": dict(seed=21, floor="wood", leather="black", tilt=15, hide_mm=1800),
@@ -185,7 +187,7 @@ def test_a_line_within_the_leather_is_asked_about_and_cut_out_when_it_is_a_slit(
     photo = tmp_path / "photo.png"
     cv2.imwrite(str(photo), picture.clip(0, 255).astype(np.uint8))
     points = [((x, y), (x / 2, -y / 2)) for x, y in ((0, 0), (1799, 0), (1799, 1399), (0, 1399))]
-    given = {"points": points, "largest_error_mm": 3, "smallest_hole_mm": 20}
+    given = {"points": points, "largest_error_mm": 3, "smallest_hole_mm": 20, "camera": UNBENT}
 
     with pytest.raises(Unclear, match="a line 5[0-3] mm long may be a slit; it ends at pixel") as refusal:
         trace_photo(photo, **given)
@@ -276,7 +278,7 @@ def test_much_that_may_be_holes_or_stains_is_asked_about(tmp_path):
     picture = cv2.GaussianBlur(picture, (0, 0), 0.8) + np.random.default_rng(0).normal(0, 2, (700, 900))
     photo = tmp_path / "photo.png"
     cv2.imwrite(str(photo), picture.clip(0, 255).astype(np.uint8))
-    given = {"points": [((x, y), (x, -y)) for x, y in ((0, 0), (899, 0), (899, 699), (0, 699))], "largest_error_mm": 3}
+    given = {"points": [((x, y), (x, -y)) for x, y in ((0, 0), (899, 0), (899, 699), (0, 699))], "largest_error_mm": 3, "camera": UNBENT}
 
     # pi (30.5^2 + 40.5^2 + 4.5^2) of pi (300.5 x 200.5) less the holes: 4.49 %, and 0.03 more for each 0.1 mm of their edges
     with pytest.raises(Unclear, match=r"4\.[56] % of it may be holes or only stains, 8[01] mm wide at pixel") as refusal:
