@@ -70,7 +70,7 @@ def find_leather(ground: Ground) -> np.ndarray:
     features = _features(even)
     floor = _without_leather(floor, frame, features, depth) | outside
     if ground.rough is None:
-        likely, certain = _strange(features, floor, seen & ~paper, inside)
+        likely, certain = _strange(features, floor, seen & ~paper, inside, outside)
     else:
         depth = cv2.distanceTransform(ground.rough.astype(np.uint8), cv2.DIST_L2, 3)
         likely, certain = ground.rough & seen & ~paper, (depth > 0.35 * depth.max()) & ~outside
@@ -115,12 +115,16 @@ def _without_leather(floor: np.ndarray, frame: np.ndarray, features: np.ndarray,
     return kept
 
 
-def _strange(features, floor, open_ground, inside) -> tuple[np.ndarray, np.ndarray]:
-    """The largest region unlike the floor (or the one somebody pointed at), and its pixels that are very unlike it."""
+def _strange(features, floor, open_ground, inside, outside) -> tuple[np.ndarray, np.ndarray]:
+    """The largest region unlike the floor, and what somebody pointed at as no leather (or the one somebody pointed at as leather), and
+    its pixels that are very unlike it."""
     import cv2
 
     floors = Colours(features[floor])
     strangeness = np.sqrt(floors.distances(features).min(axis=-1))
+    count, dots = cv2.connectedComponents(outside.astype(np.uint8))
+    for dot in range(1, count):
+        strangeness = np.minimum(strangeness, np.sqrt(Colours(features[dots == dot]).distances(features).min(axis=-1)))
     strangeness = cv2.GaussianBlur(strangeness, (0, 0), 1.2)
     if inside.any():
         near = np.sqrt(Colours(features[grown(inside, 4) & open_ground], 3).distances(features).min(axis=-1))

@@ -16,7 +16,7 @@ from .doubt import Doubt
 from .edge import MOST_ENDS, Edge, largest_polygon, unsteady
 from .outline import Hints, find_outline
 from .photo import load_photo
-from .references import find_scale
+from .references import SHEETS, find_scale
 from .scale import Camera, Scale
 from .slits import DEPTHS, begins_at_edge
 from .straight import mm_a_pixel, straighten
@@ -38,6 +38,8 @@ UNSURE_SHARE = 0.005
 SLIT_MM, INNER_TIMES = 6.0, 2.5
 """A line that reaches so far into the leather must be told to be a slit or a mark; one wholly within it where it is so many times as
 long."""
+FOUR_SIDED, SHEET_OFF, SHEET_OFF_MM = 0.98, 0.02, 2.0
+"""A sheet fills its smallest rectangle to this share at least, and its sides are off by this share and so many mm at most."""
 MARGIN = 0.06
 """Of the straightened photo, as a share of what it shows."""
 HELPED = 0.5
@@ -219,6 +221,9 @@ def trace_photo(
     pixel_mm = float(np.median(mm_a_pixel(scale, edge.places)))
     shape_mm, area = _shape_errors(scale, outline)
     error = float(np.hypot(shape_mm, pixel_mm * (STEADY_PIXELS + RAGGED * edge.ragged)))
+    _as_told(photo, edge.outline, inside, outside)
+    if not len(inside) and rough is None:
+        _no_sheet(photo, outline, edge)
     _believe(photo, sure, helped)
     _sharp(photo, edge.blur, pixel_mm, largest_error_mm)
     _accept(photo, error, area, outline, largest_error_mm, scale)
@@ -292,6 +297,26 @@ def _polygon(photo: Path, pixels: np.ndarray) -> np.ndarray:
     if len(pixels) < 3 or not Polygon(pixels).is_valid or Polygon(pixels).area < 100:
         raise FileError(photo, "rough", f"{len(pixels)} points", "give three points or more in turn around the leather")
     return pixels
+
+
+def _as_told(photo: Path, outline: Polygon, inside: np.ndarray, outside: np.ndarray) -> None:
+    """Refuse an outline, in pixels, that goes against what somebody said of the places."""
+    for name, pixels, astray in (("inside", inside, ~shapely.contains_xy(outline, inside)), ("outside", outside, shapely.contains_xy(outline, outside))):
+        if astray.any():
+            mend = "draw roughly around the leather: --rough 'x,y x,y ...'; or give more points inside and outside it, and look that none is mistyped"
+            raise FileError(photo, name, f"{_pixel(pixels[astray][0])} is on the other side of the outline as it was traced", mend)
+
+
+def _no_sheet(photo: Path, outline: Polygon, edge: Edge) -> None:
+    """Refuse what is as large as a sheet of paper and as four-sided: one that lies about was taken for the hide."""
+    whole = Polygon(outline.exterior)
+    around = shapely.oriented_envelope(whole)
+    sides = np.sort(np.hypot(*np.diff(shapely.get_coordinates(around)[:3], axis=0).T))
+    for size, name in SHEETS.values():
+        if whole.area > FOUR_SIDED * around.area and np.allclose(sides, np.sort(size), rtol=SHEET_OFF, atol=SHEET_OFF_MM):
+            place = _pixel(edge.outline.representative_point().coords[0])
+            mend = f"if it is that, take it away or tell where it lies: --outside {place}; if it is leather: --inside {place}"
+            raise FileError(photo, "leather", f"what was traced has the size of {name}, {size[0]:g} x {size[1]:g} mm", mend)
 
 
 def _believe(photo: Path, sure: Doubt, helped: bool) -> None:

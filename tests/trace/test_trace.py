@@ -20,7 +20,7 @@ from nesting.trace import trace_photo
 from nesting.trace.doubt import Doubt
 from nesting.trace.outline import _unsure
 from nesting.trace.scale import Camera
-from nesting.trace.trace import Unclear, _accept, _alike, _unsteady
+from nesting.trace.trace import Unclear, _accept, _alike, _as_told, _unsteady
 
 SIZE = (1200, 900)
 UNBENT = Camera((0.0, 0.0), (0.001, 0.001))
@@ -298,6 +298,35 @@ def test_much_that_may_be_holes_or_stains_is_asked_about(tmp_path):
     assert trace_photo(photo, **given, stains=[larger, smaller], correct=[least]).unsure == ()
     with pytest.raises(FileError, match="stains: no hole at 450,250: give a pixel within a hole as it was traced"):
         trace_photo(photo, **given, stains=[(450, 250)])
+
+
+def test_paper_that_lies_about_is_not_taken_for_the_hide_unless_somebody_says_so(tmp_path):
+    import cv2
+
+    # 1 mm a pixel; brown leather on a grey floor, and a sheet of A4 (ISO 216: 210 x 297 mm)
+    picture = np.full((900, 1300, 3), (110, 120, 130), np.uint8)
+    cv2.ellipse(picture, (850, 450), (330, 250), 0, 0, 360, (95, 110, 135), -1, cv2.LINE_AA)
+    cv2.rectangle(picture, (100, 300), (309, 596), (250, 250, 250), -1)
+    picture = cv2.GaussianBlur(picture, (0, 0), 0.8) + np.random.default_rng(0).normal(0, 2, picture.shape)
+    photo = tmp_path / "photo.png"
+    cv2.imwrite(str(photo), picture.clip(0, 255).astype(np.uint8))
+    given = {"points": [((x, y), (x, -y)) for x, y in ((0, 0), (1299, 0), (1299, 899), (0, 899))], "camera": UNBENT}
+
+    assert trace_photo(photo, **given).outline.area == pytest.approx(np.pi * 330.5 * 250.5, rel=5e-3)
+    # what looks like a point outside is floor, so that the sheet is the largest thing left
+    with pytest.raises(FileError, match="leather: what was traced has the size of A4 paper, 210 x 297 mm: .* --outside 20., *44."):
+        trace_photo(photo, **given, outside=[(850, 450)])
+    assert trace_photo(photo, **given, inside=[(200, 450)]).outline.area == pytest.approx(210 * 297, rel=0.01)
+
+
+def test_an_outline_that_goes_against_what_was_told_is_refused():
+    outline = box(0, 0, 500, 400).difference(box(100, 100, 200, 200))
+    _as_told(Path("hide.jpg"), outline, np.array([(50.0, 50.0)]), np.array([(600.0, 50.0), (150.0, 150.0)]))
+    _as_told(Path("hide.jpg"), outline, np.empty((0, 2)), np.empty((0, 2)))
+    with pytest.raises(FileError, match="inside: 150,150 is on the other side of the outline"):
+        _as_told(Path("hide.jpg"), outline, np.array([(50.0, 50.0), (150.0, 150.0)]), np.empty((0, 2)))
+    with pytest.raises(FileError, match="outside: 50,60 is on the other side of the outline"):
+        _as_told(Path("hide.jpg"), outline, np.empty((0, 2)), np.array([(50.0, 60.0)]))
 
 
 def test_a_hole_that_falls_apart_without_its_rim_is_named_by_a_place_in_it():
