@@ -26,7 +26,9 @@ def run_trace(photo: Path, output: Path, *, guides: dict | None = None, facts: d
     person knows of the hide; ``settings`` go to :func:`nesting.trace.trace_photo`.
     """
     from .trace import Unclear, draw_check, draw_places, suggest_flaws, trace_photo
+    from .trace.check_picture import MOST_PLACES
 
+    _named(output, ".json")
     guides, facts = guides or {}, facts or {}
     given = {name: _points(photo, name, text) for name, text in guides.items() if text and name != "points"}
     if guides.get("points"):
@@ -38,20 +40,22 @@ def run_trace(photo: Path, output: Path, *, guides: dict | None = None, facts: d
         given["camera"] = read_camera(camera)
     hide = _described(output, Hide(output.stem, _UNIT), facts)
     doubts = output.with_name(output.stem + "-doubt.png")
+    doubts.unlink(missing_ok=True)
     with console.status("tracing"):
         try:
             traced = trace_photo(photo, thickness_mm=hide.nominal_mm, **settings, **given)
         except Unclear as unclear:
-            draw_places(photo, unclear.places, unclear.outline, doubts)
-            console.print(f"{doubts} shows what is in doubt", soft_wrap=True, markup=False)
+            draw_places(photo, unclear.places, unclear.outline, doubts, unclear.names)
+            many = f", the first {MOST_PLACES} of {len(unclear.places)} places" if len(unclear.places) > MOST_PLACES else ""
+            console.print(f"{doubts} shows what is in doubt{many}", soft_wrap=True, markup=False)
             raise
-        doubts.unlink(missing_ok=True)
         straight = output.with_name(output.stem + "-straight.jpg")
         hide = replace(
             hide, outline=traced.outline, photo=photo.name,
             suggestions=suggest_flaws(traced.straight, traced.outline, traced.to_pixels, traced.mm_per_pixel, traced.marks),
             traced=Traced(traced.reference, traced.mm_per_pixel, traced.expected_error_mm, traced.residual_pixels, traced.origin_mm, straight.name),
         )  # fmt: skip
+        _keep_before(output)
         write_hide(output, hide)
         write_bytes(straight, _jpeg(traced.straight))
         picture = output.with_name(output.stem + "-check.png")
@@ -75,6 +79,7 @@ def run_camera(photos: list[Path], output: Path) -> None:
     from .files.cameras import write_camera
     from .trace.camera import measure_camera
 
+    _named(output, ".json")
     with console.status("measuring the camera"):
         camera, residual, sheets = measure_camera(photos)
     write_camera(output, camera, residual, sheets)
@@ -92,6 +97,8 @@ def run_to_svg(file: Path, output: Path | None) -> Path:
 
     hide = read_hide(file)
     output = output or file.with_suffix(".svg")
+    _named(output, ".svg")
+    _keep_before(output)
     photo, place = None, None
     if hide.traced is not None and hide.traced.picture and hide.traced.origin_mm:
         photo, place = _straight(file.with_name(hide.traced.picture), hide.traced)
@@ -106,8 +113,11 @@ def run_from_svg(drawing: Path, file: Path | None) -> Hide:
     from .files.hide_svg import read_hide_svg
 
     file = file or drawing.with_suffix(".json")
+    if not drawing.is_file():
+        raise FileError(drawing, "file", "not found", "give the drawing that nesting hide to-svg made and you edited")
     before = read_hide(file)
     hide = read_hide_svg(drawing, before)
+    _keep_before(file)
     write_hide(file, hide)
     console.print(
         f"{file}: {hide.outline.area / MM2_PER_DM2:.1f} dm2 (was {before.outline.area / MM2_PER_DM2:.1f}), {len(hide.outline.interiors)} hole(s), "
@@ -130,7 +140,25 @@ def run_accept(file: Path, numbers: list[int] | None, drop: bool) -> Hide:
     hide = replace(hide, suggestions=kept, zones=(*hide.zones, *new))
     write_hide(file, hide)
     console.print(f"{file}: {len(hide.zones)} zone(s), {len(kept)} suggestion(s) left", soft_wrap=True, markup=False)
+    was = [number for number in range(1, count + 1) if number not in chosen]
+    if any(number != old for number, old in enumerate(was, start=1)):
+        now = ", ".join(f"{number} was {old}: {one.kind} {one.grade}" for number, (old, one) in enumerate(zip(was, kept), start=1))
+        console.print(f"they are counted anew, the check picture shows the old numbers: {now}", soft_wrap=True, markup=False)
     return hide
+
+
+def _named(path: Path, ending: str) -> None:
+    """Refuse another ending, so that neither a photo nor a drawing is written over."""
+    if path.suffix.lower() != ending:
+        raise FileError(path, "output", path.name or "no name", f"give a file whose name ends in {ending}")
+
+
+def _keep_before(path: Path) -> None:
+    """Keep what is about to be written over, which somebody may have put right by hand."""
+    if path.is_file():
+        kept = path.with_name(path.name + ".before")
+        write_bytes(kept, path.read_bytes())
+        console.print(f"{path} as it was is kept as {kept}", soft_wrap=True, markup=False)
 
 
 def _described(output: Path, hide: Hide, facts: dict) -> Hide:

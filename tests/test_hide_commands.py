@@ -51,6 +51,37 @@ def test_all_suggestions_are_accepted_or_dropped(file):
     assert len(read_hide(file).zones) == 1 and read_hide(file).suggestions == ()
 
 
+def test_what_is_left_is_told_by_its_old_number_and_its_new(file):
+    said = run("hide", "accept", file, 1).output
+    assert f"they are counted anew, the check picture shows the old numbers: 1 was 2: {MARKS[1].kind} {MARKS[1].grade}" in " ".join(said.split())
+    assert "anew" not in run("hide", "accept", file, 1).output
+
+
+@pytest.mark.parametrize("words", [
+    ("trace", "{folder}/a.jpg", "-o", "{folder}/a.jpg"), ("trace", "{folder}/a.jpg", "-o", "."), ("trace", "{folder}/a.jpg", "-o", "{folder}/sub/"),
+    ("camera", "{folder}/a.jpg", "-o", "{folder}/a.jpg"), ("hide", "to-svg", "{folder}/h.json", "-o", "{folder}/h.json"),
+])  # fmt: skip
+def test_no_photo_or_hide_is_written_over_by_something_else(file, tmp_path, words):
+    Image.new("RGB", (40, 30), "tan").save(tmp_path / "a.jpg")
+    before = {path: path.read_bytes() for path in tmp_path.iterdir()}
+    with pytest.raises(FileError, match=r"output: .*: give a file whose name ends in \.(json|svg)"):
+        run(*(word.format(folder=tmp_path) for word in words))
+    assert {path: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+def test_what_is_written_over_is_kept(file):
+    run("hide", "to-svg", file)
+    drawing, hide = file.with_suffix(".svg"), file.read_bytes()
+    edited = drawing.read_text().replace("</svg>", "<!-- by hand --></svg>")
+    drawing.write_text(edited)
+    run("hide", "accept", file, 1)
+    accepted = file.read_bytes()
+    run("hide", "from-svg", drawing)
+    assert file.with_name("h.json.before").read_bytes() == accepted != hide
+    run("hide", "to-svg", file)
+    assert file.with_name("h.svg.before").read_text() == edited
+
+
 def test_a_number_that_is_not_there_is_refused_and_nothing_changes(file):
     before = file.read_text()
     with pytest.raises(FileError, match="from 1 to 2"):
@@ -70,7 +101,7 @@ def test_a_refusal_that_names_places_shows_them_until_the_trace_succeeds(tmp_pat
     Image.new("RGB", (400, 300), "tan").save(photo)
 
     def refuse(*_, **given):
-        raise trace.Unclear(photo, [Question("leather", "a line", "say what it is", ((200.0, 100.0),))], Polygon())
+        raise trace.Unclear(photo, [Question("slit or mark?", "leather", "a line", "say what it is", ((200.0, 100.0),))], Polygon())
 
     monkeypatch.setattr(trace, "trace_photo", refuse)
     with pytest.raises(FileError, match="say what it is"):

@@ -91,7 +91,7 @@ def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
     write_bytes(Path(path), content.getvalue())
 
 
-def draw_places(photo: str | Path, places, outline: Polygon, path: str | Path) -> None:
+def draw_places(photo: str | Path, places, outline: Polygon, path: str | Path, names=()) -> None:
     """Draw what a photo shows around some of its pixels, enlarged: with a ring around what may be found correct, and with an outline.
 
     Parameters
@@ -103,6 +103,8 @@ def draw_places(photo: str | Path, places, outline: Polygon, path: str | Path) -
         In pixels.
     path : str or Path
         PNG file to write.
+    names : sequence of str, optional
+        What is asked about each place.
     """
     from PIL import Image, ImageDraw, ImageFont
 
@@ -122,7 +124,7 @@ def draw_places(photo: str | Path, places, outline: Polygon, path: str | Path) -
             line = [tuple(point) for point in (np.asarray(ring.coords) - corner + 0.5) * ENLARGED]
             for width, colour in ((5, "white"), (2, OUTLINE)):
                 ImageDraw.Draw(traced).line(line, fill=colour, width=width)
-        pen.text((left, top + 4), f"pixel {x:.0f},{y:.0f}, and as traced", fill="black", font=font)
+        pen.text((left, top + 4), f"{f'{names[number]} ' if names else ''}pixel {x:.0f},{y:.0f}, and as traced", fill="black", font=font)
         sheet.paste(plain, (left, top + caption)), sheet.paste(traced, (left + side, top + caption))
         middle = left + side / 2, top + caption + side / 2
         for radius, width, colour in ((AROUND * ENLARGED + 2, 7, "white"), (AROUND * ENLARGED, 3, REFERENCE)):

@@ -43,7 +43,7 @@ hue beside an edge is off by 2 to 4 grey levels, alike over two pixels and more 
 CLEARLY = 0.75
 """Where half of the tries move an end by less than this share of what is put up with, or that by less than this share of what they
 move, the other half is spared."""
-MOST_ENDS = 12
+MOST_ENDS = 100
 """How many ends that move are looked for at most."""
 AROUND = 40.0
 """Pixels around a place that somebody found to be traced correctly within which nothing is in doubt."""

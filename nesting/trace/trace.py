@@ -13,7 +13,7 @@ from shapely.geometry import LineString, Point, Polygon
 
 from ..files.errors import FileError
 from .doubt import Doubt
-from .edge import MOST_ENDS, Edge, largest_polygon, unsteady
+from .edge import CLEARLY, Edge, largest_polygon, unsteady
 from .outline import Hints, find_outline
 from .photo import load_photo
 from .references import SHEETS, find_scale
@@ -28,8 +28,8 @@ LEAST_CONTRAST, MOST_ASTRAY, DEEPEST_MM, PINCHED_MM, UNSTEADY_MM = 6.0, 0.0015, 
 """What :class:`Doubt` may say of an outline that is believed; measured on rendered photos (tests/benchmarks/photos.py)."""
 STEADY_PIXELS, RAGGED = 0.4, 2.8
 """How far 95 % of an outline lie from the truth at most, in pixels: so many, and so many times its raggedness. Measured."""
-UNSTEADY_PIXELS = 4.5
-"""Where a pixel is coarse, an end may move by so many of them."""
+UNSTEADY_PIXELS, MANY_ENDS = 4.5, 12
+"""Where a pixel is coarse, an end may move by so many of them; and how many that move are too many to be looked at."""
 MOST_BLURRED, BLURRED_MM = 2.7, 1.5
 """Standard deviation in pixels of the blur across an edge from which, unless twice that is less than so many mm, a photo is called
 blurred: edges of photos traced right show 1 to 2.5 pixels, with JPEG's blur of hue (rendered photos)."""
@@ -106,9 +106,10 @@ class Trace:
 
 @dataclass(frozen=True)
 class Question:
-    """What only somebody who looks can tell: where it is, what it is, what to do if the outline is wrong there, and pixels of the photo,
-    (px, py) each, the first the one it is about most."""
+    """What only somebody who looks can tell: in few words, where it is, what it is, what to do if the outline is wrong there, and pixels of
+    the photo, (px, py) each, the first the one it is about most."""
 
+    name: str
     where: str
     what: str
     mend: str
@@ -116,11 +117,13 @@ class Question:
 
 
 class Unclear(FileError):
-    """A refusal that asks about places in the photo: ``places``, (px, py) each, with the ``outline`` as it was traced, in pixels too."""
+    """A refusal that asks about places in the photo: ``places``, (px, py) each, and the ``names`` of the questions about them, with the
+    ``outline`` as it was traced, in pixels too."""
 
     def __init__(self, photo: Path, questions: list[Question], outline: Polygon):
         first, *others = questions
         self.places = tuple(tuple(float(value) for value in place) for one in questions for place in one.places)
+        self.names = tuple(one.name for one in questions for _ in one.places)
         self.outline = outline
         text = " ".join(_pixel(place) for place in self.places)
         mends = [f"{first.mend}{_same(first.places)}", *(f"also {one.what}: {one.mend}{_same(one.places)}" for one in others)]
@@ -288,8 +291,9 @@ def _points(photo: Path, name: str, given, picture: np.ndarray) -> np.ndarray:
     except (TypeError, ValueError):
         raise FileError(photo, name, given, "give points in pixels, each as x,y") from None
     height, width = picture.shape[:2]
-    if not (np.isfinite(pixels).all() and (pixels >= -0.5).all() and (pixels <= (width - 0.5, height - 0.5)).all()):
-        raise FileError(photo, name, "outside the picture", f"give pixels from 0,0 to {width - 1},{height - 1}")
+    within = (np.isfinite(pixels) & (pixels >= -0.5) & (pixels <= (width - 0.5, height - 0.5))).all(axis=1)
+    if not within.all():
+        raise FileError(photo, name, f"{_pixel(pixels[~within][0])} is outside the picture", f"give pixels from 0,0 to {width - 1},{height - 1}")
     return pixels
 
 
@@ -338,11 +342,11 @@ def _alike(sure: Doubt, helped: bool) -> Iterator[Question]:
     pinched = [place for reach, place in sure.pinched if reach > PINCHED_MM / share]
     if deep:
         what = f"what looks like the other side reaches {deep[0][0]:.0f} mm from it, to pixel {_pixel(deep[0][1])}"
-        yield Question("leather against floor", what, _MEND, tuple(place for _, place in deep))
+        yield Question("leather or floor?", "leather against floor", what, _MEND, tuple(place for _, place in deep))
     elif pinched:
         what = f"something hangs on the outline by a narrow neck, as far as pixel {_pixel(pinched[0])}"
         mend = "if it is dirt or a shadow, take it away; if it is leather, or a slit, show more of it: come nearer, or give --rough or --inside and --outside"
-        yield Question("leather against floor", what, mend, tuple(pinched))
+        yield Question("leather or floor?", "leather against floor", what, mend, tuple(pinched))
 
 
 def _sharp(photo: Path, blur: float, pixel_mm: float, largest_error_mm: float | None) -> None:
@@ -360,17 +364,16 @@ def _holes(sure: Doubt, outline: Polygon) -> Iterator[Question]:
         (wide, place), places = sure.unsure[0], tuple(place for _, place in sure.unsure)
         what = f"{100 * share:.1f} % of it may be holes or only stains, {wide:.0f} mm wide at pixel {_pixel(place)}"
         mend = f"the floor's colour does not tell; look whether it is a hole or a stain (--stains {_pixel(place)} leaves the leather whole)"
-        yield Question("leather", what, mend, places)
+        yield Question("hole or stain?", "leather", what, mend, places)
 
 
 def _unsteady(moved_mm: float, ends: list[tuple[float, float]]) -> Iterator[Question]:
     """Ends of the outline that are not known."""
     if ends:
-        many = len(ends) == MOST_ENDS
-        what = f"a dozen points or bays, one at pixel {_pixel(ends[0])}, are" if many else f"a point or bay at pixel {_pixel(ends[0])} is"
-        poor = "the photo is too poor for this hide: " if many else ""
-        mend = f"{poor}come nearer, give more light or another floor, or accept it: --largest-error {math.ceil(moved_mm)}"
-        yield Question("leather against floor", f"{what} seen only to within {moved_mm:.1f} mm", mend, tuple(ends))
+        what = f"a point or bay at pixel {_pixel(ends[0])} is" if len(ends) == 1 else f"{len(ends)} points or bays, one at pixel {_pixel(ends[0])}, are"
+        poor = "the photo is too poor for this hide: " if len(ends) >= MANY_ENDS else ""
+        mend = f"{poor}come nearer, give more light or another floor, or accept it: --largest-error {math.ceil(moved_mm / CLEARLY)}"
+        yield Question("does it end here?", "leather against floor", f"{what} seen only to within {moved_mm:.1f} mm", mend, tuple(ends))
 
 
 def _slits(edge: Edge, scale: Scale, pixel_mm: float) -> Iterator[Question]:
@@ -386,7 +389,7 @@ def _slits(edge: Edge, scale: Scale, pixel_mm: float) -> Iterator[Question]:
         (long, place), *_ = asked = sorted(asked, reverse=True)
         what = f"a line {long:.0f} mm long may be a slit; it ends at pixel {_pixel(place)}"
         mend = f"look whether it is a slit (--slits {_pixel(place)} cuts it out) or only a mark, such as a wrinkle or a scar"
-        yield Question("leather", what, mend, tuple(place for _, place in asked))
+        yield Question("slit or mark?", "leather", what, mend, tuple(place for _, place in asked))
 
 
 def _simplified(outline: Polygon, tolerance_mm: float) -> Polygon:

@@ -227,9 +227,10 @@ def test_a_blurred_photo_is_refused_unless_that_error_is_put_up_with(results, tm
 
 def test_a_photo_with_a_dozen_ends_that_move_is_called_too_poor():
     places = [(100.0 * at, 50.0) for at in range(1, 13)]
-    (dozen,), (fewer,) = _unsteady(4.2, places), _unsteady(4.2, places[:11])
-    assert dozen.what == "a dozen points or bays, one at pixel 100,50, are seen only to within 4.2 mm" and "photo is too poor" in dozen.mend
-    assert fewer.what == "a point or bay at pixel 100,50 is seen only to within 4.2 mm" and fewer.mend.startswith("come nearer")
+    (dozen,), (fewer,), (one,) = _unsteady(4.2, places), _unsteady(4.2, places[:11]), _unsteady(4.2, places[:1])
+    assert dozen.what == "12 points or bays, one at pixel 100,50, are seen only to within 4.2 mm" and "photo is too poor" in dozen.mend
+    assert fewer.what.startswith("11 points or bays, one at pixel 100,50, are") and fewer.mend.startswith("come nearer")
+    assert one.what == "a point or bay at pixel 100,50 is seen only to within 4.2 mm" and one.mend.endswith("--largest-error 6")
     assert fewer.places == tuple(places[:11]) and not list(_unsteady(4.2, []))
 
 
