@@ -40,7 +40,7 @@ def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
 
     left, low, right, high = _view(trace)
     width = 11.0
-    figure = Figure(figsize=(width, (width - 0.7) * (high - low) / (right - left) + 1.1), dpi=130, layout="constrained")
+    figure = Figure(figsize=(width, (width - 0.7) * (high - low) / (right - left) + 1.4), dpi=130, layout="constrained")
     FigureCanvasAgg(figure)
     axes = figure.add_subplot()
     rows, columns = trace.straight.shape[:2]
@@ -76,7 +76,7 @@ def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
     axes.grid(which="both", color="white", linewidth=0.5, alpha=0.55)
     axes.tick_params(which="both", labelsize=8, length=2)
     _scale_bar(axes, left, low, right, high)
-    axes.legend(loc="upper right", framealpha=0.9, fontsize=9)
+    figure.legend(loc="outside lower right", ncols=5, frameon=False, fontsize=9)
     x_min, y_min, x_max, y_max = trace.outline.bounds
     holes = len(trace.outline.interiors)
     axes.set_title(

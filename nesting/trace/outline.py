@@ -123,6 +123,7 @@ def find_outline(photo: Path, picture: np.ndarray, scale: Scale, hints: Hints, s
     traced = region(outline)
     correct = _dots((cut[0].stop, cut[1].stop), hints.correct, to_middle, AROUND * to_middle)
     correct |= _painted(correct.shape, [np.asarray(moved(line).buffer(MARK_PIXELS).exterior.coords) for line in marks], to_middle)
+    correct |= _dots(correct.shape, np.vstack([hints.inside, hints.outside]), to_middle)
     sure = doubt(middle, traced, usable, mm, correct[cut] | stains)
     sure = replace(
         sure,

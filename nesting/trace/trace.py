@@ -272,8 +272,8 @@ def _view(outline: Polygon, scale: Scale) -> Polygon:
 
 
 def _same(places) -> str:
-    """Of more places than one: the others."""
-    return f"; the same at {' and '.join(_pixel(place) for place in places[1:])}" if len(places) > 1 else ""
+    """Of more places than one: the others, unless they are very many."""
+    return f"; the same at {' and '.join(_pixel(place) for place in places[1:])}" if 1 < len(places) <= MANY_ENDS else ""
 
 
 def _pixel(place) -> str:

@@ -320,6 +320,26 @@ def test_paper_that_lies_about_is_not_taken_for_the_hide_unless_somebody_says_so
     assert trace_photo(photo, **given, inside=[(200, 450)]).outline.area == pytest.approx(210 * 297, rel=0.01)
 
 
+def test_a_place_that_somebody_told_is_floor_is_in_doubt_no_longer(tmp_path):
+    import cv2
+
+    # 1 mm a pixel; a strip half as brown as the leather hangs on it
+    picture = np.full((700, 900, 3), 90.0)
+    cv2.rectangle(picture, (645, 348), (675, 352), (85, 110, 140), -1)
+    cv2.ellipse(picture, (400, 350), (250, 200), 0, 0, 360, (80, 130, 190), -1)
+    picture = cv2.GaussianBlur(picture, (0, 0), 0.8) + np.random.default_rng(0).normal(0, 2, picture.shape)
+    photo = tmp_path / "photo.png"
+    cv2.imwrite(str(photo), picture.clip(0, 255).astype(np.uint8))
+    given = {"points": [((x, y), (x, -y)) for x, y in ((0, 0), (899, 0), (899, 699), (0, 699))], "camera": UNBENT}
+
+    with pytest.raises(Unclear, match="what looks like the other side reaches 2. mm from it") as refusal:
+        trace_photo(photo, **given)
+    assert refusal.value.names == ("leather or floor?",)
+    assert trace_photo(photo, **given, outside=refusal.value.places).outline.area == pytest.approx(np.pi * 250.5 * 200.5, rel=5e-3)
+    with pytest.raises(Unclear):
+        trace_photo(photo, **given, outside=[(850, 650)])
+
+
 def test_an_outline_that_goes_against_what_was_told_is_refused():
     outline = box(0, 0, 500, 400).difference(box(100, 100, 200, 200))
     _as_told(Path("hide.jpg"), outline, np.array([(50.0, 50.0)]), np.array([(600.0, 50.0), (150.0, 150.0)]))
