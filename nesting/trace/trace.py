@@ -29,7 +29,7 @@ LEAST_CONTRAST, MOST_ASTRAY, DEEPEST_MM, PINCHED_MM, UNSTEADY_MM = 6.0, 0.0015, 
 STEADY_PIXELS, RAGGED = 0.4, 2.8
 """How far 95 % of an outline lie from the truth at most, in pixels: so many, and so many times its raggedness. Measured."""
 UNSTEADY_PIXELS, MANY_ENDS = 4.5, 12
-"""Where a pixel is coarse, an end may move by so many of them; and how many that move are too many to be looked at."""
+"""Where a pixel is coarse, an end may move by so many of them; and how many that move are too many to be looked at one by one."""
 MOST_BLURRED, BLURRED_MM = 2.7, 1.5
 """Standard deviation in pixels of the blur across an edge from which, unless twice that is less than so many mm, a photo is called
 blurred: edges of photos traced right show 1 to 2.5 pixels, with JPEG's blur of hue (rendered photos)."""
@@ -405,7 +405,7 @@ def _accept(photo: Path, error_mm: float, area: float, outline: Polygon, largest
     left, low, right, high = outline.bounds
     size = max(right - left, high - low)
     largest = max(LARGEST_SHARE * size, LARGEST_MM) if largest_error_mm is None else largest_error_mm
-    vague = area > LARGEST_AREA and largest_error_mm is None
+    vague = not area <= LARGEST_AREA and largest_error_mm is None
     if not error_mm <= largest or vague:
         lay = "lay marker sheets around the hide (nesting markers)"
         if scale.kind in ("a4", "letter") and len(scale.papers) == 1:

@@ -1,3 +1,4 @@
+import re
 from pathlib import Path
 
 import numpy as np
@@ -83,14 +84,17 @@ def test_four_points_that_no_camera_sees_so_are_refused(a4, wrong_mm):
         find_scale(PHOTO, a4.picture, "points", points=points)
 
 
-@pytest.mark.parametrize("wrong_mm", [0, 150])
-def test_more_points_than_four_tell_that_one_is_mistyped(a4, wrong_mm):
+@pytest.mark.parametrize("wrong_mm", [0, 60])
+@pytest.mark.parametrize("at", range(6))
+def test_more_points_than_four_tell_that_one_is_mistyped(a4, wrong_mm, at):
     mm = np.array([(-300, -200), (0, -260), (300, -210), (320, 220), (0, 250), (-310, 200)], dtype=float)
-    said = mm + np.eye(6)[:, 2:3] * (wrong_mm, 0)
-    points = list(zip(a4.to_pixels(mm), said))
+    points = list(zip(a4.to_pixels(mm), mm + np.eye(6)[:, at : at + 1] * (wrong_mm, 0)))
     if wrong_mm:
-        with pytest.raises(FileError, match=r"points: (off by \d+.\d pixels: they do not agree|no camera sees them so: .*): one is mistyped"):
-            find_scale(PHOTO, a4.picture, "points", points=points)
+        # refused, or each point taken to be off by several times the pixel and a half that pointing at it costs
+        try:
+            assert find_scale(PHOTO, a4.picture, "points", points=points).sigma_pixels > 6
+        except FileError as refusal:
+            assert re.search(r"points: off by \d+\.\d pixels: they do not agree: one is mistyped", str(refusal))
     else:
         assert find_scale(PHOTO, a4.picture, "points", points=points).to_mm(a4.to_pixels(mm)) == pytest.approx(mm, abs=0.01)
 
