@@ -14,7 +14,7 @@ from PIL import Image
 from shapely import affinity
 from shapely.geometry import Polygon
 
-from nesting.trace import write_marker_sheets
+from nesting.tracing import write_marker_sheets
 
 SIZE = (2400, 1800)
 TILT_DEG, AROUND_DEG, ROLL_DEG = 17.0, 250.0, 2.5

@@ -15,7 +15,7 @@ sys.path[:0] = [str(HERE), str(HERE.parent)]
 from demo_hides import known_hides, photographed_hide
 from demo_patterns import patterns
 
-from nesting.files.atomic import write_text
+from nesting.atomic import write_text
 from nesting.files.hides import write_hide
 
 PHOTO = "photos/natural-shoulder.jpg"

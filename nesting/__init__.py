@@ -18,7 +18,7 @@ __all__ = sorted(_HOMES)
 def __getattr__(name: str):
     """Public names, loaded when first used so that ``import nesting`` is quick.
 
-    The functions of the modules check, compare and plan have their modules' names: ``from nesting.plan import plan``.
+    The functions of the modules check, compare and plan have their modules' names: ``from nesting.planning.plan import plan``.
     """
     if name not in _HOMES:
         raise AttributeError(f"module 'nesting' has no attribute {name!r}")

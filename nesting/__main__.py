@@ -12,8 +12,8 @@ def main() -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from typer import Abort
 
-    from .cli import app
-    from .files.errors import FileError
+    from .app.cli import app
+    from .errors import FileError
 
     try:
         sys.exit(app(prog_name="nesting", standalone_mode=False))

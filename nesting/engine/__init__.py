@@ -3,9 +3,9 @@
 from .problem import FREE, Area, Container, Item, Obstacle, Pose, Problem, Shape, Solution
 from .proof import overlaps
 from .search import Search
+from .solve import solve
 from .stop import Stop
 from .warm import warm_up
-from .workers import solve
 
 __all__ = [
     "FREE", "Area", "Container", "Item", "Obstacle", "Pose", "Problem", "Search", "Shape", "Solution", "Stop", "overlaps", "solve", "warm_up",

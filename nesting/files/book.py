@@ -6,9 +6,9 @@ from collections.abc import Callable
 from dataclasses import MISSING, fields
 from pathlib import Path
 
-from ..workshop import Setting
-from .atomic import write_text
-from .errors import FileError
+from ..atomic import write_text
+from ..errors import FileError
+from ..model import Setting
 from .source import read_text
 from .workshop import read_workshop, workshop_from_dict
 

@@ -7,8 +7,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from ..trace.scale import Camera
-from .atomic import write_json
+from ..atomic import write_json
+from ..tracing.scale import Camera
 from .hides import check_format
 from .schema import Number, Table, Whole, validate
 from .source import read_json

@@ -11,9 +11,9 @@ from xml.sax.saxutils import quoteattr
 import numpy as np
 from shapely.geometry import Polygon
 
+from ..atomic import write_text
+from ..errors import FileError
 from ..model import Hide, Reading, Suggestion, Zone
-from .atomic import write_text
-from .errors import FileError
 from .hides import hide_from_dict, hide_to_dict
 from .schema import at
 from .source import printable

@@ -10,9 +10,9 @@ import numpy as np
 import shapely
 from pydantic import Field
 
+from ..atomic import write_json
+from ..errors import FileError
 from ..model import GRADES, TANNAGES, Hide, Reading, Suggestion, Traced, Zone
-from .atomic import write_json
-from .errors import FileError
 from .rings import MOST_POINTS, Coordinate, Point, Ring, corners, polygon, rounded_mm
 from .schema import Money, Name, Number, SafeName, Table, Text, Whole, at, shown, spot, validate
 from .source import read_json

@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from ..model import Hide, OrderLine, Product
-from ..workshop import Job
-from .errors import FileError
+from ..errors import FileError
+from ..model import Hide, Job, OrderLine, Product
 from .hides import read_hide
 from .orders import read_orders
 from .products import read_products

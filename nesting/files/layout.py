@@ -10,11 +10,9 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, Field
 from shapely.geometry import LineString, Polygon
 
-from ..layout import Cut, Layout, Panel, Placement, Under, Unplaced
-from ..model import ENGRAVED, GRADES, Direction
-from ..workshop import Setting, Workshop
-from .atomic import write_json
-from .errors import FileError
+from ..atomic import write_json
+from ..errors import FileError
+from ..model import ENGRAVED, GRADES, Cut, Direction, Layout, Panel, Placement, Setting, Under, Unplaced, Workshop
 from .hides import ZoneTable, check_format, hide_from_dict, hide_to_dict, zone_from_table, zone_to_dict
 from .rings import Line, Ring, corners, points, polygon, rounded_mm
 from .schema import Count, Name, Number, SafeName, Table, Text, Thickness, Truth, Whole, among, at, spot, validate

@@ -9,8 +9,8 @@ from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
+from ..errors import FileError
 from ..model import OrderLine, Product
-from .errors import FileError
 from .schema import among, at, tidy
 from .source import printable, read_text
 

@@ -26,8 +26,8 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
-from ..model import ModelError, Part, Zone
-from .errors import FileError
+from ..errors import FileError, ModelError
+from ..model import Part, Zone
 from .source import printable
 from .svg import GROUPS, Drawn, Node, read_svg
 from .svg_curves import SAME_MM, Line

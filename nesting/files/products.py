@@ -8,8 +8,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from ..errors import FileError
 from ..model import GRADES, Direction, Part, Product
-from .errors import FileError
 from .patterns import read_pattern
 from .schema import Count, Name, Number, Table, Thickness, Truth, among, at, spot, validate
 from .source import printable, read_toml

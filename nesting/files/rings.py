@@ -11,7 +11,7 @@ import shapely
 from pydantic import Field
 from shapely.geometry import LineString, Polygon
 
-from .errors import FileError
+from ..errors import FileError
 from .schema import Number, spot
 
 MOST_POINTS = 200_000

@@ -14,8 +14,7 @@ from typing import Annotated, Any, TypeVar, get_args
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PlainValidator, ValidationError, create_model
 
-from ..model import ModelError
-from .errors import FileError
+from ..errors import FileError, ModelError
 from .source import printable
 
 

@@ -7,7 +7,7 @@ import re
 import tomllib
 from pathlib import Path
 
-from .errors import FileError
+from ..errors import FileError
 
 JSON_BYTES = 64 * 1024 * 1024
 TEXT_BYTES = 4 * 1024 * 1024

@@ -17,7 +17,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from .errors import FileError
+from ..errors import FileError
 from .source import printable
 from .svg_curves import Line, Pen
 from .svg_shapes import SHAPES, path_data

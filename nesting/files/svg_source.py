@@ -9,7 +9,7 @@ from xml.etree.ElementTree import Element, ParseError, TreeBuilder
 from defusedxml.common import DefusedXmlException
 from defusedxml.ElementTree import DefusedXMLParser
 
-from .errors import FileError
+from ..errors import FileError
 from .source import printable
 
 MOST_BYTES = 20 * 1024 * 1024

@@ -9,13 +9,12 @@ import defusedxml.ElementTree
 from defusedxml.common import DefusedXmlException
 from shapely.geometry import box
 
+from ..atomic import write_text
+from ..errors import FileError
 from ..laser.cautions import CAUTIONS
-from ..laser.settings import rows_for
 from ..laser.svg import group, holdable, page, path_data, setting_words
 from ..laser.swatch import Cell, Swatch, colours, labels, square
-from ..workshop import SETTING_OPERATIONS, Setting, Workshop
-from .atomic import write_text
-from .errors import FileError
+from ..model import SETTING_OPERATIONS, Setting, Workshop, rows_for
 from .source import read_text
 
 MEND = "give a file that nesting swatch wrote"

@@ -9,8 +9,8 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from ..laser.settings import contradiction
-from ..workshop import (
+from ..errors import FileError
+from ..model import (
     BED_STOPS,
     DEFAULT_COLOURS,
     FEEDS,
@@ -20,8 +20,8 @@ from ..workshop import (
     Prices,
     Setting,
     Workshop,
+    contradiction,
 )
-from .errors import FileError
 from .schema import Colour, Name, Number, Table, Text, at, spot, table_of, validate
 from .source import read_toml
 

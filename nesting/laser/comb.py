@@ -10,8 +10,8 @@ from xml.sax.saxutils import quoteattr
 
 from shapely.geometry import LineString
 
-from ..model import ModelError
-from ..workshop import Setting, Workshop
+from ..errors import ModelError
+from ..model import Setting, Workshop
 from .cautions import CAUTIONS
 from .lettering import lettered
 from .svg import group, page, path_data, setting_words

@@ -10,11 +10,9 @@ from pathlib import Path
 import shapely
 from shapely.geometry import Polygon
 
-from ..files.atomic import write_text
-from ..files.errors import FileError
-from ..layout import Layout, Panel
-from ..model import Hide, ModelError, Point
-from ..workshop import Machine
+from ..atomic import write_text
+from ..errors import FileError, ModelError
+from ..model import Hide, Layout, Machine, Panel, Point
 from .frame import BORDER_MM, frame_drawing, holds_together
 from .load import BedLoad, bed_loads
 from .registration import BedPose, align, lay, named_points

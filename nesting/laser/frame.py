@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
 
-from ..layout import Layout
+from ..model import Layout
 from .kerf import moved
 from .load import BedLoad
 from .registration import CARD_MM, SLACK_MM, BedPose

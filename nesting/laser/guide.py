@@ -9,8 +9,7 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Point, Polygon
 
-from ..layout import Layout
-from ..model import Hide
+from ..model import Hide, Layout
 
 NEAR_MM = 0.05
 """An end this near to the hide's edge lies on it; others lie on an earlier knife line."""

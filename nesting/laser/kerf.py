@@ -14,7 +14,7 @@ import shapely.ops
 from shapely.geometry import LineString, MultiPolygon, Polygon
 from shapely.geometry.polygon import orient
 
-from ..layout import Placement
+from ..model import Placement
 
 SCALE = 100_000
 """The clipper counts in whole numbers: this many to a mm."""

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiLineString
 
-from ..layout import place
+from ..geometry import place
 
 FONT = "DejaVu Sans"
 """Comes with matplotlib, so that the same words give the same lines everywhere."""

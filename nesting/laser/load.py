@@ -9,15 +9,13 @@ from functools import reduce
 import shapely
 from shapely.geometry import LineString, Polygon
 
-from ..layout import Layout, Placement
-from ..model import Hide, ModelError
-from ..workshop import Setting
+from ..errors import ModelError
+from ..model import Hide, Layout, Placement, Setting, between, rows_for
 from .entry import is_ring
 from .kerf import burn_paths
 from .order import STEPS, HeatSpread, burning_order, travel_mm
 from .registration import BedPose, lay
 from .runs import Run, changeovers, inside, runs
-from .settings import between, rows_for
 from .stages import Stage, stages
 
 NEIGHBOUR_MM = 10.0

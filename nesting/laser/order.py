@@ -13,7 +13,6 @@ from ..model import OPERATIONS
 from .entry import is_ring
 from .tour import apart, short_tour
 
-
 STEPS = ("fill", *OPERATIONS)
 """Filled engraving comes before engraved lines, so that the head goes over from rows to lines once."""
 

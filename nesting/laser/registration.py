@@ -11,10 +11,10 @@ import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.polygon import orient
 
-from ..layout import place
-from ..model import Hide, ModelError
-from ..workshop import Machine
-from .panels import bed_angle
+from ..errors import ModelError
+from ..geometry import place
+from ..leather.knife import bed_angle
+from ..model import Hide, Machine
 
 NEAR_MM = 0.05
 """An edge of a panel so near to the hide's own edge is not the knife's."""

@@ -7,8 +7,7 @@ from typing import NamedTuple
 
 import shapely
 
-from ..layout import Placement
-from ..workshop import Setting
+from ..model import Placement, Setting
 
 
 class Run(NamedTuple):

@@ -10,16 +10,9 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
-from ..layout import Placement
-from ..model import Hide, ModelError
-from ..workshop import Machine
+from ..errors import ModelError
+from ..model import FEED_PLAY_MM, FEED_STEP_MM, Hide, Machine, Placement
 from .registration import BedPose, named_points
-
-PLAY_MM = 1.0
-"""Parts keep this far from both ends of a stage: leather is fed on by hand."""
-
-WHOLE_MM = 1.0
-"""Leather is fed on by multiples of this."""
 
 
 @dataclass(frozen=True)
@@ -73,7 +66,7 @@ def stages(
     if pose.bed_mm[axis] <= bed[axis] + 1e-6:
         return [(None, pose, list(parts))]
     towards = (("left", "right"), ("bottom", "top"))[axis][_at_far_end(machine, axis)]
-    window, pad, longest = machine.window_mm[axis], kerf_mm / 2 + PLAY_MM, longest_mm(machine, kerf_mm)
+    window, pad, longest = machine.window_mm[axis], kerf_mm / 2 + FEED_PLAY_MM, machine.longest_fed_mm(kerf_mm)
     spans = [_span(pose, part.outline, machine, axis) for part in parts]
     for part, (near, far) in zip(parts, spans):
         if far - near > longest:
@@ -89,7 +82,7 @@ def stages(
             found.append((fed, here))
             left = [n for n in left if n not in set(here)]
         if left:
-            fed = max(WHOLE_MM * math.floor((min(spans[n][0] for n in left) - pad) / WHOLE_MM), 0.0)
+            fed = max(FEED_STEP_MM * math.floor((min(spans[n][0] for n in left) - pad) / FEED_STEP_MM), 0.0)
     made = []
     for number, (fed, here) in enumerate(found, 1):
         step = fed - (found[number - 2][0] if number > 1 else 0.0)
@@ -102,11 +95,6 @@ def stages(
         stage = Stage(number, len(found), fed, step, towards, marks)
         made.append((stage, _fed(pose, bed, axis, fed, stage, machine), [parts[n] for n in here]))
     return made
-
-
-def longest_mm(machine: Machine, kerf_mm: float) -> float:
-    """How long a part of leather that is fed through may be, the way it is fed, to be whole at one stage, mm."""
-    return machine.window_mm[0 if machine.feed_through == "width" else 1] - kerf_mm - 2 * PLAY_MM - WHOLE_MM
 
 
 def points_on_bed(stage: Stage | None, pose: BedPose, panel: Polygon, hide: Hide) -> dict[str, tuple[float, float]]:

@@ -11,10 +11,8 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
-from ..layout import Layout, Placement
-from ..model import OPERATIONS, Hide
-from ..regions import areal
-from ..workshop import Machine, Setting
+from ..geometry import areal
+from ..model import OPERATIONS, Hide, Layout, Machine, Placement, Setting
 from .cautions import CAUTIONS
 from .entry import is_ring
 from .lettering import lettered, size_to_fit

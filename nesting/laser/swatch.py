@@ -10,10 +10,9 @@ from dataclasses import dataclass, replace
 import shapely
 from shapely.geometry import LineString, box
 
-from ..model import ModelError
-from ..workshop import Setting
+from ..errors import ModelError
+from ..model import Setting, between
 from .lettering import lettered, size_to_fit
-from .settings import between
 
 SPEED_STEP = 1.2
 """Each column is burnt faster than the one before by this factor."""

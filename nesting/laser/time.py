@@ -7,8 +7,7 @@ import math
 import numpy as np
 from shapely.geometry import LineString, Polygon
 
-from ..layout import Layout
-from ..workshop import Machine
+from ..model import Layout, Machine
 from .load import BedLoad, BurnLine, bed_loads
 
 HALT_DEG = 45.0

@@ -12,8 +12,7 @@ from matplotlib.patches import Rectangle
 
 from ..laser.load import BedLoad
 from ..laser.stages import points_on_bed
-from ..layout import Layout
-from ..model import OPERATIONS
+from ..model import OPERATIONS, Layout
 from .canvas import TEXT_SIZE, inch_axes, map_axes, new_figure, scale_bar, shape, style
 
 WIDTH_IN = 7.2

@@ -4,17 +4,13 @@ from __future__ import annotations
 
 import base64
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from .cards import Card
+from .cards import Card, duration
 
 
 def cards_html(cards: Sequence[Card]) -> str:
     """The text of the page."""
     from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    from .cards import duration
 
     environment = Environment(
         loader=PackageLoader("nesting.report", "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,

@@ -6,11 +6,9 @@ import io
 from collections.abc import Sequence
 from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape
 
-if TYPE_CHECKING:
-    from .cards import Card
+from .cards import Card, duration
 
 FONT, BOLD = "NestingSans", "NestingSans-Bold"
 MARGIN_MM = 13.0
@@ -111,8 +109,6 @@ def _card(card: Card, picture_mm: float) -> list:
 
 
 def _steps(card: Card, text):
-    from .cards import duration
-
     rows = [[_words(f"<b>{name}</b>", text) for name in ("", "Burn in this order", "Colour in the file", "Setting", "Lines", "Length", "Time")]]
     for step in card.steps:
         cells = (

@@ -7,20 +7,16 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from pathlib import Path
 
 import shapely
 
-from ..files.atomic import write_bytes, write_text
 from ..laser.cautions import CAUTIONS
-from ..laser.export import BedFile, ExportResult
+from ..laser.export import BedFile
 from ..laser.load import BedLoad
 from ..laser.order import STEPS
 from ..laser.runs import changeovers
 from ..laser.time import burn_seconds, load_seconds
-from ..layout import Layout, Placement
-from ..model import MM_PER_OZ, Hide, OrderLine
-from ..workshop import Setting
+from ..model import MM_PER_OZ, Hide, Layout, OrderLine, Placement, Setting
 from . import words
 from .bed_picture import draw_bed
 from .drawing import picture
@@ -91,41 +87,6 @@ class Card:
     warnings: tuple[str, ...]
     aftercare: tuple[str, ...]
     cautions: tuple[str, ...] = CAUTIONS
-
-
-def write_cards(layout: Layout, exported: ExportResult, folder: Path, orders: tuple[OrderLine, ...] = ()) -> list[Path]:
-    """Write ``cards.html`` and ``cards.pdf``, one card a bed load, each whole or not at all.
-
-    Parameters
-    ----------
-    layout : Layout
-    exported : ExportResult
-        The files the cards are about.
-    folder : Path
-    orders : tuple of OrderLine
-        What is known of due dates, threads and notes; may be empty.
-
-    Returns
-    -------
-    list of Path
-        Nothing when there is no load; older cards are then left alone.
-
-    Raises
-    ------
-    FileError
-        When a file cannot be written.
-    """
-    from .card_page import cards_html
-    from .card_pdf import cards_pdf
-
-    if not exported.loads:
-        return []
-    made = [card(layout, file, orders, exported.loads) for file in exported.loads]
-    html, pdf = folder / "cards.html", folder / "cards.pdf"
-    contents = cards_html(made), cards_pdf(made)
-    write_text(html, contents[0])
-    write_bytes(pdf, contents[1])
-    return [html, pdf]
 
 
 def card(layout: Layout, file: BedFile, orders: tuple[OrderLine, ...] = (), files: tuple[BedFile, ...] = ()) -> Card:
@@ -350,6 +311,6 @@ def _under(layout: Layout, hide: Hide, part: Placement) -> tuple[float | None, f
 
 @lru_cache(maxsize=16)
 def _thickness(hide: Hide, spread_mm: float):
-    from ..thickness import thickness_map
+    from ..leather.thickness import thickness_map
 
     return thickness_map(hide, spread_mm)

@@ -11,10 +11,10 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from shapely.geometry.base import BaseGeometry
 
-from ..files.atomic import write_bytes
-from ..layout import Layout
-from ..model import MM_PER_OZ, Hide
-from ..offcuts import Offcut, offcuts
+from ..atomic import write_bytes
+from ..costs.figures import hide_figures, thickness_of, windows
+from ..costs.offcuts import Offcut, offcuts
+from ..model import MM_PER_OZ, Hide, Layout
 from . import layers, words
 from .canvas import (
     DPI,
@@ -30,7 +30,6 @@ from .canvas import (
     style,
     write,
 )
-from .figures import hide_figures, thickness_of, windows
 from .labels import fit, quiet
 
 WIDTH_IN, MAP_HEIGHT_IN, SIDE_IN = 8.2, 7.4, 2.4

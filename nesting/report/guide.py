@@ -7,8 +7,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from ..laser.guide import Line, from_backbone, knife_lines, mark, sentence
-from ..layout import Layout
-from ..model import Hide
+from ..model import Hide, Layout
 from . import layers, words
 from .canvas import TEXT_SIZE, inch_axes, map_axes, new_figure, scale_bar, shape, style, write
 from .labels import fit

@@ -10,10 +10,9 @@ from matplotlib.collections import LineCollection
 from matplotlib.colors import LinearSegmentedColormap, Normalize, to_rgb
 from shapely.geometry import LineString
 
-from ..layout import Cut, Layout, Panel, Placement
-from ..model import Hide
-from ..offcuts import Offcut
-from ..thickness import ThicknessMap
+from ..costs.offcuts import Offcut
+from ..leather.thickness import ThicknessMap
+from ..model import Cut, Hide, Layout, Panel, Placement
 from . import words
 from .canvas import Entry, shape, write
 from .labels import NUMBER_SIZES, SIZES, Label, fit

@@ -8,8 +8,7 @@ from shapely.geometry import Polygon
 
 from ..laser.load import BedLoad
 from ..laser.registration import BY_HAND, named_points
-from ..model import Hide
-from ..workshop import Machine
+from ..model import Hide, Machine
 
 
 def laying(load: BedLoad, hide: Hide, panel: Polygon, machine: Machine) -> str:

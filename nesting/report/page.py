@@ -9,15 +9,14 @@ from pathlib import Path
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from matplotlib.figure import Figure
 
-from ..files.atomic import write_text
+from ..atomic import write_text
+from ..costs.figures import thickness_of
+from ..costs.offcuts import offcuts
 from ..laser.cautions import CAUTIONS
 from ..laser.export import refusal
-from ..layout import Layout
-from ..model import Hide
-from ..offcuts import offcuts
+from ..model import Hide, Layout
 from . import words
 from .drawing import draw_hide, draw_offcut, picture
-from .figures import thickness_of
 from .guide import guide_name
 from .layers import offcut_name
 
@@ -49,7 +48,7 @@ def write_report(layout: Layout, figures: dict, folder: Path) -> Path:
     FileError
         When it cannot be written.
     """
-    from ..check import check
+    from ..referee.rules import check
 
     path = Path(folder) / "report.html"
     write_text(path, page(layout, figures, [str(finding) for finding in check(layout)]))

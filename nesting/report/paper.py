@@ -13,9 +13,9 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
-from ..files.atomic import write_bytes
-from ..layout import Layout, Placement, place
-from ..model import Hide
+from ..atomic import write_bytes
+from ..geometry import place
+from ..model import Hide, Layout, Placement
 from . import words
 
 SHEET_MM = (210.0, 297.0)

@@ -9,7 +9,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from ..layout import Layout
+from ..model import Layout
 from . import words
 from .layers import offcut_name
 from .page import unplaced_rows

@@ -22,15 +22,17 @@ from pathlib import Path
 import shapely
 from shapely.geometry import Polygon
 
-from nesting.check import check
+from nesting.atomic import write_text
+from nesting.costs.figures import figures
 from nesting.engine import FREE, Container, Item, Problem, Shape, Stop, overlaps, solve, warm_up
-from nesting.files.atomic import write_text
 from nesting.files.hides import write_hide
 from nesting.files.job import read_job
 from nesting.files.layout import write_layout
 from nesting.model import Hide, Zone
-from nesting.plan import plan, ready, wanted
-from nesting.report.figures import figures
+from nesting.planning.plan import plan
+from nesting.planning.ready import ready
+from nesting.planning.wishes import wanted
+from nesting.referee.rules import check
 
 WORKSHOP = """[machine]
 name = "a bed bigger than any hide"

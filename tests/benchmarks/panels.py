@@ -15,14 +15,14 @@ from pathlib import Path
 
 from hides import convert
 
-from nesting.check import check
-from nesting.compare import NO_LIMIT_MM, with_bed
+from nesting.costs.choices import NO_LIMIT_MM, with_bed
+from nesting.costs.figures import figures
 from nesting.engine import Stop, warm_up
 from nesting.files.job import read_job
 from nesting.files.layout import write_layout
-from nesting.workshop import Job
-from nesting.plan import plan
-from nesting.report.figures import figures
+from nesting.model import Job
+from nesting.planning.plan import plan
+from nesting.referee.rules import check
 
 
 def main() -> None:

@@ -2,7 +2,7 @@
 
     python tests/benchmarks/photos.py FOLDER [--first 0] [--count 48] [--workers 1]
 
-Every photo is drawn by lot (see ``varied`` in tests/trace/render.py) and kept in FOLDER, so that a second run only
+Every photo is drawn by lot (see ``varied`` in tests/helpers/render.py) and kept in FOLDER, so that a second run only
 traces. Each is traced in a process of its own, so that seconds (with what is imported on first use) and memory are its
 own; seconds by the clock are only worth something on a machine with nothing else to do, so the processor's are told too.
 Some photos cannot be traced well by anything (leather of the floor's colour, a lone sheet of paper under a bent lens): they
@@ -22,7 +22,7 @@ from pathlib import Path
 import numpy as np
 
 HERE = Path(__file__).resolve().parent
-sys.path[:0] = [str(HERE.parents[1]), str(HERE.parent / "trace")]
+sys.path[:0] = [str(HERE.parents[1]), str(HERE.parent / "helpers")]
 
 AREA, NEAR_MM, FAR_MM, SECONDS, MEGABYTES = 0.01, 2.0, 6.0, 4.0, 1000.0
 """The bars: share of the area, 95th percentile and greatest distance on a hide of 1.2 m, and what a trace may take."""
@@ -80,8 +80,9 @@ def _trace(folder: Path, seed: int) -> None:
     import resource
     import time
 
-    from nesting.files.errors import FileError
-    from nesting.trace import trace, trace_photo
+    from nesting.errors import FileError
+    from nesting.tracing import trace_photo
+    from nesting.tracing import tracer as trace
 
     photo, truth = _paths(folder, seed)
     settings, outline, *_ = pickle.loads(truth.read_bytes())

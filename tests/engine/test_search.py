@@ -7,7 +7,21 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon, box
 
-from nesting.engine import FREE, Area, Container, Item, Obstacle, Pose, Problem, Search, Shape, Solution, Stop, overlaps, solve
+from nesting.engine import (
+    FREE,
+    Area,
+    Container,
+    Item,
+    Obstacle,
+    Pose,
+    Problem,
+    Search,
+    Shape,
+    Solution,
+    Stop,
+    overlaps,
+    solve,
+)
 
 SQUARE, TRIANGLE = box(0, 0, 40, 40), Polygon([(0, 0), (60, 0), (10, 50)])
 BLOB = Point(0, 0).buffer(300, quad_segs=6).difference(Point(60, 40).buffer(35))

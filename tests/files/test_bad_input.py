@@ -4,7 +4,7 @@ import json
 
 import pytest
 
-from nesting.files.errors import FileError
+from nesting.errors import FileError
 from nesting.files.job import read_job
 
 # What is wrong, the file, text in it, what stands there instead, and the place, value and mend that must be told.

@@ -3,10 +3,10 @@ from dataclasses import replace
 
 import pytest
 
+from nesting.errors import FileError
 from nesting.files.book import record_kerf, record_setting
-from nesting.files.errors import FileError
 from nesting.files.workshop import read_workshop
-from nesting.workshop import Setting
+from nesting.model import Setting
 
 ROW = Setting("veg 1.8", 1.8, 15, 48, 1, 1.6, 2.0)
 

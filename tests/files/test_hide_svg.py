@@ -9,7 +9,7 @@ from PIL import Image
 from shapely import affinity
 from shapely.geometry import Point, Polygon, box
 
-from nesting.files.errors import FileError
+from nesting.errors import FileError
 from nesting.files.hide_svg import read_hide_svg, write_hide_svg
 from nesting.model import Hide, Reading, Suggestion, Traced, Zone
 

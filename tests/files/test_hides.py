@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon, box
 
-from nesting.files.errors import FileError
+from nesting.errors import FileError
 from nesting.files.hides import hide_from_dict, hide_to_dict, read_hide, write_hide
 from nesting.model import Hide, Reading, Suggestion, Traced, Zone
 

@@ -3,7 +3,7 @@ import sys
 
 import pytest
 
-from nesting.files.errors import FileError
+from nesting.errors import FileError
 from nesting.files.job import read_job
 
 
@@ -68,5 +68,5 @@ def test_orders_for_far_too_many_parts_are_refused(job_folder):
 
 def test_importing_the_package_of_the_files_loads_no_heavy_library():
     heavy = "('pydantic', 'shapely', 'numpy', 'cv2')"
-    code = f"import sys, nesting.files, nesting.files.errors; print([m for m in {heavy} if m in sys.modules])"
+    code = f"import sys, nesting.files, nesting.errors; print([m for m in {heavy} if m in sys.modules])"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout == "[]\n"

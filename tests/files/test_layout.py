@@ -8,11 +8,24 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import LineString, Polygon, box
 
-from nesting.files.errors import FileError
+from nesting.errors import FileError
 from nesting.files.layout import layout_from_dict, layout_to_dict, read_layout, write_layout
-from nesting.layout import Layout, Panel, Placement, Unplaced, place
-from nesting.model import Direction, Hide, Reading, Zone
-from nesting.workshop import Machine, Margins, Prices, Setting, Workshop
+from nesting.geometry import place
+from nesting.model import (
+    Direction,
+    Hide,
+    Layout,
+    Machine,
+    Margins,
+    Panel,
+    Placement,
+    Prices,
+    Reading,
+    Setting,
+    Unplaced,
+    Workshop,
+    Zone,
+)
 
 HIDE = Hide(
     "side-1",

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import box
 
-from nesting.files.errors import FileError
+from nesting.errors import FileError
 from nesting.files.orders import HEADER, read_orders
 from nesting.model import OrderLine, Part, Product
 

@@ -1,9 +1,9 @@
 import numpy as np
 import pytest
 
-from nesting.files.errors import FileError
+from nesting.errors import FileError, ModelError
 from nesting.files.patterns import read_pattern
-from nesting.model import Direction, ModelError
+from nesting.model import Direction
 
 NAMESPACES = 'xmlns="http://www.w3.org/2000/svg" xmlns:e="urn:editor"'
 OUTLINE = '<rect id="outline" width="60" height="40"/>'

@@ -1,7 +1,7 @@
 import pytest
 
+from nesting.errors import FileError
 from nesting.files import products as module
-from nesting.files.errors import FileError
 from nesting.files.products import read_products
 from nesting.model import Direction
 

@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nesting.files.errors import FileError
+from nesting.errors import FileError
 from nesting.files.svg import read_svg
 
 MM_PER_PX = 25.4 / 96

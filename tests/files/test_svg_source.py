@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nesting.files.errors import FileError
+from nesting.errors import FileError
 from nesting.files.patterns import read_pattern
 from nesting.files.svg_source import load_svg
 

@@ -5,7 +5,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nesting.files.workshop import read_workshop, workshop_from_dict, workshop_to_dict
-from nesting.workshop import DEFAULT_COLOURS, Machine, Margins, Prices, Setting, Workshop
+from nesting.model import DEFAULT_COLOURS, Machine, Margins, Prices, Setting, Workshop
 
 
 def test_every_table_is_read(job_folder):

@@ -5,9 +5,9 @@ import pytest
 from laser_samples import MACHINE, SETTING
 from shapely.geometry import LineString, Polygon
 
+from nesting.errors import ModelError
 from nesting.laser.comb import comb, kerf_from
-from nesting.model import ModelError
-from nesting.workshop import Workshop
+from nesting.model import Workshop
 
 SVG = "{http://www.w3.org/2000/svg}"
 

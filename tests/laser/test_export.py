@@ -10,14 +10,13 @@ from laser_samples import DEEP, LEAF, MACHINE, SETTING, hide, layout_of, placeme
 from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
 
-from nesting.files.errors import FileError
+from nesting.errors import FileError
 from nesting.laser.cautions import CAUTIONS
 from nesting.laser.export import REFUSALS, export
 from nesting.laser.load import bed_loads
 from nesting.laser.registration import lay
 from nesting.laser.time import machine_seconds
-from nesting.layout import Layout, Panel
-from nesting.model import OPERATIONS
+from nesting.model import OPERATIONS, Layout, Panel
 
 SVG = "{http://www.w3.org/2000/svg}"
 HOSTILE = "\"><script>alert(1)</script><!-- ]]> & ' \x00\x1b\ud800\ufffe Größe 漢"

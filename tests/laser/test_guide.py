@@ -6,8 +6,7 @@ from laser_samples import layout_of, placement
 from shapely.geometry import LineString, Point, box
 
 from nesting.laser.guide import End, from_backbone, knife_lines, mark, sentence
-from nesting.layout import Cut, Panel
-from nesting.model import Hide
+from nesting.model import Cut, Hide, Panel
 from nesting.report.guide import draw_guide
 
 SPINE = ((0, 150), (1000, 150))

@@ -8,8 +8,7 @@ from shapely.geometry import LineString, Point, Polygon, box
 from nesting.laser.kerf import burn_paths
 from nesting.laser.load import bed_loads
 from nesting.laser.order import travel_mm
-from nesting.layout import Panel
-from nesting.model import OPERATIONS
+from nesting.model import OPERATIONS, Panel
 
 HALVES = (Panel("1", "h1", box(0, 0, 250, 300)), Panel("2", "h1", box(250, 0, 500, 300)))
 
@@ -127,7 +126,7 @@ def test_a_part_on_a_hide_without_panels_is_burnt_too():
 
 
 def test_the_parts_of_the_demo_are_burnt_with_far_less_travel_than_in_file_order():
-    from nesting.demo import demo_folder
+    from nesting.app.demo import demo_folder
     from nesting.files.job import read_job
 
     job, parts, x = read_job(demo_folder()), [], 20.0

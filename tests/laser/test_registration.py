@@ -6,8 +6,8 @@ from laser_samples import MACHINE, hide
 from shapely import affinity
 from shapely.geometry import Point, Polygon, box
 
+from nesting.errors import ModelError
 from nesting.laser.registration import BY_HAND, align, knife_edges, lay, named_points
-from nesting.model import ModelError
 
 HIDE = hide(outline=Polygon([(0, 0), (700, 40), (760, 300), (690, 500), (30, 540), (-40, 300)]))
 LEFT, RIGHT = (HIDE.outline.intersection(box(*corners)) for corners in ((-90, -90, 350, 600), (350, -90, 900, 600)))

@@ -4,11 +4,10 @@ import pytest
 from laser_samples import DEEP, MACHINE, SETTING, SHALLOW
 from shapely.geometry import box
 
-from nesting.files.errors import FileError
+from nesting.errors import FileError, ModelError
 from nesting.files.swatch import read_swatch, write_swatch
 from nesting.laser.swatch import Cell, Swatch, colours, labels, predicted, square, swatch, taught_row
-from nesting.model import ModelError
-from nesting.workshop import Setting, Workshop
+from nesting.model import Setting, Workshop
 
 THIN, THICK = Setting("thin", 1.2, 20, 50, 1), Setting("thick", 2.2, 10, 60, 1)
 

@@ -5,8 +5,8 @@ import numpy as np
 import pytest
 from skimage.transform import ProjectiveTransform
 
-from nesting.trace.markers import dictionary
-from nesting.trace.scale import Seen, homography, solve_scale
+from nesting.tracing.markers import dictionary
+from nesting.tracing.scale import Seen, homography, solve_scale
 
 SHEET = np.array([(0, 297), (210, 297), (210, 0), (0, 0)], dtype=float)
 QUADS = [

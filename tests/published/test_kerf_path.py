@@ -8,9 +8,7 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 from nesting.laser.export import export
 from nesting.laser.kerf import moved
-from nesting.layout import Layout, Panel, Placement
-from nesting.model import Direction, Hide
-from nesting.workshop import Machine, Margins, Setting, Workshop
+from nesting.model import Direction, Hide, Layout, Machine, Margins, Panel, Placement, Setting, Workshop
 
 CONVEX = [
     box(0, 0, 80, 30),

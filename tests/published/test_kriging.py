@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from nesting.thickness import Covariance, Kriging
+from nesting.leather.thickness import Covariance, Kriging
 
 gaussian_process = pytest.importorskip("sklearn.gaussian_process")
 kernels = gaussian_process.kernels

@@ -2,8 +2,7 @@
 
 import pytest
 
-from nesting.laser.settings import between
-from nesting.workshop import Setting
+from nesting.model import Setting, between
 
 
 def test_energy_between_two_tested_thicknesses_is_what_practice_uses():

@@ -2,7 +2,7 @@ from decimal import Decimal
 
 import pytest
 
-from nesting.money import minor_unit
+from nesting.costs.money import minor_unit
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from shapely.geometry import MultiPoint, Polygon, box
 
-from nesting.regions import TOLERANCE_MM, offset
+from nesting.geometry import TOLERANCE_MM, offset
 
 points = st.lists(st.tuples(st.floats(-300, 300), st.floats(-300, 300)), min_size=3, max_size=12)
 

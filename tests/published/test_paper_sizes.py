@@ -2,8 +2,8 @@ import math
 
 import pytest
 
-from nesting.trace.markers import SHEET_MM
-from nesting.trace.references import A4_MM, CARD_MM
+from nesting.tracing.markers import SHEET_MM
+from nesting.tracing.references import A4_MM, CARD_MM
 
 
 def test_a4_is_what_iso_216_gives():

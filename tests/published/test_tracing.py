@@ -8,11 +8,11 @@ import skimage.data
 from shapely.geometry import Polygon, box
 from skimage.measure import label, regionprops
 
-from nesting.trace.camera import _calibrated
-from nesting.trace.edge import trace_edge
-from nesting.trace.markers import MARKER_MM, marker_place
-from nesting.trace.references import LETTER_MM
-from nesting.trace.scale import Seen, solve_scale
+from nesting.tracing.camera import _calibrated
+from nesting.tracing.edge import trace_edge
+from nesting.tracing.markers import MARKER_MM, marker_place
+from nesting.tracing.references import LETTER_MM
+from nesting.tracing.scale import Seen, solve_scale
 
 SIZE = (2000, 1500)
 

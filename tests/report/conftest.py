@@ -7,9 +7,23 @@ from decimal import Decimal
 import pytest
 from shapely.geometry import LineString, Point, Polygon, box
 
-from nesting.layout import Layout, Panel, Placement, Unplaced, place
-from nesting.model import Direction, Hide, Part, Reading, Zone
-from nesting.workshop import Machine, Margins, Prices, Setting, Workshop
+from nesting.geometry import place
+from nesting.model import (
+    Direction,
+    Hide,
+    Layout,
+    Machine,
+    Margins,
+    Panel,
+    Part,
+    Placement,
+    Prices,
+    Reading,
+    Setting,
+    Unplaced,
+    Workshop,
+    Zone,
+)
 
 
 def wavy(width: float, height: float, wave: float = 12.0) -> Polygon:

@@ -1,24 +1,20 @@
 import io
 import re
-import sys
 from dataclasses import replace
 from datetime import date
-from pathlib import Path
 
 import pytest
+from laser_samples import DEEP, MACHINE, SETTING, SHALLOW, hide, layout_of, placement, rich_part
 from pdfminer.high_level import extract_pages, extract_text
 from shapely.geometry import LineString, Point, box
 
-sys.path.insert(0, str(Path(__file__).parent.parent / "laser"))
-from laser_samples import DEEP, MACHINE, SETTING, SHALLOW, hide, layout_of, placement, rich_part
-
 from nesting.laser.cautions import CAUTIONS
 from nesting.laser.export import export
-from nesting.layout import Panel, Under
-from nesting.model import OrderLine
+from nesting.model import OrderLine, Panel, Under
+from nesting.report.card_files import write_cards
 from nesting.report.card_page import cards_html
 from nesting.report.card_pdf import cards_pdf
-from nesting.report.cards import card, duration, shade, write_cards
+from nesting.report.cards import card, duration, shade
 
 ORDER = OrderLine("A-1", "tag", 3, date(2026, 9, 14), thread="light linen", note="gift <wrapped> & more")
 

@@ -5,15 +5,15 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+import shapely
 from matplotlib.colors import to_rgb
 from matplotlib.patches import PathPatch
 from PIL import Image
-import shapely
 from shapely.geometry import LineString, Polygon, box
 
-from nesting.files.errors import FileError
-from nesting.layout import Cut, Panel
-from nesting.offcuts import offcuts
+from nesting.costs.offcuts import offcuts
+from nesting.errors import FileError
+from nesting.model import Cut, Panel
 from nesting.report.drawing import draw_compare, draw_hide, draw_offcut, picture, save
 from nesting.report.layers import order_look
 

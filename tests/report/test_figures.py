@@ -5,8 +5,8 @@ from decimal import Decimal
 import pytest
 import shapely
 
-from nesting.offcuts import offcuts
-from nesting.report.figures import figures, hide_figures, lowest_grade
+from nesting.costs.figures import figures, hide_figures, lowest_grade
+from nesting.costs.offcuts import offcuts
 
 
 @pytest.fixture(scope="module")
@@ -15,7 +15,7 @@ def numbers(layout) -> dict:
 
 
 def test_the_layout_of_these_tests_is_sound(layout):
-    from nesting.check import check
+    from nesting.referee.rules import check
 
     assert check(layout) == []
 

@@ -3,7 +3,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon, box
 
-from nesting.layout import place
+from nesting.geometry import place
 from nesting.report.labels import NUMBER_SIZES, SIZES, extent, fit, shortened
 
 POINTS_PER_MM = 0.6

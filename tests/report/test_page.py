@@ -6,9 +6,9 @@ from html.parser import HTMLParser
 
 import pytest
 
+from nesting.costs.figures import figures
 from nesting.laser.cautions import CAUTIONS
-from nesting.layout import Unplaced
-from nesting.report.figures import figures
+from nesting.model import Unplaced
 from nesting.report.page import page, write_report
 
 VOID = {"meta", "img", "br", "link", "input", "hr", "base"}

@@ -1,21 +1,27 @@
 import io
-import sys
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
+from laser_samples import LEAF, hide, layout_of, placement
 from pdfminer.high_level import extract_pages, extract_text
 from pdfminer.layout import LTCurve, LTLine
 from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
 
-sys.path.insert(0, str(Path(__file__).parent.parent / "laser"))
-from laser_samples import LEAF, hide, layout_of, placement
-
 from nesting.model import Direction
 from nesting.report.paper import (
-    AREA_MM, CHECK_MM, EDGE_MM, FOOT_MM, OVERLAP_MM, Template, _room_for_words, _tiles, sheets, templates, write_templates,
-)  # fmt: skip
+    AREA_MM,
+    CHECK_MM,
+    EDGE_MM,
+    FOOT_MM,
+    OVERLAP_MM,
+    Template,
+    _room_for_words,
+    _tiles,
+    sheets,
+    templates,
+    write_templates,
+)
 
 MM = 25.4 / 72
 LONG = Polygon([(0, 0), (420, 0), (420, 60), (380, 90), (0, 90)])

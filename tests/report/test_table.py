@@ -3,8 +3,8 @@ from dataclasses import replace
 
 from rich.console import Console
 
-from nesting.layout import Unplaced
-from nesting.report.figures import figures
+from nesting.costs.figures import figures
+from nesting.model import Unplaced
 from nesting.report.table import MOST_ROWS, print_summary
 
 

@@ -1,0 +1,312 @@
+"""The commands: thin, each parses, calls the library and prints."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Optional
+
+import typer
+from typer.core import TyperGroup
+
+app = typer.Typer(
+    help="From a shelf of hides and a week's orders to cut-ready, costed bed loads with little leather wasted.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+Folder = Annotated[
+    Path, typer.Argument(metavar="FOLDER", help="Job folder: workshop.toml, products.toml, patterns/, hides/, orders.csv.")
+]
+Seconds = Annotated[float, typer.Option("--seconds", min=0.0, help="How long to search; Ctrl-C keeps the best so far.")]
+SecondsEach = Annotated[float, typer.Option("--seconds", min=0.0, help="How long to search for each hide of a plan.")]
+Iterations = Annotated[Optional[int], typer.Option(min=1, help="End after so many steps instead: the same on every machine.")]
+Seed = Annotated[int, typer.Option(help="Another seed gives another layout.")]
+LayoutFile = Annotated[Path, typer.Argument(metavar="LAYOUT", help="A layout file, such as out/layout.json.")]
+
+
+@app.command()
+def demo(
+    to: Annotated[Path, typer.Option("--to", help="Folder to write to.")] = Path("nesting-demo"),
+    seconds: Seconds = 6.0,
+) -> None:
+    """Try everything on an invented workshop: trace, plan, check, compare, export."""
+    from .demo import run_demo
+
+    run_demo(to, seconds)
+
+
+@app.command("plan")
+def plan_command(
+    folder: Folder, seconds: Seconds = 20.0, iterations: Iterations = None, seed: Seed = 0,
+    hide: Annotated[Optional[list[str]], typer.Option(help="Use only this hide (may be given again).")] = None,
+    settings: Annotated[
+        Optional[int],
+        typer.Option(min=1, max=3, help="Burn a hide with up to so many settings; by default a second only when parts would be left out."),
+    ] = None,
+) -> None:
+    """Decide which part comes from where on which hide, and write layout, report and pictures to FOLDER/out."""
+    from .run import run_plan
+
+    if not run_plan(folder, seconds=None if iterations else seconds, iterations=iterations, seed=seed, only=hide, settings=settings):
+        raise typer.Exit(1)
+
+
+@app.command("check")
+def check_command(layout: LayoutFile) -> None:
+    """Prove a layout from its file alone: distances, margins, grades, thickness, directions, panels, counts."""
+    from ..files.layout import read_layout
+    from ..referee.rules import check
+
+    findings = check(read_layout(layout))
+    for finding in findings:
+        typer.echo(str(finding))
+    if findings:
+        typer.echo(f"{layout}: {len(findings)} faults")
+        raise typer.Exit(1)
+    typer.echo(f"{layout}: every rule holds")
+
+
+@app.command("report")
+def report_command(layout: LayoutFile) -> None:
+    """Write the report and pictures of a layout again, beside its file."""
+    from ..files.layout import read_layout
+    from .run import write_reports
+
+    for path in write_reports(read_layout(layout), layout.parent):
+        typer.echo(str(path))
+
+
+@app.command("compare")
+def compare_command(
+    folder: Folder, seconds: SecondsEach = 10.0, seed: Seed = 0,
+    settings: Annotated[bool, typer.Option("--settings", help="Compare one, two and three settings a hide instead.")] = False,
+    bed: Annotated[bool, typer.Option("--bed", help="Compare the bed with one that has no end instead.")] = False,
+) -> None:
+    """Plan the same orders on each hide alone and on all together, and set them beside the plan in FOLDER/out."""
+    from ..errors import FileError
+    from .run import run_compare
+
+    if settings and bed:
+        raise FileError("--settings, --bed", "options", "both", "compare one thing at a time")
+    run_compare(folder, seconds, seed, "settings" if settings else "bed" if bed else "hides")
+
+
+@app.command("export")
+def export_command(
+    layout: LayoutFile,
+    to: Annotated[Optional[Path], typer.Option("--to", help="Folder to write to; cut/ beside the layout by default.")] = None,
+    spread_heat: Annotated[bool, typer.Option("--spread-heat", help="Burn no part straight after its neighbour.")] = False,
+    frame: Annotated[bool, typer.Option("--frame", help="Also write a frame of card stock for every panel to lie in.")] = False,
+    align: Annotated[
+        Optional[list[str]],
+        typer.Option(help="Where two points of a panel lie on the bed, mm from its bottom left: 'HIDE/PANEL A=x,y B=x,y'."),
+    ] = None,
+) -> None:
+    """Write a file to burn for every bed load, and job cards; unsafe leather gets paper templates instead."""
+    from ..files.layout import read_layout
+    from .bed_commands import run_export
+
+    folder, job = to or layout.parent / "cut", layout.resolve().parent.parent
+    if not run_export(read_layout(layout), folder, job, spread_heat=spread_heat, frame=frame, align=align or []):
+        raise typer.Exit(1)
+
+
+@app.command("templates")
+def templates_command(
+    layout: LayoutFile,
+    hide: Annotated[Optional[list[str]], typer.Option(help="Only the parts on this hide (may be given again).")] = None,
+    to: Annotated[Optional[Path], typer.Option("--to", help="Folder to write to; cut/ beside the layout by default.")] = None,
+) -> None:
+    """Write paper templates to cut by knife: every part at true size, tiled on A4."""
+    from ..files.layout import read_layout
+    from .bed_commands import run_templates
+
+    run_templates(read_layout(layout), to or layout.parent / "cut", hide)
+
+
+@app.command("kerf")
+def kerf_command(
+    folder: Folder,
+    teeth: Annotated[str, typer.Option(help="Measured widths of the teeth, mm: '5.81 5.79 ...'.")] = "",
+    slots: Annotated[str, typer.Option(help="Measured widths of the slots, mm.")] = "",
+    thickness: Annotated[Optional[float], typer.Option(min=0.1, max=20, help="Thickness of the leather, mm.")] = None,
+    record: Annotated[bool, typer.Option("--record", help="Put the kerf into workshop.toml.")] = False,
+    output: Annotated[
+        Optional[Path], typer.Option("--output", "-o", help="File to write; FOLDER/out/kerf-comb.svg by default.")
+    ] = None,
+) -> None:
+    """Make a comb to cut and measure; with its measured widths, work the kerf out."""
+    from .bed_commands import run_kerf
+
+    run_kerf(folder, teeth, slots, thickness, record, output)
+
+
+class _MakeFirst(TyperGroup):
+    """`nesting swatch FOLDER` is short for `nesting swatch make FOLDER`."""
+
+    def parse_args(self, ctx, args):
+        if args and args[0] not in (*self.commands, "--help"):
+            args = ["make", *args]
+        return super().parse_args(ctx, args)
+
+
+swatch_app = typer.Typer(
+    cls=_MakeFirst, no_args_is_help=True, rich_markup_mode=None,
+    help="Make a test piece, cut it, and record what it taught. 'nesting swatch FOLDER' is short for 'nesting swatch make "
+    "FOLDER'.",
+)
+app.add_typer(swatch_app, name="swatch")
+Operation = Annotated[str, typer.Option(help="cut, 'engrave shallow' or 'engrave deep'.")]
+Leather = Annotated[str, typer.Option(help="Name of the leather in the setting book; empty for every leather.")]
+
+
+@swatch_app.command("make")
+def swatch_command(
+    folder: Folder,
+    thickness: Annotated[Optional[float], typer.Option(min=0.1, max=20, help="Thickness of the piece, mm (needed).")] = None,
+    operation: Operation = "cut", leather: Leather = "",
+    offcut: Annotated[str, typer.Option(help="Offcut or hide to fit the swatch on.")] = "",
+    speed: Annotated[Optional[float], typer.Option(min=0.1, max=5000, help="Speed in the middle, mm/s, instead of the predicted.")] = None,
+    power: Annotated[Optional[float], typer.Option(min=1, max=100, help="Power in the middle, %.")] = None,
+    passes: Annotated[Optional[int], typer.Option(min=1, max=20, help="Passes.")] = None,
+    output: Annotated[
+        Optional[Path], typer.Option("--output", "-o", help="File to write; FOLDER/out/swatch-....svg by default.")
+    ] = None,
+) -> None:
+    """Make a test piece: small squares over speed and power round the predicted setting."""
+    from .bed_commands import run_swatch
+
+    typed = {"speed_mm_s": speed, "power_percent": power, "passes": passes}
+    run_swatch(folder, thickness, operation, leather, offcut, typed, output)
+
+
+@swatch_app.command("record")
+def record_command(
+    folder: Folder,
+    swatch: Annotated[Optional[Path], typer.Option(help="The swatch file that was cut.")] = None,
+    best: Annotated[str, typer.Option(help="The best square, such as C3.")] = "",
+    clean: Annotated[str, typer.Option(help="All squares that came out clean: 'B2 B3 C3'.")] = "",
+    name: Annotated[str, typer.Option(help="Name of the new row.")] = "",
+    thickness: Annotated[Optional[float], typer.Option(min=0.1, max=20, help="Without a swatch: thickness, mm.")] = None,
+    speed: Annotated[Optional[float], typer.Option(min=0.1, max=5000, help="Without a swatch: speed, mm/s.")] = None,
+    power: Annotated[Optional[float], typer.Option(min=0.1, max=100, help="Without a swatch: power, %.")] = None,
+    passes: Annotated[int, typer.Option(min=1, max=20, help="Without a swatch: passes.")] = 1,
+    operation: Operation = "cut", leather: Leather = "",
+    thinnest: Annotated[Optional[float], typer.Option(min=0.1, max=20, help="Thinnest leather it was clean on, mm.")] = None,
+    thickest: Annotated[Optional[float], typer.Option(min=0.1, max=20, help="Thickest leather it was clean on, mm.")] = None,
+) -> None:
+    """Add what a test piece taught to workshop.toml: a tested row and its window."""
+    from .bed_commands import run_record
+
+    typed = {
+        "thickness_mm": thickness, "speed_mm_s": speed, "power_percent": power, "passes": passes, "operation": operation,
+        "leather": leather,
+    }
+    run_record(folder, swatch, best, clean, name, typed, {"thinnest_mm": thinnest, "thickest_mm": thickest})
+
+
+@app.command("trace")
+def trace_command(
+    photo: Annotated[Path, typer.Argument(help="Photo of the hide lying flat, all of it in the picture.")],
+    output: Annotated[Path, typer.Option("--output", "-o", help="Hide file to write, such as hides/x.json.")],
+    reference: Annotated[str, typer.Option(help="What gives the scale: auto, markers, a4, letter or card.")] = "auto",
+    corners: Annotated[
+        Optional[str], typer.Option(help="Four corners of the sheet or card in pixels, in turn: 'x,y x,y x,y x,y'.")
+    ] = None,
+    points: Annotated[
+        Optional[str], typer.Option(help="Four points or more in pixels and their true places in mm, y up: 'px,py=x,y px,py=x,y ...'.")
+    ] = None,
+    inside: Annotated[Optional[str], typer.Option(help="Points in pixels that are leather: 'x,y x,y ...'.")] = None,
+    outside: Annotated[Optional[str], typer.Option(help="Points in pixels that are not leather.")] = None,
+    slits: Annotated[Optional[str], typer.Option(help="Pixels on lines in the leather that are slits: they are cut out.")] = None,
+    stains: Annotated[Optional[str], typer.Option(help="Pixels in what was traced as holes and is leather, only stained.")] = None,
+    correct: Annotated[
+        Optional[str], typer.Option(help="Pixels that a refusal named, around which you found the outline right as traced.")
+    ] = None,
+    rough: Annotated[Optional[str], typer.Option(help="A polygon drawn roughly around the leather, in pixels: 'x,y x,y x,y ...'.")] = None,
+    camera: Annotated[Optional[Path], typer.Option(help="Camera profile made by nesting camera.")] = None,
+    largest_error: Annotated[
+        Optional[float], typer.Option(min=0.01, help="Largest error to accept, mm; else 0.25 % of the hide's length, 3.75 mm at points.")
+    ] = None,
+    tolerance: Annotated[float, typer.Option(min=0.01, help="How far the outline may be simplified, mm.")] = 0.5,
+    nominal: Annotated[
+        Optional[float], typer.Option(help="Nominal thickness, mm; the outline allows for the top of the leather being nearer to the camera.")
+    ] = None,
+    tannage: Annotated[str, typer.Option(help="vegetable, chrome, synthetic or unknown.")] = "unknown",
+    colour: Annotated[str, typer.Option(help="Colour, as you call it.")] = "",
+    price: Annotated[Optional[str], typer.Option(help="Price paid for the hide.")] = None,
+) -> None:
+    """Turn a photo of a hide into its outline in mm, with a check picture beside it."""
+    from .hide_commands import run_trace
+
+    facts = {"nominal_mm": nominal, "tannage": tannage, "colour": colour, "price": price}
+    guides = {
+        "corners": corners, "points": points, "inside": inside, "outside": outside, "rough": rough, "slits": slits, "stains": stains,
+        "correct": correct,
+    }  # fmt: skip
+    run_trace(
+        photo, output, guides=guides, facts=facts, camera=camera, reference=reference, tolerance_mm=tolerance, largest_error_mm=largest_error
+    )
+
+
+@app.command("camera")
+def camera_command(
+    photos: Annotated[list[Path], typer.Argument(help="Photos of the marker sheets, some tilted, some into the corners.")],
+    output: Annotated[Path, typer.Option("--output", "-o", help="Profile to write.")] = Path("camera.json"),
+) -> None:
+    """Measure a camera and its lens from a few photos of the marker sheets, for trace --camera."""
+    from .hide_commands import run_camera
+
+    run_camera(photos, output)
+
+
+hide_app = typer.Typer(help="Put a traced hide right by hand.", no_args_is_help=True, rich_markup_mode=None)
+app.add_typer(hide_app, name="hide")
+HideFile = Annotated[Path, typer.Argument(help="A hide file, such as hides/x.json.")]
+
+
+@hide_app.command("to-svg")
+def to_svg_command(
+    file: HideFile, output: Annotated[Optional[Path], typer.Option("--output", "-o", help="Drawing to write; beside the hide by default.")] = None
+) -> None:
+    """Draw a hide over its straightened photo, to edit in any vector editor."""
+    from .hide_commands import run_to_svg
+
+    run_to_svg(file, output)
+
+
+@hide_app.command("from-svg")
+def from_svg_command(
+    drawing: Annotated[Path, typer.Argument(help="The edited drawing.")],
+    output: Annotated[Optional[Path], typer.Option("--output", "-o", help="The hide file it was made of; beside it by default.")] = None,
+) -> None:
+    """Read an edited drawing back into its hide file."""
+    from .hide_commands import run_from_svg
+
+    run_from_svg(drawing, output)
+
+
+@hide_app.command("accept")
+def accept_command(
+    file: HideFile,
+    numbers: Annotated[Optional[list[int]], typer.Argument(help="Numbers as the check picture shows them; all if none is given.")] = None,
+    drop: Annotated[bool, typer.Option("--drop", help="Throw them out instead.")] = False,
+) -> None:
+    """Make zones of suggested flaws; until then nothing uses them."""
+    from .hide_commands import run_accept
+
+    run_accept(file, numbers, drop)
+
+
+@app.command("markers")
+def markers_command(
+    to: Annotated[Path, typer.Option("--to", help="Folder to write to.")] = Path("markers"),
+    pages: Annotated[int, typer.Option(min=1, max=8, help="How many sheets.")] = 4,
+) -> None:
+    """Make the marker sheets to print and lay around a hide before it is photographed."""
+    from ..tracing.markers import write_marker_sheets
+
+    for path in write_marker_sheets(to, pages):
+        typer.echo(str(path))

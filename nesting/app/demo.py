@@ -1,0 +1,56 @@
+"""The whole job on an invented workshop, one command."""
+
+from __future__ import annotations
+
+import shutil
+import time
+from pathlib import Path
+
+from ..atomic import write_bytes
+
+PHOTO_FACTS = {"nominal_mm": 1.5, "tannage": "vegetable", "colour": "natural", "price": "58.00"}
+
+
+def demo_folder() -> Path:
+    """The demo workshop: inside the installed package, or beside it in a checkout."""
+    package = Path(__file__).resolve().parents[1]
+    return package / "demo_data" if (package / "demo_data").exists() else package.parent / "data"
+
+
+def run_demo(to: Path, seconds: float) -> None:
+    """Copy the demo workshop (files already there are kept), trace its photo, plan, check, compare and export."""
+    from .bed_commands import run_export
+    from .hide_commands import run_trace
+    from .run import console, run_compare, run_plan
+
+    started = time.monotonic()
+    copy_job(demo_folder(), to)
+    photo = next((to / "photos").glob("*.jpg"))
+    console.rule("1. Trace the photo")
+    run_trace(photo, to / "hides" / f"{photo.stem}.json", facts=PHOTO_FACTS)
+    console.rule("2. Plan the week")
+    layout = run_plan(to, seconds)
+    if layout is None:
+        raise SystemExit(1)
+    console.rule("3. Compare the hides")
+    run_compare(to, seconds / 14, 0)
+    console.rule("4. Export for the laser")
+    run_export(layout, to / "out" / "cut", to)
+    console.rule(f"done in {time.monotonic() - started:.0f} s")
+    console.print(
+        f"Open {to / 'out' / 'report.html'} first; the pictures are {to / 'out'}/hide-*.png, the traced photo "
+        f"{to / 'hides'}/{photo.stem}-check.png, the files for the laser {to / 'out' / 'cut'}/*.svg with their job cards, cards.pdf.",
+        soft_wrap=True,
+    )
+
+
+def copy_job(source: Path, to: Path) -> None:
+    """Copy the plain files of a job folder; what is there already is left as it is."""
+    for path in sorted(source.rglob("*")):
+        target = to / path.relative_to(source)
+        if path.is_file() and path.suffix in (".toml", ".csv", ".json", ".svg", ".jpg") and not target.exists():
+            target.parent.mkdir(parents=True, exist_ok=True)
+            if path.suffix == ".jpg":
+                shutil.copyfile(path, target)
+            else:
+                write_bytes(target, path.read_bytes())

@@ -1,0 +1,220 @@
+"""What each command does, with its progress and its words for the terminal."""
+
+from __future__ import annotations
+
+import os
+import time
+from pathlib import Path
+
+from rich.box import SIMPLE
+from rich.console import Console
+from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
+from rich.table import Table
+
+from ..costs.figures import figures
+from ..errors import FileError
+from ..files.job import read_job
+from ..files.layout import write_layout
+from ..model import MM2_PER_DM2, Job, Layout
+from ..referee.rules import check
+from ..report.drawing import draw_compare, draw_hide, save
+from ..report.guide import draw_guide, guide_name
+from ..report.page import write_report
+from ..report.table import print_summary
+from .earlier import earlier_plan
+
+console = Console(highlight=False)
+WORKERS = min(2, os.cpu_count() or 1)
+
+
+def progress_bar() -> Progress:
+    """The bar every long command shows."""
+    return Progress(
+        SpinnerColumn(), TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn(), console=console, transient=True
+    )
+
+
+def run_plan(
+    folder: Path, seconds: float | None, iterations: int | None = None, seed: int = 0, only: list[str] | None = None,
+    settings: int | None = None,
+) -> Layout | None:
+    """Plan a job folder, prove the layout, write it with its report and pictures; None when the referee found faults."""
+    job = read_job(folder)
+    from ..engine.stop import Stop
+    from ..planning import plan as planning
+
+    known = [hide.id for hide in job.hides]
+    for name in only or ():
+        if name not in known:
+            raise FileError(folder / "hides", "--hide", name, f"give one of {', '.join(known)}")
+    hides = planning.ready(job, tuple(only) if only else None)
+    _refuse_tiny_bed(job, folder)
+    for line in _before(job, hides):
+        console.print(line, style="yellow" if line.startswith("note") else None, soft_wrap=True, markup=False)
+    count = len(planning.wanted(job))
+    get_ready()
+    started = time.monotonic()
+    with progress_bar() as bar:
+        task = bar.add_task(f"placing {count} parts", total=seconds or iterations)
+
+        def better(solution):
+            placed = sum(pose is not None for pose in solution.poses)
+            text = f"{placed} of {count} parts, {solution.consumed_mm2 / MM2_PER_DM2:.1f} dm2 used"
+            bar.update(task, description=text, completed=solution.seconds if seconds else solution.iterations)
+
+        def tick():
+            bar.update(task, completed=time.monotonic() - started) if seconds else bar.advance(task)
+            return False
+
+        layout = planning.plan(job, Stop(seconds=seconds, iterations=iterations, when=tick), seed, hides=hides, settings=settings, progress=better, workers=WORKERS)
+    for line in _settings_used(layout, hides, settings):
+        console.print(line, soft_wrap=True, markup=False)
+    return layout if _write(layout, folder / "out") else None
+
+
+def _refuse_tiny_bed(job: Job, folder: Path) -> None:
+    from ..planning.wishes import fits_bed, wanted
+
+    parts = {wish.shape: wish.part for wish in wanted(job)}
+    if parts and not any(fits_bed(part, job) for part in parts.values()):
+        machine, least = job.workshop.machine, min(parts.values(), key=lambda part: part.outline.area)
+        raise FileError(
+            folder / "workshop.toml", "machine", f"usable bed {machine.usable_words}",
+            f"no ordered part fits it with its edge margin, not even {least.name}: check bed_width_mm, bed_height_mm and "
+            "bed_margin_mm, or cut by hand",
+        )
+
+
+def _before(job: Job, hides) -> list[str]:
+    """What to know before the search: faults of the hides, parts too big for the bed, the settings chosen and why."""
+    from ..planning.settings import coverage
+    from ..planning.wishes import fits_bed, wanted
+
+    lines = [f"note: {warning}" for item in hides for warning in item.warnings]
+    for (product, name, _), part in {wish.shape: wish.part for wish in wanted(job)}.items():
+        if not fits_bed(part, job):
+            lines.append(
+                f"note: part {name} of {product} with its edge margin is bigger than the usable bed of "
+                f"{job.workshop.machine.usable_words}: it is left out; cut it by hand or on a bigger bed"
+            )
+    for item in hides:
+        shares = [coverage(item.hide, item.map, item.settings[:n], job.workshop.confidence) for n in range(1, 1 + len(item.settings))]
+        for number, (setting, share) in enumerate(zip(item.settings, shares)):
+            does = f"{setting.name} cuts clean from {setting.thinnest_mm:.2f} to {setting.thickest_mm:.2f} mm"
+            if number == 0:
+                lines.append(f"hide {item.hide.id}: {item.map.source}; setting {does}, {share:.0%} of the hide, the most of any")
+            else:
+                lines.append(f"    one setting more, {does}, would add {share - shares[number - 1]:.0%} of the hide")
+    return lines
+
+
+def _settings_used(layout: Layout, hides, asked: int | None) -> list[str]:
+    """Which settings a hide is burnt with and why, where there was a choice."""
+    lines = []
+    left = sum(not unplaced.filler for unplaced in layout.unplaced)
+    for item in hides:
+        used = [s for s in layout.settings_on(item.hide.id) if any(layout.setting_of(p) == s for p in layout.on(item.hide.id))]
+        if len(item.settings) < 2 or not used:
+            continue
+        counts = [f"{s.name} ({sum(layout.setting_of(p) == s for p in layout.on(item.hide.id))} parts)" for s in used]
+        if len(used) > 1:
+            why = "as asked" if asked else "ordered parts would be left out with one"
+            lines.append(f"hide {item.hide.id} is burnt with {len(used)} settings, {' and '.join(counts)}: {why}")
+        elif asked is None:
+            why = "a second finds room for none of the parts left out" if left else "it has room for all that is ordered"
+            lines.append(f"hide {item.hide.id} is burnt with one setting, {used[0].name}: {why}, and a change-over takes time")
+    return lines
+
+
+def get_ready() -> None:
+    """Compile the engine before the clock of a search starts."""
+    from ..engine import warm_up
+
+    with console.status("getting the engine ready (the first time ever takes about half a minute)"):
+        warm_up()
+
+
+def _write(layout: Layout, out: Path) -> bool:
+    with console.status("checking"):
+        findings = check(layout)
+    if findings:
+        for finding in findings[:20]:
+            console.print(str(finding), style="red", markup=False)
+        console.print(f"the layout breaks {len(findings)} rules and was not written; please report this with the job folder")
+        return False
+    with console.status("drawing"):
+        numbers = figures(layout)
+        write_layout(out / "layout.json", layout, numbers)
+        files = [out / "layout.json", *write_reports(layout, out, numbers)]
+    print_summary(layout, numbers, console)
+    console.print("Open: " + ", ".join(str(file) for file in files if file.suffix != ".svg"), soft_wrap=True, markup=False)
+    return True
+
+
+def write_reports(layout: Layout, out: Path, numbers: dict | None = None) -> list[Path]:
+    """Write report.html and a picture of every hide that is cut; give back the files."""
+    numbers = numbers or figures(layout)
+    files = [write_report(layout, numbers, out)]
+    for row in numbers["hides"]:
+        if row["cut"]:
+            files += save(draw_hide(layout, row["hide"], row), out / f"hide-{row['hide']}")
+        if any(cut.hide == row["hide"] for cut in layout.cuts):
+            files += save(draw_guide(layout, row["hide"]), out / guide_name(row["hide"]))
+    return files
+
+
+_MORE = {"settings": {"changes": lambda choice: choice.changeovers}, "bed": {"panels": lambda choice: len(choice.layout.panels)}}
+"""What else the table of a comparison counts."""
+
+
+def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides") -> None:
+    """Plan on each hide alone and on all, by ``settings`` with one, two and three, or for the ``bed`` and without its limit;
+    print the table and draw it."""
+    job = read_job(folder)
+    _refuse_tiny_bed(job, folder)
+    from ..costs.choices import compare, compare_bed, compare_settings, why, why_bed, why_settings
+
+    get_ready()
+    with progress_bar() as bar:
+        task = bar.add_task("comparing", total={"settings": 3, "bed": 2}.get(by, len(job.hides) + 1))
+
+        def told(name: str) -> None:
+            bar.update(task, advance=1, description=f"planning: {name}")
+
+        if by == "hides":
+            choices = compare(job, seconds, seed, told, WORKERS, earlier_plan(folder, job))
+        else:
+            choices = (compare_settings if by == "settings" else compare_bed)(job, seconds, seed, told, WORKERS)
+    reason = {"hides": why, "settings": why_settings, "bed": why_bed}[by](choices)
+    if not choices:
+        console.print(reason)
+        return
+    currency = job.workshop.prices.currency
+    # whether more settings are worth the change-overs is for the maker to say
+    best = choices[0] if by == "hides" else None
+    table = Table(box=SIMPLE, collapse_padding=True, pad_edge=False)
+    table.add_column({"settings": "settings a hide"}.get(by, by), min_width=16, overflow="fold")
+    for name in ("parts", f"cost {currency}", "dm2 used", "of hide", "of used", *_MORE.get(by, {})):
+        table.add_column(name, justify="right", no_wrap=True)
+    rows = []
+    for choice in choices:
+        total, wanted, placed = choice.figures["total"], sum(choice.layout.wanted.values()), len(choice.layout.placements)
+        table.add_row(
+            "\n+ ".join(choice.hides or (choice.name,)) if by == "hides" else choice.name, f"{placed} of {wanted}", str(choice.cost),
+            f"{total['consumed_mm2'] / MM2_PER_DM2:.1f}", f"{total['yield_of_hide']:.1%}", f"{total['yield_of_consumed']:.1%}",
+            *(str(count(choice)) for count in _MORE.get(by, {}).values()),
+        )
+        rows.append(
+            {
+                "name": choice.name, "placed": placed, "wanted": wanted, "yield_of_consumed": total["yield_of_consumed"],
+                "consumed_mm2": total["consumed_mm2"], "cost": choice.cost, "currency": currency, "best": choice is best,
+            }
+        )
+    console.print(table)
+    console.print("Used: the hides cut less the offcuts kept. Shares: the parts of the hides cut, and of what is used.")
+    if by == "settings":
+        console.print("Parts: fillers too. Changes: how often the setting changes while a panel is burnt, engraving and cutting.")
+    console.print(reason, soft_wrap=True, markup=False)
+    files = save(draw_compare(rows), folder / "out" / ("compare" if by == "hides" else f"compare-{by}"))
+    console.print(f"Open: {files[0]}", soft_wrap=True, markup=False)
+

@@ -1,0 +1,192 @@
+"""The figures of a layout: areas, yields, counts, offcuts and costs, ready to be written as JSON."""
+
+from __future__ import annotations
+
+from decimal import ROUND_HALF_UP
+from functools import lru_cache
+
+from shapely import union_all
+from shapely.geometry import MultiPolygon, Polygon
+
+from ..geometry import areal
+from ..leather.regions import usable
+from ..leather.thickness import ThicknessMap, cuttable, thickness_map
+from ..model import GRADES, Hide, Layout, Setting
+from .money import KINDS, Cost, Costs, costs, minor_unit
+from .offcuts import Offcut, offcuts
+
+AREAS = ("hide_mm2", "usable_mm2", "consumed_mm2", "parts_mm2", "kerf_mm2", "scrap_mm2", "offcuts_mm2")
+
+
+def figures(layout: Layout) -> dict:
+    """Every figure of a layout.
+
+    Parameters
+    ----------
+    layout : Layout
+
+    Returns
+    -------
+    dict
+        ``hides``: a dict for each hide, see `hide_figures`, and for hides that are cut its ``price`` (paid), ``credit``
+        (of its offcuts) and ``cost`` (all money spent on it). ``total``: the same areas and yields summed over the
+        hides that are cut (an untouched hide counts for nothing), with ``hides_cut``, ``hides_untouched``, ``wanted``,
+        ``placed`` and ``unplaced`` parts and ``cost``. ``costs``: what the money is spent on, by order line and by
+        ordered piece. Areas in mm2, yields as shares from 0 to 1, money as text in the currency ``costs.currency``.
+    """
+    remains = {hide.id: offcuts(layout, hide.id) for hide in layout.hides}
+    money = costs(layout, {name: kept for name, (kept, _) in remains.items()})
+    rows = [hide_figures(layout, hide.id, remains[hide.id]) for hide in layout.hides]
+    for row in rows:
+        if row["cut"]:
+            name = row["hide"]
+            row |= {
+                "price": str(money.paid[name]),
+                "credit": str(money.credited[name]),
+                "cost": str(money.hides[name].total),
+            }
+    cut = [row for row in rows if row["cut"]]
+    total = _with_yields({name: sum((row[name] for row in cut), 0.0) for name in AREAS})
+    total |= {
+        "hides_cut": len(cut),
+        "hides_untouched": len(rows) - len(cut),
+        "wanted": sum(layout.wanted.values()),
+        "placed": len(layout.placements),
+        "unplaced": len(layout.unplaced),
+        "cost": str(money.total.total.quantize(minor_unit(money.currency))),
+    }
+    return {"hides": rows, "total": total, "costs": _costs(layout, money)}
+
+
+def hide_figures(
+    layout: Layout, hide_id: str, remains: tuple[list[Offcut], Polygon | MultiPolygon] | None = None
+) -> dict:
+    """Areas, yields and offcuts of one hide, without money.
+
+    Parameters
+    ----------
+    layout : Layout
+    hide_id : str
+    remains : list of Offcut and scrap, optional
+        What `offcuts.offcuts` gives for this hide, when it is known already.
+
+    Returns
+    -------
+    dict
+        ``hide``; ``cut`` (whether anything is placed on it); ``placed`` parts; ``usable_grade``, the lowest grade that
+        any placed part accepts; ``hide_mm2``; ``usable_mm2`` (where the most tolerant part may lie); ``parts_mm2``
+        (outlines less cutouts); ``offcuts_mm2``; ``consumed_mm2`` (hide less offcuts, 0 when untouched); ``scrap_mm2``
+        (slivers, gaps and what falls out of cutouts); ``kerf_mm2`` (burnt away: consumed less parts and scrap);
+        ``yield_of_hide``, ``yield_of_usable`` and ``yield_of_consumed``: the parts' share of each (0 when there is
+        none); ``offcuts`` as ``id``, ``area_mm2`` and ``rectangle_mm``, longer and shorter side of the largest
+        rectangle found inside.
+    """
+    hide = next(hide for hide in layout.hides if hide.id == hide_id)
+    placements = layout.on(hide_id)
+    kept, scrap = remains or offcuts(layout, hide_id)
+    area, parts = hide.outline.area, sum(placement.area_mm2 for placement in placements)
+    left = sum(offcut.area_mm2 for offcut in kept)
+    consumed = area - left if placements else 0.0
+    row = {"hide": hide_id, "cut": bool(placements), "placed": len(placements), "usable_grade": lowest_grade(layout)}
+    row |= _with_yields(
+        {
+            "hide_mm2": area,
+            "usable_mm2": usable(hide, layout.workshop.margins, lowest_grade(layout), burnable(layout, hide)).area,
+            "consumed_mm2": consumed,
+            "parts_mm2": parts,
+            "kerf_mm2": max(consumed - parts - scrap.area, 0.0),
+            "scrap_mm2": scrap.area,
+            "offcuts_mm2": left,
+        }
+    )
+    row["offcuts"] = [
+        {"id": offcut.id, "area_mm2": offcut.area_mm2, "rectangle_mm": [offcut.width_mm, offcut.height_mm]}
+        for offcut in kept
+    ]
+    return row
+
+
+def thickness_of(layout: Layout, hide: Hide) -> ThicknessMap:
+    """The thickness map of a hide with the workshop's spread; kept, because figures and pictures all need it."""
+    return _thickness(hide, layout.workshop.thickness_spread_mm)
+
+
+def burnable(layout: Layout, hide: Hide) -> Polygon | MultiPolygon | None:
+    """The region of a hide where any of its settings cuts clean at the workshop's confidence; None when it has none."""
+    held = list(windows(layout, hide).values())
+    return areal(union_all(held)) if held else None
+
+
+def windows(layout: Layout, hide: Hide) -> dict[str, Polygon | MultiPolygon]:
+    """The region of a hide where each of its settings cuts clean, by name."""
+    spread, confidence = layout.workshop.thickness_spread_mm, layout.workshop.confidence
+    return {setting.name: _burnable(hide, setting, spread, confidence) for setting in layout.settings_on(hide.id)}
+
+
+def lowest_grade(layout: Layout) -> str:
+    """The lowest grade that any placed part, or an area of one, accepts; E when nothing is placed."""
+    grades = {placement.grade for placement in layout.placements}
+    grades |= {zone.grade for placement in layout.placements for zone in placement.zones}
+    return max(grades, default=GRADES[-1])
+
+
+@lru_cache(maxsize=32)
+def _thickness(hide: Hide, spread_mm: float) -> ThicknessMap:
+    return thickness_map(hide, spread_mm)
+
+
+@lru_cache(maxsize=32)
+def _burnable(hide: Hide, setting: Setting, spread_mm: float, confidence: float) -> Polygon | MultiPolygon:
+    return cuttable(_thickness(hide, spread_mm), hide, setting.thinnest_mm, setting.thickest_mm, confidence)
+
+
+def _with_yields(areas: dict[str, float]) -> dict:
+    def over(whole: str) -> float:
+        return areas["parts_mm2"] / areas[whole] if areas[whole] > 0 else 0.0
+
+    return areas | {f"yield_of_{whole}": over(f"{whole}_mm2") for whole in ("hide", "usable", "consumed")}
+
+
+def _costs(layout: Layout, money: Costs) -> dict:
+    copies: dict[tuple, list[bool]] = {}
+    for placement in layout.placements:
+        copies.setdefault(_piece(placement), []).append(True)
+    for unplaced in layout.unplaced:
+        copies.setdefault(_piece(unplaced), []).append(False)
+    lines: dict[tuple[str, str], list[tuple]] = {}
+    for piece in sorted(copies):
+        lines.setdefault(piece[:2], []).append(piece)
+    of_piece, of_line, unit = money.pieces, money.lines, minor_unit(money.currency)
+
+    def text(cost: Cost) -> dict[str, str]:
+        return {kind: str(getattr(cost, kind).quantize(unit)) for kind in (*KINDS, "total")}
+
+    return {
+        "currency": money.currency,
+        "paid": str(sum(money.paid.values(), 0 * unit)),
+        "credited": str(sum(money.credited.values(), 0 * unit)),
+        **text(money.total),
+        "lines": [
+            {"order": line[0], "product": line[1]}
+            | _completeness(pieces, copies, of_piece)
+            | text(of_line.get(line, Cost()))
+            for line, pieces in lines.items()
+        ],
+        "pieces": [
+            {"order": piece[0], "product": piece[1], "piece": piece[2], "parts": len(parts), "placed": sum(parts)}
+            | text(of_piece.get(piece, Cost()))
+            for piece, parts in sorted(copies.items())
+        ],
+        "notes": list(money.notes),
+    }
+
+
+def _piece(thing) -> tuple[str, str, int]:
+    return (thing.order, thing.product, thing.piece)
+
+
+def _completeness(pieces: list[tuple], copies: dict[tuple, list[bool]], of_piece: dict[tuple, Cost]) -> dict:
+    """Pieces of an order line, how many have all their parts placed, and the mean cost of those, None without any."""
+    whole = [of_piece[piece].total for piece in pieces if all(copies[piece])]
+    each = (sum(whole) / len(whole)).quantize(whole[0], ROUND_HALF_UP) if whole else None
+    return {"pieces": len(pieces), "complete": len(whole), "each": None if each is None else str(each)}

@@ -1,0 +1,366 @@
+"""Thickness readings to a map of the hide with its uncertainty, and the region a laser setting may cut."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+from scipy.linalg import cholesky, solve_triangular
+from scipy.ndimage import maximum_filter
+from scipy.spatial.distance import cdist
+from scipy.special import ndtr
+from shapely.geometry import MultiPolygon, Polygon
+
+from ..errors import ModelError
+from ..geometry import areal
+from ..model import Hide, Under
+
+FEWEST_READINGS = 4
+"""With fewer, readings say too little about how thickness varies and the stated spread is used."""
+FEWEST_FOR_SLOPE = 6
+"""A sloping trend has three coefficients; with fewer readings the trend is level."""
+MOST_READINGS = 500
+UNDER_STEP_MM = 5.0
+"""Distance between the places looked at under a part."""
+MOST_CELLS = 250_000
+
+
+class Covariance(NamedTuple):
+    """Matern 3/2 covariance of thickness, and the noise of one reading.
+
+    ``sd_mm``: how far thickness strays from its trend; ``length_mm``: over what distance along the hide;
+    ``noise_mm``: standard deviation of a repeated reading (the nugget).
+    """
+
+    sd_mm: float
+    length_mm: float
+    noise_mm: float
+
+
+def thickness_map(hide: Hide, spread_mm: float) -> ThicknessMap:
+    """Estimate the thickness everywhere on a hide, with its uncertainty.
+
+    Four readings or more are kriged: a Gaussian process about a sloping trend (level when there are fewer than six
+    readings or they lie nearly in line), with Matern 3/2 covariance and reading noise. The covariance is fitted by
+    restricted maximum likelihood under weak log-normal priors. With fewer readings the nominal thickness (else the mean
+    of the readings) holds everywhere with ``spread_mm`` as standard deviation. With neither, the map is not known.
+
+    Parameters
+    ----------
+    hide : Hide
+    spread_mm : float
+        Standard deviation of thickness over a hide, from experience (mm, 0 or more).
+
+    Returns
+    -------
+    ThicknessMap
+
+    Raises
+    ------
+    ModelError
+        When the spread is negative or there are more than 500 readings.
+
+    Notes
+    -----
+    Rasmussen and Williams, Gaussian Processes for Machine Learning (2006), section 2.7 for explicit basis functions,
+    section 4.2 for the Matern class; Patterson and Thompson (1971) for restricted likelihood. Readings are best taken
+    as ISO 2589 describes.
+    """
+    if not (np.isfinite(spread_mm) and spread_mm >= 0):
+        raise ModelError("thickness spread_mm", spread_mm, "give 0 or more")
+    count = len(hide.readings)
+    if count > MOST_READINGS:
+        raise ModelError(f"readings of hide {hide.id}", count, f"give at most {MOST_READINGS}")
+    points = np.array([(reading.x, reading.y) for reading in hide.readings], float).reshape(-1, 2)
+    values = np.array([reading.mm for reading in hide.readings], float)
+    bounds = hide.outline.bounds
+    if count >= FEWEST_READINGS:
+        trend = "linear" if count >= FEWEST_FOR_SLOPE and not _in_line(points) else "constant"
+        estimate = Kriging(points, values, fit_covariance(points, values, trend, spread_mm), trend)
+        return ThicknessMap(bounds, f"kriging from {count} readings", estimate)
+    if hide.nominal_mm is not None:
+        level, source = hide.nominal_mm, f"nominal {hide.nominal_mm:g} mm, spread {spread_mm:g} mm"
+    elif count:
+        level = float(values.mean())
+        source = f"mean of {count} reading{'s'[: count > 1]} {level:.2f} mm, spread {spread_mm:g} mm"
+    else:
+        return ThicknessMap(bounds, "unknown: neither readings nor a nominal thickness", None)
+    return ThicknessMap(bounds, source, (level, spread_mm))
+
+
+class ThicknessMap:
+    """Estimated thickness over one hide. ``known`` is False when nothing was measured or stated.
+
+    Parameters
+    ----------
+    bounds : (least x, least y, greatest x, greatest y) of the hide, mm
+    source : str
+        Where the figures come from, for people.
+    estimate : Kriging, or (mean, sd) in mm that hold everywhere, or None
+    """
+
+    def __init__(self, bounds, source: str, estimate: Kriging | tuple[float, float] | None):
+        self.bounds, self.source, self.estimate = bounds, source, estimate
+
+    @property
+    def known(self) -> bool:
+        """Whether there is any estimate at all."""
+        return self.estimate is not None
+
+    def mean_sd(self, xy) -> tuple[np.ndarray, np.ndarray]:
+        """Estimated thickness and its standard deviation.
+
+        Parameters
+        ----------
+        xy : (n, 2) array
+            Places on the hide, mm.
+
+        Returns
+        -------
+        mean, sd : (n,) arrays, mm
+            Of the leather itself, without the noise of a reading. Mean is nan and sd infinite when nothing is known.
+        """
+        xy = np.asarray(xy, float).reshape(-1, 2)
+        if isinstance(self.estimate, Kriging):
+            return self.estimate.mean_sd(xy)
+        level, spread = self.estimate or (np.nan, np.inf)
+        return np.full(len(xy), level), np.full(len(xy), spread)
+
+    def inside(self, xy, least_mm: float, greatest_mm: float) -> np.ndarray:
+        """Probability that the thickness is between two limits, (n,) array, at each of ``xy``, (n, 2) array in mm."""
+        return _between(*self.mean_sd(xy), least_mm, greatest_mm)
+
+    def mean_over(self, hide: Hide) -> float:
+        """Mean estimated thickness over a hide, mm."""
+        left, low, right, high = hide.outline.bounds
+        xs, ys, mean, _ = self.grid(max(right - left, high - low) / 50)
+        within = shapely.contains_xy(hide.outline, *np.meshgrid(xs, ys))
+        if within.any():
+            return float(mean[within].mean())
+        return float(self.mean_sd(hide.outline.representative_point().coords)[0][0])
+
+    def under(self, outline: Polygon, least_mm: float = 0.0, greatest_mm: float = np.inf) -> Under | None:
+        """The leather under a part, looked at every few mm, and how sure it is within limits; None when nothing is known."""
+        if not self.known:
+            return None
+        left, low, right, high = outline.bounds
+        xs, ys = np.meshgrid(np.arange(left, right, UNDER_STEP_MM), np.arange(low, high, UNDER_STEP_MM))
+        inside = shapely.contains_xy(outline, xs, ys)
+        edge = shapely.get_coordinates(outline.exterior.segmentize(UNDER_STEP_MM))
+        mean, sd = self.mean_sd(np.vstack([np.column_stack([xs[inside], ys[inside]]), edge]))
+        chance = float(_between(mean, sd, least_mm, greatest_mm).min())
+        return Under(float(mean.min()), float(mean.max()), min(max(chance, 0.0), 1.0))
+
+    def grid(self, step_mm: float) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+        """The map over the hide's bounds, for drawing.
+
+        Returns
+        -------
+        xs : (m,) array, ys : (n,) array, mean : (n, m) array, sd : (n, m) array, all mm
+        """
+        left, low, right, high = self.bounds
+        step = _bounded_step(self.bounds, step_mm)
+        xs = np.linspace(left, right, max(2, int(np.ceil((right - left) / step)) + 1))
+        ys = np.linspace(low, high, max(2, int(np.ceil((high - low) / step)) + 1))
+        return xs, ys, *_over(self, xs, ys)
+
+
+def cuttable(
+    thickness: ThicknessMap, hide: Hide, least_mm: float, greatest_mm: float, confidence: float, step_mm: float = 5.0
+) -> Polygon | MultiPolygon:
+    """The region of a hide where the thickness is within limits at a stated confidence.
+
+    Conservative, so that no point of it fails. The hide is looked at in square cells. Within a cell, mean and standard
+    deviation are bounded by their corner values widened by twice the error of bilinear interpolation, which is at most
+    h^2/8 (|f_xx| + |f_yy|) and taken from the second differences of the neighbouring nodes, and by their values at the
+    middle. The cell passes when the worst pair within these bounds does: for a mean inside the limits the probability
+    falls with distance from their middle and with the standard deviation. The stairs left at the edge are smoothed
+    inwards, which keeps a step clear of every cell that fails.
+
+    Parameters
+    ----------
+    thickness : ThicknessMap
+    hide : Hide
+    least_mm, greatest_mm : float
+        Limits of the thickness.
+    confidence : float
+        From 0.5 to below 1.
+    step_mm : float
+        Side of a cell; larger on hides too vast for it.
+
+    Returns
+    -------
+    Polygon or MultiPolygon
+        Empty when nothing passes or nothing is known of the thickness.
+    """
+    if not 0.5 <= confidence < 1:
+        raise ModelError("confidence", confidence, "give a share from 0.5 to below 1, such as 0.9")
+    if not (np.isfinite(step_mm) and step_mm > 0):
+        raise ModelError("step_mm", step_mm, "give a number more than 0")
+    if not thickness.known or not least_mm <= greatest_mm:
+        return Polygon()
+    step = _bounded_step(hide.outline.bounds, step_mm)
+    cells = _cells(thickness, hide.outline.bounds, step)
+    worst = np.minimum(
+        _between(cells.thinnest, cells.sd, least_mm, greatest_mm),
+        _between(cells.thickest, cells.sd, least_mm, greatest_mm),
+    )
+    passes = worst >= confidence
+    if passes.all():
+        return hide.outline
+    if not passes.any():
+        return Polygon()
+    return areal(_within_cells(passes, cells.xs, cells.ys).intersection(hide.outline))
+
+
+class Kriging:
+    """Universal kriging with a given covariance: a Gaussian process about a trend whose coefficients have a flat prior.
+
+    Parameters
+    ----------
+    points : (n, 2) array, mm
+    values : (n,) array, mm
+    covariance : Covariance
+        ``noise_mm`` must be positive, so that two readings may lie at one point.
+    trend : {"none", "constant", "linear"}
+
+    Notes
+    -----
+    Rasmussen and Williams (2006), equations 2.41 and 2.42, in terms of the Cholesky factor of the covariance.
+    """
+
+    def __init__(self, points, values, covariance: Covariance, trend: str = "linear"):
+        self.points, self.covariance, self.trend = np.asarray(points, float), covariance, trend
+        self.centre = self.points.mean(axis=0)
+        self.reach = max(float(np.abs(self.points - self.centre).max()), 1e-9)
+        noise = covariance.noise_mm**2 * np.eye(len(self.points))
+        factor = cholesky(self._covariance(self.points) + noise, lower=True)
+        self.whiten = solve_triangular(factor, np.eye(len(self.points)), lower=True)
+        basis, values = self.whiten @ self._basis(self.points), self.whiten @ np.asarray(values, float)
+        q, r = np.linalg.qr(basis)
+        self.basis, self.unscale = basis, np.linalg.inv(r)
+        self.coefficients = self.unscale @ (q.T @ values)
+        self.residual = values - basis @ self.coefficients
+        self.log_likelihood = float(
+            -0.5 * self.residual @ self.residual
+            - np.log(np.diag(factor)).sum()
+            - np.log(np.abs(np.diag(r))).sum()
+            - 0.5 * (len(values) - basis.shape[1]) * np.log(2 * np.pi)
+        )
+        """Restricted log likelihood, up to a constant that does not depend on the covariance."""
+
+    def mean_sd(self, xy: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Mean and standard deviation, (m,) arrays in mm, of the noise-free value at ``xy``, (m, 2) array in mm."""
+        mean, sd = np.empty(len(xy)), np.empty(len(xy))
+        size = max(1, 2_000_000 // len(self.points))
+        for start in range(0, len(xy), size):
+            part = slice(start, start + size)
+            basis = self._basis(xy[part])
+            near = self.whiten @ self._covariance(self.points, xy[part])
+            lack = (basis - near.T @ self.basis) @ self.unscale
+            variance = self.covariance.sd_mm**2 - np.einsum("ij,ij->j", near, near) + np.einsum("ij,ij->i", lack, lack)
+            mean[part] = basis @ self.coefficients + self.residual @ near
+            sd[part] = np.sqrt(np.maximum(variance, 0.0))
+        return mean, sd
+
+    def _covariance(self, a: np.ndarray, b: np.ndarray | None = None) -> np.ndarray:
+        scaled = cdist(a, a if b is None else b)
+        scaled *= np.sqrt(3.0) / self.covariance.length_mm
+        return self.covariance.sd_mm**2 * (1.0 + scaled) * np.exp(-scaled)
+
+    def _basis(self, xy: np.ndarray) -> np.ndarray:
+        columns = {"none": 0, "constant": 1, "linear": 3}[self.trend]
+        return np.column_stack([np.ones(len(xy)), (xy - self.centre) / self.reach])[:, :columns]
+
+
+PRIOR_LENGTH_MM = 300.0
+PRIOR_NOISE_MM = 0.04
+PRIOR_WIDTH = 0.7
+"""Middle and log-normal width of what is believed before any reading: thickness changes over a hand's breadth to half a
+hide, and a hand gauge repeats to a few hundredths (working assumptions, no published source)."""
+
+
+def fit_covariance(points: np.ndarray, values: np.ndarray, trend: str, spread_mm: float) -> Covariance:
+    """Covariance of greatest restricted likelihood times weak log-normal priors, within bounds a hide can have."""
+    from scipy.optimize import minimize
+
+    every = -(-len(points) // 200)
+    points, values = points[::every], values[::every]
+    spread = max(spread_mm, 0.05)
+    middle = np.log([spread, PRIOR_LENGTH_MM, PRIOR_NOISE_MM])
+    bounds = np.log([(0.2 * spread, 10 * spread), (60.0, 3000.0), (0.02, 0.5)])
+
+    def loss(logs):
+        belief = 0.5 * (((logs - middle) / PRIOR_WIDTH) ** 2).sum()
+        return belief - Kriging(points, values, Covariance(*np.exp(logs)), trend).log_likelihood
+
+    starts = [middle + np.log([1.0, factor, 1.0]) for factor in (0.4, 1.0, 2.5)]
+    runs = [minimize(loss, start, method="L-BFGS-B", bounds=bounds) for start in starts]
+    return Covariance(*np.exp(min(runs, key=lambda run: run.fun).x).tolist())
+
+
+def _in_line(points: np.ndarray) -> bool:
+    """Whether places lie so nearly in a line that the slope across it is a guess."""
+    long, short = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
+    return short < 0.1 * long or long == 0
+
+
+def _between(mean, sd, least_mm, greatest_mm) -> np.ndarray:
+    certain = ~(sd > 0)
+    width = np.where(certain, 1.0, sd)
+    chance = ndtr((greatest_mm - mean) / width) - ndtr((least_mm - mean) / width)
+    chance = np.where(certain, (least_mm <= mean) & (mean <= greatest_mm), chance)
+    return np.where(np.isnan(mean), 0.0, chance)
+
+
+class _Cells(NamedTuple):
+    """Bounds of mean and standard deviation over square cells; ``xs`` and ``ys`` are the cells' edges."""
+
+    xs: np.ndarray
+    ys: np.ndarray
+    thinnest: np.ndarray
+    thickest: np.ndarray
+    sd: np.ndarray
+
+
+@lru_cache(maxsize=16)
+def _cells(thickness: ThicknessMap, bounds, step: float) -> _Cells:
+    left, low, right, high = bounds
+    xs = np.arange(left - 2 * step, right + 3 * step, step)
+    ys = np.arange(low - 2 * step, high + 3 * step, step)
+    nodes = _over(thickness, xs, ys)
+    middles = _over(thickness, (xs[1:] + xs[:-1]) / 2, (ys[1:] + ys[:-1]) / 2)
+    (mean_low, mean_high), (_, sd_high) = (_cell_bounds(*pair) for pair in zip(nodes, middles))
+    return _Cells(xs, ys, mean_low, mean_high, sd_high)
+
+
+def _cell_bounds(node: np.ndarray, middle: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    bend = np.pad(np.abs(np.diff(node, 2, axis=0)), ((1, 1), (0, 0)), mode="edge")
+    bend += np.pad(np.abs(np.diff(node, 2, axis=1)), ((0, 0), (1, 1)), mode="edge")
+    slack = 2 * maximum_filter(bend, size=4)[1:, 1:] / 8
+    corners = np.stack([node[:-1, :-1], node[:-1, 1:], node[1:, :-1], node[1:, 1:]])
+    return np.minimum(corners.min(axis=0) - slack, middle), np.maximum(corners.max(axis=0) + slack, middle)
+
+
+def _over(thickness: ThicknessMap, xs: np.ndarray, ys: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    places = np.stack(np.meshgrid(xs, ys), axis=-1).reshape(-1, 2)
+    mean, sd = thickness.mean_sd(places)
+    return mean.reshape(len(ys), len(xs)), sd.reshape(len(ys), len(xs))
+
+
+def _within_cells(passes: np.ndarray, xs: np.ndarray, ys: np.ndarray) -> Polygon | MultiPolygon:
+    """Region with a smooth edge that lies within the passing cells, a step inside their edge."""
+    runs = np.diff(np.pad(passes.astype(np.int8), ((0, 0), (1, 1))), axis=1)
+    rows, starts = np.nonzero(runs == 1)
+    ends = np.nonzero(runs == -1)[1]
+    stairs = shapely.union_all(shapely.box(xs[starts], ys[rows], xs[ends], ys[rows + 1]))
+    step = xs[1] - xs[0]
+    # A line simplified by less than a step stays within the stairs it was inset from by a step.
+    return stairs.buffer(-step, join_style="mitre").simplify(0.99 * step)
+
+
+def _bounded_step(bounds, step_mm: float) -> float:
+    left, low, right, high = bounds
+    return max(step_mm, ((right - left) * (high - low) / MOST_CELLS) ** 0.5)

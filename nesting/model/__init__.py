@@ -1,0 +1,59 @@
+"""The nouns of the trade: frozen value objects, in millimetres and degrees, without any input or output.
+
+A value validates itself once, in its constructor, and is then trusted. Geometry is shapely's; y points up,
+angles turn counter-clockwise.
+"""
+
+from .hides import SAFE_TANNAGE, TANNAGES, Hide, Reading, Suggestion, Traced, Zone
+from .job import Job, OrderLine
+from .layout import Cut, Layout, Panel, Placement, Under, Unplaced
+from .parts import ENGRAVED, OPERATIONS, Direction, Part, Product
+from .setting_book import SETTING_OPERATIONS, WINDOW_SHARE, Setting, between, contradiction, rows_for
+from .values import GRADES, MM2_PER_DM2, MM2_PER_SQ_FT, MM_PER_OZ, Point, graded, positive, simple
+from .workshop import BED_STOPS, DEFAULT_COLOURS, FEED_PLAY_MM, FEED_STEP_MM, FEEDS, Machine, Margins, Prices, Workshop
+
+__all__ = [
+    "BED_STOPS",
+    "Cut",
+    "DEFAULT_COLOURS",
+    "Direction",
+    "ENGRAVED",
+    "FEEDS",
+    "FEED_PLAY_MM",
+    "FEED_STEP_MM",
+    "GRADES",
+    "Hide",
+    "Job",
+    "Layout",
+    "MM2_PER_DM2",
+    "MM2_PER_SQ_FT",
+    "MM_PER_OZ",
+    "Machine",
+    "Margins",
+    "OPERATIONS",
+    "OrderLine",
+    "Panel",
+    "Part",
+    "Placement",
+    "Point",
+    "Prices",
+    "Product",
+    "Reading",
+    "SAFE_TANNAGE",
+    "SETTING_OPERATIONS",
+    "Setting",
+    "Suggestion",
+    "TANNAGES",
+    "Traced",
+    "Under",
+    "Unplaced",
+    "WINDOW_SHARE",
+    "Workshop",
+    "Zone",
+    "between",
+    "contradiction",
+    "graded",
+    "positive",
+    "rows_for",
+    "simple",
+]

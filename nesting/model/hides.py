@@ -1,0 +1,129 @@
+"""Hides: outline, zones, thickness readings, and how they were measured."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from decimal import Decimal
+
+from shapely.geometry import Polygon
+
+from ..errors import ModelError
+from .values import Point, graded, positive, simple
+
+SAFE_TANNAGE = "vegetable"
+TANNAGES = ("vegetable", "chrome", "synthetic", "unknown")
+
+
+@dataclass(frozen=True)
+class Zone:
+    """An area of a hide (or of a part) with a grade of its own."""
+
+    polygon: Polygon
+    grade: str
+    kind: str = ""
+
+    def __post_init__(self):
+        graded("zone grade", self.grade)
+        simple("zone", self.polygon)
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """A zone that the tracing proposes. Nothing uses it until a person makes a zone of it.
+
+    ``confidence`` (0 to 1) is how surely something is there, not how surely it is a flaw.
+    """
+
+    polygon: Polygon
+    grade: str
+    kind: str = ""
+    confidence: float = 0.5
+
+    def __post_init__(self):
+        graded("grade of a suggestion", self.grade)
+        simple("suggestion", self.polygon)
+        if not 0 <= self.confidence <= 1:
+            raise ModelError("confidence of a suggestion", self.confidence, "give a share from 0 to 1")
+
+    def accepted(self) -> Zone:
+        """The zone it becomes when a person agrees."""
+        return Zone(self.polygon, self.grade, self.kind)
+
+
+@dataclass(frozen=True)
+class Traced:
+    """How the outline of a hide was measured: what gave the scale, how fine, and how far it may be off.
+
+    ``residual_pixels`` is how far the references lie from where they should be, root mean square. ``picture`` is the
+    straightened photo kept beside the hide file, the centre of its upper left pixel at ``origin_mm``.
+    """
+
+    reference: str
+    mm_per_pixel: float
+    expected_error_mm: float
+    residual_pixels: float | None = None
+    origin_mm: Point | None = None
+    picture: str = ""
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One thickness measurement at a point of the hide."""
+
+    x: float
+    y: float
+    mm: float
+
+    def __post_init__(self):
+        positive("reading thickness (mm)", self.mm, top=20)
+        if not (math.isfinite(self.x) and math.isfinite(self.y)):
+            raise ModelError("reading place", (self.x, self.y), "give finite x and y in mm")
+
+
+@dataclass(frozen=True)
+class Hide:
+    """A piece of leather to cut from; ``outline`` carries its holes as interior rings.
+
+    ``leather`` is its name in the setting book; empty for the rows that stand for every leather.
+    ``suggestions`` are for a person to look at; no rule, plan or figure heeds them.
+    """
+
+    id: str
+    outline: Polygon
+    zones: tuple[Zone, ...] = ()
+    readings: tuple[Reading, ...] = ()
+    nominal_mm: float | None = None
+    backbone: tuple[Point, Point] | None = None
+    tannage: str = "unknown"
+    colour: str = ""
+    price: Decimal | None = None
+    photo: str = ""
+    leather: str = ""
+    suggestions: tuple[Suggestion, ...] = ()
+    traced: Traced | None = None
+
+    def __post_init__(self):
+        simple(f"outline of hide {self.id}", self.outline)
+        if self.tannage not in TANNAGES:
+            raise ModelError(f"tannage of hide {self.id}", self.tannage, f"give one of {', '.join(TANNAGES)}")
+        if self.nominal_mm is not None:
+            positive(f"nominal_mm of hide {self.id}", self.nominal_mm, top=20)
+        if self.price is not None and not (self.price.is_finite() and self.price >= 0):
+            raise ModelError(f"price of hide {self.id}", self.price, "give 0 or more")
+        if self.backbone is not None and self.backbone[0] == self.backbone[1]:
+            raise ModelError(f"backbone of hide {self.id}", self.backbone, "give two different points along the spine")
+
+    @property
+    def laser_safe(self) -> bool:
+        """Only leather known to be vegetable-tanned is burnt."""
+        return self.tannage == SAFE_TANNAGE
+
+    @property
+    def backbone_deg(self) -> float:
+        """Angle of the backbone in degrees, 0 to 180; a hide without one is taken to lie along x."""
+        if self.backbone is None:
+            return 0.0
+        (x0, y0), (x1, y1) = self.backbone
+        return math.degrees(math.atan2(y1 - y0, x1 - x0)) % 180.0
+

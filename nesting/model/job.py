@@ -1,0 +1,44 @@
+"""What is ordered, and a job: all that one run needs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from ..errors import ModelError
+from .hides import Hide
+from .parts import Product
+from .workshop import Workshop
+
+
+@dataclass(frozen=True)
+class OrderLine:
+    """So many of one product, due on a day. Priority 1 is placed first."""
+
+    order: str
+    product: str
+    quantity: int
+    due: date
+    priority: int = 3
+    thread: str = ""
+    note: str = ""
+
+    def __post_init__(self):
+        if not 1 <= self.quantity <= 10_000:
+            raise ModelError(f"quantity of order {self.order}", self.quantity, "give 1 to 10000")
+        if not 1 <= self.priority <= 9:
+            raise ModelError(f"priority of order {self.order}", self.priority, "give 1 (first) to 9 (last)")
+
+
+@dataclass(frozen=True)
+class Job:
+    """All that one run needs: the workshop, what it makes, what it has, what is ordered."""
+
+    workshop: Workshop
+    products: tuple[Product, ...]
+    hides: tuple[Hide, ...]
+    orders: tuple[OrderLine, ...]
+
+    def product(self, name: str) -> Product:
+        """The product called ``name``."""
+        return next(product for product in self.products if product.name == name)

@@ -1,0 +1,144 @@
+"""A layout: placements, panels, knife lines, with all that is needed to check, report and export them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from shapely.geometry import LineString, Polygon
+
+from .hides import Hide, Zone
+from .parts import Direction
+from .setting_book import Setting
+from .values import Point
+from .workshop import Workshop
+
+
+@dataclass(frozen=True)
+class Under:
+    """The leather under a part: least and greatest estimated thickness (mm), and how sure it is, at the worst spot, that
+    the thickness is within the limits there (the setting's window, and what the part asks for)."""
+
+    least_mm: float
+    greatest_mm: float
+    confidence: float
+
+
+@dataclass(frozen=True)
+class Placement:
+    """One part put at (x, y, angle) on a hide, with its geometry in hide coordinates.
+
+    ``piece`` counts the ordered pieces of the line from 1, ``copy`` the copies of the part within the piece from 1;
+    ``match`` names the group that must come from one hide (empty when none). The part's drawing origin lies at (x, y)
+    after turning by ``angle`` degrees (and mirroring first when ``mirrored``). ``setting`` names the setting it is burnt
+    with, of those of its hide; empty for the first of them. ``engrave_how`` is as in `model.Part`.
+    """
+
+    hide: str
+    panel: str
+    order: str
+    product: str
+    part: str
+    piece: int
+    copy: int
+    grade: str
+    x: float
+    y: float
+    angle: float
+    mirrored: bool
+    match: str
+    direction: Direction
+    thickness_mm: tuple[float, float] | None
+    outline: Polygon
+    cutouts: tuple[Polygon, ...] = ()
+    stitch: tuple[LineString, ...] = ()
+    engrave: tuple[LineString, ...] = ()
+    engrave_how: tuple[str, ...] = ()
+    zones: tuple[Zone, ...] = ()
+    filler: bool = False
+    setting: str = ""
+    under: Under | None = None
+
+    @property
+    def key(self) -> tuple[str, str, str, int, int, bool]:
+        """What tells this ordered part from every other."""
+        return (self.order, self.product, self.part, self.piece, self.copy, self.mirrored)
+
+    @property
+    def label(self) -> str:
+        """Short name for people: order and part."""
+        return f"{self.order} {self.part}"
+
+    @property
+    def area_mm2(self) -> float:
+        """Leather in the finished part: outline less cutouts."""
+        return self.outline.area - sum(cutout.area for cutout in self.cutouts)
+
+
+@dataclass(frozen=True)
+class Unplaced:
+    """An ordered part that found no place, and the true reason."""
+
+    order: str
+    product: str
+    part: str
+    piece: int
+    copy: int
+    mirrored: bool
+    reason: str
+    filler: bool = False
+
+
+@dataclass(frozen=True)
+class Panel:
+    """A piece of hide, knife-cut by straight lines, that fits the bed."""
+
+    id: str
+    hide: str
+    polygon: Polygon
+
+
+@dataclass(frozen=True)
+class Cut:
+    """A straight knife line right across a piece of a hide, from edge to edge of that piece."""
+
+    hide: str
+    start: Point
+    end: Point
+
+
+@dataclass(frozen=True)
+class Layout:
+    """All placements of a run, with all that is needed to check, report and export them.
+
+    ``settings`` maps a hide to the setting its parts are cut with; a hide that is only nested, never burnt, has none.
+    Where parts are grouped by thickness, ``more_settings`` has the others. ``cuts`` are the knife lines in the order
+    they are made; ``panels`` the pieces they leave that hold parts. ``wanted`` counts the ordered copies by (order,
+    product, part).
+    """
+
+    workshop: Workshop
+    hides: tuple[Hide, ...]
+    panels: tuple[Panel, ...]
+    settings: dict[str, Setting]
+    wanted: dict[tuple[str, str, str], int]
+    placements: tuple[Placement, ...]
+    unplaced: tuple[Unplaced, ...]
+    seed: int = 0
+    iterations: int = 0
+    seconds: float = 0.0
+    cuts: tuple[Cut, ...] = ()
+    more_settings: dict[str, tuple[Setting, ...]] = field(default_factory=dict)
+
+    def settings_on(self, hide_id: str) -> tuple[Setting, ...]:
+        """The settings a hide is cut with, the main one first; none when it is not burnt."""
+        main = self.settings.get(hide_id)
+        return () if main is None else (main, *self.more_settings.get(hide_id, ()))
+
+    def setting_of(self, placement: Placement) -> Setting | None:
+        """The setting a placement is burnt with; None when its hide is not burnt."""
+        known = self.settings_on(placement.hide)
+        return next((setting for setting in known if placement.setting in ("", setting.name)), None)
+
+    def on(self, hide_id: str) -> tuple[Placement, ...]:
+        """The placements on one hide."""
+        return tuple(placement for placement in self.placements if placement.hide == hide_id)

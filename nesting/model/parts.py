@@ -1,0 +1,129 @@
+"""What is made: parts as they are drawn, and the products made of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+from shapely import affinity
+from shapely.geometry import LineString, Polygon
+
+from ..errors import ModelError
+from .hides import Zone
+from .values import graded, simple
+
+OPERATIONS = ("engrave", "stitch", "cutout", "outline")
+"""Kinds of line a part may carry, in burning order (common practice, no published source)."""
+ENGRAVED = ("", "line", "fill")
+"""How a shape is engraved: as the setting has it, its lines followed, or filled with rows."""
+
+
+@dataclass(frozen=True)
+class Direction:
+    """How a part may lie to the backbone. The part's own x axis, as drawn, is its direction.
+
+    ``kind``: ``free`` any angle; ``along`` within ``tolerance_deg`` of the backbone; ``across`` within it of the
+    perpendicular; ``fixed`` exactly as drawn relative to the backbone. ``turn`` allows the same turned by 180 degrees.
+    """
+
+    kind: str = "free"
+    tolerance_deg: float = 0.0
+    turn: bool = True
+
+    def __post_init__(self):
+        if self.kind not in ("free", "along", "across", "fixed"):
+            raise ModelError("direction", self.kind, "give free, along, across or fixed")
+        if not 0 <= self.tolerance_deg <= 90:
+            raise ModelError("direction tolerance_deg", self.tolerance_deg, "give 0 to 90 degrees")
+
+    def intervals(self, backbone_deg: float) -> tuple[tuple[float, float], ...]:
+        """Allowed angles in hide coordinates as closed (low, high) intervals in degrees, low in [0, 360)."""
+        if self.kind == "free":
+            return ((0.0, 360.0),)
+        middle = backbone_deg + (90.0 if self.kind == "across" else 0.0)
+        tolerance = 0.0 if self.kind == "fixed" else self.tolerance_deg
+        turns = (0.0, 180.0) if self.turn else (0.0,)
+        lows = [(middle + turn - tolerance) % 360.0 for turn in turns]
+        return tuple((low, low + 2 * tolerance) for low in lows)
+
+    def allows(self, angle_deg: float, backbone_deg: float, slack_deg: float = 1e-6) -> bool:
+        """Whether a part turned by ``angle_deg`` keeps to this direction."""
+        return any(
+            (angle_deg - low + slack_deg) % 360.0 <= high - low + 2 * slack_deg
+            for low, high in self.intervals(backbone_deg)
+        )
+
+
+
+@dataclass(frozen=True)
+class Part:
+    """One piece to cut, as drawn: geometry in the pattern's coordinates (mm, y up) and what it asks of the leather.
+
+    ``engrave_how`` says of each line of ``engrave`` how it is engraved (see `ENGRAVED`); empty when the pattern is silent.
+    """
+
+    name: str
+    outline: Polygon
+    cutouts: tuple[Polygon, ...] = ()
+    stitch: tuple[LineString, ...] = ()
+    engrave: tuple[LineString, ...] = ()
+    zones: tuple[Zone, ...] = ()
+    grade: str = "A"
+    direction: Direction = field(default_factory=Direction)
+    thickness_mm: tuple[float, float] | None = None
+    count: int = 1
+    mirrored_twin: bool = False
+    engrave_how: tuple[str, ...] = ()
+
+    def __post_init__(self):
+        graded(f"grade of part {self.name}", self.grade)
+        simple(f"outline of part {self.name}", self.outline)
+        if self.outline.interiors:
+            raise ModelError(f"outline of part {self.name}", "has holes", "draw the holes as cutouts")
+        for cutout in self.cutouts:
+            simple(f"cutout of part {self.name}", cutout)
+            if not self.outline.buffer(1e-6).contains(cutout):
+                raise ModelError(f"cutout of part {self.name}", "leaves the outline", "move it inside the outline")
+        if self.engrave_how and (len(self.engrave_how) != len(self.engrave) or not set(self.engrave_how) <= set(ENGRAVED)):
+            raise ModelError(f"engrave_how of part {self.name}", self.engrave_how, "give line, fill or nothing for every line of engraving")
+        if self.count < 1 or self.count > 10_000:
+            raise ModelError(f"count of part {self.name}", self.count, "give 1 to 10000")
+        if self.thickness_mm is not None and not 0 < self.thickness_mm[0] < self.thickness_mm[1] <= 20:
+            raise ModelError(f"thickness of part {self.name}", self.thickness_mm, "give [least, greatest] in mm")
+
+    @property
+    def mirrored(self) -> "Part":
+        """The mirrored twin: flipped left to right about the drawing's y axis."""
+
+        def flip(shape):
+            return affinity.scale(shape, -1, 1, origin=(0, 0))
+
+        return replace(
+            self,
+            outline=flip(self.outline),
+            cutouts=tuple(map(flip, self.cutouts)),
+            stitch=tuple(map(flip, self.stitch)),
+            engrave=tuple(map(flip, self.engrave)),
+            zones=tuple(replace(zone, polygon=flip(zone.polygon)) for zone in self.zones),
+        )
+
+
+
+@dataclass(frozen=True)
+class Product:
+    """What one ordered piece is made of. ``same_hide``: ``no``, ``piece`` (all parts of one piece come from one hide)
+    or ``order`` (all parts of the order line do). A ``filler`` is cut only from what is left over."""
+
+    name: str
+    parts: tuple[Part, ...]
+    same_hide: str = "no"
+    filler: bool = False
+
+    def __post_init__(self):
+        if self.same_hide not in ("no", "piece", "order"):
+            raise ModelError(f"same_hide of product {self.name}", self.same_hide, "give no, piece or order")
+        if not self.parts:
+            raise ModelError(f"product {self.name}", "no parts", "list at least one part")
+        names = [part.name for part in self.parts]
+        for name in names:
+            if names.count(name) > 1:
+                raise ModelError(f"product {self.name}", name, "lists this part twice: use count instead")

@@ -1,0 +1,38 @@
+"""Grades, units and the checks that the value objects share."""
+
+from __future__ import annotations
+
+import math
+
+import shapely
+from shapely.geometry import Polygon
+
+from ..errors import ModelError
+
+GRADES = ("A", "B", "C", "D", "E")
+MM2_PER_DM2 = 10_000.0
+MM2_PER_SQ_FT = 92_903.04
+"""1 sq ft = 0.09290304 m2 exactly (international foot, 1959)."""
+MM_PER_OZ = 25.4 / 64
+"""1 oz of leather thickness = 1/64 in."""
+Point = tuple[float, float]
+
+
+def positive(thing: str, value: float, *, zero: bool = False, top: float = 1e5) -> None:
+    if not (math.isfinite(value) and (value > 0 or (zero and value == 0)) and value <= top):
+        least = "0 or more" if zero else "more than 0"
+        raise ModelError(thing, value, f"give a number {least} and at most {top:g}")
+
+
+
+def graded(thing: str, value: str) -> None:
+    if value not in GRADES:
+        raise ModelError(thing, value, "give a grade from A (best) to E (worst)")
+
+
+
+def simple(thing: str, polygon: Polygon) -> None:
+    if polygon.is_empty or polygon.area <= 0:
+        raise ModelError(thing, "empty", "give at least three corners that enclose an area")
+    if not polygon.is_valid:
+        raise ModelError(thing, shapely.is_valid_reason(polygon), "redraw it so that it does not cross or touch itself")

@@ -1,0 +1,162 @@
+"""The workshop: machine, setting book, margins and prices."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from ..errors import ModelError
+from .setting_book import Setting
+from .values import positive
+
+BED_STOPS = ("bottom left", "bottom right", "top left", "top right")
+FEEDS = ("none", "width", "height")
+FEED_PLAY_MM = 1.0
+"""Parts keep this far from both ends of a stage of leather that is fed through: it is fed on by hand."""
+FEED_STEP_MM = 1.0
+"""Leather is fed on by multiples of this."""
+
+
+@dataclass(frozen=True)
+class Machine:
+    """The laser: its bed, its rated power and how fast it moves.
+
+    ``bed_stop`` is the corner of the bed where its two stops meet, seen from above with the bed's width across; the
+    one named first is preferred. An ``acceleration_mm_s2`` of 0 leaves speeding up and slowing down out of every time.
+    ``bed_margin_mm`` of the bed is out of use along each side. ``feed_through`` says along which side of the bed leather
+    may be longer than the bed and be fed on: ``none``, ``width`` or ``height``.
+    """
+
+    name: str
+    bed_width_mm: float
+    bed_height_mm: float
+    rated_w: float
+    travel_mm_s: float = 200.0
+    engrave_mm_s: float = 100.0
+    load_minutes: float = 5.0
+    acceleration_mm_s2: float = 1000.0
+    bed_stop: str = "bottom left"
+    bed_margin_mm: float = 0.0
+    feed_through: str = "none"
+
+    def __post_init__(self):
+        positive("bed_width_mm", self.bed_width_mm)
+        positive("bed_height_mm", self.bed_height_mm)
+        positive("bed_margin_mm", self.bed_margin_mm, zero=True)
+        least = min(self.bed_width_mm, self.bed_height_mm)
+        if 2 * self.bed_margin_mm >= least:
+            raise ModelError("bed_margin_mm", self.bed_margin_mm, f"give less than half of the bed's {least:g} mm")
+        if self.feed_through not in FEEDS:
+            raise ModelError("feed_through", self.feed_through, f"give {', '.join(FEEDS)}")
+        positive("rated_w", self.rated_w, top=1000)
+        positive("travel_mm_s", self.travel_mm_s, top=5000)
+        positive("engrave_mm_s", self.engrave_mm_s, top=5000)
+        positive("load_minutes", self.load_minutes, zero=True, top=600)
+        positive("acceleration_mm_s2", self.acceleration_mm_s2, zero=True, top=1e6)
+        if self.bed_stop not in BED_STOPS:
+            raise ModelError("bed_stop", self.bed_stop, f"give one of {', '.join(BED_STOPS)}")
+
+    @property
+    def window_mm(self) -> tuple[float, float]:
+        """Width and height of the usable bed, in which a part must lie whole when it is burnt."""
+        return self.bed_width_mm - 2 * self.bed_margin_mm, self.bed_height_mm - 2 * self.bed_margin_mm
+
+    @property
+    def usable_mm(self) -> tuple[float, float]:
+        """Width and height in which a panel with all its leather must lie; infinite where it is fed through."""
+        width, height = self.window_mm
+        return (math.inf if self.feed_through == "width" else width, math.inf if self.feed_through == "height" else height)
+
+    def longest_fed_mm(self, kerf_mm: float) -> float:
+        """How long a part of leather that is fed through may be, the way it is fed, to be whole at one stage, mm."""
+        along = self.window_mm[0 if self.feed_through == "width" else 1]
+        return along - kerf_mm - 2 * FEED_PLAY_MM - FEED_STEP_MM
+
+    @property
+    def usable_words(self) -> str:
+        """The usable bed, for people."""
+        width, height = (f"{side:g} mm" if math.isfinite(side) else "any length" for side in self.usable_mm)
+        return f"{width} x {height}"
+
+
+@dataclass(frozen=True)
+class Margins:
+    """Distances that keep cuts apart, in mm, measured between finished edges."""
+
+    kerf_mm: float = 0.2
+    gap_mm: float = 1.0
+    edge_mm: float = 3.0
+    flaw_mm: float = 1.0
+
+    def __post_init__(self):
+        positive("kerf_mm", self.kerf_mm, zero=True, top=5)
+        positive("gap_mm", self.gap_mm, zero=True, top=100)
+        positive("edge_mm", self.edge_mm, zero=True, top=200)
+        positive("flaw_mm", self.flaw_mm, zero=True, top=200)
+
+    @property
+    def between_mm(self) -> float:
+        """Least distance between two finished outlines."""
+        return self.kerf_mm + self.gap_mm
+
+
+@dataclass(frozen=True)
+class Prices:
+    """What the work costs, in one currency. ``offcut_credit`` is the share (0 to 1) of an offcut's price by area that is
+    credited back."""
+
+    currency: str = "EUR"
+    machine_per_hour: Decimal = Decimal(0)
+    labour_per_hour: Decimal = Decimal(0)
+    labour_minutes_per_part: float = 0.0
+    masking_per_m2: Decimal = Decimal(0)
+    offcut_credit: float = 0.5
+
+    def __post_init__(self):
+        if len(self.currency) != 3 or not (self.currency.isascii() and self.currency.isalpha() and self.currency.isupper()):
+            raise ModelError("currency", self.currency, "give a three-letter ISO 4217 code such as EUR")
+        for name in ("machine_per_hour", "labour_per_hour", "masking_per_m2"):
+            value = getattr(self, name)
+            if not (value.is_finite() and 0 <= value <= 100_000):
+                raise ModelError(name, value, "give 0 or more and at most 100000")
+        positive("labour_minutes_per_part", self.labour_minutes_per_part, zero=True, top=10_000)
+        if not 0 <= self.offcut_credit <= 1:
+            raise ModelError("offcut_credit", self.offcut_credit, "give a share from 0 to 1")
+
+
+DEFAULT_COLOURS = {"engrave": "#0072B2", "stitch": "#009E73", "cutout": "#E69F00", "outline": "#D55E00", "guide": "#000000"}
+"""Operation colours from the colour-blind-safe palette of Okabe and Ito (2008)."""
+
+
+@dataclass(frozen=True)
+class Workshop:
+    """Everything about the workshop that does not change from week to week.
+
+    The setting book of its machine is ``settings``, the rows that cut, and ``engravings``, those that engrave.
+    """
+
+    machine: Machine
+    settings: tuple[Setting, ...] = ()
+    margins: Margins = field(default_factory=Margins)
+    prices: Prices = field(default_factory=Prices)
+    smallest_offcut_mm: float = 60.0
+    confidence: float = 0.9
+    thickness_spread_mm: float = 0.15
+    colours: dict[str, str] = field(default_factory=lambda: dict(DEFAULT_COLOURS))
+    engravings: tuple[Setting, ...] = ()
+    engraving_depth: str = "shallow"
+
+    def __post_init__(self):
+        positive("smallest_offcut_mm", self.smallest_offcut_mm, top=5000)
+        positive("thickness_spread_mm", self.thickness_spread_mm, zero=True, top=5)
+        if not 0.5 <= self.confidence < 1:
+            raise ModelError("confidence", self.confidence, "give a share from 0.5 to below 1, such as 0.9")
+        if self.engraving_depth not in ("shallow", "deep"):
+            raise ModelError("engraving_depth", self.engraving_depth, "give shallow or deep")
+        whose: dict[str, str] = {}
+        for operation, colour in self.colours.items():
+            other = whose.setdefault(colour.lower(), operation)
+            if other != operation:
+                raise ModelError("colours", f"{other} and {operation} are both {colour}", "the machine tells them apart by colour: give each its own")
+

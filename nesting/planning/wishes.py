@@ -1,0 +1,60 @@
+"""What is wanted: every copy of every part ordered, most urgent first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..leather.knife import bed_angle
+from ..model import Job, Part, Product
+
+
+@dataclass(frozen=True)
+class Wish:
+    """One copy of one part of one ordered piece."""
+
+    order: str
+    product: Product
+    part: Part
+    piece: int
+    copy: int
+    mirrored: bool
+    match: str
+    rank: int
+
+    @property
+    def drawn(self) -> Part:
+        """The part as it is cut: mirrored where a twin is wanted."""
+        return self.part.mirrored if self.mirrored else self.part
+
+    @property
+    def shape(self) -> tuple[str, str, bool]:
+        """What wishes of the same form share."""
+        return self.product.name, self.part.name, self.mirrored
+
+
+def fits_bed(part: Part, job: Job) -> bool:
+    """Whether a part and its edge margin can lie on the usable bed whole; leather fed through is burnt a bed at a time."""
+    hull = part.outline.convex_hull.buffer(max(job.workshop.margins.edge_mm - 1e-6, 0.0))
+    return bed_angle(hull, *job.workshop.machine.window_mm) is not None
+
+
+
+def wanted(job: Job) -> list[Wish]:
+    """Every copy of every part ordered, most urgent first: by priority, then due date, fillers last."""
+    lines = sorted(
+        job.orders, key=lambda line: (job.product(line.product).filler, line.priority, line.due, line.order, line.product)
+    )
+    steps = [(job.product(line.product).filler, line.priority, line.due) for line in lines]
+    rank_of = {step: rank for rank, step in enumerate(dict.fromkeys(steps))}
+    wishes = []
+    for line, step in zip(lines, steps):
+        product = job.product(line.product)
+        for piece in range(1, line.quantity + 1):
+            match = {"no": "", "piece": f"{line.order}/{product.name}/{piece}", "order": f"{line.order}/{product.name}"}
+            for part in product.parts:
+                for mirrored in (False, True) if part.mirrored_twin else (False,):
+                    for copy in range(1, part.count + 1):
+                        wishes.append(
+                            Wish(line.order, product, part, piece, copy, mirrored, match[product.same_hide], rank_of[step])
+                        )
+    return wishes

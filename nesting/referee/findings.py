@@ -1,0 +1,79 @@
+"""What the referee finds, and the measuring that its rules share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from rtree import index
+from shapely.geometry import Polygon
+
+from ..model import Placement
+
+SLACK_MM = 0.001
+"""A bound missed by less than this is held: layout files carry coordinates rounded to 1e-4 mm."""
+
+GRID_MM = 1e-6
+"""Areas are laid over each other on this grid: off it, GEOS may take two that only share an edge for overlapping."""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One broken rule: its number (1 to 7), what it is about, who breaks it, the value found and the bound."""
+
+    rule: int
+    what: str
+    who: str
+    value: str
+    bound: str
+
+    def __str__(self):
+        line = f"rule {self.rule}, {self.what}: {self.who}: {self.value}, must be {self.bound}"
+        return " ".join(line.split())
+
+
+def name_of(placement: Placement) -> str:
+    twin = " mirrored" if placement.mirrored else ""
+    return f"{placement.order} {placement.product} {placement.part} {placement.piece}.{placement.copy}{twin}"
+
+
+def is_area(shape) -> bool:
+    return isinstance(shape, Polygon) and is_finite(shape) and shape.is_valid and shape.area > 0
+
+
+def is_finite(shapes) -> bool:
+    return bool(np.isfinite(shapely.get_coordinates(shapes)).all())
+
+
+def near(first, second, reach_mm: float) -> np.ndarray:
+    """Index pairs, (2, n), of shapes whose boxes come within a reach of each other."""
+    tree = index.Index()
+    for number, shape in enumerate(second):
+        tree.insert(number, shape.bounds)
+    boxes = shapely.bounds(np.array(first, object)).reshape(-1, 4) + np.array([-1, -1, 1, 1]) * reach_mm
+    pairs = [(i, j) for i, box in enumerate(boxes) for j in sorted(tree.intersection(box))]
+    return np.array(pairs, int).reshape(-1, 2).T
+
+
+def too_near(first: np.ndarray, second: np.ndarray, bound_mm: float) -> Iterator[tuple[int, float, float]]:
+    """Which areas of two arrays come nearer than a bound: position, distance in mm, and mm2 shared."""
+    shapely.prepare(first)
+    for n in np.flatnonzero(shapely.dwithin(first, second, max(bound_mm - SLACK_MM, 0.0))):
+        distance = first[n].distance(second[n])
+        common = shapely.intersection(first[n], second[n], grid_size=GRID_MM)
+        # An overlap no deeper than the slack counts as a touch.
+        shared = 0.0 if common.buffer(-SLACK_MM / 2).is_empty else common.area
+        if shared or distance < bound_mm - SLACK_MM:
+            yield n, distance, shared
+
+
+def outside(area, shapes: np.ndarray) -> Iterator[tuple[int, float]]:
+    """Which shapes reach more than the slack outside an area: position, and mm2 outside."""
+    shapely.prepare(area)
+    leaving = np.flatnonzero(~shapely.covers(area, shapes))
+    if leaving.size:
+        grown = area.buffer(SLACK_MM)
+        for n in leaving[~shapely.covers(grown, shapes[leaving])]:
+            yield n, shapes[n].difference(area).area

@@ -1,0 +1,283 @@
+"""The independent referee: proves a layout from the layout alone, sharing no geometry code with the engine."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter, defaultdict
+from collections.abc import Iterator
+
+import numpy as np
+import shapely
+from shapely.geometry import Polygon
+
+from ..errors import ModelError
+from ..leather.thickness import thickness_map
+from ..model import GRADES, Hide, Layout, Placement
+from .findings import SLACK_MM, Finding, is_area, is_finite, name_of, near, outside, too_near
+from .panels import CLOSED, knife_margin, sound_panels, within_panels
+
+ROUNDING_MM = 2e-4
+"""How far rounding may part two edges that are drawn as one."""
+CONGRUENT_MM = 0.002
+THICKNESS_STEP_MM = 5.0
+SAID_MM, SAID_CHANCE = 0.02, 0.05
+"""How far what is said of the leather under a part may be from what is found there: other places may be looked at."""
+SLACK_DEG = 1e-4
+"""Rounding the ends of a backbone 100 mm long turns it by up to this."""
+
+
+def check(layout: Layout) -> list[Finding]:
+    """Prove that a layout holds what must always be true.
+
+    Rules: 1 distances between parts; 2 margins and grades; 3 thickness; 4 directions, no mirroring; 5 panels and bed;
+    6 parts that must match come from one hide; 7 every ordered part is placed once or listed as unplaced.
+
+    Parameters
+    ----------
+    layout : Layout
+
+    Returns
+    -------
+    list of Finding
+        By rule; empty when every rule holds. Broken geometry is a finding too, and only what depends on it is left
+        unproved.
+    """
+    faults = [(placement, _broken(placement)) for placement in layout.placements]
+    sound = [placement for placement, fault in faults if fault is None]
+    findings = [fault for _, fault in faults if fault is not None]
+    findings += [*sound_panels(layout), *_matches(layout), *_counts(layout), *_congruence(sound)]
+    for hide in {hide.id: hide for hide in layout.hides}.values():
+        here = [placement for placement in sound if placement.hide == hide.id]
+        if here:
+            findings += _distances(layout, here)
+            findings += _edges(layout, hide, here)
+            findings += _grades(layout, hide, here)
+            findings += _thickness(layout, hide, here)
+            findings += _directions(hide, here)
+            findings += within_panels(layout, hide, here)
+            findings += knife_margin(layout, hide, here)
+    return sorted(findings, key=lambda finding: finding.rule)
+
+
+def _broken(placement: Placement) -> Finding | None:
+    """The fault that leaves nothing to prove about a placement, if it has one."""
+    if not all(map(math.isfinite, (placement.x, placement.y, placement.angle))):
+        pose = f"lies at ({placement.x}, {placement.y}) turned by {placement.angle}"
+        return Finding(1, "geometry", name_of(placement), pose, "at a finite place and angle")
+    areas = [("outline", placement.outline), *(("cutout", cutout) for cutout in placement.cutouts)]
+    for kind, area in [*areas, *(("own zone", zone.polygon) for zone in placement.zones)]:
+        if not is_area(area):
+            return Finding(1, "geometry", name_of(placement), f"its {kind} is broken", CLOSED)
+    if not is_finite([*placement.stitch, *placement.engrave]):
+        return Finding(1, "geometry", name_of(placement), "a stitch or engraved line is broken", "of finite points")
+    return None
+
+
+def _distances(layout: Layout, here: list[Placement]) -> Iterator[Finding]:
+    between = layout.workshop.margins.between_mm
+    outlines = np.array([Polygon(placement.outline.exterior) for placement in here])
+    first, second = near(outlines, outlines, between)
+    first, second = first[first < second], second[first < second]
+    for n, distance, shared in too_near(outlines[first], outlines[second], between):
+        one, other = here[first[n]], here[second[n]]
+        who, bound = f"{name_of(one)} and {name_of(other)}", f"at least {between:g} mm apart"
+        nested = any(
+            cutout.covers(inner.outline) for outer, inner in ((one, other), (other, one)) for cutout in outer.cutouts
+        )
+        if nested:
+            yield Finding(1, "in a cutout", who, f"one lies inside a cutout of the other, {shared:.3f} mm2", bound)
+        elif shared:
+            yield Finding(1, "overlap", who, f"{shared:.3f} mm2 shared", bound)
+        else:
+            yield Finding(1, "distance", who, f"{distance:.4f} mm apart", bound)
+
+
+def _edges(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Finding]:
+    edge = layout.workshop.margins.edge_mm
+    outlines = np.array([Polygon(placement.outline.exterior) for placement in here])
+    gone = dict(outside(hide.outline, outlines))
+    for n, area in gone.items():
+        yield Finding(2, "hide edge", name_of(here[n]), f"{area:.3f} mm2 outside hide {hide.id}", "inside it")
+    border = hide.outline.boundary
+    shapely.prepare(border)
+    for n in np.flatnonzero(shapely.dwithin(border, outlines, max(edge - SLACK_MM, 0.0))):
+        distance = border.distance(outlines[n])
+        if n not in gone and distance < edge - SLACK_MM:
+            value = f"{distance:.4f} mm from an edge of hide {hide.id}"
+            yield Finding(2, "hide edge", name_of(here[n]), value, f"at least {edge:g} mm from it")
+
+
+def _grades(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Finding]:
+    flaw = layout.workshop.margins.flaw_mm
+    accepted = [_accepted(placement) for placement in here]
+    pairs = near([placement.outline for placement in here], [zone.polygon for zone in hide.zones], flaw)
+    rows = [
+        (here[i], grade, area, hide.zones[j])
+        for i, j in pairs.T
+        for grade, area in accepted[i]
+        if GRADES.index(hide.zones[j].grade) > GRADES.index(grade)
+    ]
+    areas, zones = np.array([row[2] for row in rows], object), np.array([row[3].polygon for row in rows], object)
+    for n, distance, shared in too_near(areas, zones, flaw):
+        placement, grade, _, zone = rows[n]
+        value = f"{shared:.3f} mm2 on it" if shared else f"{distance:.4f} mm from it"
+        yield Finding(
+            2, " ".join(f"grade {zone.grade} {zone.kind} zone".split()), name_of(placement),
+            f"an area that accepts grade {grade} lies {value}", f"at least {flaw:g} mm clear",
+        )
+
+
+def _accepted(placement: Placement) -> list[tuple[str, Polygon]]:
+    """Areas of a part by the lowest grade they accept; where its own zones overlap the most tolerant counts."""
+    areas, left = [], Polygon(placement.outline.exterior)
+    for grade in sorted({zone.grade for zone in placement.zones}, reverse=True):
+        own = shapely.union_all([zone.polygon for zone in placement.zones if zone.grade == grade])
+        areas.append((grade, left.intersection(own)))
+        # A zone drawn along the outline would leave slivers of rounding between the two.
+        left = left.difference(own.buffer(ROUNDING_MM))
+    return [(grade, area) for grade, area in [*areas, (placement.grade, left)] if area.area > 0]
+
+
+def _thickness(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Finding]:
+    confidence, known = layout.workshop.confidence, layout.settings_on(hide.id)
+    windows = defaultdict(list)
+    for placement in here:
+        setting = layout.setting_of(placement)
+        if placement.setting and setting is None:
+            bound = f"one of {', '.join(s.name for s in known) or 'none'}"
+            yield Finding(3, "setting", name_of(placement), f"names setting {placement.setting!r} of hide {hide.id}", bound)
+        least, greatest = placement.thickness_mm or (0.0, math.inf)
+        if setting is not None:
+            least, greatest = max(least, setting.thinnest_mm), min(greatest, setting.thickest_mm)
+        if (least, greatest) != (0.0, math.inf) or placement.under is not None:
+            windows[least, greatest].append(placement)
+    try:
+        estimate = thickness_map(hide, layout.workshop.thickness_spread_mm) if windows else None
+    except ModelError as error:
+        yield Finding(3, "thickness", f"hide {hide.id}", f"no thickness map, {error}", "known where parts lie")
+        return
+    for (least, greatest), placements in windows.items():
+        samples = [_sample(placement.outline) for placement in placements]
+        every = np.vstack(samples)
+        chances_all, means_all = np.clip(estimate.inside(every, least, greatest), 0.0, 1.0), estimate.mean_sd(every)[0]
+        ends = np.cumsum([len(points) for points in samples])[:-1]
+        for placement, points, chances, means in zip(placements, samples, np.split(chances_all, ends), np.split(means_all, ends)):
+            worst = int(np.argmin(chances))
+            yield from _said(placement, float(means.min()), float(means.max()), float(chances[worst]))
+            if (least, greatest) != (0.0, math.inf) and not chances[worst] >= confidence - 1e-6:
+                spot = f"at ({points[worst, 0]:.0f}, {points[worst, 1]:.0f}) of hide {hide.id}"
+                value = f"{least:g} to {greatest:g} mm thick with {chances[worst]:.1%} {spot}"
+                yield Finding(3, "thickness", name_of(placement), value, f"at least {confidence:.1%} everywhere under it")
+
+
+def _said(placement: Placement, least_mm: float, greatest_mm: float, chance: float) -> Iterator[Finding]:
+    """What a placement says of the leather under it, where that is not so."""
+    under = placement.under
+    if under is None:
+        return
+    apart = max(abs(under.least_mm - least_mm), abs(under.greatest_mm - greatest_mm))
+    if not (apart <= SAID_MM and abs(under.confidence - chance) <= SAID_CHANCE):
+        value = f"said to be {under.least_mm:.2f} to {under.greatest_mm:.2f} mm thick with {under.confidence:.1%}"
+        yield Finding(3, "thickness", name_of(placement), value, f"{least_mm:.2f} to {greatest_mm:.2f} mm with {chance:.1%}")
+
+
+def _sample(polygon: Polygon) -> np.ndarray:
+    """Points of a part about every 5 mm, inside and along its border: (n, 2)."""
+    x0, y0, x1, y1 = polygon.bounds
+    xs, ys = np.meshgrid(np.arange(x0, x1, THICKNESS_STEP_MM), np.arange(y0, y1, THICKNESS_STEP_MM))
+    inside = shapely.contains_xy(polygon, xs.ravel(), ys.ravel())
+    border = shapely.get_coordinates(polygon.exterior.segmentize(THICKNESS_STEP_MM))
+    return np.vstack([np.column_stack([xs.ravel()[inside], ys.ravel()[inside]]), border])
+
+
+def _directions(hide: Hide, here: list[Placement]) -> Iterator[Finding]:
+    for placement in here:
+        direction = placement.direction
+        if not direction.allows(placement.angle, hide.backbone_deg, SLACK_DEG):
+            bound = f"{direction.kind} within {direction.tolerance_deg:g} degrees, backbone at {hide.backbone_deg:.2f}"
+            bound += "" if direction.turn else ", not turned round"
+            yield Finding(4, "direction", name_of(placement), f"turned by {placement.angle:.3f} degrees", bound)
+
+
+def _congruence(placements: list[Placement]) -> Iterator[Finding]:
+    """Copies of a part must be the same drawing turned and moved, its twins the mirrored drawing."""
+    models = {}
+    for placement in placements:
+        drawn = _drawn(placement)
+        model, first = models.setdefault((placement.product, placement.part), (drawn, placement))
+        for kind in sorted({*model, *drawn}):
+            apart = _apart(model.get(kind, []), drawn.get(kind, []))
+            if apart:
+                value = f"{kind} {apart} {name_of(first)} once moved back to its drawing"
+                yield Finding(4, "shape", name_of(placement), value, "the same drawing, mirrored only where it is a twin")
+
+
+def _drawn(placement: Placement) -> dict[str, list]:
+    """Lines of a part by kind, moved back to its drawing; a twin is mirrored back."""
+    kinds = {"outline": [placement.outline.exterior], "stitching": placement.stitch}
+    hows = placement.engrave_how or ("",) * len(placement.engrave)
+    for line, how in zip(placement.engrave, hows):
+        kinds.setdefault(f"engraving ({how})" if how else "engraving", []).append(line)
+    kinds["cutouts"] = [cutout.exterior for cutout in placement.cutouts]
+    for zone in placement.zones:
+        kinds.setdefault(f"zone of grade {zone.grade}", []).append(zone.polygon.exterior)
+    cos, sin = math.cos(math.radians(placement.angle)), math.sin(math.radians(placement.angle))
+    back = np.array([[cos, -sin], [sin, cos]]) * ((-1, 1) if placement.mirrored else (1, 1))
+    return {
+        kind: list(shapely.transform(np.array(lines), lambda points: (points - (placement.x, placement.y)) @ back))
+        for kind, lines in kinds.items()
+        if len(lines)
+    }
+
+
+def _apart(first: list, second: list) -> str:
+    """How two sets of lines differ, in words; empty when they are the same."""
+    (one, ones), (two, twos) = (shapely.get_coordinates(lines, return_index=True) for lines in (first, second))
+    if np.array_equal(ones, twos) and (np.hypot(*(one - two).T) <= CONGRUENT_MM).all():
+        return ""
+    if not first or not second:
+        return "are not on both it and"
+    # The same line may start at another point or have more of them: each must lie in a tube around the other.
+    lines, others = shapely.union_all(first), shapely.union_all(second)
+    if lines.buffer(CONGRUENT_MM).covers(others) and others.buffer(CONGRUENT_MM).covers(lines):
+        return ""
+    return f"up to {shapely.hausdorff_distance(lines, others, densify=0.05):.4f} mm away from"
+
+
+def _matches(layout: Layout) -> Iterator[Finding]:
+    groups = defaultdict(set)
+    for placement in layout.placements:
+        if placement.match:
+            groups[placement.match].add(placement.hide)
+    for match, hides in groups.items():
+        if len(hides) > 1:
+            yield Finding(6, "match", match, f"comes from hides {', '.join(sorted(hides))}", "from one hide")
+
+
+def _counts(layout: Layout) -> Iterator[Finding]:
+    keys, counts = Counter(), Counter()
+    for thing in (*layout.placements, *layout.unplaced):
+        keys[thing.order, thing.product, thing.part, thing.piece, thing.copy, thing.mirrored] += 1
+        counts[thing.order, thing.product, thing.part] += 1
+    for (*names, piece, copy, mirrored), count in keys.items():
+        if count > 1:
+            who = f"{' '.join(names)} {piece}.{copy}{' mirrored' if mirrored else ''}"
+            yield Finding(7, "count", who, f"appears {count} times", "placed or listed as unplaced once")
+    for key in dict.fromkeys([*layout.wanted, *counts]):
+        if counts[key] != layout.wanted.get(key, 0):
+            value = f"{counts[key]} placed or listed as unplaced"
+            yield Finding(7, "count", " ".join(key), value, f"{layout.wanted.get(key, 0)} as ordered")
+    for unplaced in layout.unplaced:
+        if not unplaced.reason.strip():
+            who = f"{unplaced.order} {unplaced.product} {unplaced.part} {unplaced.piece}.{unplaced.copy}"
+            yield Finding(7, "reason", who, "unplaced without a reason", "listed with the true reason")
+    hides = Counter(hide.id for hide in layout.hides)
+    for name, count in hides.items():
+        if count > 1:
+            yield Finding(7, "hide", f"hide {name}", f"appears {count} times", "one hide")
+    named = [(placement.hide, name_of(placement)) for placement in layout.placements]
+    named += [(panel.hide, f"panel {panel.id}") for panel in layout.panels]
+    named += [(cut.hide, "a knife line") for cut in layout.cuts]
+    for name, who in [*named, *((name, "a setting") for name in (*layout.settings, *layout.more_settings))]:
+        if name not in hides:
+            yield Finding(7, "hide", who, f"is on unknown hide {name}", "on a hide of the layout")

@@ -1,0 +1,190 @@
+"""Pictures that show whether a trace is right, and where one was in doubt that was refused."""
+
+from __future__ import annotations
+
+from io import BytesIO
+from pathlib import Path
+
+import numpy as np
+from shapely.geometry import Polygon, box
+
+from ..atomic import write_bytes
+from .edge import AROUND
+from .photo import load_photo
+from .tracer import Trace
+
+OUTLINE, HOLE, REFERENCE, SUGGESTION, MISS = "#D55E00", "#CC79A7", "#56B4E9", "#E69F00", "#009E73"
+"""From the colour-blind-safe palette of Okabe and Ito (2008)."""
+GRID_MM, MOST_TIMES = 100.0, 200.0
+REACH, ENLARGED, IN_A_ROW, MOST_PLACES = 80, 3, 2, 24
+"""Pixels of the photo shown to every side of a place of doubt, how many times enlarged, how many in a row and how many at most."""
+
+
+def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
+    """Draw the outline, holes, references and suggested flaws over the straightened photo, with grid and scale bar.
+
+    Holes that may be stains bear the pixel of the photo by which ``--stains`` names them. Small arrows at the references show by how much, many times enlarged, each of their points lies off.
+
+    Parameters
+    ----------
+    trace : Trace
+    path : str or Path
+        PNG file to write.
+    suggestions : sequence of Suggestion
+        Drawn dashed, numbered from 1.
+    """
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+    from matplotlib.patheffects import withStroke
+    from matplotlib.ticker import MultipleLocator
+
+    left, low, right, high = _view(trace)
+    width = 11.0
+    figure = Figure(figsize=(width, (width - 0.7) * (high - low) / (right - left) + 1.4), dpi=130, layout="constrained")
+    FigureCanvasAgg(figure)
+    axes = figure.add_subplot()
+    rows, columns = trace.straight.shape[:2]
+    step, (x, y) = trace.mm_per_pixel, trace.origin_mm
+    extent = (x - step / 2, x + (columns - 0.5) * step, y - (rows - 0.5) * step, y + step / 2)
+    axes.imshow(trace.straight, extent=extent, interpolation="antialiased")
+    edge = [withStroke(linewidth=3.2, foreground="white", alpha=0.8)]
+    for number, sheet in enumerate(trace.references_mm):
+        axes.plot(
+            *sheet.exterior.xy, color=REFERENCE, linewidth=1.8, path_effects=edge, label="" if number else "reference"
+        )
+    axes.plot(*trace.outline.exterior.xy, color=OUTLINE, linewidth=1.6, path_effects=edge, label="outline")
+    for number, hole in enumerate(trace.outline.interiors):
+        axes.plot(*hole.xy, color=HOLE, linewidth=1.4, path_effects=edge, label="" if number else "hole")
+    for number, hole in enumerate(trace.unsure):
+        axes.plot(*hole.exterior.xy, color="black", linewidth=1.4, linestyle=(0, (2, 2)), label="" if number else "may be a stain, at pixel")
+    for number, one in enumerate(suggestions, start=1):
+        axes.plot(
+            *one.polygon.exterior.xy, color=SUGGESTION, linewidth=1.2, linestyle=(0, (3, 1.5)), path_effects=edge[:1],
+            label="suggested flaw" if number == 1 else "",
+        )  # fmt: skip
+    names = [f"{number} {one.grade}" for number, one in enumerate(suggestions, start=1)]
+    names += [f"stain? {x:.0f},{y:.0f}" for _, (x, y) in trace.doubt.unsure] if trace.unsure else []
+    shapes, inch = [*(one.polygon for one in suggestions), *trace.unsure], (right - left) / width
+    for name, (x, y) in zip(names, _free_corners(shapes, [(0.065 * len(name) * inch, 0.11 * inch) for name in names])):
+        axes.text(x, y, name, fontsize=7, color="black", va="bottom", path_effects=[withStroke(linewidth=2, foreground="white")])
+    grown = _draw_misses(axes, trace.misses_mm, (right - left) / 40)
+    axes.set(xlim=(left, right), ylim=(low, high), xlabel="mm", aspect="equal")
+    every = GRID_MM * np.ceil((right - left) / GRID_MM / 14)
+    for axis in (axes.xaxis, axes.yaxis):
+        axis.set_major_locator(MultipleLocator(every))
+        axis.set_minor_locator(MultipleLocator(GRID_MM))
+    axes.grid(which="both", color="white", linewidth=0.5, alpha=0.55)
+    axes.tick_params(which="both", labelsize=8, length=2)
+    _scale_bar(axes, left, low, right, high)
+    figure.legend(loc="outside lower right", ncols=5, frameon=False, fontsize=9)
+    x_min, y_min, x_max, y_max = trace.outline.bounds
+    holes = len(trace.outline.interiors)
+    axes.set_title(
+        f"{x_max - x_min:.0f} x {y_max - y_min:.0f} mm, {trace.outline.area / 1e4:.1f} dm²"
+        f" ({trace.outline.area / 92_903.04:.2f} sq ft), {holes} {'hole' if holes == 1 else 'holes'}\n"
+        f"expected error {trace.expected_error_mm:.1f} mm; scale from {_NAMES[trace.reference]},"
+        f" off by {trace.residual_pixels:.2f} pixels (arrows x {grown:.0f})",
+        fontsize=12,
+    )
+    content = BytesIO()
+    figure.savefig(content, format="png", pil_kwargs={"compress_level": 2})
+    write_bytes(Path(path), content.getvalue())
+
+
+def draw_places(photo: str | Path, places, outline: Polygon, path: str | Path, names=()) -> None:
+    """Draw what a photo shows around some of its pixels, enlarged: with a ring around what may be found correct, and with an outline.
+
+    Parameters
+    ----------
+    photo : str or Path
+    places : sequence of (px, py)
+        The first 24 are drawn.
+    outline : Polygon
+        In pixels.
+    path : str or Path
+        PNG file to write.
+    names : sequence of str, optional
+        What is asked about each place.
+    """
+    from PIL import Image, ImageDraw, ImageFont
+
+    picture = Image.fromarray(load_photo(Path(photo)))
+    side, caption, gap = 2 * REACH * ENLARGED, 34, 8
+    places = list(places)[:MOST_PLACES]
+    columns = min(len(places), IN_A_ROW)
+    rows = -(-len(places) // columns)
+    sheet = Image.new("RGB", (columns * (2 * side + 2 * gap) + gap, rows * (side + caption + gap) + gap), "white")
+    pen, font = ImageDraw.Draw(sheet), ImageFont.load_default(22)
+    for number, (x, y) in enumerate(places):
+        left, top = gap + number % columns * (2 * side + 2 * gap), gap + number // columns * (side + caption + gap)
+        corner = np.array([round(x) - REACH, round(y) - REACH])
+        plain = picture.crop((*corner, *(corner + 2 * REACH))).resize((side, side), Image.Resampling.BICUBIC)
+        traced = plain.copy()
+        for ring in (outline.exterior, *outline.interiors) if not outline.is_empty else ():
+            line = [tuple(point) for point in (np.asarray(ring.coords) - corner + 0.5) * ENLARGED]
+            for width, colour in ((5, "white"), (2, OUTLINE)):
+                ImageDraw.Draw(traced).line(line, fill=colour, width=width)
+        pen.text((left, top + 4), f"{f'{names[number]} ' if names else ''}pixel {x:.0f},{y:.0f}, and as traced", fill="black", font=font)
+        sheet.paste(plain, (left, top + caption)), sheet.paste(traced, (left + side, top + caption))
+        middle = left + side / 2, top + caption + side / 2
+        for radius, width, colour in ((AROUND * ENLARGED + 2, 7, "white"), (AROUND * ENLARGED, 3, REFERENCE)):
+            pen.ellipse((middle[0] - radius, middle[1] - radius, middle[0] + radius, middle[1] + radius), outline=colour, width=width)
+    content = BytesIO()
+    sheet.save(content, format="png")
+    write_bytes(Path(path), content.getvalue())
+
+
+def _free_corners(shapes, sizes) -> list[tuple[float, float]]:
+    """Lower left corners of labels, each at that corner of its shape where it covers least of the labels before it, all in mm."""
+    taken: list[Polygon] = []
+    for shape, (wide, high) in zip(shapes, sizes):
+        x0, y0, x1, y1 = shape.bounds
+        corners = [box(x, y, x + wide, y + high) for x, y in ((x1, y1), (x0 - wide, y1), (x1, y0 - high), (x0 - wide, y0 - high))]
+        taken.append(min(corners, key=lambda corner: sum(corner.intersection(other).area for other in taken)))
+    return [one.bounds[:2] for one in taken]
+
+
+def _draw_misses(axes, misses_mm: np.ndarray, longest: float) -> float:
+    """Arrows for how far the points of the references lie off, the longest of a given length; how many times enlarged."""
+    size = float(np.hypot(*misses_mm[:, 2:].T).max(initial=0))
+    if size < 1e-6:
+        return 1.0
+    times = 10.0 ** np.floor(np.log10(longest / size))
+    times = min(times * max(step for step in (1, 2, 5) if step * times * size <= longest), MOST_TIMES)
+    x, y, dx, dy = misses_mm.T
+    axes.quiver(x, y, times * dx, times * dy, angles="xy", scale_units="xy", scale=1, color=MISS, width=0.0016, headwidth=4, zorder=4)
+    return times
+
+
+_NAMES = {"markers": "marker sheets", "a4": "A4 paper", "letter": "letter paper", "card": "a bank card", "points": "measured points"}
+
+
+def _view(trace: Trace) -> tuple[float, float, float, float]:
+    """What the straightened photo shows."""
+    rows, columns = trace.straight.shape[:2]
+    (left, top), (right, low) = trace.to_mm(np.array([(0, 0), (columns - 1, rows - 1)]))
+    return left, low, right, top
+
+
+def _scale_bar(axes, left: float, low: float, right: float, high: float) -> None:
+    from matplotlib.patches import Rectangle
+
+    length = max(size for size in (20, 50, 100, 200, 500) if size == 20 or size < 0.2 * (right - left))
+    unit = 0.005 * (right - left)
+    x, y = left + 5 * unit, low + 5 * unit
+    axes.add_patch(
+        Rectangle(
+            (x - 2 * unit, y - 2 * unit),
+            length + 4 * unit,
+            8.5 * unit,
+            facecolor="white",
+            alpha=0.85,
+            linewidth=0,
+            zorder=4,
+        )
+    )
+    axes.add_patch(Rectangle((x, y), length / 2, unit, facecolor="black", zorder=5))
+    axes.add_patch(
+        Rectangle((x + length / 2, y), length / 2, unit, facecolor="white", edgecolor="black", linewidth=0.8, zorder=5)
+    )
+    axes.text(x + length / 2, y + 1.8 * unit, f"{length} mm", ha="center", va="bottom", fontsize=9, zorder=5)

@@ -1,0 +1,362 @@
+"""Find what gives the scale: printed marker sheets, A4 or letter paper, a bank card, or points somebody measured."""
+
+from __future__ import annotations
+
+from itertools import combinations
+from pathlib import Path
+
+import numpy as np
+from shapely.geometry import Polygon, box
+
+from ..errors import FileError
+from .markers import dictionary, marker_place, sheet_outline
+from .scale import Camera, Scale, Seen, camera_error, homography, solve_scale
+
+A4_MM = (210.0, 297.0)
+"""ISO 216, size A4."""
+LETTER_MM = (215.9, 279.4)
+"""US letter paper, 8 1/2 in x 11 in (ANSI/ASME Y14.1, size A)."""
+CARD_MM = (85.60, 53.98)
+"""ISO/IEC 7810, format ID-1."""
+SHEETS = {"a4": (A4_MM, "A4 paper"), "letter": (LETTER_MM, "letter paper"), "card": (CARD_MM, "bank card")}
+REFERENCES = ("auto", "markers", "a4", "letter", "card", "points")
+FOCALS, ODD = np.geomspace(0.5, 3.0, 40), 3.0
+"""Focal lengths over the long side, from wide lenses to long ones, with one of which four measured points must agree, and by how many per
+cent the axes of the floor may differ then in length or from a right angle (measured: 0.4 at most through whole photos, 2.1 through
+photos of which a tenth was cropped, 2.9 or more in nine of ten cases where one of four numbers was mistyped by 100 mm in a metre)."""
+MARKER_SIGMA, EDGE_SIGMA, CLICK_SIGMA = 0.2, 0.25, 1.5
+"""Standard deviation of a corner in pixels: a marker's, one where fitted edges meet, one pointed at by hand."""
+OUTWARD = np.array([(-1.0, 1.0), (1.0, 1.0), (1.0, -1.0), (-1.0, -1.0)])
+"""How the corners of a marker, in turn from the top left, move when it shows larger."""
+MOST_CHI_SQUARE, NEARLY_CHI_SQUARE, CLEARLY_WORSE = 12.0, 50.0, 6.0
+MOST_QUADS, MOST_TOGETHER = 12, 5
+SAME_SHEET, MOST_APART = 0.1, 3.0
+"""By what share of its area another sheet may differ, seen through the uncertain tilt of the first, and still be of the same
+paper; and how many times more than usual the corners of several sheets may then disagree."""
+WHITER, FAR_WHITER = 1.15, 1.4
+"""How many times as bright as another thing a sheet is at least to be told from it by that, where their shapes speak for either, and
+where both suit a sheet alone."""
+
+
+def find_scale(photo: Path, picture: np.ndarray, reference: str, corners=None, points=None, camera: Camera | None = None) -> Scale:
+    """Find the mapping from photo pixels to mm.
+
+    Parameters
+    ----------
+    photo : Path
+        Named in errors.
+    picture : (h, w, 3) uint8 RGB
+    reference : str
+        ``auto`` (marker sheets, else A4 or letter paper), ``markers``, ``a4``, ``letter``, ``card`` or ``points``. Several
+        sheets of the same paper are used together.
+    corners : (4, 2) pixels, optional
+        Corners of the sheet or card in turn, either way round.
+    points : sequence of ((px, py), (x mm, y mm)), optional
+        Four pairs or more, mm with y up.
+    camera : Camera, optional
+        What is known of the camera.
+
+    Raises
+    ------
+    FileError
+        If the reference is not found, is ambiguous, or what was given cannot be right.
+    """
+    size = picture.shape[1], picture.shape[0]
+    if reference not in REFERENCES:
+        raise FileError(photo, "reference", reference, f"give one of {', '.join(REFERENCES)}")
+    if reference == "points" or (points is not None and reference == "auto"):
+        return _from_points(photo, points, size, camera)
+    if corners is None and reference in ("auto", "markers"):
+        seen = find_markers(photo, picture)
+        if seen:
+            return _from_markers(photo, seen, size, camera)
+        if reference == "markers":
+            raise FileError(photo, "reference", "no marker sheet found", _MARKER_MEND)
+    kinds = ("a4", "letter") if reference in ("auto", "markers") else (reference,)
+    return _from_sheet(photo, picture, kinds, corners, camera)
+
+
+_WHICH_MEND = "give the four corners of the right one in pixels, or take the other things away"
+_MARKER_MEND = "lay printed marker sheets flat beside the hide, wholly in the picture, sharp and in even light"
+
+
+def _solve(photo, kind, seen, size, sigma, camera, upright=True) -> Scale:
+    try:
+        scale = solve_scale(kind, seen, size, sigma_pixels=sigma, upright=upright, camera=camera)
+    except (ValueError, np.linalg.LinAlgError):
+        raise FileError(photo, "reference", kind, "its points lie on a line or coincide: give them again") from None
+    if scale.sigma_pixels > max(8 * sigma, 0.002 * max(size)):
+        if kind == "points":
+            raise FileError(photo, "points", f"off by {scale.sigma_pixels:.1f} pixels", "they do not agree: one is mistyped or measured wrongly")
+        mend = "the sheets do not agree: lay them flat, all printed at 100 %, and use a sharp photo without lens effects"
+        raise FileError(photo, "reference", f"corners off by {scale.sigma_pixels:.1f} pixels", mend)
+    return scale
+
+
+def _from_points(photo: Path, points, size, camera) -> Scale:
+    try:
+        pairs = np.array([[*pixel, *mm] for pixel, mm in (points or ())], dtype=float).reshape(-1, 4)
+    except (TypeError, ValueError):
+        raise FileError(photo, "points", points, "give four pairs or more of a pixel and its place in mm") from None
+    if not 4 <= len(pairs) <= 1000 or not np.isfinite(pairs).all() or np.abs(pairs).max() > 1e6:
+        raise FileError(photo, "points", f"{len(pairs)} pairs", "give four pairs or more of a pixel and its place in mm")
+    pixels, mm = pairs[:, :2], pairs[:, 2:]
+    _inside(photo, "points", pixels, size)
+    for three in combinations(range(len(pairs)), 3) if len(pairs) == 4 else ():
+        for places in (pixels, mm):
+            a, b, c = places[list(three)]
+            sides = max(np.hypot(*(b - a)), np.hypot(*(c - a)), 1e-9)
+            if abs(_cross(b - a, c - a)) < 0.02 * sides**2:
+                raise FileError(photo, "points", "three on one line", "choose four points like the corners of a table")
+    try:
+        first = homography(mm, pixels)
+    except ValueError:
+        raise FileError(photo, "points", "on one line", "choose four points like the corners of a table") from None
+    if _mirrored(first, mm):
+        raise FileError(photo, "points", "mirrored", "give y in mm upwards, pixels with y downwards")
+    # more points tell by themselves whether they agree, in a cropped photo as well
+    odd = min(float(np.abs(camera_error(first, size, focal * max(size))[:2]).max()) for focal in FOCALS)
+    if len(pairs) == 4 and odd > ODD:
+        mend = "one is mistyped or measured wrongly, or the photo is cropped: look at each, and measure a fifth"
+        raise FileError(photo, "points", f"no camera sees them so: mm in x and in y differ by {odd:.0f} %", mend)
+    return _solve(photo, "points", [Seen(mm, pixels, None)], size, CLICK_SIGMA, camera, upright=False)
+
+
+def _mirrored(matrix: np.ndarray, mm: np.ndarray) -> bool:
+    middle = mm.mean(axis=0)
+    steps = np.array([middle, middle + (1, 0), middle + (0, 1)])
+    moved = np.c_[steps, np.ones(3)] @ matrix.T
+    a, b, c = moved[:, :2] / moved[:, 2:]
+    return _cross(b - a, c - a) > 0
+
+
+def _cross(a, b) -> float:
+    return float(a[0] * b[1] - a[1] * b[0])
+
+
+def _inside(photo: Path, place: str, pixels: np.ndarray, size) -> None:
+    if (pixels < -0.5).any() or (pixels > np.array(size) - 0.5).any():
+        raise FileError(photo, place, "outside the picture", f"give pixels from 0,0 to {size[0] - 1},{size[1] - 1}")
+
+
+def _from_markers(photo: Path, seen: list[Seen], size, camera) -> Scale:
+    """The scale on which the sheets agree; sheets that show a single marker only count if they agree as well."""
+    whole = [one for one in seen if len(one.mm) > 4]
+    try:
+        return _solve(photo, "markers", seen, size, MARKER_SIGMA, camera)
+    except FileError:
+        if not whole or len(whole) == len(seen):
+            raise
+    return _solve(photo, "markers", whole, size, MARKER_SIGMA, camera)
+
+
+def find_markers(photo: Path, picture: np.ndarray) -> list[Seen]:
+    """The marker sheets that a photo shows, the largest first.
+
+    Raises
+    ------
+    FileError
+        If one number is seen on two sheets.
+    """
+    import cv2
+
+    settings = cv2.aruco.DetectorParameters()
+    settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
+    settings.minMarkerPerimeterRate = 0.02
+    grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
+    shrink = max(1.0, max(grey.shape) / 4500)
+    if shrink > 1:
+        grey = cv2.resize(grey, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
+    from .quads import fit_edges
+
+    corners, ids, _ = cv2.aruco.ArucoDetector(dictionary(), settings).detectMarkers(grey)
+    pages: dict[int, dict[int, np.ndarray]] = {}
+    for marker, pixels in zip(() if ids is None else np.ravel(ids), corners):
+        page = marker_place(int(marker))[0]
+        if int(marker) in pages.setdefault(page, {}):
+            raise FileError(photo, "reference", f"sheet {page + 1} seen twice", "use sheets with different numbers")
+        pixels = (pixels.reshape(4, 2).astype(float) + 0.5) * shrink - 0.5
+        fitted = fit_edges(picture, pixels)
+        pages[page][int(marker)] = pixels if fitted is None else fitted
+    return sorted(filter(None, map(_page, pages.values())), key=lambda one: -Polygon(one.pixels).convex_hull.area)
+
+
+def _page(markers: dict[int, np.ndarray]) -> Seen | None:
+    """One sheet from its markers, less those that do not fit the others."""
+    mm = {marker: marker_place(marker)[1] for marker in markers}
+    best: list[int] = []
+    for trial in markers:
+        try:
+            matrix = homography(mm[trial], markers[trial])
+        except ValueError:
+            continue
+        side = np.hypot(*(markers[trial][0] - markers[trial][2]))
+        agreeing = [one for one in markers if np.abs(_through(matrix, mm[one]) - markers[one]).max() < 0.25 * side]
+        best = max(best, agreeing, key=len)
+    if not best:
+        return None
+    return Seen(np.vstack([mm[one] for one in best]), np.vstack([markers[one] for one in best]), sheet_outline(), np.tile(OUTWARD, (len(best), 1)))
+
+
+def _through(matrix: np.ndarray, points: np.ndarray) -> np.ndarray:
+    moved = np.c_[points, np.ones(len(points))] @ matrix.T
+    return moved[:, :2] / moved[:, 2:]
+
+
+def _from_sheet(photo: Path, picture: np.ndarray, kinds, corners, camera) -> Scale:
+    """The scale from a sheet of one of the kinds, found by itself or by its corners."""
+    from .quads import find_quads, fit_edges, fit_sides
+
+    size = picture.shape[1], picture.shape[0]
+    names = " or ".join(SHEETS[kind][1] for kind in kinds)
+    if corners is None:
+        quads, sigma = find_quads(picture, white="card" not in kinds)[:MOST_QUADS], EDGE_SIGMA
+    else:
+        pixels, sigma = _given(photo, corners, size), CLICK_SIGMA
+        fitted = fit_edges(picture, pixels)
+        if fitted is not None and np.hypot(*(fitted - pixels).T).max() < max(6.0, 0.004 * max(size)):
+            pixels, sigma = fitted, EDGE_SIGMA
+        quads = [pixels]
+    trials = []
+    for quad in quads:
+        # a card is too small for its edges to show a lens, and a corner shown by hand need not lie on an edge
+        fitted = fit_sides(picture, quad) if sigma == EDGE_SIGMA and "card" not in kinds else None
+        bent, sides = fitted or (None, ())
+        trials += [one for kind in kinds for one in _laid(quad, bent, sides, kind, size, sigma, camera)]
+    trials.sort(key=lambda one: one[0].chi_square)
+    laid = [one for one in trials if one[0].chi_square < MOST_CHI_SQUARE]
+    fitting = [scale for scale, _ in laid]
+    if not fitting and corners is not None:
+        mend = f"give the four corners of the {names}, in a photo not cropped"
+        raise FileError(photo, "corners", "not the shape of the sheet", mend)
+    likely = [one for one in laid if one[0].chi_square < fitting[0].chi_square + CLEARLY_WORSE]
+    if any(_disagree(fitting[0], other) for other, _ in likely[1:]) and "card" not in kinds:
+        # paper is white: what is far darker than another that fits is none
+        whitest = max(_bright(picture, seen) for _, seen in likely)
+        laid, likely = ([one for one in some if _bright(picture, one[1]) > whitest / FAR_WHITER] for some in (laid, likely))
+    scales = []
+    if likely and not any(_disagree(likely[0][0], other) for other, _ in likely[1:]):
+        found = dict.fromkeys(scale.kind for scale, _ in likely)
+        scales = [_together(photo, [one for one in laid if one[0].kind == kind], size, sigma, camera) for kind in found]
+    if all(len(scale.papers) == 1 for scale in scales):
+        of_kind = [[seen for scale, seen in trials if scale.kind == kind] for kind in kinds]
+        joint = [found for kind, some in zip(kinds, of_kind) for found in _bent(photo, kind, some, size, sigma, camera)]
+        scales = [scale for scale, sheets in joint if not laid or _outdo(photo, picture, sheets, laid[0][1], names)] or scales
+    if not fitting and not scales:
+        if trials and trials[0][0].chi_square < NEARLY_CHI_SQUARE:
+            x, y = trials[0][1].pixels.mean(axis=0)
+            mend = f"lay it flat; the lens may bend too much for one: lay two, or give the camera's profile (nesting camera); or {_MARKER_MEND}"
+            raise FileError(photo, "reference", f"the sheet at pixel {x:.0f},{y:.0f} is not quite {names}", mend)
+        what = f"no {names} found" if len(kinds) == 1 else f"neither marker sheets nor {names} found"
+        raise FileError(photo, "reference", what, f"{_MARKER_MEND}; or give the four corners of the sheet in pixels")
+    if not scales:
+        raise FileError(photo, "reference", f"{len(likely)} things look like {names}", _WHICH_MEND)
+    scales.sort(key=lambda scale: scale.chi_square)
+    if len(scales) > 1 and scales[1].chi_square < scales[0].chi_square + CLEARLY_WORSE:
+        raise FileError(photo, "reference", f"a sheet that may be {names}", "say which: a4 or letter")
+    if scales[0].sigma_pixels > MOST_APART * sigma:
+        mend = "lay them flat, of one size and none folded, or give the corners of one in pixels"
+        raise FileError(photo, "reference", f"{len(scales[0].papers)} sheets of {names} that do not agree", mend)
+    if len(scales[0].papers) == 1 and "card" not in kinds:
+        _refuse_whiter(photo, picture, laid[0][1], [seen for _, seen in trials])
+    return scales[0]
+
+
+def _given(photo: Path, corners, size) -> np.ndarray:
+    try:
+        pixels = np.array(corners, dtype=float).reshape(4, 2)
+    except (TypeError, ValueError):
+        raise FileError(photo, "corners", corners, "give four corners in pixels") from None
+    if not np.isfinite(pixels).all():
+        raise FileError(photo, "corners", corners, "give four corners in pixels")
+    _inside(photo, "corners", pixels, size)
+    quad = Polygon(pixels)
+    if not quad.is_valid or quad.area < 100 or abs(quad.convex_hull.area - quad.area) > 1e-6 * quad.area:
+        raise FileError(photo, "corners", "not a four-sided sheet", "give the corners in turn round the sheet")
+    # Clockwise as seen in the picture, whose y points down.
+    return pixels if quad.exterior.is_ccw else pixels[::-1]
+
+
+def _together(photo: Path, laid: list[tuple[Scale, Seen]], size, sigma: float, camera) -> Scale:
+    """The scale of the likeliest sheet, or of all that are as large by its scale: together they show how the lens bends."""
+    best, first = laid[0]
+    alike = [first]
+    for scale, seen in laid[1:]:
+        apart = all(Polygon(seen.pixels).disjoint(Polygon(one.pixels)) for one in alike)
+        if apart and not _disagree(best, scale, SAME_SHEET):
+            alike.append(seen)
+    return best if len(alike) == 1 else _solve(photo, best.kind, alike, size, sigma, camera)
+
+
+def _bent(photo: Path, kind: str, seen: list[Seen], size, sigma: float, camera) -> list[tuple[Scale, tuple[Seen, ...]]]:
+    """The scale by which most sheets agree though one by one they do not, since a bent lens makes the tilt and the shape of each
+    seem another, and these sheets; or none."""
+
+    def agree(some: list[Seen]) -> Scale | None:
+        if any(not Polygon(one.pixels).disjoint(Polygon(other.pixels)) for one, other in combinations(some, 2)):
+            return None
+        try:
+            scale = _solve(photo, kind, some, size, sigma, camera)
+        except FileError:
+            return None
+        return scale if scale.sigma_pixels <= MOST_APART * sigma else None
+
+    pairs = [(scale, pair) for pair in combinations(seen[:MOST_TOGETHER], 2) for scale in [agree(list(pair))] if scale]
+    if not pairs:
+        return []
+    best, sheets = min(pairs, key=lambda found: found[0].chi_square)
+    for one in seen[:MOST_TOGETHER]:
+        more = None if any(one is other for other in sheets) else agree([*sheets, one])
+        best, sheets = (more, (*sheets, one)) if more else (best, sheets)
+    return [(best, sheets)]
+
+
+def _outdo(photo: Path, picture: np.ndarray, sheets: tuple[Seen, ...], alone: Seen, names: str) -> bool:
+    """Whether sheets that agree are believed rather than one that is of the right shape alone: paper is white, tiles of a floor can
+    agree on another shape by chance."""
+    if any(one.pixels is alone.pixels for one in sheets):
+        return True
+    shares = [_bright(picture, one) / _bright(picture, alone) for one in sheets]
+    if min(shares) < WHITER and max(shares) > 1 / WHITER:
+        raise FileError(photo, "reference", f"{len(sheets) + 1} things look like {names}", _WHICH_MEND)
+    return min(shares) > WHITER
+
+
+def _refuse_whiter(photo: Path, picture: np.ndarray, sheet: Seen, seen: list[Seen]) -> None:
+    """Refuse a sheet where something else that was seen is so much whiter that it may be the sheet, though its shape seems wrong."""
+    whitest = max(seen, key=lambda one: _bright(picture, one))
+    if _bright(picture, whitest) > WHITER * _bright(picture, sheet):
+        x, y = whitest.pixels.mean(axis=0)
+        raise FileError(photo, "reference", f"at pixel {x:.0f},{y:.0f} is something whiter than the sheet found", _WHICH_MEND)
+
+
+def _bright(picture: np.ndarray, sheet: Seen) -> float:
+    """The median grey level of a sheet."""
+    import cv2
+
+    low, high = np.floor(sheet.pixels.min(axis=0)).astype(int).clip(0), np.ceil(sheet.pixels.max(axis=0)).astype(int) + 1
+    part = picture[low[1] : high[1], low[0] : high[0]]
+    mask = cv2.fillConvexPoly(np.zeros(part.shape[:2], np.uint8), np.round(sheet.pixels - low).astype(np.int32), 1)
+    return float(np.median(part[mask > 0])) + 1
+
+
+def _laid(pixels: np.ndarray, bent: np.ndarray | None, sides: tuple[np.ndarray, ...], kind: str, size, sigma: float, camera) -> list[tuple[Scale, Seen]]:
+    """The scale if these are the corners of the sheet, lying the way that suits the picture best; none if that cannot be."""
+    long_way = SHEETS[kind][0]
+    trials = []
+    for width, height in (long_way, long_way[::-1]):
+        mm = np.array([(0, height), (width, height), (width, 0), (0, 0)], dtype=float)
+        try:
+            seen = Seen(mm, pixels, box(0, 0, width, height), sides=sides, bent=bent)
+            trials.append((solve_scale(kind, [seen], size, sigma_pixels=sigma, camera=camera), seen))
+        except (ValueError, np.linalg.LinAlgError):
+            continue
+    best = min(trials, key=lambda trial: trial[0].chi_square, default=None)
+    return [] if best is None else [best]
+
+
+def _disagree(scale: Scale, other: Scale, share: float = 0.15) -> bool:
+    """Whether another likely sheet has another size by the scale of the first."""
+    true = other.papers[0]
+    seen = Polygon(scale.to_mm(other.to_pixels(np.asarray(true.exterior.coords))))
+    return not seen.is_valid or abs(seen.area / true.area - 1) > share

@@ -1,0 +1,134 @@
+import json
+
+import numpy as np
+import pytest
+from PIL import Image
+from shapely.geometry import Polygon, box
+from typer.testing import CliRunner
+
+from nesting import tracing as trace
+from nesting.app.cli import app
+from nesting.errors import FileError
+from nesting.files.hides import read_hide, write_hide
+from nesting.model import Hide, Suggestion
+from nesting.tracing.doubt import Doubt
+from nesting.tracing.tracer import Question
+
+MARKS = (Suggestion(box(50, 50, 80, 70), "C", "scar", 0.8), Suggestion(box(200, 50, 280, 90), "D", "brand", 0.6))
+
+
+@pytest.fixture
+def file(tmp_path):
+    write_hide(tmp_path / "h.json", Hide("h", box(0, 0, 500, 400), suggestions=MARKS))
+    return tmp_path / "h.json"
+
+
+def run(*words):
+    result = CliRunner().invoke(app, [str(word) for word in words])
+    if result.exception and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result
+
+
+def test_a_hide_is_drawn_and_read_back_unchanged(file):
+    before = file.read_text()
+    run("hide", "to-svg", file)
+    run("hide", "from-svg", file.with_suffix(".svg"))
+    assert json.loads(file.read_text())["suggestions"] == json.loads(before)["suggestions"]
+    assert read_hide(file).outline.equals_exact(box(0, 0, 500, 400), 1e-3, normalize=True)
+
+
+def test_one_suggestion_is_accepted_by_its_number(file):
+    run("hide", "accept", file, 2)
+    hide = read_hide(file)
+    assert [zone.kind for zone in hide.zones] == ["brand"] and [one.kind for one in hide.suggestions] == ["scar"]
+
+
+def test_all_suggestions_are_accepted_or_dropped(file):
+    run("hide", "accept", file, 1, "--drop")
+    assert read_hide(file).zones == () and len(read_hide(file).suggestions) == 1
+    run("hide", "accept", file)
+    assert len(read_hide(file).zones) == 1 and read_hide(file).suggestions == ()
+
+
+def test_what_is_left_is_told_by_its_old_number_and_its_new(file):
+    said = run("hide", "accept", file, 1).output
+    assert f"they are counted anew, the check picture shows the old numbers: 1 was 2: {MARKS[1].kind} {MARKS[1].grade}" in " ".join(said.split())
+    assert "anew" not in run("hide", "accept", file, 1).output
+
+
+@pytest.mark.parametrize("words", [
+    ("trace", "{folder}/a.jpg", "-o", "{folder}/a.jpg"), ("trace", "{folder}/a.jpg", "-o", "."), ("trace", "{folder}/a.jpg", "-o", "{folder}/sub/"),
+    ("camera", "{folder}/a.jpg", "-o", "{folder}/a.jpg"), ("hide", "to-svg", "{folder}/h.json", "-o", "{folder}/h.json"),
+])  # fmt: skip
+def test_no_photo_or_hide_is_written_over_by_something_else(file, tmp_path, words):
+    Image.new("RGB", (40, 30), "tan").save(tmp_path / "a.jpg")
+    before = {path: path.read_bytes() for path in tmp_path.iterdir()}
+    with pytest.raises(FileError, match=r"output: .*: give a file whose name ends in \.(json|svg)"):
+        run(*(word.format(folder=tmp_path) for word in words))
+    assert {path: path.read_bytes() for path in tmp_path.iterdir()} == before
+
+
+def test_what_is_written_over_is_kept(file):
+    run("hide", "to-svg", file)
+    drawing, hide = file.with_suffix(".svg"), file.read_bytes()
+    edited = drawing.read_text().replace("</svg>", "<!-- by hand --></svg>")
+    drawing.write_text(edited)
+    run("hide", "accept", file, 1)
+    accepted = file.read_bytes()
+    run("hide", "from-svg", drawing)
+    assert file.with_name("h.json.before").read_bytes() == accepted != hide
+    run("hide", "to-svg", file)
+    assert file.with_name("h.svg.before").read_text() == edited
+
+
+def test_a_number_that_is_not_there_is_refused_and_nothing_changes(file):
+    before = file.read_text()
+    with pytest.raises(FileError, match="from 1 to 2"):
+        run("hide", "accept", file, 3)
+    assert file.read_text() == before
+
+
+def test_a_drawing_whose_hide_file_is_gone_is_refused(file):
+    run("hide", "to-svg", file)
+    file.unlink()
+    with pytest.raises(FileError):
+        run("hide", "from-svg", file.with_suffix(".svg"))
+
+
+def test_a_refusal_that_names_places_shows_them_until_the_trace_succeeds(tmp_path, monkeypatch):
+    photo, output = tmp_path / "hide.jpg", tmp_path / "h.json"
+    Image.new("RGB", (400, 300), "tan").save(photo)
+
+    def refuse(*_, **given):
+        raise trace.Unclear(photo, [Question("slit or mark?", "leather", "a line", "say what it is", ((200.0, 100.0),))], Polygon())
+
+    monkeypatch.setattr(trace, "trace_photo", refuse)
+    with pytest.raises(FileError, match="say what it is"):
+        run("trace", photo, "-o", output)
+    assert (tmp_path / "h-doubt.png").exists() and not output.exists()
+
+    square = np.array([(0.0, 0.0), (300.0, 0.0), (300.0, 200.0), (0.0, 200.0)])
+    straight = np.full((240, 340, 3), 150, np.uint8)
+    traced = trace.Trace(Polygon(square), "a4", 1.0, 1.0, straight, (-20.0, 220.0), (box(-19, 0, -9, 20),), np.zeros((1, 4)), 0.1, None)
+    told = {}
+    monkeypatch.setattr(trace, "trace_photo", lambda *_, **given: told.update(given) or traced)
+    run("trace", photo, "-o", output, "--correct", "200,100 30,40", "--slits", "5,6", "--stains", "7,8")
+    assert told["correct"] == [(200, 100), (30, 40)] and told["slits"] == [(5, 6)] and told["stains"] == [(7, 8)]
+    assert output.exists() and not (tmp_path / "h-doubt.png").exists()
+
+    run("trace", photo, "-o", output, "--points", "1,2=3,4 5,6=7,8 9,10=11,12 13,14=15,16 17,18=19,20")
+    assert told["points"][0] == ((1, 2), (3, 4)) and len(told["points"]) == 5 and told["reference"] == "points"
+
+
+def test_holes_that_may_be_stains_are_named(tmp_path, monkeypatch):
+    photo, hole = tmp_path / "hide.jpg", box(100, 100, 120, 110)
+    Image.new("RGB", (400, 300), "tan").save(photo)
+    doubt = Doubt(20.0, 0.0, unsure=((16.0, (210.4, 99.6)),))
+    traced = trace.Trace(
+        box(0, 0, 300, 200).difference(hole), "a4", 1.0, 1.0, np.full((240, 340, 3), 150, np.uint8), (-20.0, 220.0), (), np.zeros((1, 4)),
+        0.1, doubt, unsure=(hole,),
+    )  # fmt: skip
+    monkeypatch.setattr(trace, "trace_photo", lambda *_, **given: traced)
+    said = run("trace", photo, "-o", tmp_path / "h.json").output
+    assert "1 hole(s)" in said and "1 of the holes may be only stains" in said and "--stains '210,100'" in said

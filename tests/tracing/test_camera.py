@@ -1,0 +1,71 @@
+import numpy as np
+import pytest
+from render import render
+
+from nesting.errors import FileError
+from nesting.files.cameras import read_camera, write_camera
+from nesting.tracing import trace_photo
+from nesting.tracing.camera import measure_camera
+from nesting.tracing.scale import Camera
+
+LENS, FOCAL, SIZE = (0.02, -0.005), 0.85, (1600, 1200)
+
+
+@pytest.fixture(scope="module")
+def photos(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("sheets")
+    made = dict(size=SIZE, hide_mm=700, extent=2.0, sheets=5, focal=FOCAL, distortion=LENS[0], distortion2=LENS[1])
+    return [render(seed=seed, tilt=tilt, **made).save(folder / f"{seed}.jpg") for seed, tilt in enumerate((30, 25, 12))]
+
+
+def test_focal_length_and_lens_are_found_within_their_stated_spread(photos):
+    camera, residual, sheets = measure_camera(photos)
+    assert sheets >= 12 and residual < 0.3
+    assert abs(np.log(camera.focal / FOCAL)) < 3 * camera.focal_spread < 0.2
+    # At the corner of the picture the two terms add up; apart they are known less well.
+    assert sum(camera.lens) == pytest.approx(sum(LENS), abs=0.004)
+
+
+def test_a_profile_is_written_and_read_back(tmp_path):
+    camera = Camera((0.02, -0.005), (0.001, 0.002), 0.85, 0.01)
+    write_camera(tmp_path / "camera.json", camera, 0.1, 12)
+    assert read_camera(tmp_path / "camera.json") == camera
+
+
+@pytest.mark.parametrize("text", ["", "{}", '{"format": "nesting-camera", "version": 1, "lens": [9, 0], "lens_spread": [1, 1], "focal": 1, "focal_spread": 0.1}'])
+def test_a_profile_that_cannot_be_right_is_refused(tmp_path, text):
+    (tmp_path / "camera.json").write_text(text)
+    with pytest.raises(FileError):
+        read_camera(tmp_path / "camera.json")
+
+
+def test_a_profile_makes_a_card_beside_a_bent_lens_good_enough(photos, tmp_path):
+    # a card is too small for its edges to show how the lens bends
+    scene = render(seed=26, size=(2400, 1800), floor="concrete", leather="cognac", hide_mm=300, reference="card", tilt=15,
+                   focal=FOCAL, distortion=LENS[0], distortion2=LENS[1])  # fmt: skip
+    photo = scene.save(tmp_path / "photo.jpg")
+    blind, known = (
+        trace_photo(photo, reference="card", camera=camera, largest_error_mm=50) for camera in (None, measure_camera(photos)[0])
+    )
+    assert known.expected_error_mm < blind.expected_error_mm
+    off = [abs(traced.outline.area / scene.outline.area - 1) for traced in (known, blind)]
+    assert off[0] < 0.006 and off[0] < 0.5 * off[1]
+
+
+def test_a_profile_makes_paper_beside_a_bent_lens_good_enough(photos, tmp_path):
+    scene = render(seed=26, size=(2400, 1800), floor="concrete", leather="cognac", hide_mm=500, reference="a4", tilt=15,
+                   focal=FOCAL, distortion=LENS[0], distortion2=LENS[1])  # fmt: skip
+    known = trace_photo(scene.save(tmp_path / "photo.jpg"), camera=measure_camera(photos)[0], largest_error_mm=50)
+    assert known.outline.area == pytest.approx(scene.outline.area, rel=0.006)
+
+
+def test_photos_without_sheets_are_refused(tmp_path):
+    scene = render(seed=1, size=(800, 600), reference="a4", hide_mm=500)
+    with pytest.raises(FileError, match="marker sheets"):
+        measure_camera([scene.save(tmp_path / "a.jpg")])
+
+
+def test_photos_of_different_sizes_are_refused(photos, tmp_path):
+    scene = render(seed=1, size=(800, 600), hide_mm=500)
+    with pytest.raises(FileError, match="one camera"):
+        measure_camera([photos[0], scene.save(tmp_path / "a.jpg")])

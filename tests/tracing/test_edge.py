@@ -1,0 +1,210 @@
+import io
+
+import cv2
+import numpy as np
+import pytest
+from PIL import Image
+from shapely import affinity
+from shapely.geometry import LineString, Point, Polygon, box
+
+from nesting.tracing.colours import half_light, lab
+from nesting.tracing.doubt import doubt, pinched
+from nesting.tracing.edge import Edge, _blurred, _largest, _without_lines, trace_edge, unsteady
+
+BODY = box(50, 50, 150, 150)
+
+
+def painted(shape, size=220):
+    mask = np.zeros((size, size), np.uint8)
+    cv2.fillPoly(mask, [np.round(np.asarray(shape.exterior.coords)).astype(np.int32)], 1)
+    return mask > 0
+
+
+def cover_of(shape, strength=1.0):
+    return cv2.GaussianBlur(strength * painted(shape).astype(np.float32), (0, 0), 1.0)
+
+
+def test_half_the_light_of_black_and_white_is_where_the_standards_put_it():
+    # CIE 15: L* = 116 (1/2)^(1/3) - 16 = 76.07 for half the luminance of white; a* and b* are 0 for grey.
+    black, white = (lab(np.full((1, 1, 3), level, np.uint8)) for level in (0, 255))
+    assert half_light(black, white)[0, 0] == pytest.approx((116 * 0.5 ** (1 / 3) - 16, 0, 0), abs=0.01)
+
+
+@pytest.mark.parametrize("half", [1.2, 3.0])
+@pytest.mark.parametrize("aside", [0, 6])
+def test_a_seam_that_goes_on_beyond_the_outline_is_cut_off(half, aside):
+    seam = LineString([(100, 160), (100, 172), (100 + aside, 219)]).buffer(half + 0.3)
+    leaked = BODY.union(LineString([(100, 140), (100, 170)]).buffer(half))
+    cover = np.maximum(cover_of(BODY), cover_of(seam, 0.6))
+    # all but a corner at its root, no higher than it was wide
+    assert 150 <= _without_lines(leaked, cover).bounds[3] < 150 + 1.2 * half
+
+
+@pytest.mark.parametrize("sigma", [0.8, 1.5, 3.0])
+def test_the_blur_across_an_outline_is_that_of_the_picture(sigma):
+    round_hide = Point(110, 110).buffer(70)
+    cover = cv2.GaussianBlur(painted(round_hide).astype(np.float32), (0, 0), sigma)
+
+    def unlike(places):
+        x, y = np.moveaxis(places.reshape(len(places), -1, 2).astype(np.float32), -1, 0)
+        return 1 - cv2.remap(cover, x, y, cv2.INTER_LINEAR).reshape(places.shape[:-1])
+
+    # a pixel is as wide as it is, and so are the steps of a mask
+    assert _blurred(np.asarray(round_hide.exterior.coords), unlike) == pytest.approx(np.hypot(sigma, 0.5), rel=0.12)
+
+
+def test_a_thin_spike_of_leather_stays():
+    spiked = BODY.union(LineString([(100, 140), (100, 170)]).buffer(1.8))
+    assert _without_lines(spiked, cover_of(spiked)).equals(spiked)
+
+
+@pytest.mark.parametrize(("wide", "seen"), [(0, False), (3, True), (8, True)])
+def test_a_bay_that_the_outline_missed_is_noticed_however_narrow(wide, seen):
+    hide = BODY.difference(box(100 - wide / 2, 110, 100 + wide / 2, 151)) if wide else BODY
+    cover = cover_of(hide)[..., None]
+    picture = (cover * (150, 90, 50) + (1 - cover) * (190, 190, 190)).astype(np.uint8)
+    noise = np.random.default_rng(0).normal(0, 3, picture.shape)
+    picture = np.clip(picture + noise, 0, 255).astype(np.uint8)
+    usable = np.ones(picture.shape[:2], bool)
+    deep = doubt(picture, painted(BODY), usable, 1.0).deep
+    assert any(reach > 20 for reach, _ in deep) == seen
+    # the furthest place of each, none of which counts where somebody looked
+    looked = np.zeros_like(usable)
+    for _, (x, y) in deep:
+        assert abs(x - 100) <= wide / 2 + 2 and 105 < y < 150
+        looked[int(y), int(x)] = True
+    assert not doubt(picture, painted(BODY), usable, 1.0, looked).deep
+
+
+@pytest.mark.parametrize(
+    ("across", "leather", "floor", "pebble"),
+    [(144.5, (45, 30, 25), (120, 110, 120), (200, 190, 150)), (155.5, (150, 110, 70), (200, 200, 200), (40, 35, 30))],
+)
+def test_a_pebble_at_the_edge_is_neither_a_bay_nor_a_point(across, leather, floor, pebble):
+    circle = Point(across, 100).buffer(5)
+    cover, stone = cover_of(BODY)[..., None], cover_of(circle)[..., None]
+    picture = stone * pebble + (1 - stone) * (cover * leather + (1 - cover) * floor)
+    picture = np.clip(picture + np.random.default_rng(0).normal(0, 3, picture.shape), 0, 255).astype(np.uint8)
+    rough = painted(BODY) ^ painted(circle.buffer(4))
+    edge = trace_edge(picture, rough, np.zeros_like(rough), np.ones_like(rough), 12.0, 4.0)
+    assert edge.outline.hausdorff_distance(BODY) < 2.0
+
+
+@pytest.mark.parametrize(("leather", "floor"), [((38, 63, 80), (225, 195, 205)), ((110, 60, 40), (150, 160, 165))])
+def test_a_soft_shadow_of_its_own_beside_leather_of_another_hue_is_floor(leather, floor):
+    shifted = affinity.translate(BODY, 8, 6)
+    cover, shade = cover_of(BODY)[..., None], cv2.GaussianBlur(cover_of(shifted), (0, 0), 2.5)[..., None]
+    picture = cover * leather + (1 - cover) * floor * (1 - 0.45 * shade)
+    picture = np.clip(picture + np.random.default_rng(0).normal(0, 3, picture.shape), 0, 255).astype(np.uint8)
+    rough = painted(BODY.union(shifted))
+    edge = trace_edge(picture, rough, np.zeros_like(rough), np.ones_like(rough), 12.0, 4.0)
+    # the shadow is 8 pixels wide
+    assert edge.outline.hausdorff_distance(BODY) < 4.0
+
+
+def test_what_hangs_on_the_outline_by_a_neck_is_told():
+    assert not pinched(BODY)
+    assert not pinched(BODY.union(Point(155, 100).buffer(8)))
+    leaf = Point(162, 100).buffer(8).union(LineString([(149, 100), (156, 100)]).buffer(2))
+    other = affinity.rotate(leaf, 180, (100, 100))
+    (furthest, place), (second, _) = pinched(BODY.union(leaf).union(affinity.translate(other, -1)))
+    assert (second, furthest) == pytest.approx((20, 21), abs=1) and Point(place).distance(Point(29, 100)) < 4
+
+
+def test_a_speck_at_the_tip_of_a_bay_is_told_though_it_is_no_wider_than_a_neck():
+    bay = Polygon([(151, 92), (151, 108), (118, 101), (118, 99)])
+    assert not pinched(BODY.difference(bay))
+    speck = box(109, 97.2, 119, 102.8)
+    ((reach, place),) = pinched(BODY.difference(bay.union(speck)))
+    assert reach > 6 and Point(place).distance(Point(111, 100)) < 3
+
+
+def test_a_round_speck_at_the_blunt_end_of_a_bay_is_told():
+    bay = Polygon([(151, 88), (151, 112), (118, 104), (118, 96)])
+    assert not pinched(BODY.difference(bay))
+    ((reach, place),) = pinched(BODY.difference(bay.union(Point(115, 101).buffer(6.5))))
+    assert reach > 4 and Point(place).distance(Point(109, 101)) < 5
+
+
+def test_a_slit_about_as_wide_as_a_neck_all_along_is_no_lump_on_one():
+    widths = 6 + 0.9 * np.sin(np.linspace(0, 9, 60))
+    down = np.linspace(151, 90, 60)
+    slit = Polygon([*np.c_[100 - widths / 2, down], *np.c_[100 + widths / 2, down][::-1]])
+    assert not pinched(BODY.difference(slit))
+
+
+def test_a_bay_all_but_closed_by_a_neck_is_told_and_a_spike_is_none():
+    bay = Point(135, 100).buffer(10).union(LineString([(130, 100), (151, 100)]).buffer(2))
+    assert pinched(BODY.difference(bay))[0][0] > 15
+    spike = Polygon([(149, 96), (149, 104), (190, 100)])
+    assert not pinched(BODY.union(spike)) and not pinched(BODY.difference(affinity.translate(spike, -40)))
+
+
+@pytest.mark.parametrize(("apart", "half", "steady"), [(100, 4, True), (8, 2.5, False)])
+def test_a_spike_that_hardly_shows_is_unsteady(apart, half, steady):
+    spiked = BODY.union(Polygon([(100 - half, 145), (100 + half, 145), (100, 205)]))
+    cover = cover_of(spiked)[..., None]
+    picture = 90 + apart * cover + np.random.default_rng(0).normal(0, 3, (*cover.shape[:2], 3))
+    edge = trace_edge(picture.astype(np.uint8), painted(spiked), np.zeros((220, 220), bool), np.ones((220, 220), bool), 12.0, 4.0)
+    moved, ends = unsteady(edge, 0.7, 2.8)
+    assert (moved < 2.8) == steady == (not ends)
+    if not steady:
+        (where,) = ends
+        assert Point(where).distance(Point(100, 190)) < 20
+        moved, ends = unsteady(edge, 0.7, 2.8, correct=[where])
+        assert moved < 2.8 and not ends
+
+
+def test_a_dark_hair_on_a_pale_uneven_floor_is_kept_though_jpeg_takes_its_hue():
+    hair = LineString([(100, 145), (103, 178)]).buffer(1.3)
+    cover = cv2.GaussianBlur(cover_of(BODY.union(hair)), (0, 0), 0.7)[..., None]
+    folds = cv2.GaussianBlur(np.random.default_rng(3).normal(0, 1, (*cover.shape[:2], 1)), (0, 0), 5)[..., None]
+    floor = np.array([150, 156, 170]) + 20 * folds / folds.std()
+    picture = floor + cover * (np.array([62, 46, 40]) - floor)
+    kept = io.BytesIO()
+    Image.fromarray(picture.clip(0, 255).astype(np.uint8)).save(kept, "jpeg", quality=70)
+    picture = np.asarray(Image.open(kept))
+    edge = trace_edge(picture, painted(BODY), np.zeros((220, 220), bool), np.ones((220, 220), bool), 12.0, 4.0)
+    assert edge.outline.distance(Point(103, 178)) < 3
+
+
+def test_a_spike_that_shows_by_its_hue_alone_is_less_steady_since_jpeg_blurs_hue(monkeypatch):
+    spiked = BODY.union(Polygon([(96, 145), (104, 145), (100, 205)]))
+    cover = cover_of(spiked)[..., None]
+    # 12 grey levels of Cr: as bright on leather as on floor (ITU-R BT.601)
+    picture = 90 + 12 * np.array([1.402, -0.714, 0]) * cover + np.random.default_rng(0).normal(0, 3, (*cover.shape[:2], 3))
+    edge = trace_edge(picture.astype(np.uint8), painted(spiked), np.zeros((220, 220), bool), np.ones((220, 220), bool), 12.0, 4.0)
+    moved = unsteady(edge, 0.7, 2.8)[0]
+    monkeypatch.setattr("nesting.tracing.edge.HUE_NOISE", 1e-6)
+    assert moved > 1.5 * unsteady(edge, 0.7, 2.8)[0]
+
+
+def test_an_outline_that_noise_wipes_out_is_unsteady_by_a_finite_length():
+    edge = Edge(BODY, np.zeros((1, 2)), 0.0, 1.0, lambda tile: None, [], None)
+    moved, ends = unsteady(edge, 0.7, 2.8)
+    assert moved == pytest.approx(0.7 * BODY.length) and np.isfinite(ends).all()
+    assert unsteady(edge, 0.7, 2.8, correct=ends[:1])[0] == moved
+
+
+def test_every_end_that_noise_moves_is_told_at_once_and_no_other():
+    short, long, steady = (BODY.union(box(at - 1, 145, at + 1, 151 + reach)) for at, reach in ((60, 20), (140, 30), (100, 3)))
+    edge = Edge(short.union(long).union(steady), np.zeros((1, 2)), 0.0, 1.0, lambda tile: BODY, [], None)
+    moved, ends = unsteady(edge, 0.7, 2.8)
+    assert moved == pytest.approx(0.7 * 30, abs=1) and ends == [pytest.approx((140, 181), abs=1.5), pytest.approx((60, 171), abs=1.5)]
+    assert not unsteady(edge, 0.7, 2.8, correct=ends)[1]
+
+
+@pytest.mark.parametrize(("leather", "floor"), [(40, 125), (190, 90)])
+def test_a_small_hole_far_from_the_outer_edge_is_judged_by_the_floor_there_is(leather, floor):
+    hide = box(40, 40, 1060, 1060).difference(Point(550, 550).buffer(8))
+    hole = painted(Point(550, 550).buffer(8), 1100)
+    whole = painted(hide, 1100) & ~hole
+    cover = cv2.GaussianBlur(whole.astype(np.float32), (0, 0), 1.0)[..., None]
+    picture = floor + (leather - floor) * cover + np.random.default_rng(0).normal(0, 3, (1100, 1100, 3))
+    edge = trace_edge(picture.astype(np.uint8), whole, hole, np.ones((1100, 1100), bool), 10.0, 4.0)
+    (ring,) = edge.outline.interiors
+    assert Polygon(ring).area == pytest.approx(np.pi * 8**2, rel=0.15)
+
+
+def test_a_field_that_is_nowhere_above_zero_holds_no_leather():
+    assert _largest(np.full((20, 20), -0.5), np.zeros((20, 20), bool), 4.0) is None

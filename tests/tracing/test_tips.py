@@ -1,0 +1,76 @@
+import cv2
+import numpy as np
+import pytest
+from shapely.geometry import Point, Polygon
+
+from nesting.geometry import largest_polygon
+from nesting.tracing.edge import LEAST_BLUR
+from nesting.tracing.tips import sharpened
+
+SIZE = 300
+
+
+def seen(shape, blur=1.2, noise=0.03):
+    """The share of each pixel that the shape covers, through a blurred photo with noise."""
+    fine = np.zeros((SIZE * 8, SIZE * 8), np.uint8)
+    cv2.fillPoly(fine, [np.round((np.asarray(shape.exterior.coords) + 0.5) * 8 - 0.5).astype(np.int32)], 255)
+    cover = cv2.resize(fine, (SIZE, SIZE), interpolation=cv2.INTER_AREA).astype(np.float32) / 255
+    cover = cv2.GaussianBlur(cover, (0, 0), blur)
+    return cover + np.random.default_rng(0).normal(0, noise, cover.shape).astype(np.float32)
+
+
+def traced(cover):
+    from contourpy import contour_generator
+
+    rings = contour_generator(z=np.pad(cv2.GaussianBlur(cover, (0, 0), LEAST_BLUR), 1)).lines(0.5)
+    return max(rings, key=len) - 1
+
+
+def spike(angle_deg):
+    half = np.radians(angle_deg) / 2
+    return Polygon([(60, 100), (60, 250), (250, 250), (250, 100), (155 + 80 * np.tan(half), 100), (155, 20), (155 - 80 * np.tan(half), 100)])
+
+
+@pytest.mark.parametrize("angle", [15, 25, 40])
+def test_a_spike_gets_its_point_back(angle):
+    cover = seen(spike(angle))
+    before = traced(cover)
+    after = sharpened(before, cover, LEAST_BLUR)
+    lost, left = before[:, 1].min() - 20, after[:, 1].min() - 20
+    assert abs(left) < 4 and abs(left) < lost
+
+
+def test_a_narrow_bay_gets_its_end_back():
+    half = np.radians(20) / 2
+    bay = Polygon([(155 - 80 * np.tan(half), 49), (155 + 80 * np.tan(half), 49), (155, 130)])
+    shape = Polygon([(60, 50), (250, 50), (250, 250), (60, 250)]).difference(bay)
+    cover = seen(shape)
+    after = Polygon(sharpened(traced(cover), cover, LEAST_BLUR))
+    inside = [row for row in range(100, 140) if not after.contains(Point(155, row))]
+    assert abs(max(inside) - 130) < 4
+
+
+@pytest.mark.parametrize("angle, width", [(8, 4), (8, 2), (15, 4), (25, 6)])
+@pytest.mark.parametrize("sign", [1, -1])
+def test_a_wedge_that_ends_blunt_is_not_drawn_out_to_a_point(angle, width, sign):
+    slope = np.tan(np.radians(angle) / 2)
+    wedge = Polygon([(155 - width / 2 - 80 * slope, 120), (155 + width / 2 + 80 * slope, 120), (155 + width / 2, 40), (155 - width / 2, 40)])
+    frame = Polygon([(60, 119), (250, 119), (250, 250), (60, 250)]) if sign > 0 else Polygon([(60, 20), (250, 20), (250, 119), (60, 119)])
+    shape = frame.union(wedge) if sign > 0 else frame.difference(wedge)
+    cover = seen(shape)
+    after = Polygon(sharpened(traced(cover), cover, LEAST_BLUR))
+    along = [row for row in np.arange(25, 110, 0.25) if after.contains(Point(155, row)) == (sign > 0)]
+    assert abs(min(along) - 40) < 2.5
+
+
+def test_a_rounded_end_is_hardly_drawn_out():
+    shape = Point(155, 60).buffer(8).union(Polygon([(147, 60), (163, 60), (163, 200), (147, 200)])).union(Point(155, 230).buffer(60))
+    cover = seen(largest_polygon(shape))
+    before = traced(cover)
+    assert sharpened(before, cover, LEAST_BLUR)[:, 1].min() > before[:, 1].min() - 3.5
+
+
+def test_a_round_shape_is_left_alone():
+    cover = seen(Point(150, 150).buffer(90))
+    before = traced(cover)
+    assert Polygon(sharpened(before, cover, LEAST_BLUR)).symmetric_difference(Polygon(before)).area < 1
