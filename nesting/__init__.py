@@ -1,27 +1,44 @@
-"""From a shelf of hides and a week's orders to cut-ready, costed bed loads with little leather wasted."""
+"""From a shelf of hides and a week's orders to cut-ready, costed bed loads with little leather wasted.
+
+job = nesting.read_job("week")
+layout = nesting.plan(job, nesting.Stop(seconds=20))
+print(nesting.check(layout))
+nesting.plot(layout)
+nesting.export(layout, "week/out/cut")
+"""
 
 from importlib import import_module
 
 _HOMES = {
-    "Hide": "model", "Job": "model", "Layout": "model", "Part": "model", "Placement": "model", "Workshop": "model", "Zone": "model",
-    "Stop": "engine.stop",
+    "Hide": "model",
+    "Job": "model",
+    "Layout": "model",
+    "Part": "model",
+    "Placement": "model",
+    "Stop": "engine",
+    "Workshop": "model",
+    "check": "referee.rules",
+    "compare": "costs.choices",
     "export": "laser.export",
-    "figures": "report.figures",
+    "figures": "costs.figures",
+    "plan": "planning.plan",
+    "plot": "report.drawing",
     "read_job": "files.job",
     "read_layout": "files.layout",
-    "trace_photo": "trace",
     "write_layout": "files.layout",
 }
 __all__ = sorted(_HOMES)
 
 
-def __getattr__(name: str):
-    """Public names, loaded when first used so that ``import nesting`` is quick.
-
-    The functions of the modules check, compare and plan have their modules' names: ``from nesting.planning.plan import plan``.
-    """
+def __getattr__(name: str) -> object:
+    """Public names, loaded when first used so that ``import nesting`` is quick."""
     if name not in _HOMES:
         raise AttributeError(f"module 'nesting' has no attribute {name!r}")
     value = getattr(import_module(f".{_HOMES[name]}", __name__), name)
     globals()[name] = value
     return value
+
+
+def __dir__() -> list[str]:
+    """The public names, for completion in a notebook."""
+    return __all__

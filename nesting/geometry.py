@@ -45,7 +45,6 @@ def offset(geometry, distance_mm: float, outward_safe: bool = True) -> Polygon |
     return chorded_offset(geometry, math.copysign(size, distance_mm), ARC_MM)
 
 
-
 def areal(geometry) -> Polygon | MultiPolygon:
     """Only the area of a geometry, made valid: lines, points and what has no extent are left out."""
     if not geometry.is_valid:
@@ -54,7 +53,6 @@ def areal(geometry) -> Polygon | MultiPolygon:
         geometry = shapely.union_all([part for part in shapely.get_parts(geometry) if part.area > 0])
     kept = [part for part in shapely.get_parts(geometry) if part.geom_type == "Polygon" and part.area > 1e-9]
     return kept[0] if len(kept) == 1 else MultiPolygon(kept) if kept else Polygon()
-
 
 
 def chorded_offset(geometry, distance_mm: float, arc_mm: float):
@@ -71,7 +69,6 @@ def chorded_offset(geometry, distance_mm: float, arc_mm: float):
         pyclipper.SimplifyPolygons(paths, pyclipper.PFT_NONZERO), pyclipper.JT_ROUND, pyclipper.ET_CLOSEDPOLYGON
     )
     return areal(MultiPolygon(list(_polygons(clipper.Execute2(distance_mm * _SCALE)))))
-
 
 
 def _polygons(tree):
@@ -99,5 +96,7 @@ def wide_enough(left, smallest_mm: float) -> list[Polygon]:
 
 def largest_polygon(shape) -> Polygon | None:
     """The largest simple polygon of a shape that may cross itself."""
-    parts = shapely.get_parts(shapely.get_parts(shape if shape.is_valid else shapely.make_valid(shape, method="structure")))
+    parts = shapely.get_parts(
+        shapely.get_parts(shape if shape.is_valid else shapely.make_valid(shape, method="structure"))
+    )
     return max((part for part in parts if isinstance(part, Polygon)), key=lambda part: part.area, default=None)

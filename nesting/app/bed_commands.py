@@ -22,7 +22,13 @@ from .run import console
 
 
 def run_export(
-    layout: Layout, folder: Path, job: Path, *, spread_heat: bool = False, frame: bool = False, align: Sequence[str] = ()
+    layout: Layout,
+    folder: Path,
+    job: Path,
+    *,
+    spread_heat: bool = False,
+    frame: bool = False,
+    align: Sequence[str] = (),
 ) -> bool:
     """Write files to burn and job cards, and paper templates for unsafe leather; false when nothing may be burnt.
 
@@ -63,7 +69,9 @@ def run_templates(layout: Layout, folder: Path, hides: Sequence[str] | None) -> 
         _say(f"{path}: paper templates to cut by knife, {pages} page(s): print at 100 % and check the 100 mm line")
 
 
-def run_kerf(folder: Path, teeth: str, slots: str, thickness: float | None, record: bool, output: Path | None = None) -> None:
+def run_kerf(
+    folder: Path, teeth: str, slots: str, thickness: float | None, record: bool, output: Path | None = None
+) -> None:
     """Write a kerf comb, or work the kerf out from its measured widths."""
     from ..laser.comb import comb, kerf_from
     from ..model import between, rows_for
@@ -85,7 +93,9 @@ def run_kerf(folder: Path, teeth: str, slots: str, thickness: float | None, reco
         setting = between(rows, thickness) if thickness else None
     file = output or folder / "out" / "kerf-comb.svg"
     write_text(file, comb(workshop, setting))
-    _say(f"{file}: cut it, measure teeth and slots, then: nesting kerf {folder} --teeth '5.8 ...' --slots '4.2 ...' --record")
+    _say(
+        f"{file}: cut it, measure teeth and slots, then: nesting kerf {folder} --teeth '5.8 ...' --slots '4.2 ...' --record"
+    )
 
 
 def run_swatch(
@@ -106,7 +116,9 @@ def run_swatch(
     typed = {key: value for key, value in typed.items() if value is not None}
     with _option("--thickness"):
         if {"speed_mm_s", "power_percent"} <= set(typed):
-            setting = Setting("as typed", thickness, passes=typed.pop("passes", 1), operation=operation, basis="typed in", **typed)
+            setting = Setting(
+                "as typed", thickness, passes=typed.pop("passes", 1), operation=operation, basis="typed in", **typed
+            )
         else:
             rows = rows_for((*workshop.settings, *workshop.engravings), leather, operation)
             setting = replace(predicted(rows, thickness), **typed)
@@ -145,7 +157,9 @@ def run_record(folder: Path, file: Path | None, best: str, clean: str, name: str
     else:
         missing = [key for key in ("thickness_mm", "speed_mm_s", "power_percent") if typed[key] is None]
         if missing:
-            raise FileError("--swatch", ", ".join(missing), "missing", "give the swatch file, or thickness, speed and power")
+            raise FileError(
+                "--swatch", ", ".join(missing), "missing", "give the swatch file, or thickness, speed and power"
+            )
         typed["leather"] = " ".join(typed["leather"].split())
         name = name or _name(workshop, typed["operation"], typed["leather"], typed["thickness_mm"])
         with _option("record"):
@@ -186,7 +200,9 @@ def _numbers(option: str, text: str) -> list[float]:
     try:
         return [float(word) for word in text.replace(",", " ").split()]
     except ValueError:
-        raise FileError(option, "widths", text, "give widths in mm with spaces between them: '5.81 5.79 5.80'") from None
+        raise FileError(
+            option, "widths", text, "give widths in mm with spaces between them: '5.81 5.79 5.80'"
+        ) from None
 
 
 def _measured(align: Sequence[str]) -> dict:
@@ -197,7 +213,9 @@ def _measured(align: Sequence[str]) -> dict:
             hide, panel, first, x0, y0, second, x1, y1 = match.groups()
             found[hide, panel] = {first: (float(x0), float(y0)), second: (float(x1), float(y1))}
         except (AttributeError, ValueError):
-            raise FileError("--align", "points", text, "give 'HIDE/PANEL A=x,y B=x,y' in mm from the bed's bottom left") from None
+            raise FileError(
+                "--align", "points", text, "give 'HIDE/PANEL A=x,y B=x,y' in mm from the bed's bottom left"
+            ) from None
     return found
 
 

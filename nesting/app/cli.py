@@ -17,11 +17,14 @@ app = typer.Typer(
 )
 
 Folder = Annotated[
-    Path, typer.Argument(metavar="FOLDER", help="Job folder: workshop.toml, products.toml, patterns/, hides/, orders.csv.")
+    Path,
+    typer.Argument(metavar="FOLDER", help="Job folder: workshop.toml, products.toml, patterns/, hides/, orders.csv."),
 ]
 Seconds = Annotated[float, typer.Option("--seconds", min=0.0, help="How long to search; Ctrl-C keeps the best so far.")]
 SecondsEach = Annotated[float, typer.Option("--seconds", min=0.0, help="How long to search for each hide of a plan.")]
-Iterations = Annotated[Optional[int], typer.Option(min=1, help="End after so many steps instead: the same on every machine.")]
+Iterations = Annotated[
+    Optional[int], typer.Option(min=1, help="End after so many steps instead: the same on every machine.")
+]
 Seed = Annotated[int, typer.Option(help="Another seed gives another layout.")]
 LayoutFile = Annotated[Path, typer.Argument(metavar="LAYOUT", help="A layout file, such as out/layout.json.")]
 
@@ -39,17 +42,26 @@ def demo(
 
 @app.command("plan")
 def plan_command(
-    folder: Folder, seconds: Seconds = 20.0, iterations: Iterations = None, seed: Seed = 0,
+    folder: Folder,
+    seconds: Seconds = 20.0,
+    iterations: Iterations = None,
+    seed: Seed = 0,
     hide: Annotated[Optional[list[str]], typer.Option(help="Use only this hide (may be given again).")] = None,
     settings: Annotated[
         Optional[int],
-        typer.Option(min=1, max=3, help="Burn a hide with up to so many settings; by default a second only when parts would be left out."),
+        typer.Option(
+            min=1,
+            max=3,
+            help="Burn a hide with up to so many settings; by default a second only when parts would be left out.",
+        ),
     ] = None,
 ) -> None:
     """Decide which part comes from where on which hide, and write layout, report and pictures to FOLDER/out."""
     from .run import run_plan
 
-    if not run_plan(folder, seconds=None if iterations else seconds, iterations=iterations, seed=seed, only=hide, settings=settings):
+    if not run_plan(
+        folder, seconds=None if iterations else seconds, iterations=iterations, seed=seed, only=hide, settings=settings
+    ):
         raise typer.Exit(1)
 
 
@@ -80,8 +92,12 @@ def report_command(layout: LayoutFile) -> None:
 
 @app.command("compare")
 def compare_command(
-    folder: Folder, seconds: SecondsEach = 10.0, seed: Seed = 0,
-    settings: Annotated[bool, typer.Option("--settings", help="Compare one, two and three settings a hide instead.")] = False,
+    folder: Folder,
+    seconds: SecondsEach = 10.0,
+    seed: Seed = 0,
+    settings: Annotated[
+        bool, typer.Option("--settings", help="Compare one, two and three settings a hide instead.")
+    ] = False,
     bed: Annotated[bool, typer.Option("--bed", help="Compare the bed with one that has no end instead.")] = False,
 ) -> None:
     """Plan the same orders on each hide alone and on all together, and set them beside the plan in FOLDER/out."""
@@ -96,12 +112,20 @@ def compare_command(
 @app.command("export")
 def export_command(
     layout: LayoutFile,
-    to: Annotated[Optional[Path], typer.Option("--to", help="Folder to write to; cut/ beside the layout by default.")] = None,
-    spread_heat: Annotated[bool, typer.Option("--spread-heat", help="Burn no part straight after its neighbour.")] = False,
-    frame: Annotated[bool, typer.Option("--frame", help="Also write a frame of card stock for every panel to lie in.")] = False,
+    to: Annotated[
+        Optional[Path], typer.Option("--to", help="Folder to write to; cut/ beside the layout by default.")
+    ] = None,
+    spread_heat: Annotated[
+        bool, typer.Option("--spread-heat", help="Burn no part straight after its neighbour.")
+    ] = False,
+    frame: Annotated[
+        bool, typer.Option("--frame", help="Also write a frame of card stock for every panel to lie in.")
+    ] = False,
     align: Annotated[
         Optional[list[str]],
-        typer.Option(help="Where two points of a panel lie on the bed, mm from its bottom left: 'HIDE/PANEL A=x,y B=x,y'."),
+        typer.Option(
+            help="Where two points of a panel lie on the bed, mm from its bottom left: 'HIDE/PANEL A=x,y B=x,y'."
+        ),
     ] = None,
 ) -> None:
     """Write a file to burn for every bed load, and job cards; unsafe leather gets paper templates instead."""
@@ -117,7 +141,9 @@ def export_command(
 def templates_command(
     layout: LayoutFile,
     hide: Annotated[Optional[list[str]], typer.Option(help="Only the parts on this hide (may be given again).")] = None,
-    to: Annotated[Optional[Path], typer.Option("--to", help="Folder to write to; cut/ beside the layout by default.")] = None,
+    to: Annotated[
+        Optional[Path], typer.Option("--to", help="Folder to write to; cut/ beside the layout by default.")
+    ] = None,
 ) -> None:
     """Write paper templates to cut by knife: every part at true size, tiled on A4."""
     from ..files.layout import read_layout
@@ -153,7 +179,9 @@ class _MakeFirst(TyperGroup):
 
 
 swatch_app = typer.Typer(
-    cls=_MakeFirst, no_args_is_help=True, rich_markup_mode=None,
+    cls=_MakeFirst,
+    no_args_is_help=True,
+    rich_markup_mode=None,
     help="Make a test piece, cut it, and record what it taught. 'nesting swatch FOLDER' is short for 'nesting swatch make "
     "FOLDER'.",
 )
@@ -165,10 +193,15 @@ Leather = Annotated[str, typer.Option(help="Name of the leather in the setting b
 @swatch_app.command("make")
 def swatch_command(
     folder: Folder,
-    thickness: Annotated[Optional[float], typer.Option(min=0.1, max=20, help="Thickness of the piece, mm (needed).")] = None,
-    operation: Operation = "cut", leather: Leather = "",
+    thickness: Annotated[
+        Optional[float], typer.Option(min=0.1, max=20, help="Thickness of the piece, mm (needed).")
+    ] = None,
+    operation: Operation = "cut",
+    leather: Leather = "",
     offcut: Annotated[str, typer.Option(help="Offcut or hide to fit the swatch on.")] = "",
-    speed: Annotated[Optional[float], typer.Option(min=0.1, max=5000, help="Speed in the middle, mm/s, instead of the predicted.")] = None,
+    speed: Annotated[
+        Optional[float], typer.Option(min=0.1, max=5000, help="Speed in the middle, mm/s, instead of the predicted.")
+    ] = None,
     power: Annotated[Optional[float], typer.Option(min=1, max=100, help="Power in the middle, %.")] = None,
     passes: Annotated[Optional[int], typer.Option(min=1, max=20, help="Passes.")] = None,
     output: Annotated[
@@ -189,19 +222,30 @@ def record_command(
     best: Annotated[str, typer.Option(help="The best square, such as C3.")] = "",
     clean: Annotated[str, typer.Option(help="All squares that came out clean: 'B2 B3 C3'.")] = "",
     name: Annotated[str, typer.Option(help="Name of the new row.")] = "",
-    thickness: Annotated[Optional[float], typer.Option(min=0.1, max=20, help="Without a swatch: thickness, mm.")] = None,
+    thickness: Annotated[
+        Optional[float], typer.Option(min=0.1, max=20, help="Without a swatch: thickness, mm.")
+    ] = None,
     speed: Annotated[Optional[float], typer.Option(min=0.1, max=5000, help="Without a swatch: speed, mm/s.")] = None,
     power: Annotated[Optional[float], typer.Option(min=0.1, max=100, help="Without a swatch: power, %.")] = None,
     passes: Annotated[int, typer.Option(min=1, max=20, help="Without a swatch: passes.")] = 1,
-    operation: Operation = "cut", leather: Leather = "",
-    thinnest: Annotated[Optional[float], typer.Option(min=0.1, max=20, help="Thinnest leather it was clean on, mm.")] = None,
-    thickest: Annotated[Optional[float], typer.Option(min=0.1, max=20, help="Thickest leather it was clean on, mm.")] = None,
+    operation: Operation = "cut",
+    leather: Leather = "",
+    thinnest: Annotated[
+        Optional[float], typer.Option(min=0.1, max=20, help="Thinnest leather it was clean on, mm.")
+    ] = None,
+    thickest: Annotated[
+        Optional[float], typer.Option(min=0.1, max=20, help="Thickest leather it was clean on, mm.")
+    ] = None,
 ) -> None:
     """Add what a test piece taught to workshop.toml: a tested row and its window."""
     from .bed_commands import run_record
 
     typed = {
-        "thickness_mm": thickness, "speed_mm_s": speed, "power_percent": power, "passes": passes, "operation": operation,
+        "thickness_mm": thickness,
+        "speed_mm_s": speed,
+        "power_percent": power,
+        "passes": passes,
+        "operation": operation,
         "leather": leather,
     }
     run_record(folder, swatch, best, clean, name, typed, {"thinnest_mm": thinnest, "thickest_mm": thickest})
@@ -216,23 +260,39 @@ def trace_command(
         Optional[str], typer.Option(help="Four corners of the sheet or card in pixels, in turn: 'x,y x,y x,y x,y'.")
     ] = None,
     points: Annotated[
-        Optional[str], typer.Option(help="Four points or more in pixels and their true places in mm, y up: 'px,py=x,y px,py=x,y ...'.")
+        Optional[str],
+        typer.Option(
+            help="Four points or more in pixels and their true places in mm, y up: 'px,py=x,y px,py=x,y ...'."
+        ),
     ] = None,
     inside: Annotated[Optional[str], typer.Option(help="Points in pixels that are leather: 'x,y x,y ...'.")] = None,
     outside: Annotated[Optional[str], typer.Option(help="Points in pixels that are not leather.")] = None,
-    slits: Annotated[Optional[str], typer.Option(help="Pixels on lines in the leather that are slits: they are cut out.")] = None,
-    stains: Annotated[Optional[str], typer.Option(help="Pixels in what was traced as holes and is leather, only stained.")] = None,
-    correct: Annotated[
-        Optional[str], typer.Option(help="Pixels that a refusal named, around which you found the outline right as traced.")
+    slits: Annotated[
+        Optional[str], typer.Option(help="Pixels on lines in the leather that are slits: they are cut out.")
     ] = None,
-    rough: Annotated[Optional[str], typer.Option(help="A polygon drawn roughly around the leather, in pixels: 'x,y x,y x,y ...'.")] = None,
+    stains: Annotated[
+        Optional[str], typer.Option(help="Pixels in what was traced as holes and is leather, only stained.")
+    ] = None,
+    correct: Annotated[
+        Optional[str],
+        typer.Option(help="Pixels that a refusal named, around which you found the outline right as traced."),
+    ] = None,
+    rough: Annotated[
+        Optional[str], typer.Option(help="A polygon drawn roughly around the leather, in pixels: 'x,y x,y x,y ...'.")
+    ] = None,
     camera: Annotated[Optional[Path], typer.Option(help="Camera profile made by nesting camera.")] = None,
     largest_error: Annotated[
-        Optional[float], typer.Option(min=0.01, help="Largest error to accept, mm; else 0.25 % of the hide's length, 3.75 mm at points.")
+        Optional[float],
+        typer.Option(
+            min=0.01, help="Largest error to accept, mm; else 0.25 % of the hide's length, 3.75 mm at points."
+        ),
     ] = None,
     tolerance: Annotated[float, typer.Option(min=0.01, help="How far the outline may be simplified, mm.")] = 0.5,
     nominal: Annotated[
-        Optional[float], typer.Option(help="Nominal thickness, mm; the outline allows for the top of the leather being nearer to the camera.")
+        Optional[float],
+        typer.Option(
+            help="Nominal thickness, mm; the outline allows for the top of the leather being nearer to the camera."
+        ),
     ] = None,
     tannage: Annotated[str, typer.Option(help="vegetable, chrome, synthetic or unknown.")] = "unknown",
     colour: Annotated[str, typer.Option(help="Colour, as you call it.")] = "",
@@ -247,13 +307,22 @@ def trace_command(
         "correct": correct,
     }  # fmt: skip
     run_trace(
-        photo, output, guides=guides, facts=facts, camera=camera, reference=reference, tolerance_mm=tolerance, largest_error_mm=largest_error
+        photo,
+        output,
+        guides=guides,
+        facts=facts,
+        camera=camera,
+        reference=reference,
+        tolerance_mm=tolerance,
+        largest_error_mm=largest_error,
     )
 
 
 @app.command("camera")
 def camera_command(
-    photos: Annotated[list[Path], typer.Argument(help="Photos of the marker sheets, some tilted, some into the corners.")],
+    photos: Annotated[
+        list[Path], typer.Argument(help="Photos of the marker sheets, some tilted, some into the corners.")
+    ],
     output: Annotated[Path, typer.Option("--output", "-o", help="Profile to write.")] = Path("camera.json"),
 ) -> None:
     """Measure a camera and its lens from a few photos of the marker sheets, for trace --camera."""
@@ -269,7 +338,10 @@ HideFile = Annotated[Path, typer.Argument(help="A hide file, such as hides/x.jso
 
 @hide_app.command("to-svg")
 def to_svg_command(
-    file: HideFile, output: Annotated[Optional[Path], typer.Option("--output", "-o", help="Drawing to write; beside the hide by default.")] = None
+    file: HideFile,
+    output: Annotated[
+        Optional[Path], typer.Option("--output", "-o", help="Drawing to write; beside the hide by default.")
+    ] = None,
 ) -> None:
     """Draw a hide over its straightened photo, to edit in any vector editor."""
     from .hide_commands import run_to_svg
@@ -280,7 +352,9 @@ def to_svg_command(
 @hide_app.command("from-svg")
 def from_svg_command(
     drawing: Annotated[Path, typer.Argument(help="The edited drawing.")],
-    output: Annotated[Optional[Path], typer.Option("--output", "-o", help="The hide file it was made of; beside it by default.")] = None,
+    output: Annotated[
+        Optional[Path], typer.Option("--output", "-o", help="The hide file it was made of; beside it by default.")
+    ] = None,
 ) -> None:
     """Read an edited drawing back into its hide file."""
     from .hide_commands import run_from_svg
@@ -291,7 +365,9 @@ def from_svg_command(
 @hide_app.command("accept")
 def accept_command(
     file: HideFile,
-    numbers: Annotated[Optional[list[int]], typer.Argument(help="Numbers as the check picture shows them; all if none is given.")] = None,
+    numbers: Annotated[
+        Optional[list[int]], typer.Argument(help="Numbers as the check picture shows them; all if none is given.")
+    ] = None,
     drop: Annotated[bool, typer.Option("--drop", help="Throw them out instead.")] = False,
 ) -> None:
     """Make zones of suggested flaws; until then nothing uses them."""

@@ -34,8 +34,9 @@ def plans(layout: Layout, job: Job) -> bool:
         return False
     if layout.wanted != Counter(key[:3] for key in wishes):
         return False
-    return all(placement.key in wishes and _as_drawn(placement, wishes[placement.key]) for placement in layout.placements)
-
+    return all(
+        placement.key in wishes and _as_drawn(placement, wishes[placement.key]) for placement in layout.placements
+    )
 
 
 def _as_drawn(placement: Placement, wish: Wish) -> bool:
@@ -47,4 +48,6 @@ def _as_drawn(placement: Placement, wish: Wish) -> bool:
         if len(getattr(part, kind)) != len(getattr(placement, kind)):
             return False
         pairs += zip(getattr(part, kind), getattr(placement, kind))
-    return all(place(drawn, placement.x, placement.y, placement.angle).equals_exact(laid, SAME_MM) for drawn, laid in pairs)
+    return all(
+        place(drawn, placement.x, placement.y, placement.angle).equals_exact(laid, SAME_MM) for drawn, laid in pairs
+    )

@@ -19,7 +19,15 @@ console = Console(highlight=False)
 _UNIT = box(0, 0, 1, 1)
 
 
-def run_trace(photo: Path, output: Path, *, guides: dict | None = None, facts: dict | None = None, camera: Path | None = None, **settings) -> Hide:
+def run_trace(
+    photo: Path,
+    output: Path,
+    *,
+    guides: dict | None = None,
+    facts: dict | None = None,
+    camera: Path | None = None,
+    **settings,
+) -> Hide:
     """Trace a photo to a hide file, with the straightened photo and a check picture beside it.
 
     ``guides`` are texts of points in pixels (corners, points, inside, outside, rough, slits, stains, correct), ``facts`` what a
@@ -46,7 +54,11 @@ def run_trace(photo: Path, output: Path, *, guides: dict | None = None, facts: d
             traced = trace_photo(photo, thickness_mm=hide.nominal_mm, **settings, **given)
         except Unclear as unclear:
             draw_places(photo, unclear.places, unclear.outline, doubts, unclear.names)
-            many = f", the first {MOST_PLACES} of {len(unclear.places)} places" if len(unclear.places) > MOST_PLACES else ""
+            many = (
+                f", the first {MOST_PLACES} of {len(unclear.places)} places"
+                if len(unclear.places) > MOST_PLACES
+                else ""
+            )
             console.print(f"{doubts} shows what is in doubt{many}", soft_wrap=True, markup=False)
             raise
         straight = output.with_name(output.stem + "-straight.jpg")
@@ -70,7 +82,11 @@ def run_trace(photo: Path, output: Path, *, guides: dict | None = None, facts: d
     )  # fmt: skip
     if traced.unsure:
         places = " ".join(f"{x:.0f},{y:.0f}" for _, (x, y) in traced.doubt.unsure)
-        console.print(f"{len(traced.unsure)} of the holes may be only stains, the colour does not tell; those that are become leather with --stains '{places}'", soft_wrap=True, markup=False)
+        console.print(
+            f"{len(traced.unsure)} of the holes may be only stains, the colour does not tell; those that are become leather with --stains '{places}'",
+            soft_wrap=True,
+            markup=False,
+        )
     return hide
 
 
@@ -104,7 +120,11 @@ def run_to_svg(file: Path, output: Path | None) -> Path:
         photo, place = _straight(file.with_name(hide.traced.picture), hide.traced)
     write_hide_svg(output, hide, photo, place)
     beneath = "over its photo" if photo is not None else "without a photo (none was kept)"
-    console.print(f"{output}: drawn {beneath}; keep the rectangle 'frame', save, then: nesting hide from-svg {output}", soft_wrap=True, markup=False)
+    console.print(
+        f"{output}: drawn {beneath}; keep the rectangle 'frame', save, then: nesting hide from-svg {output}",
+        soft_wrap=True,
+        markup=False,
+    )
     return output
 
 
@@ -133,17 +153,27 @@ def run_accept(file: Path, numbers: list[int] | None, drop: bool) -> Hide:
     count = len(hide.suggestions)
     for number in numbers or ():
         if not 1 <= number <= count:
-            raise FileError(file, "suggestions", number, f"give numbers from 1 to {count}" if count else "none are left")
+            raise FileError(
+                file, "suggestions", number, f"give numbers from 1 to {count}" if count else "none are left"
+            )
     chosen = set(numbers or range(1, count + 1))
     kept = tuple(one for number, one in enumerate(hide.suggestions, start=1) if number not in chosen)
-    new = () if drop else tuple(one.accepted() for number, one in enumerate(hide.suggestions, start=1) if number in chosen)
+    new = (
+        ()
+        if drop
+        else tuple(one.accepted() for number, one in enumerate(hide.suggestions, start=1) if number in chosen)
+    )
     hide = replace(hide, suggestions=kept, zones=(*hide.zones, *new))
     write_hide(file, hide)
     console.print(f"{file}: {len(hide.zones)} zone(s), {len(kept)} suggestion(s) left", soft_wrap=True, markup=False)
     was = [number for number in range(1, count + 1) if number not in chosen]
     if any(number != old for number, old in enumerate(was, start=1)):
-        now = ", ".join(f"{number} was {old}: {one.kind} {one.grade}" for number, (old, one) in enumerate(zip(was, kept), start=1))
-        console.print(f"they are counted anew, the check picture shows the old numbers: {now}", soft_wrap=True, markup=False)
+        now = ", ".join(
+            f"{number} was {old}: {one.kind} {one.grade}" for number, (old, one) in enumerate(zip(was, kept), start=1)
+        )
+        console.print(
+            f"they are counted anew, the check picture shows the old numbers: {now}", soft_wrap=True, markup=False
+        )
     return hide
 
 
@@ -166,7 +196,11 @@ def _described(output: Path, hide: Hide, facts: dict) -> Hide:
     try:
         price = None if facts.get("price") is None else Decimal(facts["price"])
         return replace(
-            hide, nominal_mm=facts.get("nominal_mm"), tannage=facts.get("tannage", "unknown"), colour=facts.get("colour", ""), price=price
+            hide,
+            nominal_mm=facts.get("nominal_mm"),
+            tannage=facts.get("tannage", "unknown"),
+            colour=facts.get("colour", ""),
+            price=price,
         )
     except ModelError as error:
         raise FileError(output, error.thing, error.value, error.mend) from None
@@ -213,5 +247,7 @@ def _point_pairs(photo: Path, text: str) -> list:
         if len(pairs) < 4 or any(len(pair) != 2 or len(pair[0]) != 2 or len(pair[1]) != 2 for pair in pairs):
             raise ValueError
     except ValueError:
-        raise FileError(photo, "--points", text, "give four or more as 'px,py=x,y', pixels of the photo and mm") from None
+        raise FileError(
+            photo, "--points", text, "give four or more as 'px,py=x,y', pixels of the photo and mm"
+        ) from None
     return pairs

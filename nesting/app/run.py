@@ -30,12 +30,21 @@ WORKERS = min(2, os.cpu_count() or 1)
 def progress_bar() -> Progress:
     """The bar every long command shows."""
     return Progress(
-        SpinnerColumn(), TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn(), console=console, transient=True
+        SpinnerColumn(),
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TimeElapsedColumn(),
+        console=console,
+        transient=True,
     )
 
 
 def run_plan(
-    folder: Path, seconds: float | None, iterations: int | None = None, seed: int = 0, only: list[str] | None = None,
+    folder: Path,
+    seconds: float | None,
+    iterations: int | None = None,
+    seed: int = 0,
+    only: list[str] | None = None,
     settings: int | None = None,
 ) -> Layout | None:
     """Plan a job folder, prove the layout, write it with its report and pictures; None when the referee found faults."""
@@ -66,7 +75,15 @@ def run_plan(
             bar.update(task, completed=time.monotonic() - started) if seconds else bar.advance(task)
             return False
 
-        layout = planning.plan(job, Stop(seconds=seconds, iterations=iterations, when=tick), seed, hides=hides, settings=settings, progress=better, workers=WORKERS)
+        layout = planning.plan(
+            job,
+            Stop(seconds=seconds, iterations=iterations, when=tick),
+            seed,
+            hides=hides,
+            settings=settings,
+            progress=better,
+            workers=WORKERS,
+        )
     for line in _settings_used(layout, hides, settings):
         console.print(line, soft_wrap=True, markup=False)
     return layout if _write(layout, folder / "out") else None
@@ -79,7 +96,9 @@ def _refuse_tiny_bed(job: Job, folder: Path) -> None:
     if parts and not any(fits_bed(part, job) for part in parts.values()):
         machine, least = job.workshop.machine, min(parts.values(), key=lambda part: part.outline.area)
         raise FileError(
-            folder / "workshop.toml", "machine", f"usable bed {machine.usable_words}",
+            folder / "workshop.toml",
+            "machine",
+            f"usable bed {machine.usable_words}",
             f"no ordered part fits it with its edge margin, not even {least.name}: check bed_width_mm, bed_height_mm and "
             "bed_margin_mm, or cut by hand",
         )
@@ -98,11 +117,16 @@ def _before(job: Job, hides) -> list[str]:
                 f"{job.workshop.machine.usable_words}: it is left out; cut it by hand or on a bigger bed"
             )
     for item in hides:
-        shares = [coverage(item.hide, item.map, item.settings[:n], job.workshop.confidence) for n in range(1, 1 + len(item.settings))]
+        shares = [
+            coverage(item.hide, item.map, item.settings[:n], job.workshop.confidence)
+            for n in range(1, 1 + len(item.settings))
+        ]
         for number, (setting, share) in enumerate(zip(item.settings, shares)):
             does = f"{setting.name} cuts clean from {setting.thinnest_mm:.2f} to {setting.thickest_mm:.2f} mm"
             if number == 0:
-                lines.append(f"hide {item.hide.id}: {item.map.source}; setting {does}, {share:.0%} of the hide, the most of any")
+                lines.append(
+                    f"hide {item.hide.id}: {item.map.source}; setting {does}, {share:.0%} of the hide, the most of any"
+                )
             else:
                 lines.append(f"    one setting more, {does}, would add {share - shares[number - 1]:.0%} of the hide")
     return lines
@@ -113,7 +137,11 @@ def _settings_used(layout: Layout, hides, asked: int | None) -> list[str]:
     lines = []
     left = sum(not unplaced.filler for unplaced in layout.unplaced)
     for item in hides:
-        used = [s for s in layout.settings_on(item.hide.id) if any(layout.setting_of(p) == s for p in layout.on(item.hide.id))]
+        used = [
+            s
+            for s in layout.settings_on(item.hide.id)
+            if any(layout.setting_of(p) == s for p in layout.on(item.hide.id))
+        ]
         if len(item.settings) < 2 or not used:
             continue
         counts = [f"{s.name} ({sum(layout.setting_of(p) == s for p in layout.on(item.hide.id))} parts)" for s in used]
@@ -121,8 +149,12 @@ def _settings_used(layout: Layout, hides, asked: int | None) -> list[str]:
             why = "as asked" if asked else "ordered parts would be left out with one"
             lines.append(f"hide {item.hide.id} is burnt with {len(used)} settings, {' and '.join(counts)}: {why}")
         elif asked is None:
-            why = "a second finds room for none of the parts left out" if left else "it has room for all that is ordered"
-            lines.append(f"hide {item.hide.id} is burnt with one setting, {used[0].name}: {why}, and a change-over takes time")
+            why = (
+                "a second finds room for none of the parts left out" if left else "it has room for all that is ordered"
+            )
+            lines.append(
+                f"hide {item.hide.id} is burnt with one setting, {used[0].name}: {why}, and a change-over takes time"
+            )
     return lines
 
 
@@ -140,14 +172,18 @@ def _write(layout: Layout, out: Path) -> bool:
     if findings:
         for finding in findings[:20]:
             console.print(str(finding), style="red", markup=False)
-        console.print(f"the layout breaks {len(findings)} rules and was not written; please report this with the job folder")
+        console.print(
+            f"the layout breaks {len(findings)} rules and was not written; please report this with the job folder"
+        )
         return False
     with console.status("drawing"):
         numbers = figures(layout)
         write_layout(out / "layout.json", layout, numbers)
         files = [out / "layout.json", *write_reports(layout, out, numbers)]
     print_summary(layout, numbers, console)
-    console.print("Open: " + ", ".join(str(file) for file in files if file.suffix != ".svg"), soft_wrap=True, markup=False)
+    console.print(
+        "Open: " + ", ".join(str(file) for file in files if file.suffix != ".svg"), soft_wrap=True, markup=False
+    )
     return True
 
 
@@ -163,7 +199,10 @@ def write_reports(layout: Layout, out: Path, numbers: dict | None = None) -> lis
     return files
 
 
-_MORE = {"settings": {"changes": lambda choice: choice.changeovers}, "bed": {"panels": lambda choice: len(choice.layout.panels)}}
+_MORE = {
+    "settings": {"changes": lambda choice: choice.changeovers},
+    "bed": {"panels": lambda choice: len(choice.layout.panels)},
+}
 """What else the table of a comparison counts."""
 
 
@@ -198,23 +237,38 @@ def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides") -> N
         table.add_column(name, justify="right", no_wrap=True)
     rows = []
     for choice in choices:
-        total, wanted, placed = choice.figures["total"], sum(choice.layout.wanted.values()), len(choice.layout.placements)
+        total, wanted, placed = (
+            choice.figures["total"],
+            sum(choice.layout.wanted.values()),
+            len(choice.layout.placements),
+        )
         table.add_row(
-            "\n+ ".join(choice.hides or (choice.name,)) if by == "hides" else choice.name, f"{placed} of {wanted}", str(choice.cost),
-            f"{total['consumed_mm2'] / MM2_PER_DM2:.1f}", f"{total['yield_of_hide']:.1%}", f"{total['yield_of_consumed']:.1%}",
+            "\n+ ".join(choice.hides or (choice.name,)) if by == "hides" else choice.name,
+            f"{placed} of {wanted}",
+            str(choice.cost),
+            f"{total['consumed_mm2'] / MM2_PER_DM2:.1f}",
+            f"{total['yield_of_hide']:.1%}",
+            f"{total['yield_of_consumed']:.1%}",
             *(str(count(choice)) for count in _MORE.get(by, {}).values()),
         )
         rows.append(
             {
-                "name": choice.name, "placed": placed, "wanted": wanted, "yield_of_consumed": total["yield_of_consumed"],
-                "consumed_mm2": total["consumed_mm2"], "cost": choice.cost, "currency": currency, "best": choice is best,
+                "name": choice.name,
+                "placed": placed,
+                "wanted": wanted,
+                "yield_of_consumed": total["yield_of_consumed"],
+                "consumed_mm2": total["consumed_mm2"],
+                "cost": choice.cost,
+                "currency": currency,
+                "best": choice is best,
             }
         )
     console.print(table)
     console.print("Used: the hides cut less the offcuts kept. Shares: the parts of the hides cut, and of what is used.")
     if by == "settings":
-        console.print("Parts: fillers too. Changes: how often the setting changes while a panel is burnt, engraving and cutting.")
+        console.print(
+            "Parts: fillers too. Changes: how often the setting changes while a panel is burnt, engraving and cutting."
+        )
     console.print(reason, soft_wrap=True, markup=False)
     files = save(draw_compare(rows), folder / "out" / ("compare" if by == "hides" else f"compare-{by}"))
     console.print(f"Open: {files[0]}", soft_wrap=True, markup=False)
-

@@ -42,7 +42,9 @@ class Choice:
     @property
     def changeovers(self) -> int:
         """How often a setting is changed while the panels are burnt, engraving and cutting."""
-        return sum(hide_changeovers(self.layout, hide.id) for hide in self.layout.hides if hide.id in self.layout.settings)
+        return sum(
+            hide_changeovers(self.layout, hide.id) for hide in self.layout.hides if hide.id in self.layout.settings
+        )
 
     @property
     def cost(self) -> Decimal:
@@ -51,7 +53,11 @@ class Choice:
 
 
 def compare(
-    job: Job, seconds: float, seed: int = 0, progress: Callable[[str], None] | None = None, workers: int = 1,
+    job: Job,
+    seconds: float,
+    seed: int = 0,
+    progress: Callable[[str], None] | None = None,
+    workers: int = 1,
     planned: Layout | None = None,
 ) -> list[Choice]:
     """Plan the orders on each hide alone and on all hides together.
@@ -87,7 +93,9 @@ def compare(
         layout = plan(job, engine.Stop(seconds=seconds * len(hides)), seed, hides=hides, workers=share)
         choices.append(_choice(name, layout))
     best: dict[tuple[str, ...], Choice] = {}
-    for choice in sorted((choice for choice in choices if choice.sound), key=lambda choice: (-choice.placed, choice.cost)):
+    for choice in sorted(
+        (choice for choice in choices if choice.sound), key=lambda choice: (-choice.placed, choice.cost)
+    ):
         best.setdefault(choice.hides or (choice.name,), choice)
     return list(best.values())
 
@@ -144,7 +152,9 @@ def compare_bed(
     return choices
 
 
-def _tried(name: str, job: Job, hides, seconds: float, seed: int, progress, workers: int, settings: int | None = None) -> list[Choice]:
+def _tried(
+    name: str, job: Job, hides, seconds: float, seed: int, progress, workers: int, settings: int | None = None
+) -> list[Choice]:
     """The plan of a job under a name of its own; nothing when the referee finds a fault in it."""
     if progress:
         progress(name)
@@ -155,7 +165,9 @@ def _tried(name: str, job: Job, hides, seconds: float, seed: int, progress, work
 
 def with_bed(job: Job, width_mm: float, height_mm: float) -> Job:
     """The job on a machine with another bed, all of it usable."""
-    machine = replace(job.workshop.machine, bed_width_mm=width_mm, bed_height_mm=height_mm, bed_margin_mm=0.0, feed_through="none")
+    machine = replace(
+        job.workshop.machine, bed_width_mm=width_mm, bed_height_mm=height_mm, bed_margin_mm=0.0, feed_through="none"
+    )
     return replace(job, workshop=replace(job.workshop, machine=machine))
 
 

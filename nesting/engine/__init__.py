@@ -8,5 +8,18 @@ from .stop import Stop
 from .warm import warm_up
 
 __all__ = [
-    "FREE", "Area", "Container", "Item", "Obstacle", "Pose", "Problem", "Search", "Shape", "Solution", "Stop", "overlaps", "solve", "warm_up",
+    "FREE",
+    "Area",
+    "Container",
+    "Item",
+    "Obstacle",
+    "Pose",
+    "Problem",
+    "Search",
+    "Shape",
+    "Solution",
+    "Stop",
+    "overlaps",
+    "solve",
+    "warm_up",
 ]

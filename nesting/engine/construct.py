@@ -45,7 +45,12 @@ def construct(world, order, container_order, state, samples, seed):
         if c >= 0:
             t = world.item_shape[item]
             room[c] -= world.area[t]
-            front[c] = max(front[c], farthest(world, c, t, state[item, 1], state[item, 2], math.cos(state[item, 3]), math.sin(state[item, 3])))
+            front[c] = max(
+                front[c],
+                farthest(
+                    world, c, t, state[item, 1], state[item, 2], math.cos(state[item, 3]), math.sin(state[item, 3])
+                ),
+            )
             if world.item_group[item] >= 0:
                 groups[world.item_group[item]] = world.site[c]
     kept, found = np.empty((KEPT, 5)), np.empty(4)
@@ -64,7 +69,9 @@ def construct(world, order, container_order, state, samples, seed):
                 for k in range(4):
                     state[item, k + 1] = found[k]
                 room[c] -= world.area[t]
-                front[c] = max(front[c], farthest(world, c, t, found[0], found[1], math.cos(found[2]), math.sin(found[2])))
+                front[c] = max(
+                    front[c], farthest(world, c, t, found[0], found[1], math.cos(found[2]), math.sin(found[2]))
+                )
                 if group >= 0:
                     groups[group] = world.site[c]
                 break
@@ -139,15 +146,37 @@ def is_free(world, c, t, x, y, cos, sin, state, neighbours):
         reach = world.radius[t] + world.radius[u]
         dx, dy = state[other, 1] - x, state[other, 2] - y
         if dx * dx + dy * dy < reach * reach:
-            if overlap_depth(
-                world, t, x, y, cos, sin, u, state[other, 1], state[other, 2],
-                math.cos(state[other, 3]), math.sin(state[other, 3]), SLACK,
-            ) > SLACK:
+            if (
+                overlap_depth(
+                    world,
+                    t,
+                    x,
+                    y,
+                    cos,
+                    sin,
+                    u,
+                    state[other, 1],
+                    state[other, 2],
+                    math.cos(state[other, 3]),
+                    math.sin(state[other, 3]),
+                    SLACK,
+                )
+                > SLACK
+            ):
                 return False
     for other in neighbours:
         if shapes_touch(
-            world, t, x, y, cos, sin, world.item_shape[other], state[other, 1], state[other, 2],
-            math.cos(state[other, 3]), math.sin(state[other, 3]),
+            world,
+            t,
+            x,
+            y,
+            cos,
+            sin,
+            world.item_shape[other],
+            state[other, 1],
+            state[other, 2],
+            math.cos(state[other, 3]),
+            math.sin(state[other, 3]),
         ):
             return False
     return not crosses_wall(world, c, t, x, y, cos, sin)
@@ -187,4 +216,3 @@ def _push(world, c, t, pose, state, neighbours):
             step *= 0.5
             turn *= 0.5
     return pose[0]
-

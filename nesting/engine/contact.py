@@ -191,7 +191,9 @@ def depth_at(world, k, fx, fy):
     fy -= j
     n = offset + j * nx + i
     values = world.table_values
-    value = (values[n] * (1 - fx) + values[n + 1] * fx) * (1 - fy) + (values[n + nx] * (1 - fx) + values[n + nx + 1] * fx) * fy
+    value = (values[n] * (1 - fx) + values[n + 1] * fx) * (1 - fy) + (
+        values[n + nx] * (1 - fx) + values[n + nx + 1] * fx
+    ) * fy
     if value * scale < -1.0:
         return 0.0
     if value * scale > 1.5:

@@ -97,7 +97,9 @@ def _cost(world, limits, c, mask, wall, scratch, view, listed, x, y, exact, boun
     first, last = world.wall_plane_off[c, mask]
     for n in range(first, last):
         planes = world.wall_planes
-        outside = max(outside, planes[n, 0] * x + planes[n, 1] * y - planes[n, 2] + scratch.reaches[view, 1 + n - first])
+        outside = max(
+            outside, planes[n, 0] * x + planes[n, 1] * y - planes[n, 2] + scratch.reaches[view, 1 + n - first]
+        )
     depth = max(over, 0.0) + max(outside, 0.0)
     if depth <= SKIN:
         depth = 2.0 * SKIN if exact and (over > 0.0 or outside > -TOUCH_MM) else 0.0

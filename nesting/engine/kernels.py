@@ -36,7 +36,11 @@ def overlap_depth(world, a, ax, ay, ac, as_, b, bx, by, bc, bs, enough):
                 break
             px, py = world.probes[k, 0], world.probes[k, 1]
             d = world.probes[k, 2] + look_up(
-                world.values, world.shape_meta[t], world.shape_grid[t], cos * px - sin * py + ox, sin * px + cos * py + oy
+                world.values,
+                world.shape_meta[t],
+                world.shape_grid[t],
+                cos * px - sin * py + ox,
+                sin * px + cos * py + oy,
             )
             if d > depth:
                 depth = d
@@ -83,8 +87,11 @@ def wall_depth(world, c, t, x, y, cos, sin, enough):
                 break
             px, py = world.part_probes[k, 0], world.part_probes[k, 1]
             d = world.part_probes[k, 2] - look_up(
-                world.values, world.wall_meta[c, mask], world.wall_grid[c, mask],
-                cos * px - sin * py + x, sin * px + cos * py + y,
+                world.values,
+                world.wall_meta[c, mask],
+                world.wall_grid[c, mask],
+                cos * px - sin * py + x,
+                sin * px + cos * py + y,
             )
             if d > depth:
                 depth = d
@@ -125,8 +132,16 @@ def shapes_touch(world, a, ax, ay, ac, as_, b, bx, by, bc, bs):
     cos, sin = bc * ac + bs * as_, bs * ac - bc * as_
     ox, oy = dx * ac + dy * as_, dy * ac - dx * as_
     return _edges_touch(
-        world.edges, world.edge_off[a], world.edge_off[a + 1], world.edges, world.edge_off[b], world.edge_off[b + 1],
-        cos, sin, ox, oy,
+        world.edges,
+        world.edge_off[a],
+        world.edge_off[a + 1],
+        world.edges,
+        world.edge_off[b],
+        world.edge_off[b + 1],
+        cos,
+        sin,
+        ox,
+        oy,
     )
 
 
@@ -193,4 +208,6 @@ def farthest(world, c, t, x, y, cos, sin):
 @kernel(**FROM_PYTHON)
 def allowed_angle(world, c, row, angle):
     """Whether a shape may be turned by ``angle`` (radians) in container ``c`` within a row of its angles."""
-    return (angle - world.axis[c] - world.angles[row, 0]) % (2.0 * math.pi) <= world.angles[row, 1] - world.angles[row, 0]
+    return (angle - world.axis[c] - world.angles[row, 0]) % (2.0 * math.pi) <= world.angles[row, 1] - world.angles[
+        row, 0
+    ]

@@ -85,8 +85,21 @@ def pose_cost(world, limits, state, trig, wall, near, factors, count, i, c, x, y
         if dx * dx + dy * dy >= reach * reach:
             continue
         total += factors[n] * pair_cost(
-            world, t, row, x, y, cos, sin, world.item_shape[j], int(state[j, 4]), state[j, 1], state[j, 2],
-            trig[j, 0], trig[j, 1], exact, (bound - total) / factors[n],
+            world,
+            t,
+            row,
+            x,
+            y,
+            cos,
+            sin,
+            world.item_shape[j],
+            int(state[j, 4]),
+            state[j, 1],
+            state[j, 2],
+            trig[j, 0],
+            trig[j, 1],
+            exact,
+            (bound - total) / factors[n],
         )
         if total > bound:
             return total
@@ -127,7 +140,9 @@ def _descend(world, limits, state, trig, weights, wall, near, factors, i, c, pos
             if abs(x - x0) + abs(y - y0) > margin:
                 x0, y0 = x, y
                 count = _neighbours(world, state, trig, weights, i, c, x0, y0, margin, near, factors)
-            cost = pose_cost(world, limits, state, trig, wall, near, factors, count, i, c, x, y, angle, row, exact, pose[0])
+            cost = pose_cost(
+                world, limits, state, trig, wall, near, factors, count, i, c, x, y, angle, row, exact, pose[0]
+            )
             if cost < pose[0]:
                 pose[0], pose[1], pose[2], pose[3] = cost, x, y, angle
                 better = True
@@ -138,7 +153,9 @@ def _descend(world, limits, state, trig, weights, wall, near, factors, i, c, pos
 
 
 @kernel_loop(**FROM_PYTHON)
-def rough_overlaps(world, state, trig, wall, near, factors, count, t, c, angle, a0, b0, da, db, rows, columns, bar, field):
+def rough_overlaps(
+    world, state, trig, wall, near, factors, count, t, c, angle, a0, b0, da, db, rows, columns, bar, field
+):
     """Sum the overlap of a turned shape with wall and neighbours over a grid of places (see ``lay_grid``), roughly.
 
     Its biggest inscribed circles stand for it, and clearance is that of the nearest node of a neighbour's field. Nodes where the
@@ -233,10 +250,30 @@ def relocate_turned(world, limits, state, trig, weights, wall, i, nodes, close, 
     count = _neighbours(world, state, trig, weights, i, c, 0.0, 0.0, np.inf, near, factors)
     best[:] = np.inf
     current = _cost_at(
-        world, limits, state, trig, wall, near, factors, count, i, c,
-        state[i, 1], state[i, 2], state[i, 3], int(state[i, 4]), exact, np.inf,
+        world,
+        limits,
+        state,
+        trig,
+        wall,
+        near,
+        factors,
+        count,
+        i,
+        c,
+        state[i, 1],
+        state[i, 2],
+        state[i, 3],
+        int(state[i, 4]),
+        exact,
+        np.inf,
     )
-    best[0, 0], best[0, 1], best[0, 2], best[0, 3], best[0, 4] = current, state[i, 1], state[i, 2], state[i, 3], state[i, 4]
+    best[0, 0], best[0, 1], best[0, 2], best[0, 3], best[0, 4] = (
+        current,
+        state[i, 1],
+        state[i, 2],
+        state[i, 3],
+        state[i, 4],
+    )
     # the close ones first: they are the best mostly, and spare the far ones most of their sum
     n = 0
     while n < close or nodes > 0:

@@ -28,7 +28,11 @@ TRUE_MM = 1e-7
 def can_be_pressed(problem: Problem) -> bool:
     """Whether every item keeps to fixed angles, every container is convex and nothing else limits where items lie."""
     fixed = all(low == high for shape in problem.shapes for low, high in shape.angles)
-    return fixed and not any(shape.areas for shape in problem.shapes) and all(is_convex(c.region) for c in problem.containers)
+    return (
+        fixed
+        and not any(shape.areas for shape in problem.shapes)
+        and all(is_convex(c.region) for c in problem.containers)
+    )
 
 
 def convex_parts(polygon: Polygon) -> list[np.ndarray]:
@@ -50,7 +54,9 @@ def convex_parts(polygon: Polygon) -> list[np.ndarray]:
     return [np.asarray(shapely.geometry.polygon.orient(part).exterior.coords)[:-1] for part in parts]
 
 
-def press(world, parts: list[list[np.ndarray]], state: np.ndarray, here: np.ndarray, c: int, pinned: np.ndarray) -> np.ndarray | None:
+def press(
+    world, parts: list[list[np.ndarray]], state: np.ndarray, here: np.ndarray, c: int, pinned: np.ndarray
+) -> np.ndarray | None:
     """Move the items of a container with straight convex walls until none overlap and they reach least far.
 
     Parameters
@@ -118,14 +124,30 @@ def _program(rows, planes, supports, ahead, away, xy, reach, pinned) -> np.ndarr
         np.full(n, away[0]), np.full(n, away[1]), np.full(n, -1.0),
     ])  # fmt: skip
     row = np.concatenate([k, k, k, k, m, m, f, f, f])
-    column = np.concatenate([2 * i, 2 * i + 1, 2 * j, 2 * j + 1, 2 * w, 2 * w + 1, 2 * np.arange(n), 2 * np.arange(n) + 1, np.full(n, 2 * n)])
+    column = np.concatenate(
+        [
+            2 * i,
+            2 * i + 1,
+            2 * j,
+            2 * j + 1,
+            2 * w,
+            2 * w + 1,
+            2 * np.arange(n),
+            2 * np.arange(n) + 1,
+            np.full(n, 2 * n),
+        ]
+    )
     limit = np.concatenate([rows[:, 4], -walls[w, p], -ahead])
     cost = np.zeros(2 * n + 1)
     cost[-1] = 1.0
     room = np.repeat(np.where(pinned, 0.0, reach), 2)
     bounds = np.column_stack([np.append(-room, -np.inf), np.append(room, np.inf)])
     answer = linprog(
-        cost, coo_array((data, (row, column)), shape=(len(limit), 2 * n + 1)).tocsr(), limit, bounds=bounds, method="highs-ds",
+        cost,
+        coo_array((data, (row, column)), shape=(len(limit), 2 * n + 1)).tocsr(),
+        limit,
+        bounds=bounds,
+        method="highs-ds",
         options={"primal_feasibility_tolerance": 1e-10},
     )
     return answer.x[:-1].reshape(n, 2) if answer.status == 0 else None
@@ -158,7 +180,11 @@ def _partings(corners, offsets, owners, xy, radius, near):
                     ux, uy = ey / length, -ex / length
                     gap = np.inf
                     for v in range(offsets[q], offsets[q + 1]):
-                        gap = min(gap, ux * (corners[v, 0] + sign * dx - corners[k, 0]) + uy * (corners[v, 1] + sign * dy - corners[k, 1]))
+                        gap = min(
+                            gap,
+                            ux * (corners[v, 0] + sign * dx - corners[k, 0])
+                            + uy * (corners[v, 1] + sign * dy - corners[k, 1]),
+                        )
                     if gap > best:
                         best, nx, ny = gap, sign * ux, sign * uy
             if best > near:

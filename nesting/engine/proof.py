@@ -22,10 +22,14 @@ def overlaps(problem: Problem, solution: Solution, tolerance_mm: float = TRUE_MM
         shape, container = problem.shapes[problem.items[number].shape], problem.containers[pose.container]
 
         def lay(geometry, pose=pose):
-            return translate(rotate(geometry, pose.angle_deg, origin=(0, 0)), pose.x, pose.y).buffer(-tolerance_mm, join_style="mitre")
+            return translate(rotate(geometry, pose.angle_deg, origin=(0, 0)), pose.x, pose.y).buffer(
+                -tolerance_mm, join_style="mitre"
+            )
 
         placed[number] = pose.container, lay(Polygon(shape.polygon.exterior))
-        areas = [(shape.polygon, frozenset())] if not shape.areas else [(area.polygon, area.avoids) for area in shape.areas]
+        areas = (
+            [(shape.polygon, frozenset())] if not shape.areas else [(area.polygon, area.avoids) for area in shape.areas]
+        )
         for polygon, avoids in areas:
             forbidden = shapely.union_all([o.polygon for o in container.obstacles if o.kind in avoids])
             if not container.region.difference(forbidden).covers(lay(polygon)):

@@ -97,7 +97,9 @@ class RowStarts:
                         here = items[(state[items, 0] < 0) & self.world.item_open[items, c]]
                         if len(here) < LEAST_COPIES:
                             break
-                        laid = lay_rows(self.world, c, here, rows.along, rows.across, rows.twin, rows.paired, state, TRIES, seed)
+                        laid = lay_rows(
+                            self.world, c, here, rows.along, rows.across, rows.twin, rows.paired, state, TRIES, seed
+                        )
                         yield laid
 
     def _find_rows(self) -> None:
@@ -111,7 +113,9 @@ class RowStarts:
         shapes = np.array(list(self.items), int)
         area, count = world.area[shapes], np.array([len(items) for items in self.items.values()])
         thrift = np.array([world.area[shape] / self.rows[shape].cell_mm2 for shape in shapes])
-        orders = [shapes[np.argsort(-key, kind="stable")] for key in (area * thrift**THRIFT, area, area * count, thrift)]
+        orders = [
+            shapes[np.argsort(-key, kind="stable")] for key in (area * thrift**THRIFT, area, area * count, thrift)
+        ]
         random = np.random.default_rng(self.seed)
         orders += [random.permutation(shapes) for _ in range(RANDOM_ORDERS)]
         self.orders = list(dict.fromkeys(tuple(order.tolist()) for order in orders if len(order)))[self.which]
@@ -120,7 +124,10 @@ class RowStarts:
 def _turns_half(world, shape: int) -> bool:
     """Whether a shape has an allowed angle that it may also be turned half round from."""
     angles = world.angles[world.angle_off[shape] : world.angle_off[shape + 1]]
-    return any(allowed_angle(world, 0, row, world.axis[0] + low + math.pi) for row, (low, _) in enumerate(angles, world.angle_off[shape]))
+    return any(
+        allowed_angle(world, 0, row, world.axis[0] + low + math.pi)
+        for row, (low, _) in enumerate(angles, world.angle_off[shape])
+    )
 
 
 @lru_cache(maxsize=512)
@@ -162,7 +169,9 @@ def densest_rows(outline: Polygon, half_turn: bool = True) -> Rows:
     ahead = np.array([math.cos(angle), math.sin(angle)])
     left = np.array([-ahead[1], ahead[0]])
     across = k * step / SHIFTS * ahead + height * left
-    return Rows(step * ahead, across, a * step / SHIFTS * ahead + rise * left, paired, step * height / (2 if paired else 1))
+    return Rows(
+        step * ahead, across, a * step / SHIFTS * ahead + rise * left, paired, step * height / (2 if paired else 1)
+    )
 
 
 def _apart(places):

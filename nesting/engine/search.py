@@ -85,7 +85,15 @@ class Search:
         Which of the layouts begun in rows this search tries; all of them by default, none when it goes on from a layout.
     """
 
-    def __init__(self, problem: Problem, seed: int = 0, start: Solution | None = None, pinned=(), progress: Callable | None = None, starts: slice | None = None):
+    def __init__(
+        self,
+        problem: Problem,
+        seed: int = 0,
+        start: Solution | None = None,
+        pinned=(),
+        progress: Callable | None = None,
+        starts: slice | None = None,
+    ):
         self.problem, self.progress = problem, progress
         self.random = np.random.default_rng(seed)
         pressed = can_be_pressed(problem)
@@ -287,7 +295,9 @@ class Search:
 
     def _home(self, item: int, present: np.ndarray, avoid: int = -1) -> int:
         """A random container that an item may join, those with more room more often; -1 when there is none but ``avoid``."""
-        homes = np.nonzero(self.world.item_open[item] & self._same_site(item, present) & (self.world.room > self.sizes[item]))[0]
+        homes = np.nonzero(
+            self.world.item_open[item] & self._same_site(item, present) & (self.world.room > self.sizes[item])
+        )[0]
         homes = homes[homes != avoid]
         room = self.world.room[homes]
         return int(self.random.choice(homes, p=room / room.sum())) if len(homes) else -1
@@ -304,7 +314,11 @@ class Search:
     def _make_room(self, present: np.ndarray, trial: np.ndarray, here: np.ndarray, c: int) -> np.ndarray | None:
         """The layout with these items alone in a container, when they can be separated there."""
         overlap = self._separate(trial, here, c, np.inf, int(self.patience))
-        self.patience = min(MORE_PATIENCE * self.patience, PATIENCE) if overlap > 0.0 else max(LESS_PATIENCE * self.patience, LEAST_PATIENCE)
+        self.patience = (
+            min(MORE_PATIENCE * self.patience, PATIENCE)
+            if overlap > 0.0
+            else max(LESS_PATIENCE * self.patience, LEAST_PATIENCE)
+        )
         if overlap > 0.0:
             return None
         state = present.copy()
@@ -314,7 +328,9 @@ class Search:
 
     def _smaller(self, here: np.ndarray, item: int) -> int:
         """One of the placed items that may make way for a bigger or more urgent one; -1 when there is none."""
-        weaker = (self.ranks[here] > self.ranks[item]) | ((self.ranks[here] == self.ranks[item]) & (self.sizes[here] < self.sizes[item]))
+        weaker = (self.ranks[here] > self.ranks[item]) | (
+            (self.ranks[here] == self.ranks[item]) & (self.sizes[here] < self.sizes[item])
+        )
         weaker &= ~self.pinned[here]
         return int(self.random.choice(here[weaker])) if weaker.any() else -1
 
@@ -326,7 +342,9 @@ class Search:
             return np.ones(len(self.problem.containers), bool)
         return self.world.site == self.world.site[int(state[mates][0, 0])]
 
-    def _insert(self, state: np.ndarray, blur: float, after: int | None = None, order: np.ndarray | None = None) -> None:
+    def _insert(
+        self, state: np.ndarray, blur: float, after: int | None = None, order: np.ndarray | None = None
+    ) -> None:
         """Place what has no place, biggest of the most urgent first.
 
         With ``after`` the items of the last used container beyond that one may come forward.
@@ -363,7 +381,9 @@ class Search:
         limits, world, course = np.full(len(self.problem.containers), limit), self._alone(here, c), begin(trial)
         seeds = self.random.integers(2**31, size=-(-PASSES // PASSES_A_GO))
         for seed in seeds:
-            separate(world, limits, trial, self.pinned[here], course, PASSES_A_GO, patience, MOVE_NODES, CLOSE, int(seed))
+            separate(
+                world, limits, trial, self.pinned[here], course, PASSES_A_GO, patience, MOVE_NODES, CLOSE, int(seed)
+            )
             if course.ended[0] or self.over():
                 break
         trial[:] = course.best

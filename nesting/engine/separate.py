@@ -29,7 +29,9 @@ def collisions(world, limits, state, trig, exact, changed, depths, walls_depth):
         if c < 0:
             continue
         if changed[i]:
-            walls_depth[i] = border_cost(world, limits, c, t, state[i, 1], state[i, 2], trig[i, 0], trig[i, 1], exact, np.inf)
+            walls_depth[i] = border_cost(
+                world, limits, c, t, state[i, 1], state[i, 2], trig[i, 0], trig[i, 1], exact, np.inf
+            )
         total += walls_depth[i] * world.weight[t]
         for j in range(i):
             u = world.item_shape[j]
@@ -41,8 +43,21 @@ def collisions(world, limits, state, trig, exact, changed, depths, walls_depth):
                 dx, dy = state[j, 1] - state[i, 1], state[j, 2] - state[i, 2]
                 if dx * dx + dy * dy < near * near:
                     depths[i, j] = pair_cost(
-                        world, t, int(state[i, 4]), state[i, 1], state[i, 2], trig[i, 0], trig[i, 1],
-                        u, int(state[j, 4]), state[j, 1], state[j, 2], trig[j, 0], trig[j, 1], exact, np.inf,
+                        world,
+                        t,
+                        int(state[i, 4]),
+                        state[i, 1],
+                        state[i, 2],
+                        trig[i, 0],
+                        trig[i, 1],
+                        u,
+                        int(state[j, 4]),
+                        state[j, 1],
+                        state[j, 2],
+                        trig[j, 0],
+                        trig[j, 1],
+                        exact,
+                        np.inf,
                     )
             if depths[i, j] > 0.0:
                 total += depths[i, j] * math.sqrt(world.weight[t] * world.weight[u])
@@ -69,7 +84,9 @@ class Course(NamedTuple):
 def begin(state: np.ndarray) -> Course:
     """A separation that has not begun."""
     items = len(state)
-    return Course(np.ones((items, items)), np.ones(items), state.copy(), np.array([np.inf, 0.0, 0.0]), np.zeros(1, np.bool_))
+    return Course(
+        np.ones((items, items)), np.ones(items), state.copy(), np.array([np.inf, 0.0, 0.0]), np.zeros(1, np.bool_)
+    )
 
 
 @compiled()

@@ -20,8 +20,14 @@ LAST_WORD_S = 0.2
 
 
 def solve(
-    problem: Problem, stop: Stop, seed: int = 0, *, start: Solution | None = None, pinned: Iterable[int] = (),
-    progress: Callable[[Solution], None] | None = None, workers: int = 1,
+    problem: Problem,
+    stop: Stop,
+    seed: int = 0,
+    *,
+    start: Solution | None = None,
+    pinned: Iterable[int] = (),
+    progress: Callable[[Solution], None] | None = None,
+    workers: int = 1,
 ) -> Solution:
     """Pack a problem and give the best layout found when ``stop`` ends the search; Ctrl-C ends it the same way.
 
@@ -60,7 +66,9 @@ def solve(
             here, there = context.Pipe()
             starts = slice(0, 0) if start else slice(number, None, workers)
             work = _serve_rounds if stop.iterations is not None else _serve_on
-            process = context.Process(target=work, args=(there, problem, seed + number, search.best, pinned, starts), daemon=True)
+            process = context.Process(
+                target=work, args=(there, problem, seed + number, search.best, pinned, starts), daemon=True
+            )
             process.start()
             there.close()
             helpers.append((process, here))

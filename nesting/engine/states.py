@@ -21,7 +21,13 @@ def state_of(problem: Problem, world: World, centres: np.ndarray, solution: Solu
         if pose is not None:
             shape, angle = problem.items[number].shape, math.radians(pose.angle_deg)
             (cx, cy), cos, sin = centres[shape], math.cos(angle), math.sin(angle)
-            state[number] = pose.container, pose.x + cos * cx - sin * cy, pose.y + sin * cx + cos * cy, angle, _row(world, shape, pose)
+            state[number] = (
+                pose.container,
+                pose.x + cos * cx - sin * cy,
+                pose.y + sin * cx + cos * cy,
+                angle,
+                _row(world, shape, pose),
+            )
     return state
 
 
@@ -58,4 +64,6 @@ def _row(world: World, shape: int, pose: Pose) -> int:
     """The row of the angle list that a pose keeps to."""
     turn = math.radians(pose.angle_deg) - world.axis[pose.container]
     rows = range(world.angle_off[shape], world.angle_off[shape + 1])
-    return min(rows, key=lambda row: max(0.0, (turn - world.angles[row, 0] + 1e-9) % (2 * math.pi) - np.ptp(world.angles[row])))
+    return min(
+        rows, key=lambda row: max(0.0, (turn - world.angles[row, 0] + 1e-9) % (2 * math.pi) - np.ptp(world.angles[row]))
+    )

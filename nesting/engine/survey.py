@@ -104,7 +104,11 @@ def find_dips(world, c, scratch, a0, b0, da, db, rows, columns, bar):
             ):
                 place = DIPS - 1
                 while place > 0 and dips[place - 1, 0] > value:
-                    dips[place, 0], dips[place, 1], dips[place, 2] = dips[place - 1, 0], dips[place - 1, 1], dips[place - 1, 2]
+                    dips[place, 0], dips[place, 1], dips[place, 2] = (
+                        dips[place - 1, 0],
+                        dips[place - 1, 1],
+                        dips[place - 1, 2],
+                    )
                     place -= 1
                 a, b = a0 + p * da, b0 + q * db
                 dips[place, 0], dips[place, 1], dips[place, 2] = value, a * ux - b * uy, a * uy + b * ux

@@ -97,10 +97,15 @@ def build_world(problem: Problem, slack: float = 0.0) -> tuple[World, np.ndarray
     shape_meta = np.array([_append(values, shape["field"]) for shape in shapes], np.int64)
     walls = _walls(problem, masks, values)
     containers = problem.containers
-    away = np.array([[-math.cos(math.radians(c.towards_deg)), -math.sin(math.radians(c.towards_deg))] for c in containers])
+    away = np.array(
+        [[-math.cos(math.radians(c.towards_deg)), -math.sin(math.radians(c.towards_deg))] for c in containers]
+    )
     away[np.abs(away) < 1e-12] = 0.0
     sites = {site: number for number, site in enumerate(dict.fromkeys(c.site for c in containers))}
-    groups = {group: number for number, group in enumerate(dict.fromkeys(i.group for i in problem.items if i.group is not None))}
+    groups = {
+        group: number
+        for number, group in enumerate(dict.fromkeys(i.group for i in problem.items if i.group is not None))
+    }
     every = set(range(len(containers)))
     item_open = np.zeros((len(problem.items), len(containers)), np.bool_)
     for number, item in enumerate(problem.items):
@@ -149,7 +154,9 @@ def build_world(problem: Problem, slack: float = 0.0) -> tuple[World, np.ndarray
         away=away,
         span=np.array([_span(c.region, a) for c, a in zip(containers, away)]),
         room=np.array([c.region.area for c in containers]),
-        site=np.array([sites[c.site] if c.site is not None else len(sites) + n for n, c in enumerate(containers)], np.int64),
+        site=np.array(
+            [sites[c.site] if c.site is not None else len(sites) + n for n, c in enumerate(containers)], np.int64
+        ),
         item_shape=np.array([item.shape for item in problem.items], np.int64),
         item_group=np.array([-1 if item.group is None else groups[item.group] for item in problem.items], np.int64),
         item_open=item_open,
@@ -299,15 +306,24 @@ def _walls(problem: Problem, masks, values) -> dict:
             relevant = tuple(n for n, o in enumerate(container.obstacles) if o.kind in avoids)
             if relevant not in seen:
                 rows, field, g, flat = _wall(container.region, tuple(container.obstacles[n].polygon for n in relevant))
-                seen[relevant] = (_append(values, field), g, (total, total + len(rows)), (plane_count, plane_count + len(flat)))
+                seen[relevant] = (
+                    _append(values, field),
+                    g,
+                    (total, total + len(rows)),
+                    (plane_count, plane_count + len(flat)),
+                )
                 edges.append(rows)
                 planes.append(flat)
                 total += len(rows)
                 plane_count += len(flat)
             meta[c, mask], grid[c, mask], edge_off[c, mask], plane_off[c, mask] = seen[relevant]
     return {
-        "wall_meta": meta, "wall_grid": grid, "wall_edge_off": edge_off, "wall_edges": np.concatenate(edges),
-        "wall_plane_off": plane_off, "wall_planes": np.concatenate(planes),
+        "wall_meta": meta,
+        "wall_grid": grid,
+        "wall_edge_off": edge_off,
+        "wall_edges": np.concatenate(edges),
+        "wall_plane_off": plane_off,
+        "wall_planes": np.concatenate(planes),
     }
 
 
@@ -327,7 +343,11 @@ def _wall(region, obstacles: tuple) -> tuple[np.ndarray, np.ndarray, tuple, np.n
 def is_convex(geometry) -> bool:
     """Whether a region is convex and has few sides."""
     hull = geometry.convex_hull
-    return hull.geom_type == "Polygon" and len(hull.exterior.coords) <= 17 and hull.area - geometry.area <= 1e-9 * hull.area
+    return (
+        hull.geom_type == "Polygon"
+        and len(hull.exterior.coords) <= 17
+        and hull.area - geometry.area <= 1e-9 * hull.area
+    )
 
 
 def _half_planes(geometry) -> np.ndarray:

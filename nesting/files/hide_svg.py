@@ -22,7 +22,14 @@ from .svg import Drawn, Node, read_svg
 TOLERANCE_MM = 0.05
 FRAME_SLACK = 0.002
 """The sides of the frame may have been scaled alike; one against the other by no more than this share."""
-COLOURS = {"outline": "#D55E00", "hole": "#CC79A7", "zone": "#0072B2", "suggestion": "#E69F00", "reading": "#009E73", "backbone": "#56B4E9"}
+COLOURS = {
+    "outline": "#D55E00",
+    "hole": "#CC79A7",
+    "zone": "#0072B2",
+    "suggestion": "#E69F00",
+    "reading": "#009E73",
+    "backbone": "#56B4E9",
+}
 """From the colour-blind-safe palette of Okabe and Ito (2008)."""
 _FRAME = re.compile(r"frame (-?\d+(?:\.\d+)?) (-?\d+(?:\.\d+)?) (\d+(?:\.\d+)?) (\d+(?:\.\d+)?)")
 _ZONE = re.compile(r"zone ([A-Ea-e])(?: (.+))?")
@@ -33,7 +40,9 @@ _LABELS = (
 )
 
 
-def write_hide_svg(path: Path, hide: Hide, photo: bytes | None = None, place: tuple[float, float, float, float] | None = None) -> None:
+def write_hide_svg(
+    path: Path, hide: Hide, photo: bytes | None = None, place: tuple[float, float, float, float] | None = None
+) -> None:
     """Draw a hide: 1 mm is 1 mm, each shape labelled with what it is.
 
     Parameters
@@ -68,12 +77,30 @@ def write_hide_svg(path: Path, hide: Hide, photo: bytes | None = None, place: tu
             f'preserveAspectRatio="none" xlink:href="data:image/jpeg;base64,{data}"/></g>'
         )
     lines.append(_group("frame", [_frame(bounds)]))
-    lines.append(_group("leather", [_ring("outline", "outline", hide.outline.exterior), *(_ring("hole", "hole", ring) for ring in hide.outline.interiors)]))
-    lines.append(_group("suggestions", [_ring("suggestion", _words("suggestion", one) + f" {100 * one.confidence:.0f} %", one.polygon.exterior) for one in hide.suggestions]))
+    lines.append(
+        _group(
+            "leather",
+            [
+                _ring("outline", "outline", hide.outline.exterior),
+                *(_ring("hole", "hole", ring) for ring in hide.outline.interiors),
+            ],
+        )
+    )
+    lines.append(
+        _group(
+            "suggestions",
+            [
+                _ring("suggestion", _words("suggestion", one) + f" {100 * one.confidence:.0f} %", one.polygon.exterior)
+                for one in hide.suggestions
+            ],
+        )
+    )
     lines.append(_group("zones", [_ring("zone", _words("zone", one), one.polygon.exterior) for one in hide.zones]))
     if hide.backbone:
         (x0, y0), (x1, y1) = hide.backbone
-        lines.append(f'<path d:label="backbone" stroke="{COLOURS["backbone"]}" d="M{x0:.4f},{-y0:.4f} L{x1:.4f},{-y1:.4f}"/>')
+        lines.append(
+            f'<path d:label="backbone" stroke="{COLOURS["backbone"]}" d="M{x0:.4f},{-y0:.4f} L{x1:.4f},{-y1:.4f}"/>'
+        )
     lines.append(_group("readings", [_dot(one) for one in hide.readings]))
     lines.append(_group("notes", [_text(one) for one in hide.readings]))
     write_text(path, "\n".join([*filter(None, lines), "</svg>", ""]))
@@ -113,7 +140,9 @@ def read_hide_svg(path: Path, hide: Hide) -> Hide:
                 zones += [Zone(_closed(path, name, line), found[1].upper(), found[2] or "") for line in lines]
             elif found := _SUGGESTION.fullmatch(name):
                 sure = 0.5 if found[3] is None else min(int(found[3]), 100) / 100
-                suggestions += [Suggestion(_closed(path, name, line), found[1].upper(), found[2] or "", sure) for line in lines]
+                suggestions += [
+                    Suggestion(_closed(path, name, line), found[1].upper(), found[2] or "", sure) for line in lines
+                ]
             elif found := _READING.fullmatch(name):
                 x, y = _middle(lines)
                 readings.append(Reading(x, y, float(found[1].replace(",", "."))))
@@ -137,7 +166,9 @@ def _put_together(path: Path, hide: Hide, outlines, holes, zones, suggestions, r
         raise FileError(path, "backbone", f"{len(backbones)} lines", "keep one line labelled backbone")
     shape = Polygon(outer.exterior, [ring.exterior for ring in (*inner, *holes)])
     if not shape.is_valid:
-        raise FileError(path, "hole", "touches or leaves the outline, or another hole", "move it inside, or cut it into the outline")
+        raise FileError(
+            path, "hole", "touches or leaves the outline, or another hole", "move it inside, or cut it into the outline"
+        )
     changed = replace(
         hide, outline=shape, zones=tuple(zones), suggestions=tuple(suggestions), readings=tuple(readings),
         backbone=backbones[0] if backbones else None,
@@ -149,14 +180,24 @@ def _mapping(path: Path, frames: list[Drawn], items):
     """From mm on the page to mm of the hide."""
     if len(frames) != 1 or not frames[0].lines:
         value = "missing" if not frames else f"{len(frames)} of them"
-        raise FileError(path, "frame", value, "keep the rectangle labelled 'frame ...' that nesting hide to-svg drew, or draw the hide anew with it")
+        raise FileError(
+            path,
+            "frame",
+            value,
+            "keep the rectangle labelled 'frame ...' that nesting hide to-svg drew, or draw the hide anew with it",
+        )
     name = next(name for name, drawn in items if drawn is frames[0])
     left, low, width, height = map(float, _FRAME.fullmatch(name).groups())
     points = np.vstack([line.points for line in frames[0].lines])
     corner, size = points.min(axis=0), np.ptp(points, axis=0)
     scale = np.array([width, height]) / np.maximum(size, 1e-9)
     if not np.isfinite(scale).all() or abs(scale[0] / scale[1] - 1) > FRAME_SLACK:
-        raise FileError(path, "frame", f"{size[0]:.1f} x {size[1]:.1f} mm for {width:g} x {height:g}", "undo what stretched or turned the drawing")
+        raise FileError(
+            path,
+            "frame",
+            f"{size[0]:.1f} x {size[1]:.1f} mm for {width:g} x {height:g}",
+            "undo what stretched or turned the drawing",
+        )
     # Scales within the rounding of the page are taken as true size.
     scale = 1.0 if np.abs(scale - 1).max() < 1e-5 else scale.mean()
     return lambda page: (page - corner) * scale + (left, low)
@@ -166,7 +207,9 @@ def _name(drawn: Drawn) -> str:
     for node in reversed(drawn.trail):
         words = (node.label or node.id).strip()
         low = words.lower()
-        if low in ("outline", "hole", "backbone") or any(one.fullmatch(words) for one in (_FRAME, _ZONE, _SUGGESTION, _READING)):
+        if low in ("outline", "hole", "backbone") or any(
+            one.fullmatch(words) for one in (_FRAME, _ZONE, _SUGGESTION, _READING)
+        ):
             return low if low in ("outline", "hole", "backbone") else words
     return (drawn.trail[-1].label or drawn.trail[-1].id or drawn.trail[-1].tag).strip()
 
@@ -179,7 +222,12 @@ def _closed(path: Path, name: str, points: np.ndarray) -> Polygon:
     ring = Polygon(points) if len(points) > 2 else Polygon()
     if ring.is_empty or not ring.is_valid:
         x, y = points[0]
-        raise FileError(path, name, f"the path at ({x:.0f}, {y:.0f}) crosses itself or encloses nothing", "redraw it as one closed loop")
+        raise FileError(
+            path,
+            name,
+            f"the path at ({x:.0f}, {y:.0f}) crosses itself or encloses nothing",
+            "redraw it as one closed loop",
+        )
     return ring
 
 

@@ -198,7 +198,11 @@ def zone_from_table(row: ZoneTable, file: str | Path, place: str) -> Zone:
 
 
 def _check_size(table: _Hide, file: str | Path, place: str) -> None:
-    count = len(table.outline) + sum(map(len, table.holes)) + sum(len(zone.polygon) for zone in (*table.zones, *table.suggestions))
+    count = (
+        len(table.outline)
+        + sum(map(len, table.holes))
+        + sum(len(zone.polygon) for zone in (*table.zones, *table.suggestions))
+    )
     if count > MOST_POINTS:
         mend = f"simplify the outlines: at most {MOST_POINTS} points in all"
         raise FileError(file, spot(file, place, "outline"), f"{count} points with holes and zones", mend)
@@ -215,7 +219,9 @@ def _check_size(table: _Hide, file: str | Path, place: str) -> None:
 def _suggestions(table: _Hide, outline, file: str | Path, place: str) -> tuple[Suggestion, ...]:
     zones = _zones(table, outline, file, place, "suggestions")
     rows = table.suggestions
-    return tuple(Suggestion(one.polygon, one.grade, one.kind, row.confidence) for one, row in zip(zones, rows, strict=True))
+    return tuple(
+        Suggestion(one.polygon, one.grade, one.kind, row.confidence) for one, row in zip(zones, rows, strict=True)
+    )
 
 
 def _zones(table: _Hide, outline, file: str | Path, place: str, key: str = "zones") -> tuple[Zone, ...]:

@@ -241,7 +241,20 @@ def _cut_to_dict(cut: Cut) -> dict:
 
 
 def _placement_to_dict(placement: Placement) -> dict:
-    plain = ("hide", "panel", "order", "product", "part", "piece", "copy", "grade", "mirrored", "match", "filler", "setting")
+    plain = (
+        "hide",
+        "panel",
+        "order",
+        "product",
+        "part",
+        "piece",
+        "copy",
+        "grade",
+        "mirrored",
+        "match",
+        "filler",
+        "setting",
+    )
     return {name: getattr(placement, name) for name in plain} | {
         "x": rounded_mm(placement.x),
         "y": rounded_mm(placement.y),
@@ -285,7 +298,9 @@ def _more_settings(table: _Layout, hides: dict, file: str | Path) -> dict[str, t
     more = {}
     for hide, rows in table.more_settings.items():
         _known(file, "more_settings", hide, hides)
-        more[hide] = tuple(setting_from_table(row, file, spot(file, "more_settings", hide, n)) for n, row in enumerate(rows))
+        more[hide] = tuple(
+            setting_from_table(row, file, spot(file, "more_settings", hide, n)) for n, row in enumerate(rows)
+        )
     return more
 
 

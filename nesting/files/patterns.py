@@ -113,7 +113,11 @@ class _Item:
             words = f"{_name(trail[at])} > {words}"
         groups = [node for node in trail[:at] if node.tag in GROUPS and not _kind(node)]
         # a plain label inside a group that says how leaves it at that
-        how = next((_how(node) for node in reversed(trail[: at + 1]) if _how(node)), "") if _kind(trail[at]) == "engrave" else ""
+        how = (
+            next((_how(node) for node in reversed(trail[: at + 1]) if _how(node)), "")
+            if _kind(trail[at]) == "engrave"
+            else ""
+        )
         return cls(drawn, _kind(trail[at]), _grade(trail[at]), tuple(groups), printable(words[:60]), how)
 
 
@@ -251,7 +255,9 @@ def _check_item(item: _Item) -> None:
     if not item.drawn.lines:
         raise Fault("draws nothing", "delete it, or draw it again")
     if item.how == "fill" and (line := next((line for line in item.drawn.lines if not line.closed), None)):
-        raise Fault(f"open at {_at(line.points[0])}: it cannot be filled", f"close the path, or label it engrave line {_WHERE}")
+        raise Fault(
+            f"open at {_at(line.points[0])}: it cannot be filled", f"close the path, or label it engrave line {_WHERE}"
+        )
 
 
 def _outline(item: _Item) -> tuple[Polygon, list[Polygon]]:

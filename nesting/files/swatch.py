@@ -18,7 +18,14 @@ from ..model import SETTING_OPERATIONS, Setting, Workshop, rows_for
 from .source import read_text
 
 MEND = "give a file that nesting swatch wrote"
-FACTS = {"thickness-mm": float, "passes": int, "line-spacing-mm": float, "side-mm": float, "operation": str, "leather": str}
+FACTS = {
+    "thickness-mm": float,
+    "passes": int,
+    "line-spacing-mm": float,
+    "side-mm": float,
+    "operation": str,
+    "leather": str,
+}
 
 
 def write_swatch(path: Path, made: Swatch, middle: Setting, workshop: Workshop, turned: bool = False) -> None:
@@ -48,7 +55,9 @@ def write_swatch(path: Path, made: Swatch, middle: Setting, workshop: Workshop, 
         look = f' fill="{colour}"' if made.line_spacing_mm else ""
         facts = f" data-speed-mm-s={quoteattr(repr(cell.speed_mm_s))} data-power-percent={quoteattr(repr(cell.power_percent))}"
         place = f" data-x={quoteattr(repr(cell.x))} data-y={quoteattr(repr(cell.y))}"
-        words = f"<title>{cell.name}: {cell.speed_mm_s:g} mm/s, {cell.power_percent:g} %, {made.passes} pass(es)</title>"
+        words = (
+            f"<title>{cell.name}: {cell.speed_mm_s:g} mm/s, {cell.power_percent:g} %, {made.passes} pass(es)</title>"
+        )
         rows = [words, f"<path{look} d={quoteattr(path_data(square(made, cell), top))}/>"]
         groups.append(group(f"cell-{cell.name}", colour, rows, facts + place))
     edge = path_data(box(0.15, 0.15, made.width_mm - 0.15, made.height_mm - 0.15).exterior, top)
@@ -58,8 +67,10 @@ def write_swatch(path: Path, made: Swatch, middle: Setting, workshop: Workshop, 
     about = [
         f"Swatch to {made.operation} {made.leather or 'leather'} of {made.thickness_mm:g} mm, about {setting_words(middle, rated)} "
         f"({middle.basis}).",
-        f"The piece must be at least {made.width_mm:.0f} x {made.height_mm:.0f} mm" + (", laid with its long side up." if turned else "."),
-        "Engrave the labels first" + (f" with {setting_words(marks[0], rated)}." if marks else ": find their power on a scrap."),
+        f"The piece must be at least {made.width_mm:.0f} x {made.height_mm:.0f} mm"
+        + (", laid with its long side up." if turned else "."),
+        "Engrave the labels first"
+        + (f" with {setting_words(marks[0], rated)}." if marks else ": find their power on a scrap."),
         "Then burn each square with its own speed and power; its colour and its group say which:",
         *(
             f"{cell.name}: {cell.speed_mm_s:g} mm/s, {cell.power_percent:g} %, {made.line_energy(cell) * rated:.3g} J/mm"

@@ -51,7 +51,9 @@ def comb(workshop: Workshop, setting: Setting | None) -> str:
     corners = [(0.0, high), (0.0, 0.0)]
     for tooth in range(TEETH):
         right = tooth * step + TOOTH_MM
-        corners += [(right, 0.0)] if tooth == TEETH - 1 else [(right, 0.0), (right, LONG_MM), (right + SLOT_MM, LONG_MM)]
+        corners += (
+            [(right, 0.0)] if tooth == TEETH - 1 else [(right, 0.0), (right, LONG_MM), (right + SLOT_MM, LONG_MM)]
+        )
         corners += [] if tooth == TEETH - 1 else [(right + SLOT_MM, 0.0)]
     corners += [(wide, high), (0.0, high)]
     top = high + EDGE_MM
@@ -63,7 +65,9 @@ def comb(workshop: Workshop, setting: Setting | None) -> str:
     names.append(lettered(f"teeth {TOOTH_MM:g} slots {SLOT_MM:g} mm", EDGE_MM + wide / 2, EDGE_MM + LONG_MM + 8.5, 2.5))
     colours = workshop.colours
     groups = [
-        group("engrave", colours["engrave"], [f"<path d={quoteattr(path_data(name, top + EDGE_MM))}/>" for name in names]),
+        group(
+            "engrave", colours["engrave"], [f"<path d={quoteattr(path_data(name, top + EDGE_MM))}/>" for name in names]
+        ),
         group("outline", colours["outline"], [f"<path d={quoteattr(path_data(LineString(shift), top + EDGE_MM))}/>"]),
     ]
     about = [

@@ -125,7 +125,9 @@ def export(
             if load.panel in framed:
                 texts[path.with_name(f"{path.stem}-frame.svg")] = frame_drawing(layout, load, polygon)
             elif frame and (hide.id, load.panel) not in measured:
-                warnings.append(f"hide {hide.id}, panel {load.panel}: {NO_FRAME if load.stage is None else NO_FRAME_FED}")
+                warnings.append(
+                    f"hide {hide.id}, panel {load.panel}: {NO_FRAME if load.stage is None else NO_FRAME_FED}"
+                )
             notes = ([f"lay it by {load.pose.how}"] if load.pose.how.startswith("by two") else []) + list(load.warnings)
             where = f"hide {hide.id}, panel {load.panel}" + (f", stage {load.stage.number}" if load.stage else "")
             warnings += [f"{where}: {text}" for text in notes]
@@ -183,9 +185,13 @@ def _staged(layout: Layout, hide: Hide, panels: Mapping[str, Panel], measured: M
         found = next(((stage, pose) for stage, pose, _ in made if stage and str(stage.number) == number), None)
         if found is None:
             listed = ", ".join(f"{of}/{panel}/{stage.number}" for stage, *_ in made if stage)
-            raise FileError("--align", "stage", f"{of}/{name}", f"this panel has {listed or 'no stages: it fits the bed'}")
+            raise FileError(
+                "--align", "stage", f"{of}/{name}", f"this panel has {listed or 'no stages: it fits the bed'}"
+            )
         stage, pose = found
-        poses[name] = _by_points(points_on_bed(stage, pose, polygon, hide), measured[of, name], pose.bed_mm, f"{of}/{name}")
+        poses[name] = _by_points(
+            points_on_bed(stage, pose, polygon, hide), measured[of, name], pose.bed_mm, f"{of}/{name}"
+        )
     return poses
 
 
@@ -203,7 +209,9 @@ def _misfit(load: BedLoad, layout: Layout) -> str:
     wide, high = load.pose.bed_mm
     x0, y0, x1, y1 = shapely.total_bounds([load.pose.put(burn.line) for burn in load.lines])
     if min(x0, y0) < -OFF_BED_MM or x1 > wide + OFF_BED_MM or y1 > high + OFF_BED_MM:
-        return f"lines would run from ({x0:.1f}, {y0:.1f}) to ({x1:.1f}, {y1:.1f}), off the bed of {wide:g} x {high:g} mm"
+        return (
+            f"lines would run from ({x0:.1f}, {y0:.1f}) to ({x1:.1f}, {y1:.1f}), off the bed of {wide:g} x {high:g} mm"
+        )
     return ""
 
 

@@ -76,7 +76,10 @@ def knife_lines(layout: Layout, hide_id: str) -> tuple[Line, ...]:
     cuts = [cut for cut in layout.cuts if cut.hide == hide_id]
     lines = []
     for number, cut in enumerate(cuts, 1):
-        ends = tuple(_end(hide, cuts[: number - 1], f"{number}{letter}", point) for letter, point in zip("ab", (cut.start, cut.end)))
+        ends = tuple(
+            _end(hide, cuts[: number - 1], f"{number}{letter}", point)
+            for letter, point in zip("ab", (cut.start, cut.end))
+        )
         lines.append(Line(number, ends, math.dist(cut.start, cut.end)))
     return tuple(lines)
 

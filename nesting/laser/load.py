@@ -209,7 +209,9 @@ def _load(
     )  # fmt: skip
 
 
-def engraved(placement: Placement, engraving: Setting | None) -> tuple[list[Polygon], tuple[LineString, ...], list[str]]:
+def engraved(
+    placement: Placement, engraving: Setting | None
+) -> tuple[list[Polygon], tuple[LineString, ...], list[str]]:
     """The areas of a part's engraving that are filled with rows, the lines that are followed, and what to know.
 
     Each shape is filled or followed as its pattern says; where that is silent, closed shapes are filled when the setting has

@@ -25,8 +25,10 @@ class Run(NamedTuple):
 
 
 def runs(
-    parts: Sequence[Placement], setting_of: Callable[[Placement], Setting | None],
-    engraving_of: Callable[[Setting | None], Setting | None], last: Setting | None = None,
+    parts: Sequence[Placement],
+    setting_of: Callable[[Placement], Setting | None],
+    engraving_of: Callable[[Setting | None], Setting | None],
+    last: Setting | None = None,
 ) -> list[Run]:
     """The parts of a panel in runs of one setting, with as few change-overs as can be.
 

@@ -71,7 +71,8 @@ def stages(
     for part, (near, far) in zip(parts, spans):
         if far - near > longest:
             raise ModelError(
-                f"part {part.label}", f"{far - near:.0f} mm long the way the leather is fed",
+                f"part {part.label}",
+                f"{far - near:.0f} mm long the way the leather is fed",
                 f"it would be burnt in two goes, for the usable bed is {window:g} mm long; give the part a direction that "
                 "lays it across, or cut it by hand",
             )

@@ -52,7 +52,9 @@ def drawing(layout: Layout, load: BedLoad, panel: Polygon) -> str:
         rows = [_burnt(number, line, sheet, colours[operation]) for number, line in enumerate(burnt, 1)]
         groups.append(group(operation, colours[operation], rows))
     groups.append(_guide(layout, hide, load, panel, sheet))
-    title = f"Hide {hide.id}, panel {load.panel}" + (f", stage {load.stage.number} of {load.stage.of}" if load.stage else "")
+    title = f"Hide {hide.id}, panel {load.panel}" + (
+        f", stage {load.stage.number} of {load.stage.of}" if load.stage else ""
+    )
     return page(*load.pose.bed_mm, title, _about(layout, load), groups)
 
 
@@ -136,7 +138,9 @@ def _about(layout: Layout, load: BedLoad) -> list[str]:
     machine, kerf, setting = layout.workshop.machine, layout.workshop.margins.kerf_mm, load.setting
     present = {line.operation for line in load.lines}
     lines = [
-        f"Lay the panel by {load.pose.how}." if load.pose.how.startswith("its") else f"Laying the panel: {load.pose.how}.",
+        f"Lay the panel by {load.pose.how}."
+        if load.pose.how.startswith("its")
+        else f"Laying the panel: {load.pose.how}.",
         f"Setting for stitch, cutout and outline: {setting_words(setting, machine.rated_w)}; {setting.basis}; "
         f"{setting.thickness_mm:g} mm, cuts clean from {setting.thinnest_mm:.3g} to {setting.thickest_mm:.3g} mm; "
         f"machine {machine.name}.",
@@ -146,7 +150,9 @@ def _about(layout: Layout, load: BedLoad) -> list[str]:
     ]
     if "engrave" in present:
         if load.engraving:
-            lines.insert(2, f"Setting for engrave: {setting_words(load.engraving, machine.rated_w)}; {load.engraving.basis}.")
+            lines.insert(
+                2, f"Setting for engrave: {setting_words(load.engraving, machine.rated_w)}; {load.engraving.basis}."
+            )
         else:
             lines.insert(2, "There is no tested setting for engraving: find its power on a scrap first.")
     return [*lines, *CAUTIONS]
@@ -214,7 +220,9 @@ def _part_name(placement: Placement, sheet: Sheet) -> str:
     spot = np.array(middle.coords[0])
     chords = shapely.get_parts(LineString([spot - along, spot + along]).intersection(outline))
     chord = min(chords, key=middle.distance)
-    size = max(size_to_fit(holdable(placement.label), 0.9 * chord.length, min(TEXT_MM[1], 0.4 * lengths.min())), TEXT_MM[0])
+    size = max(
+        size_to_fit(holdable(placement.label), 0.9 * chord.length, min(TEXT_MM[1], 0.4 * lengths.min())), TEXT_MM[0]
+    )
     x, y = chord.interpolate(0.5, normalized=True).coords[0]
     return words(placement.label, x, y, size, sheet.top, turn)
 

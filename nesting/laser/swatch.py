@@ -107,9 +107,11 @@ def swatch(setting: Setting, room_mm: tuple[float, float] | None = None) -> Swat
     """
     for columns, rows, side in SIZES:
         made = _grid(setting, columns, rows, side)
-        if room_mm is None or (
-            made.width_mm <= max(room_mm) and made.height_mm <= min(room_mm)
-        ) or (made.height_mm <= max(room_mm) and made.width_mm <= min(room_mm)):
+        if (
+            room_mm is None
+            or (made.width_mm <= max(room_mm) and made.height_mm <= min(room_mm))
+            or (made.height_mm <= max(room_mm) and made.width_mm <= min(room_mm))
+        ):
             return made
     raise ModelError(
         "room for a swatch",

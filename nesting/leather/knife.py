@@ -79,7 +79,10 @@ def ways(hide: Hide, bed: tuple[float, float]) -> list[Way]:
 
 def _way(hide: Hide, along_deg: float, long: float, wide: float, equal: bool) -> Way:
     spans = [_span(hide.outline, angle) for angle in (along_deg, along_deg + 90.0)]
-    long, wide = (side - min(KNIFE_MM, 0.01 * side) if math.isfinite(side) else span + KNIFE_MM for side, span in zip((long, wide), spans))
+    long, wide = (
+        side - min(KNIFE_MM, 0.01 * side) if math.isfinite(side) else span + KNIFE_MM
+        for side, span in zip((long, wide), spans)
+    )
     if equal:
         wide = spans[1] / math.ceil(spans[1] / wide) + SLACK_MM
     return Way(along_deg, along_deg + 90.0, long, wide)

@@ -126,4 +126,3 @@ class Hide:
             return 0.0
         (x0, y0), (x1, y1) = self.backbone
         return math.degrees(math.atan2(y1 - y0, x1 - x0)) % 180.0
-

@@ -53,7 +53,6 @@ class Direction:
         )
 
 
-
 @dataclass(frozen=True)
 class Part:
     """One piece to cut, as drawn: geometry in the pattern's coordinates (mm, y up) and what it asks of the leather.
@@ -83,8 +82,14 @@ class Part:
             simple(f"cutout of part {self.name}", cutout)
             if not self.outline.buffer(1e-6).contains(cutout):
                 raise ModelError(f"cutout of part {self.name}", "leaves the outline", "move it inside the outline")
-        if self.engrave_how and (len(self.engrave_how) != len(self.engrave) or not set(self.engrave_how) <= set(ENGRAVED)):
-            raise ModelError(f"engrave_how of part {self.name}", self.engrave_how, "give line, fill or nothing for every line of engraving")
+        if self.engrave_how and (
+            len(self.engrave_how) != len(self.engrave) or not set(self.engrave_how) <= set(ENGRAVED)
+        ):
+            raise ModelError(
+                f"engrave_how of part {self.name}",
+                self.engrave_how,
+                "give line, fill or nothing for every line of engraving",
+            )
         if self.count < 1 or self.count > 10_000:
             raise ModelError(f"count of part {self.name}", self.count, "give 1 to 10000")
         if self.thickness_mm is not None and not 0 < self.thickness_mm[0] < self.thickness_mm[1] <= 20:
@@ -105,7 +110,6 @@ class Part:
             engrave=tuple(map(flip, self.engrave)),
             zones=tuple(replace(zone, polygon=flip(zone.polygon)) for zone in self.zones),
         )
-
 
 
 @dataclass(frozen=True)

@@ -47,7 +47,9 @@ class Setting:
         if not 1 <= self.passes <= 20:
             raise ModelError(f"passes of setting {self.name}", self.passes, "give 1 to 20")
         if self.operation not in SETTING_OPERATIONS:
-            raise ModelError(f"operation of setting {self.name}", self.operation, f"give {', '.join(SETTING_OPERATIONS)}")
+            raise ModelError(
+                f"operation of setting {self.name}", self.operation, f"give {', '.join(SETTING_OPERATIONS)}"
+            )
         positive(f"line_spacing_mm of setting {self.name}", self.line_spacing_mm, zero=True, top=5)
         self._default_window()
         if not 0 < self.thinnest_mm <= self.thickness_mm <= self.thickest_mm <= 20:

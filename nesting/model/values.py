@@ -24,11 +24,9 @@ def positive(thing: str, value: float, *, zero: bool = False, top: float = 1e5) 
         raise ModelError(thing, value, f"give a number {least} and at most {top:g}")
 
 
-
 def graded(thing: str, value: str) -> None:
     if value not in GRADES:
         raise ModelError(thing, value, "give a grade from A (best) to E (worst)")
-
 
 
 def simple(thing: str, polygon: Polygon) -> None:

@@ -66,7 +66,10 @@ class Machine:
     def usable_mm(self) -> tuple[float, float]:
         """Width and height in which a panel with all its leather must lie; infinite where it is fed through."""
         width, height = self.window_mm
-        return (math.inf if self.feed_through == "width" else width, math.inf if self.feed_through == "height" else height)
+        return (
+            math.inf if self.feed_through == "width" else width,
+            math.inf if self.feed_through == "height" else height,
+        )
 
     def longest_fed_mm(self, kerf_mm: float) -> float:
         """How long a part of leather that is fed through may be, the way it is fed, to be whole at one stage, mm."""
@@ -114,7 +117,9 @@ class Prices:
     offcut_credit: float = 0.5
 
     def __post_init__(self):
-        if len(self.currency) != 3 or not (self.currency.isascii() and self.currency.isalpha() and self.currency.isupper()):
+        if len(self.currency) != 3 or not (
+            self.currency.isascii() and self.currency.isalpha() and self.currency.isupper()
+        ):
             raise ModelError("currency", self.currency, "give a three-letter ISO 4217 code such as EUR")
         for name in ("machine_per_hour", "labour_per_hour", "masking_per_m2"):
             value = getattr(self, name)
@@ -125,7 +130,13 @@ class Prices:
             raise ModelError("offcut_credit", self.offcut_credit, "give a share from 0 to 1")
 
 
-DEFAULT_COLOURS = {"engrave": "#0072B2", "stitch": "#009E73", "cutout": "#E69F00", "outline": "#D55E00", "guide": "#000000"}
+DEFAULT_COLOURS = {
+    "engrave": "#0072B2",
+    "stitch": "#009E73",
+    "cutout": "#E69F00",
+    "outline": "#D55E00",
+    "guide": "#000000",
+}
 """Operation colours from the colour-blind-safe palette of Okabe and Ito (2008)."""
 
 
@@ -158,5 +169,8 @@ class Workshop:
         for operation, colour in self.colours.items():
             other = whose.setdefault(colour.lower(), operation)
             if other != operation:
-                raise ModelError("colours", f"{other} and {operation} are both {colour}", "the machine tells them apart by colour: give each its own")
-
+                raise ModelError(
+                    "colours",
+                    f"{other} and {operation} are both {colour}",
+                    "the machine tells them apart by colour: give each its own",
+                )

@@ -86,8 +86,14 @@ class Clock:
 
 
 def arrange(
-    packing: Packing, bed: tuple[float, float], stop: engine.Stop, seed: int = 0, *, more: Packing | None = None,
-    progress: Callable[[engine.Solution], None] | None = None, workers: int = 1,
+    packing: Packing,
+    bed: tuple[float, float],
+    stop: engine.Stop,
+    seed: int = 0,
+    *,
+    more: Packing | None = None,
+    progress: Callable[[engine.Solution], None] | None = None,
+    workers: int = 1,
 ) -> Arrangement:
     """Choose knife lines, panels and the places of the parts.
 
@@ -152,7 +158,9 @@ def arrange(
     return replace(best, lies=lies, iterations=clock.iterations, seconds=clock.seconds)
 
 
-def _cut_all(packing: Packing, bed, own: dict[str, set[int]], clock: Clock, crew: Crew, seed: int, progress) -> Arrangement:
+def _cut_all(
+    packing: Packing, bed, own: dict[str, set[int]], clock: Clock, crew: Crew, seed: int, progress
+) -> Arrangement:
     """Cut the hides up one after another, the fullest first, so that what finds no place can go to the others."""
     used = {hide: sum(packing.sizes[index] for index in own[hide]) for hide in own}
     order = sorted(own, key=lambda hide: -used[hide] / packing.hides[hide].hide.outline.area)
@@ -162,8 +170,11 @@ def _cut_all(packing: Packing, bed, own: dict[str, set[int]], clock: Clock, crew
         # the parts that later hides have room for are guests here, and come after all others
         later = set().union(*(own[other] for other in order[number + 1 :]))
         free = [
-            index for index, wish in enumerate(packing.wishes)
-            if index not in done.lies and hide in packing.homes[index] and (not wish.match or home.get(wish.match, hide) == hide)
+            index
+            for index, wish in enumerate(packing.wishes)
+            if index not in done.lies
+            and hide in packing.homes[index]
+            and (not wish.match or home.get(wish.match, hide) == hide)
         ]
         ranks = {index: packing.wishes[index].rank + (index in later) * last for index in free}
         weight = used[hide] / (sum(used[other] for other in order[number:]) or 1.0)

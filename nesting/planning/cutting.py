@@ -44,8 +44,15 @@ class Filled:
 
 
 def fill(
-    packing: Packing, bed: tuple[float, float], hide: str, way: Way, ranks: dict[int, int], own: frozenset[int],
-    effort: engine.Stop, patient: bool, seed: int,
+    packing: Packing,
+    bed: tuple[float, float],
+    hide: str,
+    way: Way,
+    ranks: dict[int, int],
+    own: frozenset[int],
+    effort: engine.Stop,
+    patient: bool,
+    seed: int,
 ) -> Filled:
     """Cut a hide up one way and place wishes on it.
 
@@ -72,7 +79,15 @@ def fill(
     """
     filling = _Filling(packing, bed, hide, way, ranks, own, effort, patient, seed)
     cuts = filling.strips(filling.hide.outline)
-    return Filled(way, tuple(filling.pieces), tuple(cuts), filling.lies, filling.score(cuts), filling.iterations, filling.interrupted)
+    return Filled(
+        way,
+        tuple(filling.pieces),
+        tuple(cuts),
+        filling.lies,
+        filling.score(cuts),
+        filling.iterations,
+        filling.interrupted,
+    )
 
 
 def consumed(packing: Packing, piece: Piece, lies: Lies) -> float:
@@ -86,7 +101,9 @@ def consumed(packing: Packing, piece: Piece, lies: Lies) -> float:
 
 def used_up(packing: Packing, polygon: Polygon, lies: Lies) -> float:
     """Leather of a piece that is not left in offcuts worth keeping, mm2."""
-    parts = shapely.union_all([packing.outline(index, lie).buffer(packing.margins.kerf_mm) for index, lie in lies.items()])
+    parts = shapely.union_all(
+        [packing.outline(index, lie).buffer(packing.margins.kerf_mm) for index, lie in lies.items()]
+    )
     kept = wide_enough(polygon.difference(parts), packing.smallest_offcut_mm)
     return polygon.area - sum(bit.area for bit in kept)
 
@@ -176,13 +193,22 @@ class _Filling:
         held = {self.packing.wishes[i].match: self.hide.id for i in self.lies if self.packing.wishes[i].match}
         stop, began, used, best = self._slice(piece.polygon.area / (1 + band)), time.monotonic(), 0, None
         while best is None or self._time_for_more(stop, began, used):
-            offered = self._mixture(piece.polygon.area) if self.random.random() < MIXED else self.packing.shortlist(self.pool, piece.polygon.area)
+            offered = (
+                self._mixture(piece.polygon.area)
+                if self.random.random() < MIXED
+                else self.packing.shortlist(self.pool, piece.polygon.area)
+            )
             bands = dict.fromkeys(offered, band) | {i: lie.band for i, lie in lies.items()}
             if len(bands) == len(lies):
                 break
             answer = self.packing.solve(
-                [piece], bands, replace(stop, iterations=START_ITERATIONS, target=None), int(self.random.integers(2**31)),
-                start=lies, ranks=self.ranks, held=held,
+                [piece],
+                bands,
+                replace(stop, iterations=START_ITERATIONS, target=None),
+                int(self.random.integers(2**31)),
+                start=lies,
+                ranks=self.ranks,
+                held=held,
             )
             used += answer.iterations
             self.interrupted |= answer.interrupted
@@ -202,7 +228,9 @@ class _Filling:
         if self.effort.seconds is not None:
             stop = replace(stop, iterations=None if self.patient else stop.iterations, seconds=SQUEEZING * seconds)
         bands = {index: lie.band for index, lie in lies.items()}
-        answer = self.packing.solve([piece], bands, stop, int(self.random.integers(2**31)), start=lies, ranks=self.ranks)
+        answer = self.packing.solve(
+            [piece], bands, stop, int(self.random.integers(2**31)), start=lies, ranks=self.ranks
+        )
         self.iterations += answer.iterations
         self.interrupted |= answer.interrupted
         return answer.lies if len(answer.lies) == len(lies) else lies
@@ -239,7 +267,11 @@ class _Filling:
     def _keep(self, polygons: list[Polygon], lies: Lies) -> None:
         """Make panels of the pieces that hold parts."""
         for polygon in polygons:
-            here = {i: lie for i, lie in lies.items() if polygon.contains(self.packing.outline(i, lie).representative_point())}
+            here = {
+                i: lie
+                for i, lie in lies.items()
+                if polygon.contains(self.packing.outline(i, lie).representative_point())
+            }
             if here:
                 self.lies |= {i: lie._replace(piece=len(self.pieces)) for i, lie in here.items()}
                 self.pieces.append(Piece(self.hide.id, polygon, self.way.along_deg + 180.0))

@@ -120,7 +120,11 @@ class Packing:
         if region.is_empty:
             return None
         frame = shapely.box(*region.bounds).buffer(1.0)
-        near = [engine.Obstacle(areal(o.polygon.intersection(frame)), o.kind) for o in obstacles if o.polygon.intersects(region)]
+        near = [
+            engine.Obstacle(areal(o.polygon.intersection(frame)), o.kind)
+            for o in obstacles
+            if o.polygon.intersects(region)
+        ]
         return engine.Container(region, tuple(near), item.hide.backbone_deg, piece.towards_deg, piece.hide)
 
     def shape(self, wish: Wish, band: int, feeds: frozenset[float] = frozenset()) -> engine.Shape | None:
@@ -172,7 +176,9 @@ class Packing:
             whole = form is not None
             form = form or self.shape(wish, band)
             allowed = tuple(
-                n for n, number in enumerate(where) if home in (None, pieces[number].hide) and (whole or fed[number] is None)
+                n
+                for n, number in enumerate(where)
+                if home in (None, pieces[number].hide) and (whole or fed[number] is None)
             )
             if allowed:
                 number = shapes.setdefault((wish.shape, band), (len(shapes), form))[0]
@@ -185,8 +191,17 @@ class Packing:
         return engine.Problem(tuple(container for _, container in made), forms, tuple(items)), where, whose
 
     def solve(
-        self, pieces: list[Piece], bands: Mapping[int, int], stop: engine.Stop, seed: int, *, start: Lies | None = None,
-        ranks: Mapping[int, int] | None = None, held: Mapping[str, str] | None = None, progress=None, workers: int = 1,
+        self,
+        pieces: list[Piece],
+        bands: Mapping[int, int],
+        stop: engine.Stop,
+        seed: int,
+        *,
+        start: Lies | None = None,
+        ranks: Mapping[int, int] | None = None,
+        held: Mapping[str, str] | None = None,
+        progress=None,
+        workers: int = 1,
     ) -> Answer:
         """Place wishes on pieces, from a start if there is one; what finds no place is left out."""
         problem, where, whose = self.problem(pieces, bands, ranks or {}, held or {})
@@ -225,7 +240,9 @@ class Packing:
             if wish.shape not in held:
                 angles = wish.drawn.direction.intervals(backbone_deg - way.along_deg)
                 held[wish.shape] = goes_into(wish.drawn.outline, angles, way.long_mm - edge, way.wide_mm - edge)
-        return self.unplaced(set(range(len(self.wishes))) - {index for index in indices if not held[self.wishes[index].shape]})
+        return self.unplaced(
+            set(range(len(self.wishes))) - {index for index in indices if not held[self.wishes[index].shape]}
+        )
 
     def outline(self, index: int, lie: Lie) -> Polygon:
         """The finished edge of a wished part where it lies."""
@@ -260,14 +277,19 @@ class Packing:
         hide = item.hide
         if hide.id not in self._obstacles:
             grades = {w.part.grade for w in self.wishes} | {zone.grade for w in self.wishes for zone in w.part.zones}
-            found = [(flaws(hide, max(self.margins.flaw_mm - self.half, 0.0), grade), GRADES.index(grade)) for grade in sorted(grades)]
+            found = [
+                (flaws(hide, max(self.margins.flaw_mm - self.half, 0.0), grade), GRADES.index(grade))
+                for grade in sorted(grades)
+            ]
             whole = hide.outline.buffer(1.0)
             for (band, limit), kind in self.kinds.items():
                 held = holds(item, limit, band, self.confidence)
                 found.append((Polygon() if held is None else whole.difference(held), kind))
             burnable = None
             if item.settings:
-                burnable = areal(shapely.union_all([holds(item, None, band, self.confidence) for band in range(len(item.settings))]))
+                burnable = areal(
+                    shapely.union_all([holds(item, None, band, self.confidence) for band in range(len(item.settings))])
+                )
             obstacles = [engine.Obstacle(area, kind) for area, kind in found if not area.is_empty]
             self._obstacles[hide.id] = obstacles, burnable
         return self._obstacles[hide.id]
@@ -276,7 +298,9 @@ class Packing:
 def goes_into(outline: Polygon, angles: tuple[tuple[float, float], ...], long_mm: float, wide_mm: float) -> bool:
     """Whether an outline goes into a rectangle, ``long_mm`` along x, at any allowed angle; every degree is tried."""
     hull = np.asarray(outline.convex_hull.exterior.coords)
-    turned = np.radians(np.concatenate([np.linspace(low, high, math.ceil(high - low) + 1) for low, high in angles]))[:, None]
+    turned = np.radians(np.concatenate([np.linspace(low, high, math.ceil(high - low) + 1) for low, high in angles]))[
+        :, None
+    ]
     along = np.ptp(np.cos(turned) * hull[:, 0] - np.sin(turned) * hull[:, 1], axis=1)
     across = np.ptp(np.sin(turned) * hull[:, 0] + np.cos(turned) * hull[:, 1], axis=1)
     return bool(((along <= long_mm) & (across <= wide_mm)).any())
@@ -300,4 +324,3 @@ def angles_within(
             if end - start > 1 or low == high
         ]
     return tuple(kept)
-

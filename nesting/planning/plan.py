@@ -84,8 +84,14 @@ def _layout(job: Job, hides, wishes: list[Wish], fitting: list[Wish], made: Arra
         placements=tuple(placements),
         unplaced=tuple(
             Unplaced(
-                wish.order, wish.product.name, wish.part.name, wish.piece, wish.copy, wish.mirrored,
-                reasons[wish.shape], wish.product.filler,
+                wish.order,
+                wish.product.name,
+                wish.part.name,
+                wish.piece,
+                wish.copy,
+                wish.mirrored,
+                reasons[wish.shape],
+                wish.product.filler,
             )
             for wish in missing
         ),
@@ -127,12 +133,28 @@ def _placement(wish: Wish, lie: Lie, panel: Panel, item: Ready) -> Placement:
         least, greatest = max(least, setting.thinnest_mm), min(greatest, setting.thickest_mm)
     outline = put(part.outline)
     return Placement(
-        hide=panel.hide, panel=panel.id, order=wish.order, product=wish.product.name, part=part.name,
-        piece=wish.piece, copy=wish.copy, grade=part.grade, x=lie.x, y=lie.y, angle=lie.angle_deg,
-        mirrored=wish.mirrored, match=wish.match, direction=part.direction, thickness_mm=part.thickness_mm,
-        outline=outline, cutouts=tuple(map(put, part.cutouts)), stitch=tuple(map(put, part.stitch)),
-        engrave=tuple(map(put, part.engrave)), engrave_how=part.engrave_how, filler=wish.product.filler,
+        hide=panel.hide,
+        panel=panel.id,
+        order=wish.order,
+        product=wish.product.name,
+        part=part.name,
+        piece=wish.piece,
+        copy=wish.copy,
+        grade=part.grade,
+        x=lie.x,
+        y=lie.y,
+        angle=lie.angle_deg,
+        mirrored=wish.mirrored,
+        match=wish.match,
+        direction=part.direction,
+        thickness_mm=part.thickness_mm,
+        outline=outline,
+        cutouts=tuple(map(put, part.cutouts)),
+        stitch=tuple(map(put, part.stitch)),
+        engrave=tuple(map(put, part.engrave)),
+        engrave_how=part.engrave_how,
+        filler=wish.product.filler,
         zones=tuple(replace(zone, polygon=put(zone.polygon)) for zone in part.zones),
-        setting="" if setting is None else setting.name, under=item.map.under(outline, least, greatest),
+        setting="" if setting is None else setting.name,
+        under=item.map.under(outline, least, greatest),
     )
-

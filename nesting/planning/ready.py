@@ -30,7 +30,6 @@ class Ready:
         return self.settings[0] if self.settings else None
 
 
-
 def holds(item: Ready, limit: tuple[float, float] | None, band: int, confidence: float):
     """Region of a hide that one of its settings cuts clean and that is as thick as a part asks for; None: everywhere."""
     if band >= max(len(item.settings), 1):
@@ -45,7 +44,6 @@ def holds(item: Ready, limit: tuple[float, float] | None, band: int, confidence:
     if window[0] >= window[1] or not item.map.known:
         return Polygon()
     return cuttable(item.map, item.hide, *window, confidence)
-
 
 
 def main_only(hides: tuple[Ready, ...], most: int) -> tuple[Ready, ...]:
@@ -70,7 +68,6 @@ def ready(job: Job, hides: tuple[str, ...] | None = None) -> tuple[Ready, ...]:
     return tuple(_ready(hide, job) for hide in job.hides if hides is None or hide.id in hides)
 
 
-
 def _ready(hide: Hide, job: Job) -> Ready:
     workshop, warnings = job.workshop, []
     thickness = thickness_map(hide, workshop.thickness_spread_mm)
@@ -81,10 +78,14 @@ def _ready(hide: Hide, job: Job) -> Ready:
             "but no laser files will be made for it"
         )
     elif not workshop.settings:
-        warnings.append(f"no settings in the workshop: hide {hide.id} is nested without regard to what the laser cuts clean")
+        warnings.append(
+            f"no settings in the workshop: hide {hide.id} is nested without regard to what the laser cuts clean"
+        )
     elif not thickness.known:
         usable = False
-        warnings.append(f"hide {hide.id} has neither nominal_mm nor readings: no setting can be chosen, so nothing is placed on it")
+        warnings.append(
+            f"hide {hide.id} has neither nominal_mm nor readings: no setting can be chosen, so nothing is placed on it"
+        )
     else:
         settings = choose_settings(hide, thickness, workshop.settings, workshop.confidence)
         if not settings:

@@ -17,7 +17,9 @@ def reason(part: Part, hides: tuple[Ready, ...], job: Job) -> str:
         if not item.open:
             answers.add(THICKNESS)
             continue
-        regions = [holds(item, part.thickness_mm, band, job.workshop.confidence) for band in range(max(len(item.settings), 1))]
+        regions = [
+            holds(item, part.thickness_mm, band, job.workshop.confidence) for band in range(max(len(item.settings), 1))
+        ]
         answers |= {why_not(part, item.hide, job.workshop.margins, region) for region in regions}
     if answers != {TOO_BIG} and not fits_bed(part, job):
         return TOO_BIG_FOR_BED

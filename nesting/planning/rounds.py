@@ -50,7 +50,10 @@ def improve(packing: Packing, pieces: tuple[Piece, ...], lies: Lies, clock, crew
     while lies and not clock.over:
         # an empty piece is of use only to what has no place yet
         all_placed = len(lies) == len(packing.wishes)
-        on = {number: on_piece(lies, number) for number in ({lie.piece for lie in lies.values()} if all_placed else range(len(pieces)))}
+        on = {
+            number: on_piece(lies, number)
+            for number in ({lie.piece for lie in lies.values()} if all_placed else range(len(pieces)))
+        }
         if len(pieces) <= FEW:
             better = _all_together(packing, pieces, lies, clock, crew.workers, random)
         else:
@@ -69,7 +72,11 @@ def _all_together(packing: Packing, pieces, lies: Lies, clock, workers: int, ran
     answer = packing.solve(list(pieces), bands, stop, int(random.integers(2**31)), start=lies, workers=workers)
     clock.count(answer)
     every = set(range(len(pieces)))
-    return answer.lies if _score(packing, pieces, answer.lies, every, set()) < _score(packing, pieces, lies, every, set()) else lies
+    return (
+        answer.lies
+        if _score(packing, pieces, answer.lies, every, set()) < _score(packing, pieces, lies, every, set())
+        else lies
+    )
 
 
 def _some(packing: Packing, pieces, on: dict[int, Lies], lies: Lies, clock, crew: Crew, random) -> Lies:
@@ -87,8 +94,13 @@ def _some(packing: Packing, pieces, on: dict[int, Lies], lies: Lies, clock, crew
         if sum(len(on[n]) for n in poor) < GUESTS and 3 * len(poor) < len(on):
             poor.append(number)
     guests = _bundles(packing, out or [index for number in poor for index in on[number]])
-    groups = _choose(packing, pieces, [number for number in sorted(on) if number not in poor], held, crew.workers, random)
-    tasks = [_task(packing, pieces, group, on, sum(guests[n :: len(groups)], []), lies, clock, random) for n, group in enumerate(groups)]
+    groups = _choose(
+        packing, pieces, [number for number in sorted(on) if number not in poor], held, crew.workers, random
+    )
+    tasks = [
+        _task(packing, pieces, group, on, sum(guests[n :: len(groups)], []), lies, clock, random)
+        for n, group in enumerate(groups)
+    ]
     answers = crew.each(_work, tasks, lambda: clock.over)
     clock.count_all(answers, crew)
     for group, answer in zip(groups, answers):
@@ -101,7 +113,11 @@ def _some(packing: Packing, pieces, on: dict[int, Lies], lies: Lies, clock, crew
         if _score(packing, pieces, trial, touched, set(poor)) < _score(packing, pieces, lies, touched, set(poor)):
             lies = trial
     every = set(on)
-    return lies if _score(packing, pieces, lies, every, set(poor)) < _score(packing, pieces, kept, every, set(poor)) else kept
+    return (
+        lies
+        if _score(packing, pieces, lies, every, set(poor)) < _score(packing, pieces, kept, every, set(poor))
+        else kept
+    )
 
 
 def _bundles(packing: Packing, indices: list[int]) -> list[list[int]]:
@@ -114,7 +130,9 @@ def _bundles(packing: Packing, indices: list[int]) -> list[list[int]]:
 
 def _choose(packing: Packing, pieces, numbers: list[int], held, workers: int, random) -> list[list[int]]:
     """Panels for each of the tasks, those with more room more often, none of them twice."""
-    slack = np.array([max(pieces[n].polygon.area - NEED * held[n], LEAST_SLACK * pieces[n].polygon.area) for n in numbers])
+    slack = np.array(
+        [max(pieces[n].polygon.area - NEED * held[n], LEAST_SLACK * pieces[n].polygon.area) for n in numbers]
+    )
     tasks = max(1, min(workers, len(numbers) // TOGETHER))
     count = min(TOGETHER * tasks, len(numbers)) if tasks > 1 else min(TOGETHER + 1, len(numbers))
     chosen = random.choice(numbers, count, replace=False, p=slack / slack.sum()).tolist()
@@ -125,10 +143,16 @@ def _task(packing: Packing, pieces, group, on, guests, lies: Lies, clock, random
     before = {i: lie._replace(piece=group.index(n)) for n in group for i, lie in on[n].items()}
     most = max(max(len(packing.hides[pieces[n].hide].settings), 1) for n in group)
     room = sum(pieces[n].polygon.area for n in group)
-    bands = {i: int(random.integers(most)) for i in packing.shortlist(guests, room)} | {i: lie.band for i, lie in before.items()}
+    bands = {i: int(random.integers(most)) for i in packing.shortlist(guests, room)} | {
+        i: lie.band for i, lie in before.items()
+    }
     # what is there keeps its place before guests of the same rank
     ranks = {i: 2 * packing.wishes[i].rank + (i not in before) for i in bands}
-    held = {packing.wishes[i].match: pieces[lie.piece].hide for i, lie in lies.items() if packing.wishes[i].match and i not in bands}
+    held = {
+        packing.wishes[i].match: pieces[lie.piece].hide
+        for i, lie in lies.items()
+        if packing.wishes[i].match and i not in bands
+    }
     left = None if clock.stop.seconds is None else max(clock.stop.seconds - clock.seconds, 0.0)
     seconds = None if left is None else min(max(SECONDS, clock.stop.seconds / ROUNDS), left)
     stop = engine.Stop(seconds=seconds, iterations=ITERATIONS if seconds is None else None)

@@ -29,7 +29,12 @@ def allot(packing: Packing) -> dict[str, set[int]]:
         room[hide] = FULL * container.region.area if container else 0.0
     units = _units(packing)
     given, small = list(room), sorted(room, key=lambda hide: (area[hide], hide))
-    orders = [given, small, small[::-1], *([hide, *(other for other in small if other != hide)] for hide in small[:MOST_ORDERS])]
+    orders = [
+        given,
+        small,
+        small[::-1],
+        *([hide, *(other for other in small if other != hide)] for hide in small[:MOST_ORDERS]),
+    ]
     tried = [_filled(packing, order, room, units) for order in orders]
 
     def merit(own: dict[str, set[int]]) -> tuple:
@@ -50,7 +55,12 @@ def _units(packing: Packing) -> list[tuple[list[int], list[str]]]:
 
     def urgency(unit) -> tuple:
         indices, allowed = unit
-        return min(packing.wishes[i].rank for i in indices), len(allowed), -sum(packing.sizes[i] for i in indices), indices[0]
+        return (
+            min(packing.wishes[i].rank for i in indices),
+            len(allowed),
+            -sum(packing.sizes[i] for i in indices),
+            indices[0],
+        )
 
     return sorted(units, key=urgency)
 

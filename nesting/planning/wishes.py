@@ -38,11 +38,11 @@ def fits_bed(part: Part, job: Job) -> bool:
     return bed_angle(hull, *job.workshop.machine.window_mm) is not None
 
 
-
 def wanted(job: Job) -> list[Wish]:
     """Every copy of every part ordered, most urgent first: by priority, then due date, fillers last."""
     lines = sorted(
-        job.orders, key=lambda line: (job.product(line.product).filler, line.priority, line.due, line.order, line.product)
+        job.orders,
+        key=lambda line: (job.product(line.product).filler, line.priority, line.due, line.order, line.product),
     )
     steps = [(job.product(line.product).filler, line.priority, line.due) for line in lines]
     rank_of = {step: rank for rank, step in enumerate(dict.fromkeys(steps))}
@@ -55,6 +55,15 @@ def wanted(job: Job) -> list[Wish]:
                 for mirrored in (False, True) if part.mirrored_twin else (False,):
                     for copy in range(1, part.count + 1):
                         wishes.append(
-                            Wish(line.order, product, part, piece, copy, mirrored, match[product.same_hide], rank_of[step])
+                            Wish(
+                                line.order,
+                                product,
+                                part,
+                                piece,
+                                copy,
+                                mirrored,
+                                match[product.same_hide],
+                                rank_of[step],
+                            )
                         )
     return wishes

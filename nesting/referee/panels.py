@@ -66,7 +66,9 @@ def _cut_by_knife(layout: Layout, hide: Hide, panels: list[Panel]) -> Iterator[F
             pieces += [bit for bit in shapely.get_parts(half) if isinstance(bit, Polygon) and bit.area > SLACK_MM]
     for panel in panels:
         if not any(_alike(panel.polygon, piece) for piece in pieces):
-            yield Finding(5, "knife line", _panel(panel), "is not one of the pieces that the knife lines leave", "one of them")
+            yield Finding(
+                5, "knife line", _panel(panel), "is not one of the pieces that the knife lines leave", "one of them"
+            )
 
 
 def _goes_across(piece: Polygon, start, end, ends) -> bool:
@@ -120,7 +122,13 @@ def within_panels(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator
         bed = machine.window_mm
         for placement in here:
             if not _fits(placement.outline, *bed):
-                yield Finding(5, "bed", name_of(placement), "is bigger than the bed", f"within {bed[0]:g} x {bed[1]:g} mm at some angle")
+                yield Finding(
+                    5,
+                    "bed",
+                    name_of(placement),
+                    "is bigger than the bed",
+                    f"within {bed[0]:g} x {bed[1]:g} mm at some angle",
+                )
     if _whole(layout):
         return
     panels = {panel.id: panel for panel in layout.panels if panel.hide == hide.id}

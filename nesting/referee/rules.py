@@ -122,8 +122,11 @@ def _grades(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Findi
         placement, grade, _, zone = rows[n]
         value = f"{shared:.3f} mm2 on it" if shared else f"{distance:.4f} mm from it"
         yield Finding(
-            2, " ".join(f"grade {zone.grade} {zone.kind} zone".split()), name_of(placement),
-            f"an area that accepts grade {grade} lies {value}", f"at least {flaw:g} mm clear",
+            2,
+            " ".join(f"grade {zone.grade} {zone.kind} zone".split()),
+            name_of(placement),
+            f"an area that accepts grade {grade} lies {value}",
+            f"at least {flaw:g} mm clear",
         )
 
 
@@ -145,7 +148,9 @@ def _thickness(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Fi
         setting = layout.setting_of(placement)
         if placement.setting and setting is None:
             bound = f"one of {', '.join(s.name for s in known) or 'none'}"
-            yield Finding(3, "setting", name_of(placement), f"names setting {placement.setting!r} of hide {hide.id}", bound)
+            yield Finding(
+                3, "setting", name_of(placement), f"names setting {placement.setting!r} of hide {hide.id}", bound
+            )
         least, greatest = placement.thickness_mm or (0.0, math.inf)
         if setting is not None:
             least, greatest = max(least, setting.thinnest_mm), min(greatest, setting.thickest_mm)
@@ -161,13 +166,17 @@ def _thickness(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Fi
         every = np.vstack(samples)
         chances_all, means_all = np.clip(estimate.inside(every, least, greatest), 0.0, 1.0), estimate.mean_sd(every)[0]
         ends = np.cumsum([len(points) for points in samples])[:-1]
-        for placement, points, chances, means in zip(placements, samples, np.split(chances_all, ends), np.split(means_all, ends)):
+        for placement, points, chances, means in zip(
+            placements, samples, np.split(chances_all, ends), np.split(means_all, ends)
+        ):
             worst = int(np.argmin(chances))
             yield from _said(placement, float(means.min()), float(means.max()), float(chances[worst]))
             if (least, greatest) != (0.0, math.inf) and not chances[worst] >= confidence - 1e-6:
                 spot = f"at ({points[worst, 0]:.0f}, {points[worst, 1]:.0f}) of hide {hide.id}"
                 value = f"{least:g} to {greatest:g} mm thick with {chances[worst]:.1%} {spot}"
-                yield Finding(3, "thickness", name_of(placement), value, f"at least {confidence:.1%} everywhere under it")
+                yield Finding(
+                    3, "thickness", name_of(placement), value, f"at least {confidence:.1%} everywhere under it"
+                )
 
 
 def _said(placement: Placement, least_mm: float, greatest_mm: float, chance: float) -> Iterator[Finding]:
@@ -178,7 +187,9 @@ def _said(placement: Placement, least_mm: float, greatest_mm: float, chance: flo
     apart = max(abs(under.least_mm - least_mm), abs(under.greatest_mm - greatest_mm))
     if not (apart <= SAID_MM and abs(under.confidence - chance) <= SAID_CHANCE):
         value = f"said to be {under.least_mm:.2f} to {under.greatest_mm:.2f} mm thick with {under.confidence:.1%}"
-        yield Finding(3, "thickness", name_of(placement), value, f"{least_mm:.2f} to {greatest_mm:.2f} mm with {chance:.1%}")
+        yield Finding(
+            3, "thickness", name_of(placement), value, f"{least_mm:.2f} to {greatest_mm:.2f} mm with {chance:.1%}"
+        )
 
 
 def _sample(polygon: Polygon) -> np.ndarray:
@@ -209,7 +220,9 @@ def _congruence(placements: list[Placement]) -> Iterator[Finding]:
             apart = _apart(model.get(kind, []), drawn.get(kind, []))
             if apart:
                 value = f"{kind} {apart} {name_of(first)} once moved back to its drawing"
-                yield Finding(4, "shape", name_of(placement), value, "the same drawing, mirrored only where it is a twin")
+                yield Finding(
+                    4, "shape", name_of(placement), value, "the same drawing, mirrored only where it is a twin"
+                )
 
 
 def _drawn(placement: Placement) -> dict[str, list]:

@@ -31,7 +31,9 @@ def cards_pdf(cards: Sequence[Card]) -> bytes:
     fonts()
     stream = io.BytesIO()
     document = BaseDocTemplate(stream, pagesize=A4, title="Job cards", author="", invariant=1, pageCompression=1)
-    frame, lower = (Frame(MARGIN_MM * mm, 14 * mm, A4[0] - 2 * MARGIN_MM * mm, A4[1] - top * mm, 0, 0, 0, 0) for top in (24, 34))
+    frame, lower = (
+        Frame(MARGIN_MM * mm, 14 * mm, A4[0] - 2 * MARGIN_MM * mm, A4[1] - top * mm, 0, 0, 0, 0) for top in (24, 34)
+    )
     story: list = []
     for number, card in enumerate(cards):
         name = f"card-{number}"
@@ -101,7 +103,10 @@ def _card(card: Card, picture_mm: float) -> list:
         _table(rows, (18, 166), head=False), Spacer(1, 2 * mm), _steps(card, text), Spacer(1, 2 * mm),
     ]  # fmt: skip
     if card.warnings:
-        story += [_box([_words("<b>Watch out</b>", text), *(_words(f"• {escape(w)}", text) for w in card.warnings)], 1.8), Spacer(1, 2 * mm)]
+        story += [
+            _box([_words("<b>Watch out</b>", text), *(_words(f"• {escape(w)}", text) for w in card.warnings)], 1.8),
+            Spacer(1, 2 * mm),
+        ]
     after = [_words("<b>Afterwards</b>", text)]
     after += [_words(f"{number}. {escape(line)}", text) for number, line in enumerate(card.aftercare, 1)]
     before = [_words("<b>Before you burn</b>", small), *(_words(f"• {escape(line)}", small) for line in card.cautions)]
@@ -109,7 +114,12 @@ def _card(card: Card, picture_mm: float) -> list:
 
 
 def _steps(card: Card, text):
-    rows = [[_words(f"<b>{name}</b>", text) for name in ("", "Burn in this order", "Colour in the file", "Setting", "Lines", "Length", "Time")]]
+    rows = [
+        [
+            _words(f"<b>{name}</b>", text)
+            for name in ("", "Burn in this order", "Colour in the file", "Setting", "Lines", "Length", "Time")
+        ]
+    ]
     for step in card.steps:
         cells = (
             str(step.number), step.operation, f'<font backColor="{step.colour}" color="{step.colour}">MMM</font> {step.colour}',
@@ -146,7 +156,13 @@ def _box(rows, line: float):
     from reportlab.lib.units import mm
     from reportlab.platypus import Table, TableStyle
 
-    look = TableStyle([("BOX", (0, 0), (-1, -1), line, "black"), ("TOPPADDING", (0, 0), (-1, -1), 1), ("BOTTOMPADDING", (0, 0), (-1, -1), 1)])
+    look = TableStyle(
+        [
+            ("BOX", (0, 0), (-1, -1), line, "black"),
+            ("TOPPADDING", (0, 0), (-1, -1), 1),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 1),
+        ]
+    )
     return Table([[row] for row in rows], [184 * mm], style=look, hAlign="LEFT")
 
 
@@ -155,7 +171,9 @@ def _beside(left, right):
     from reportlab.lib.units import mm
     from reportlab.platypus import Table, TableStyle
 
-    look = TableStyle([("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (0, 0), 2), ("BOX", (1, 0), (1, 0), 0.8, "black")])
+    look = TableStyle(
+        [("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (0, 0), 2), ("BOX", (1, 0), (1, 0), 0.8, "black")]
+    )
     return Table([[left, right]], [78 * mm, 106 * mm], style=look, hAlign="LEFT")
 
 

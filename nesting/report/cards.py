@@ -149,7 +149,9 @@ def _numbers(load: BedLoad) -> dict[tuple, int]:
 
 
 def _leather(hide: Hide) -> str:
-    return ", ".join(filter(None, (words.plain(hide.colour, 40), words.make(hide.tannage), words.plain(hide.leather, 40))))
+    return ", ".join(
+        filter(None, (words.plain(hide.colour, 40), words.make(hide.tannage), words.plain(hide.leather, 40)))
+    )
 
 
 def _panel(load: BedLoad) -> tuple[str, str]:
@@ -208,7 +210,9 @@ def _steps(layout: Layout, load: BedLoad) -> tuple[Step, ...]:
     filled = any(line.fill for line in load.lines)
     for step in STEPS:
         operation = "engrave" if step == "fill" else step
-        lines = [line for line in load.lines if line.operation == operation and (line.fill is not None) == (step == "fill")]
+        lines = [
+            line for line in load.lines if line.operation == operation and (line.fill is not None) == (step == "fill")
+        ]
         if not lines:
             continue
         setting = load.engraving if operation == "engrave" else load.setting

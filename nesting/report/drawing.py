@@ -39,6 +39,22 @@ SMALL_IN, COLUMNS = 2.3, 4
 BEST, OTHER = "#0072B2", "#a9c4d6"
 
 
+def plot(layout: Layout, hide_id: str | None = None) -> Figure:
+    """Draw one hide of a layout, in a notebook for instance; see :func:`draw_hide`.
+
+    Parameters
+    ----------
+    layout : Layout
+    hide_id : str, optional
+        The hide that holds most parts by default.
+
+    Returns
+    -------
+    Figure
+    """
+    return draw_hide(layout, hide_id or max((hide.id for hide in layout.hides), key=lambda name: len(layout.on(name))))
+
+
 def draw_hide(
     layout: Layout, hide_id: str, numbers: dict | None = None, remains: tuple[list[Offcut], BaseGeometry] | None = None
 ) -> Figure:

@@ -48,7 +48,9 @@ def draw_guide(layout: Layout, hide_id: str) -> Figure:
     with style():
         figure = new_figure(WIDTH_IN, TITLE_IN + map_height + STRIP_IN + table + 2 * MARGIN_IN)
         full = figure.get_size_inches()[1]
-        axes = map_axes(figure, (WIDTH_IN - map_width) / 2, full - MARGIN_IN - TITLE_IN - map_height, bounds, inch_per_mm)
+        axes = map_axes(
+            figure, (WIDTH_IN - map_width) / 2, full - MARGIN_IN - TITLE_IN - map_height, bounds, inch_per_mm
+        )
         _map(axes, layout, hide, lines, inch_per_mm)
         inner = WIDTH_IN - 2 * MARGIN_IN
         _title(inch_axes(figure, MARGIN_IN, full - MARGIN_IN - TITLE_IN, inner, TITLE_IN), layout, hide, lines)
@@ -81,7 +83,17 @@ def _map(axes: Axes, layout: Layout, hide: Hide, lines: tuple[Line, ...], inch_p
     for line in lines:
         ends = np.array([(end.x, end.y) for end in line.ends])
         axes.plot(*ends.T, solid_capstyle="butt", **LINE)
-        axes.text(*(ends[0] + 0.36 * (ends[1] - ends[0])), str(line.number), fontsize=9, fontweight="bold", color="#a34700", ha="center", va="center", zorder=8, bbox=HALO)
+        axes.text(
+            *(ends[0] + 0.36 * (ends[1] - ends[0])),
+            str(line.number),
+            fontsize=9,
+            fontweight="bold",
+            color="#a34700",
+            ha="center",
+            va="center",
+            zorder=8,
+            bbox=HALO,
+        )
         for end, other in zip(line.ends, line.ends[::-1]):
             out = np.array([end.x - other.x, end.y - other.y]) / max(line.length_mm, 1e-9)
             axes.plot(end.x, end.y, marker="o", markersize=3.2, color="#a34700", zorder=7)
@@ -99,7 +111,15 @@ def _map(axes: Axes, layout: Layout, hide: Hide, lines: tuple[Line, ...], inch_p
 def _title(axes: Axes, layout: Layout, hide: Hide, lines: tuple[Line, ...]) -> None:
     panels = sum(panel.hide == hide.id for panel in layout.panels)
     size = TEXT_SIZE + 0.4
-    axes.text(0, TITLE_IN, f"Cutting guide for hide {words.plain(hide.id, 60)}", fontsize=12, fontweight="bold", va="top", parse_math=False)
+    axes.text(
+        0,
+        TITLE_IN,
+        f"Cutting guide for hide {words.plain(hide.id, 60)}",
+        fontsize=12,
+        fontweight="bold",
+        va="top",
+        parse_math=False,
+    )
     text = (
         f"{words.count(len(lines), 'knife line')} for {words.count(panels, 'panel')}; usable bed {layout.workshop.machine.usable_words}. "
         "Cut in the order of the numbers, each line right across its piece, grain side up."
@@ -114,13 +134,20 @@ def _title(axes: Axes, layout: Layout, hide: Hide, lines: tuple[Line, ...]) -> N
 
 def _table(axes: Axes, hide: Hide, lines: tuple[Line, ...]) -> None:
     top = axes.get_ylim()[1]
-    heads = ("line", "length", "its ends, along the edge or an earlier line", "from the backbone" if hide.backbone is not None else "to check")
+    heads = (
+        "line",
+        "length",
+        "its ends, along the edge or an earlier line",
+        "from the backbone" if hide.backbone is not None else "to check",
+    )
     for x, head in zip(COLUMNS_IN, heads):
         axes.text(x, top - 0.5 * ROW_IN, head, fontsize=TEXT_SIZE, fontweight="bold", va="center")
     y = top - 1.1 * ROW_IN
     for line in lines:
         axes.plot((0, axes.get_xlim()[1]), (y, y), color="#bbbbbb", linewidth=0.5)
-        axes.text(COLUMNS_IN[0], y - 0.5 * ROW_IN, str(line.number), fontsize=TEXT_SIZE + 0.8, fontweight="bold", va="center")
+        axes.text(
+            COLUMNS_IN[0], y - 0.5 * ROW_IN, str(line.number), fontsize=TEXT_SIZE + 0.8, fontweight="bold", va="center"
+        )
         axes.text(COLUMNS_IN[1], y - 0.5 * ROW_IN, f"{line.length_mm:.0f} mm", fontsize=TEXT_SIZE, va="center")
         for row, end in enumerate(line.ends):
             level = y - (0.5 + row) * ROW_IN

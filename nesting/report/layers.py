@@ -107,7 +107,12 @@ def draw_lines(
     """Knife lines, backbone, the limits of the settings by name and the readings; gives back their entries for the legend."""
     entries = []
     if cuts:
-        _lines(axes, shapely.union_all([LineString([cut.start, cut.end]).intersection(hide.outline) for cut in cuts]), 6, KNIFE)
+        _lines(
+            axes,
+            shapely.union_all([LineString([cut.start, cut.end]).intersection(hide.outline) for cut in cuts]),
+            6,
+            KNIFE,
+        )
         entries.append(Entry("knife line between panels", line=KNIFE))
     if hide.backbone is not None:
         axes.plot(*np.array(hide.backbone).T, zorder=6, **BACKBONE)

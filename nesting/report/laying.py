@@ -46,9 +46,13 @@ def _fed(load: BedLoad, hide: Hide, panel: Polygon, machine: Machine) -> str:
             "measure two of the lettered points and align the file. Hold up what hangs over."
         )
     elif not stage.fed_mm:
-        text = f"Grain side up, {load.pose.how}, its end at the {stage.towards} end of the bed; hold up what hangs over."
+        text = (
+            f"Grain side up, {load.pose.how}, its end at the {stage.towards} end of the bed; hold up what hangs over."
+        )
     else:
-        text = "Take out what is cut free." if stage.number > 1 else f"Grain side up, point A towards the {stage.towards}."
+        text = (
+            "Take out what is cut free." if stage.number > 1 else f"Grain side up, point A towards the {stage.towards}."
+        )
         text += (
             f" Slide the leather {stage.step_mm:g} mm to the {stage.towards} along the {along} stop, until mark {mark} "
             f"({place(mark)}, on the edge along that stop) is at the {stage.towards} end of the bed. If it has slipped, "

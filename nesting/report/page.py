@@ -143,11 +143,18 @@ def _settings(layout: Layout, hide: Hide) -> list[dict]:
         parts = [placement for placement in layout.on(hide.id) if layout.setting_of(placement) == setting]
         unders = [placement.under for placement in parts if placement.under is not None]
         if parts:
-            rows.append({"setting": setting, "parts": len(parts), "under": unders and {
-                "least_mm": min(under.least_mm for under in unders),
-                "greatest_mm": max(under.greatest_mm for under in unders),
-                "confidence": min(under.confidence for under in unders),
-            }})
+            rows.append(
+                {
+                    "setting": setting,
+                    "parts": len(parts),
+                    "under": unders
+                    and {
+                        "least_mm": min(under.least_mm for under in unders),
+                        "greatest_mm": max(under.greatest_mm for under in unders),
+                        "confidence": min(under.confidence for under in unders),
+                    },
+                }
+            )
     return rows
 
 

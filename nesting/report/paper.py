@@ -167,7 +167,8 @@ def _quarter(template: Template) -> Template:
 def _tiles(template: Template) -> tuple[int, int]:
     """Columns and rows of sheets."""
     return tuple(
-        max(1, math.ceil((size - OVERLAP_MM) / (room - OVERLAP_MM) - 1e-9)) for size, room in zip(template.size_mm, AREA_MM)
+        max(1, math.ceil((size - OVERLAP_MM) / (room - OVERLAP_MM) - 1e-9))
+        for size, room in zip(template.size_mm, AREA_MM)
     )
 
 
@@ -290,8 +291,12 @@ def _room_for_words(template: Template, wide: float, high: float) -> tuple[float
 
     As large as they go clear of every line and seam, at least ``LETTERS_MM``; where they do not go, over lines.
     """
-    solid = template.outline.difference(shapely.union_all(list(template.cutouts))) if template.cutouts else template.outline
-    clear = solid.buffer(-CLEAR_MM).difference(shapely.union_all([*template.stitch, *template.engrave]).buffer(CLEAR_MM))
+    solid = (
+        template.outline.difference(shapely.union_all(list(template.cutouts))) if template.cutouts else template.outline
+    )
+    clear = solid.buffer(-CLEAR_MM).difference(
+        shapely.union_all([*template.stitch, *template.engrave]).buffer(CLEAR_MM)
+    )
     (columns, rows), (right, up) = _tiles(template), (side - OVERLAP_MM for side in AREA_MM)
     seams = [shapely.box(k * right, -1e4, k * right + OVERLAP_MM, 1e4) for k in range(1, columns)]
     seams += [shapely.box(-1e4, k * up, 1e4, k * up + OVERLAP_MM) for k in range(1, rows)]
@@ -369,6 +374,12 @@ def _draw_foot(canvas, hide: Hide, sheet: Sheet, number: int, count: int) -> Non
     canvas.setFont(BOLD, 3.2)
     canvas.drawString(EDGE_MM, EDGE_MM + 12, f"{sheet.title}{tile}"[:90])
     canvas.setFont(FONT, 2.6)
-    seam = "Cut one sheet along the dashed line, lay it over the other so that the crosses meet, and glue. " if tile else ""
-    canvas.drawString(EDGE_MM, EDGE_MM + 8.3, f"{seam}Hide {words.plain(hide.id, 50)}, {words.make(hide.tannage)}: cut by knife.")
+    seam = (
+        "Cut one sheet along the dashed line, lay it over the other so that the crosses meet, and glue. "
+        if tile
+        else ""
+    )
+    canvas.drawString(
+        EDGE_MM, EDGE_MM + 8.3, f"{seam}Hide {words.plain(hide.id, 50)}, {words.make(hide.tannage)}: cut by knife."
+    )
     canvas.drawRightString(SHEET_MM[0] - EDGE_MM, EDGE_MM + 12, f"page {number} of {count}")

@@ -54,7 +54,9 @@ def measure_camera(photos: list[Path]) -> tuple[Camera, float, int]:
         shape = shape or size
         middle = (np.array(size) - 1) / 2
         sheets += [
-            (one.mm - one.mm.mean(axis=0), one.pixels - middle, one.outward) for one in find_markers(photo, picture) if len(one.mm) > 4
+            (one.mm - one.mm.mean(axis=0), one.pixels - middle, one.outward)
+            for one in find_markers(photo, picture)
+            if len(one.mm) > 4
         ]
     if len(sheets) < FEWEST_SHEETS:
         mend = "take three or more photos of the marker sheets (nesting markers), tilted, and into the corners of the picture"
@@ -78,7 +80,9 @@ def _calibrated(sheets, long: int, radius: float):
     from scipy.optimize import least_squares
     from scipy.spatial.transform import Rotation
 
-    mm = [(np.c_[points, np.zeros(len(points))], np.c_[outward, np.zeros(len(points))]) for points, _, outward in sheets]
+    mm = [
+        (np.c_[points, np.zeros(len(points))], np.c_[outward, np.zeros(len(points))]) for points, _, outward in sheets
+    ]
     pixels = np.vstack([seen for _, seen, _ in sheets])
 
     def residuals(values):
@@ -97,7 +101,9 @@ def _calibrated(sheets, long: int, radius: float):
     for focal in (0.7, 1.1):
         poses = [_pose(points, seen, focal * long) for points, seen, _ in sheets]
         start = np.concatenate([[np.log(focal), 0, 0, 0], *poses])
-        trials.append(least_squares(residuals, start, x_scale="jac", jac_sparsity=sparse, loss="soft_l1", f_scale=3, max_nfev=200))
+        trials.append(
+            least_squares(residuals, start, x_scale="jac", jac_sparsity=sparse, loss="soft_l1", f_scale=3, max_nfev=200)
+        )
     found = min(trials, key=lambda trial: trial.cost)
     jacobian = found.jac.toarray() if hasattr(found.jac, "toarray") else found.jac
     unit = np.linalg.norm(jacobian, axis=0) + 1e-300

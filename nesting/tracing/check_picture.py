@@ -56,7 +56,13 @@ def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
     for number, hole in enumerate(trace.outline.interiors):
         axes.plot(*hole.xy, color=HOLE, linewidth=1.4, path_effects=edge, label="" if number else "hole")
     for number, hole in enumerate(trace.unsure):
-        axes.plot(*hole.exterior.xy, color="black", linewidth=1.4, linestyle=(0, (2, 2)), label="" if number else "may be a stain, at pixel")
+        axes.plot(
+            *hole.exterior.xy,
+            color="black",
+            linewidth=1.4,
+            linestyle=(0, (2, 2)),
+            label="" if number else "may be a stain, at pixel",
+        )
     for number, one in enumerate(suggestions, start=1):
         axes.plot(
             *one.polygon.exterior.xy, color=SUGGESTION, linewidth=1.2, linestyle=(0, (3, 1.5)), path_effects=edge[:1],
@@ -66,7 +72,15 @@ def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
     names += [f"stain? {x:.0f},{y:.0f}" for _, (x, y) in trace.doubt.unsure] if trace.unsure else []
     shapes, inch = [*(one.polygon for one in suggestions), *trace.unsure], (right - left) / width
     for name, (x, y) in zip(names, _free_corners(shapes, [(0.065 * len(name) * inch, 0.11 * inch) for name in names])):
-        axes.text(x, y, name, fontsize=7, color="black", va="bottom", path_effects=[withStroke(linewidth=2, foreground="white")])
+        axes.text(
+            x,
+            y,
+            name,
+            fontsize=7,
+            color="black",
+            va="bottom",
+            path_effects=[withStroke(linewidth=2, foreground="white")],
+        )
     grown = _draw_misses(axes, trace.misses_mm, (right - left) / 40)
     axes.set(xlim=(left, right), ylim=(low, high), xlabel="mm", aspect="equal")
     every = GRID_MM * np.ceil((right - left) / GRID_MM / 14)
@@ -124,11 +138,20 @@ def draw_places(photo: str | Path, places, outline: Polygon, path: str | Path, n
             line = [tuple(point) for point in (np.asarray(ring.coords) - corner + 0.5) * ENLARGED]
             for width, colour in ((5, "white"), (2, OUTLINE)):
                 ImageDraw.Draw(traced).line(line, fill=colour, width=width)
-        pen.text((left, top + 4), f"{f'{names[number]} ' if names else ''}pixel {x:.0f},{y:.0f}, and as traced", fill="black", font=font)
+        pen.text(
+            (left, top + 4),
+            f"{f'{names[number]} ' if names else ''}pixel {x:.0f},{y:.0f}, and as traced",
+            fill="black",
+            font=font,
+        )
         sheet.paste(plain, (left, top + caption)), sheet.paste(traced, (left + side, top + caption))
         middle = left + side / 2, top + caption + side / 2
         for radius, width, colour in ((AROUND * ENLARGED + 2, 7, "white"), (AROUND * ENLARGED, 3, REFERENCE)):
-            pen.ellipse((middle[0] - radius, middle[1] - radius, middle[0] + radius, middle[1] + radius), outline=colour, width=width)
+            pen.ellipse(
+                (middle[0] - radius, middle[1] - radius, middle[0] + radius, middle[1] + radius),
+                outline=colour,
+                width=width,
+            )
     content = BytesIO()
     sheet.save(content, format="png")
     write_bytes(Path(path), content.getvalue())
@@ -139,7 +162,10 @@ def _free_corners(shapes, sizes) -> list[tuple[float, float]]:
     taken: list[Polygon] = []
     for shape, (wide, high) in zip(shapes, sizes):
         x0, y0, x1, y1 = shape.bounds
-        corners = [box(x, y, x + wide, y + high) for x, y in ((x1, y1), (x0 - wide, y1), (x1, y0 - high), (x0 - wide, y0 - high))]
+        corners = [
+            box(x, y, x + wide, y + high)
+            for x, y in ((x1, y1), (x0 - wide, y1), (x1, y0 - high), (x0 - wide, y0 - high))
+        ]
         taken.append(min(corners, key=lambda corner: sum(corner.intersection(other).area for other in taken)))
     return [one.bounds[:2] for one in taken]
 
@@ -152,11 +178,29 @@ def _draw_misses(axes, misses_mm: np.ndarray, longest: float) -> float:
     times = 10.0 ** np.floor(np.log10(longest / size))
     times = min(times * max(step for step in (1, 2, 5) if step * times * size <= longest), MOST_TIMES)
     x, y, dx, dy = misses_mm.T
-    axes.quiver(x, y, times * dx, times * dy, angles="xy", scale_units="xy", scale=1, color=MISS, width=0.0016, headwidth=4, zorder=4)
+    axes.quiver(
+        x,
+        y,
+        times * dx,
+        times * dy,
+        angles="xy",
+        scale_units="xy",
+        scale=1,
+        color=MISS,
+        width=0.0016,
+        headwidth=4,
+        zorder=4,
+    )
     return times
 
 
-_NAMES = {"markers": "marker sheets", "a4": "A4 paper", "letter": "letter paper", "card": "a bank card", "points": "measured points"}
+_NAMES = {
+    "markers": "marker sheets",
+    "a4": "A4 paper",
+    "letter": "letter paper",
+    "card": "a bank card",
+    "points": "measured points",
+}
 
 
 def _view(trace: Trace) -> tuple[float, float, float, float]:

@@ -41,7 +41,10 @@ def half_light(one: np.ndarray, other: np.ndarray) -> np.ndarray:
     """CIE L*a*b* of half the light of each of two colours (L*a*b*, (h, w, 3) float32)."""
     import cv2
 
-    light = sum(np.maximum(cv2.cvtColor(np.ascontiguousarray(colour, np.float32), cv2.COLOR_LAB2LRGB), 0) for colour in (one, other))
+    light = sum(
+        np.maximum(cv2.cvtColor(np.ascontiguousarray(colour, np.float32), cv2.COLOR_LAB2LRGB), 0)
+        for colour in (one, other)
+    )
     return cv2.cvtColor(light / 2, cv2.COLOR_LRGB2LAB)
 
 

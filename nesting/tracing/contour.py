@@ -47,7 +47,11 @@ def contours(field: np.ndarray) -> list[np.ndarray]:
     begins, ends = sides[at, begin], sides[at, end]
     one, other = corners[at, begin], corners[at, (begin + 1) % 4]
     share = (one / (one - other))[:, None]
-    places = np.c_[columns[at], rows[at]] + (1 - share) * np.c_[right, down][begin] + share * np.c_[right, down][(begin + 1) % 4]
+    places = (
+        np.c_[columns[at], rows[at]]
+        + (1 - share) * np.c_[right, down][begin]
+        + share * np.c_[right, down][(begin + 1) % 4]
+    )
     order = np.argsort(begins)
     following = order[np.searchsorted(begins[order], ends)].tolist()
     rings, left = [], [True] * len(following)

@@ -53,7 +53,9 @@ class Doubt:
     unsteady_mm: float = 0.0
 
 
-def doubt(picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float, correct: np.ndarray | None = None) -> Doubt:
+def doubt(
+    picture: np.ndarray, whole: np.ndarray, usable: np.ndarray, mm: float, correct: np.ndarray | None = None
+) -> Doubt:
     """Judge every pixel near an outline anew, by colour alone; places are in pixels of this picture.
 
     Parameters
@@ -124,5 +126,8 @@ def _lumps(side: Polygon, neck: float):
         away = shapely.distance(shapely.points(corners), rest)
         half = (neck / 2 + shapely.maximum_inscribed_circle(lump).length) / STOUTER
         around = shapely.box(*lump.bounds).buffer(float(away.max()) + 2 * neck)
-        if half >= neck / 2 or not any(bit.intersects(lump) and rest.intersects(bit) for bit in shapely.get_parts(side.intersection(around).buffer(-half))):
+        if half >= neck / 2 or not any(
+            bit.intersects(lump) and rest.intersects(bit)
+            for bit in shapely.get_parts(side.intersection(around).buffer(-half))
+        ):
             yield lump, float(away.max()), tuple(corners[np.argmax(away)])

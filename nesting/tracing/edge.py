@@ -238,11 +238,21 @@ class Band:
     """The pixels near the edge of a region: how far each is on the way from floor to leather by its colour, and by how many
     pixels to smooth it so that noise does not flip it."""
 
-    def __init__(self, picture: np.ndarray, leather: np.ndarray, usable: np.ndarray, reach: float, sides: Sides, beyond_tips: float = 0.0):
+    def __init__(
+        self,
+        picture: np.ndarray,
+        leather: np.ndarray,
+        usable: np.ndarray,
+        reach: float,
+        sides: Sides,
+        beyond_tips: float = 0.0,
+    ):
         import cv2
 
         self.leather = leather
-        into, out = (cv2.distanceTransform(side, cv2.DIST_L2, 3) for side in (leather.view(np.uint8), (~leather).view(np.uint8)))
+        into, out = (
+            cv2.distanceTransform(side, cv2.DIST_L2, 3) for side in (leather.view(np.uint8), (~leather).view(np.uint8))
+        )
         into += out
         near = into <= reach
         if beyond_tips:
@@ -259,7 +269,9 @@ class Band:
         """What noise, in grey levels in each channel and in hue, (2, t, t), adds to the way of each pixel, (n,)."""
         if self._gain is None:
             seen = picture[self.rows, self.columns].astype(np.float32)
-            red, green, blue = (along(self.ways, lab_of(seen + step)) - self.way for step in np.eye(3, dtype=np.float32))
+            red, green, blue = (
+                along(self.ways, lab_of(seen + step)) - self.way for step in np.eye(3, dtype=np.float32)
+            )
             # a grey level of Cb and of Cr, in R'G'B' (ITU-R BT.601, as in JPEG)
             hue = np.hypot(1.772 * blue - 0.344 * green, 1.402 * red - 0.714 * green)
             self._gain = np.stack([np.sqrt(red**2 + green**2 + blue**2), hue])
@@ -290,7 +302,10 @@ class Band:
         for number in range(5):
             share = np.maximum(1 - np.abs(level - number), 0)
             if share.any():
-                smooth += share * cv2.GaussianBlur(field, (0, 0), LEAST_BLUR * (MOST_BLUR / LEAST_BLUR) ** (number / 4))[places]
+                smooth += (
+                    share
+                    * cv2.GaussianBlur(field, (0, 0), LEAST_BLUR * (MOST_BLUR / LEAST_BLUR) ** (number / 4))[places]
+                )
         field[places] = smooth
         return field
 
@@ -325,7 +340,9 @@ def _pass_over_specks(cover: np.ndarray, rows: np.ndarray, columns: np.ndarray) 
     beside = np.sort([labels[rows + down, columns + right] for down, right in ((0, 1), (2, 1), (1, 0), (1, 2))], axis=0)
     beside[1:][beside[1:] == beside[:-1]] = 0
     leather = part[rows, columns] > 0.5
-    on_leather, all_round = (np.bincount(beside[:, some].ravel(), minlength=len(facts)) for some in (leather, slice(None)))
+    on_leather, all_round = (
+        np.bincount(beside[:, some].ravel(), minlength=len(facts)) for some in (leather, slice(None))
+    )
     share = np.where(all_round > 0, on_leather / np.maximum(all_round, 1), 0.5)
     passed = (facts[:, 2:4].max(axis=1) <= SPECK) & (np.maximum(share, 1 - share) > ALL_ROUND)
     passed[0] = False
@@ -344,7 +361,11 @@ def _largest(field: np.ndarray, holes: np.ndarray, smallest: float) -> Polygon |
         return None
     best = max(areas[outer], key=lambda area: area.area)
     inner = [area for area in areas[~outer] if area.area >= np.pi / 4 * smallest**2]
-    kept = [area for area in inner if _marked(shapely.get_coordinates(area), holes) and best.contains(area.representative_point())]
+    kept = [
+        area
+        for area in inner
+        if _marked(shapely.get_coordinates(area), holes) and best.contains(area.representative_point())
+    ]
     return largest_polygon(Polygon(best.exterior, [area.exterior for area in kept]))
 
 
@@ -368,9 +389,13 @@ def _without_lines(outline: Polygon, cover: np.ndarray) -> Polygon:
         way /= length
 
         def seen(along, turn=0.0):
-            ahead = np.array([np.cos(turn) * way[0] - np.sin(turn) * way[1], np.sin(turn) * way[0] + np.cos(turn) * way[1]])
+            ahead = np.array(
+                [np.cos(turn) * way[0] - np.sin(turn) * way[1], np.sin(turn) * way[0] + np.cos(turn) * way[1]]
+            )
             side = np.array([-ahead[1], ahead[0]])
-            grid = (end + along[:, None, None] * ahead + np.arange(-THIN, THIN + 0.1, 0.5)[:, None] * side).astype(np.float32)
+            grid = (end + along[:, None, None] * ahead + np.arange(-THIN, THIN + 0.1, 0.5)[:, None] * side).astype(
+                np.float32
+            )
             return cv2.remap(cover, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR)
 
         solid = seen(np.arange(-length, 0.0)).max(axis=1).mean() > SOLID

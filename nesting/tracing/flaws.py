@@ -88,7 +88,9 @@ def _around(colours: np.ndarray, mask: np.ndarray) -> np.ndarray:
     import cv2
 
     size = tuple(max(1, side // STEP) for side in mask.shape[::-1])
-    few = np.clip(cv2.resize(colours, size, interpolation=cv2.INTER_AREA) * (2.5, 2, 2) + (0, 128, 128), 0, 255).astype(np.uint8)
+    few = np.clip(cv2.resize(colours, size, interpolation=cv2.INTER_AREA) * (2.5, 2, 2) + (0, 128, 128), 0, 255).astype(
+        np.uint8
+    )
     sure = cv2.resize(mask.astype(np.float32), size, interpolation=cv2.INTER_AREA) > 0.98
     if not sure.any():
         return colours
@@ -116,7 +118,9 @@ def _outline(own: np.ndarray, corner: np.ndarray, mm: float, to_pixels, outline:
     points = max(contours, key=cv2.contourArea).reshape(-1, 2) + corner
     start = to_pixels(np.zeros((1, 2)))[0]
     places = (points - start) * (mm, -mm)
-    shape = (Polygon(places) if len(places) > 2 else shapely.MultiPoint(places)).buffer(MARGIN_MM + mm / 2).simplify(0.4)
+    shape = (
+        (Polygon(places) if len(places) > 2 else shapely.MultiPoint(places)).buffer(MARGIN_MM + mm / 2).simplify(0.4)
+    )
     return _upon(outline, shape)
 
 
@@ -128,7 +132,9 @@ def _upon(outline: Polygon, shape) -> Polygon | None:
 
 def _named(shape: Polygon, lighter: bool, strength: float) -> Suggestion:
     box = shapely.oriented_envelope(shape)
-    sides = shapely.length(shapely.linestrings(np.asarray(box.exterior.coords)[:3].repeat(2, axis=0)[1:-1].reshape(2, 2, 2)))
+    sides = shapely.length(
+        shapely.linestrings(np.asarray(box.exterior.coords)[:3].repeat(2, axis=0)[1:-1].reshape(2, 2, 2))
+    )
     long = sides.max() > LONG * max(sides.min() - 2 * MARGIN_MM, 0.5)
     if long:
         kind, grade = ("scar", "C") if lighter or sides.max() < 60 else ("fold or crease", "D")

@@ -158,7 +158,9 @@ def _relit(features, floor, likely, region, strangeness, usual, open_ground) -> 
     if heart.sum() < 100:
         return likely, region
     heart &= strangeness > 0.5 * np.median(strangeness[heart])
-    floors, leathers = (Colours(features[some], 6, 0.02, SHADING).distances(features).min(axis=-1) for some in (floor, heart))
+    floors, leathers = (
+        Colours(features[some], 6, 0.02, SHADING).distances(features).min(axis=-1) for some in (floor, heart)
+    )
     nearer = cv2.GaussianBlur(np.clip(floors, 0, MOST_UNLIKE) - np.clip(leathers, 0, MOST_UNLIKE), (0, 0), 2.0)
     likely = (strangeness > usual) & (nearer > TELLING) | likely & ((nearer > -TELLING) | (floors > MOST_UNLIKE))
     none = np.zeros_like(region)
@@ -181,12 +183,17 @@ def _graph_cut(even, likely, certain, frame, paper, seen, inside, outside) -> np
         return likely
     marks = np.where(likely, cv2.GC_PR_FGD, cv2.GC_PR_BGD).astype(np.uint8)
     marks[certain] = cv2.GC_FGD
-    far = cv2.distanceTransform((~likely).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE) > 0.12 * max(likely.shape)
+    far = cv2.distanceTransform((~likely).astype(np.uint8), cv2.DIST_L2, cv2.DIST_MASK_PRECISE) > 0.12 * max(
+        likely.shape
+    )
     marks[far | frame & ~likely | paper | ~seen | outside] = cv2.GC_BGD
     marks[inside] = cv2.GC_FGD
     colours = np.clip(lab(even) * (2.55, 2, 2) + (0, 128, 128), 0, 255).astype(np.uint8)
     # the colours are learnt at half the size, and the cut is made once more at full size, in what is in question
-    half = [cv2.resize(part, None, fx=0.5, fy=0.5, interpolation=how) for part, how in ((colours, cv2.INTER_AREA), (marks, cv2.INTER_NEAREST))]
+    half = [
+        cv2.resize(part, None, fx=0.5, fy=0.5, interpolation=how)
+        for part, how in ((colours, cv2.INTER_AREA), (marks, cv2.INTER_NEAREST))
+    ]
     models = np.zeros((1, 65)), np.zeros((1, 65))
     cv2.setRNGSeed(1)
     cv2.grabCut(*half, None, *models, 3, cv2.GC_INIT_WITH_MASK)

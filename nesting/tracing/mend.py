@@ -112,7 +112,13 @@ def _leather_near(colours: np.ndarray, leather: np.ndarray) -> tuple[np.ndarray,
 
 
 def _floor_at_heart(
-    spots, strange: np.ndarray, unlike: np.ndarray, stained: np.ndarray, shaded: np.ndarray, grain: np.ndarray | None, smallest: float
+    spots,
+    strange: np.ndarray,
+    unlike: np.ndarray,
+    stained: np.ndarray,
+    shaded: np.ndarray,
+    grain: np.ndarray | None,
+    smallest: float,
 ) -> tuple[np.ndarray, np.ndarray]:
     """The spots that are large enough and, away from their rim, of the floor's own colour, or that in shade, and grain; and those of
     them that may have the colour of stained leather as well and have no grain to tell.
@@ -143,7 +149,9 @@ def _floor_at_heart(
         rough = np.std(grain[cut][wide]) if grain is not None and wide.sum() > 25 else SMOOTH
         if rough < SMOOTH:
             continue
-        keep[label] = floor < FLOOR_LIKE or floor < CLOSE * np.median(unlike[cut][heart]) or shaded[cut][heart].mean() > 0.5
+        keep[label] = (
+            floor < FLOOR_LIKE or floor < CLOSE * np.median(unlike[cut][heart]) or shaded[cut][heart].mean() > 0.5
+        )
         doubtful = untold.mean() > 0.5 or area > LARGE and (way < SURELY or floor > UNUSUAL)
         unsure[label] = keep[label] and enclosed and rough < GRAINED and doubtful
     return keep[labels], unsure[labels]
@@ -208,5 +216,7 @@ def _grain(bright: np.ndarray, floor: np.ndarray) -> np.ndarray | None:
     import cv2
 
     rough = cv2.blur(bright * bright, (7, 7)) - cv2.blur(bright, (7, 7)) ** 2
-    smoothest, usual = np.sqrt(np.maximum(np.quantile(rough[floor], (SMOOTHEST, 0.5)), 1e-6)) if floor.any() else (0.0, 0.0)
+    smoothest, usual = (
+        np.sqrt(np.maximum(np.quantile(rough[floor], (SMOOTHEST, 0.5)), 1e-6)) if floor.any() else (0.0, 0.0)
+    )
     return bright / smoothest if usual > ROUGH else None

@@ -83,7 +83,9 @@ def corners(ring: np.ndarray, near: int, far: int) -> tuple[np.ndarray, np.ndarr
     """
     along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(ring, axis=0).T))])
     count = int(along[-1]) if along[-1] >= SHORTEST_RING else 0
-    even = np.column_stack([np.interp(np.linspace(0, along[-1], count, endpoint=False), along, axis) for axis in ring.T])
+    even = np.column_stack(
+        [np.interp(np.linspace(0, along[-1], count, endpoint=False), along, axis) for axis in ring.T]
+    )
     before, after = (unit(np.roll(even, sign * near, axis=0) - np.roll(even, sign * far, axis=0)) for sign in (1, -1))
     return even, before, after, np.degrees(np.arccos(np.clip((before * after).sum(axis=1), -1, 1)))
 
@@ -109,7 +111,11 @@ def _needles(tips: np.ndarray, ways: np.ndarray, shown: np.ndarray, own: np.ndar
     lengths, some, place, way = np.full(len(tips), LONGEST), np.arange(len(tips)), tips, ways
     for step in range(LONGEST):
         side = way[:, ::-1] * (-1, 1)
-        grid = place[:, None, None] + np.arange(-1, 2)[:, None, None] * way[:, None, None] + across[:, None] * side[:, None, None]
+        grid = (
+            place[:, None, None]
+            + np.arange(-1, 2)[:, None, None] * way[:, None, None]
+            + across[:, None] * side[:, None, None]
+        )
         seen = np.clip(_looked_up(shown, grid, cv2.INTER_LINEAR), -0.25, 1.25).mean(axis=1)
         rest = seen * (_looked_up(own, grid[:, 1], cv2.INTER_NEAREST) == 0)
         width = 0.5 * seen[:, windows[0]].sum(axis=1)
@@ -124,7 +130,11 @@ def _needles(tips: np.ndarray, ways: np.ndarray, shown: np.ndarray, own: np.ndar
         middles[step + 1, some], widths[step, some] = place, width
         way = unit((1 - TURNING) * way + TURNING * unit(place - middles[max(step + 1 - BACK, 0), some]))
         place = place + way
-    needles = (_drawn(middles[: n + 1, at], widths[:n, at], ways[at]) for at, n in enumerate(lengths) if SHORTEST + SPREAD <= n < LONGEST)
+    needles = (
+        _drawn(middles[: n + 1, at], widths[:n, at], ways[at])
+        for at, n in enumerate(lengths)
+        if SHORTEST + SPREAD <= n < LONGEST
+    )
     return [needle for needle in needles if needle is not None]
 
 
@@ -133,7 +143,9 @@ def _looked_up(picture: np.ndarray, places: np.ndarray, how: int) -> np.ndarray:
     import cv2
 
     x, y = np.moveaxis(places.reshape(len(places), -1, 2).astype(np.float32), -1, 0)
-    return cv2.remap(picture, np.ascontiguousarray(x), np.ascontiguousarray(y), how, borderMode=cv2.BORDER_REPLICATE).reshape(places.shape[:-1])
+    return cv2.remap(
+        picture, np.ascontiguousarray(x), np.ascontiguousarray(y), how, borderMode=cv2.BORDER_REPLICATE
+    ).reshape(places.shape[:-1])
 
 
 def _drawn(middles: np.ndarray, widths: np.ndarray, straight: np.ndarray) -> Polygon | None:
@@ -146,4 +158,6 @@ def _drawn(middles: np.ndarray, widths: np.ndarray, straight: np.ndarray) -> Pol
         return None
     aside = unit(np.gradient(ends, axis=0))[:, ::-1] * (-1, 1) * np.array([widths[0], *widths[:-SPREAD]])[:, None] / 2
     left, right = ends + aside, ends - aside
-    return shapely.union_all([Polygon([*left[n : n + 2], *right[n : n + 2][::-1]]).convex_hull for n in range(len(ends) - 1)])
+    return shapely.union_all(
+        [Polygon([*left[n : n + 2], *right[n : n + 2][::-1]]).convex_hull for n in range(len(ends) - 1)]
+    )

@@ -55,7 +55,9 @@ class Hints:
     correct: np.ndarray
 
 
-def find_outline(photo: Path, picture: np.ndarray, scale: Scale, hints: Hints, smallest_hole_mm: float) -> tuple[Edge | None, Doubt]:
+def find_outline(
+    photo: Path, picture: np.ndarray, scale: Scale, hints: Hints, smallest_hole_mm: float
+) -> tuple[Edge | None, Doubt]:
     """The outline in pixels of the photo, and how sure it is; with the lines of which nobody told yet what they are.
 
     Parameters
@@ -101,7 +103,10 @@ def find_outline(photo: Path, picture: np.ndarray, scale: Scale, hints: Hints, s
     top, left = (int(side.start / to_middle) for side in cut)
     bottom, right = (int(math.ceil(side.stop / to_middle)) for side in cut)
     part = picture[top:bottom, left:right]
-    fine, fine_holes = (cv2.resize(mask.astype(np.float32), part.shape[1::-1], interpolation=cv2.INTER_LINEAR) > 0.5 for mask in (whole, holes))
+    fine, fine_holes = (
+        cv2.resize(mask.astype(np.float32), part.shape[1::-1], interpolation=cv2.INTER_LINEAR) > 0.5
+        for mask in (whole, holes)
+    )
     fine_usable = ~_painted(part.shape[:2], [sheet - (left, top) for sheet in sheets], 1.0)
     fine_mm = mm * to_middle
     edge = trace_edge(part, fine, fine_holes, fine_usable, ROUGH_REACH / to_small + 1, smallest_hole_mm / fine_mm)
@@ -112,7 +117,10 @@ def find_outline(photo: Path, picture: np.ndarray, scale: Scale, hints: Hints, s
         return None if shape is None else shapely.transform(shape, lambda p: p + (left, top))
 
     def region(outline: Polygon) -> np.ndarray:
-        shell, *holes = (_painted(whole.shape, [np.asarray(ring.coords)], to_middle) for ring in (outline.exterior, *outline.interiors))
+        shell, *holes = (
+            _painted(whole.shape, [np.asarray(ring.coords)], to_middle)
+            for ring in (outline.exterior, *outline.interiors)
+        )
         return shell & ~np.any(holes, axis=0) if holes else shell
 
     thin = thin_places(unlike, region(edge.outline) & usable)
@@ -122,7 +130,9 @@ def find_outline(photo: Path, picture: np.ndarray, scale: Scale, hints: Hints, s
     outline = without_slits(edge.outline, inner + slits)
     traced = region(outline)
     correct = _dots((cut[0].stop, cut[1].stop), hints.correct, to_middle, AROUND * to_middle)
-    correct |= _painted(correct.shape, [np.asarray(moved(line).buffer(MARK_PIXELS).exterior.coords) for line in marks], to_middle)
+    correct |= _painted(
+        correct.shape, [np.asarray(moved(line).buffer(MARK_PIXELS).exterior.coords) for line in marks], to_middle
+    )
     correct |= _dots(correct.shape, np.vstack([hints.inside, hints.outside]), to_middle)
     sure = doubt(middle, traced, usable, mm, correct[cut] | stains)
     sure = replace(
@@ -137,7 +147,9 @@ def find_outline(photo: Path, picture: np.ndarray, scale: Scale, hints: Hints, s
         return None if drawn is None else moved(without_slits(drawn, slits, edge.outline))
 
     unknown, marks = ([moved(line) for line in lines] for lines in (unknown, marks))
-    return Edge(moved(outline), edge.places + (left, top), edge.ragged, edge.blur, again, unknown, None, tuple(marks)), sure
+    return Edge(
+        moved(outline), edge.places + (left, top), edge.ragged, edge.blur, again, unknown, None, tuple(marks)
+    ), sure
 
 
 def _stains(photo: Path, holes: np.ndarray, pixels: np.ndarray, within) -> np.ndarray:
@@ -151,7 +163,12 @@ def _stains(photo: Path, holes: np.ndarray, pixels: np.ndarray, within) -> np.nd
     for pixel, (column, row) in zip(pixels, within(pixels)):
         inside = 0 <= row < labels.shape[0] and 0 <= column < labels.shape[1]
         if not (inside and labels[row, column]):
-            raise FileError(photo, "stains", f"no hole at {pixel[0]:.0f},{pixel[1]:.0f}", "give a pixel within a hole as it was traced")
+            raise FileError(
+                photo,
+                "stains",
+                f"no hole at {pixel[0]:.0f},{pixel[1]:.0f}",
+                "give a pixel within a hole as it was traced",
+            )
         told.append(labels[row, column])
     return np.isin(labels, told)
 
@@ -209,7 +226,8 @@ def _smaller(picture: np.ndarray, longest: int) -> tuple[np.ndarray, float]:
 def _cut(mask: np.ndarray, margin: int):
     """The rows and columns that hold the mask, and the mask there."""
     (top, bottom), (left, right) = (
-        (int(np.flatnonzero(mask.any(axis=axis))[0]), int(np.flatnonzero(mask.any(axis=axis))[-1]) + 1) for axis in (1, 0)
+        (int(np.flatnonzero(mask.any(axis=axis))[0]), int(np.flatnonzero(mask.any(axis=axis))[-1]) + 1)
+        for axis in (1, 0)
     )
     cut = np.s_[max(top - margin, 0) : bottom + margin, max(left - margin, 0) : right + margin]
     cut = tuple(slice(side.start, min(side.stop, whole)) for side, whole in zip(cut, mask.shape))

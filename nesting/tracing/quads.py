@@ -13,7 +13,9 @@ JUDGED = 2500
 # Luma, and a little of blue and red less luma (ITU-R BT.601): JPEG stores colour at half the sharpness of brightness.
 _SHARP = np.array([(0.299, 0.587, 0.114), (-0.06, -0.12, 0.18), (0.18, -0.15, -0.03)])
 
-_LIGHT = 255 * np.where(np.arange(256) <= 10, np.arange(256) / 255 / 12.92, ((np.arange(256) / 255 + 0.055) / 1.055) ** 2.4)
+_LIGHT = 255 * np.where(
+    np.arange(256) <= 10, np.arange(256) / 255 / 12.92, ((np.arange(256) / 255 + 0.055) / 1.055) ** 2.4
+)
 """Linear light of each grey level, 0 to 255 (sRGB, IEC 61966-2-1)."""
 
 
@@ -44,7 +46,9 @@ def find_quads(picture: np.ndarray, *, white: bool) -> list[np.ndarray]:
     grey = cv2.cvtColor(small, cv2.COLOR_RGB2GRAY)
     for steep in (20, 50):
         # In uneven light no one level parts sheet from floor from end to end; its edges still close a field.
-        edges = cv2.dilate(cv2.Canny(cv2.GaussianBlur(grey, (0, 0), 1.2), steep, 2.5 * steep), np.ones((3, 3), np.uint8))
+        edges = cv2.dilate(
+            cv2.Canny(cv2.GaussianBlur(grey, (0, 0), 1.2), steep, 2.5 * steep), np.ones((3, 3), np.uint8)
+        )
         rough += _four_sided(edges == 0, small, white)
     rough.sort(key=lambda one: -one[0])
     found: list[np.ndarray] = []
@@ -189,7 +193,9 @@ def fit_sides(picture: np.ndarray, quad: np.ndarray) -> tuple[np.ndarray, tuple[
         return None
     corners = quad
     for _ in range(3):
-        corners = np.array([_crossing(*(_tangent(edges[one], corners[side]) for one in (side - 1, side))) for side in range(4)])
+        corners = np.array(
+            [_crossing(*(_tangent(edges[one], corners[side]) for one in (side - 1, side))) for side in range(4)]
+        )
     return (corners, tuple(edges)) if np.isfinite(corners).all() else None
 
 
@@ -245,7 +251,11 @@ def _edge_points(picture: np.ndarray, quad: np.ndarray, side: int, reach: float,
         direction, point = _line(edge[keep])
         away = np.abs((edge - point) @ _across(direction))
         keep = away < max(0.6, 2.5 * np.median(away))
-    return edge[keep] if keep.sum() > 0.5 * len(edge) and np.sqrt((away[keep] ** 2).mean()) < 1.0 + 0.002 * length else None
+    return (
+        edge[keep]
+        if keep.sum() > 0.5 * len(edge) and np.sqrt((away[keep] ** 2).mean()) < 1.0 + 0.002 * length
+        else None
+    )
 
 
 def _across(direction: np.ndarray) -> np.ndarray:

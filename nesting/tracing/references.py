@@ -38,7 +38,9 @@ WHITER, FAR_WHITER = 1.15, 1.4
 where both suit a sheet alone."""
 
 
-def find_scale(photo: Path, picture: np.ndarray, reference: str, corners=None, points=None, camera: Camera | None = None) -> Scale:
+def find_scale(
+    photo: Path, picture: np.ndarray, reference: str, corners=None, points=None, camera: Camera | None = None
+) -> Scale:
     """Find the mapping from photo pixels to mm.
 
     Parameters
@@ -87,8 +89,15 @@ def _solve(photo, kind, seen, size, sigma, camera, upright=True) -> Scale:
         raise FileError(photo, "reference", kind, "its points lie on a line or coincide: give them again") from None
     if scale.sigma_pixels > max(8 * sigma, 0.002 * max(size)):
         if kind == "points":
-            raise FileError(photo, "points", f"off by {scale.sigma_pixels:.1f} pixels", "they do not agree: one is mistyped or measured wrongly")
-        mend = "the sheets do not agree: lay them flat, all printed at 100 %, and use a sharp photo without lens effects"
+            raise FileError(
+                photo,
+                "points",
+                f"off by {scale.sigma_pixels:.1f} pixels",
+                "they do not agree: one is mistyped or measured wrongly",
+            )
+        mend = (
+            "the sheets do not agree: lay them flat, all printed at 100 %, and use a sharp photo without lens effects"
+        )
         raise FileError(photo, "reference", f"corners off by {scale.sigma_pixels:.1f} pixels", mend)
     return scale
 
@@ -99,7 +108,9 @@ def _from_points(photo: Path, points, size, camera) -> Scale:
     except (TypeError, ValueError):
         raise FileError(photo, "points", points, "give four pairs or more of a pixel and its place in mm") from None
     if not 4 <= len(pairs) <= 1000 or not np.isfinite(pairs).all() or np.abs(pairs).max() > 1e6:
-        raise FileError(photo, "points", f"{len(pairs)} pairs", "give four pairs or more of a pixel and its place in mm")
+        raise FileError(
+            photo, "points", f"{len(pairs)} pairs", "give four pairs or more of a pixel and its place in mm"
+        )
     pixels, mm = pairs[:, :2], pairs[:, 2:]
     _inside(photo, "points", pixels, size)
     for three in combinations(range(len(pairs)), 3) if len(pairs) == 4 else ():
@@ -195,7 +206,12 @@ def _page(markers: dict[int, np.ndarray]) -> Seen | None:
         best = max(best, agreeing, key=len)
     if not best:
         return None
-    return Seen(np.vstack([mm[one] for one in best]), np.vstack([markers[one] for one in best]), sheet_outline(), np.tile(OUTWARD, (len(best), 1)))
+    return Seen(
+        np.vstack([mm[one] for one in best]),
+        np.vstack([markers[one] for one in best]),
+        sheet_outline(),
+        np.tile(OUTWARD, (len(best), 1)),
+    )
 
 
 def _through(matrix: np.ndarray, points: np.ndarray) -> np.ndarray:
@@ -233,7 +249,9 @@ def _from_sheet(photo: Path, picture: np.ndarray, kinds, corners, camera) -> Sca
     if any(_disagree(fitting[0], other) for other, _ in likely[1:]) and "card" not in kinds:
         # paper is white: what is far darker than another that fits is none
         whitest = max(_bright(picture, seen) for _, seen in likely)
-        laid, likely = ([one for one in some if _bright(picture, one[1]) > whitest / FAR_WHITER] for some in (laid, likely))
+        laid, likely = (
+            [one for one in some if _bright(picture, one[1]) > whitest / FAR_WHITER] for some in (laid, likely)
+        )
     scales = []
     if likely and not any(_disagree(likely[0][0], other) for other, _ in likely[1:]):
         found = dict.fromkeys(scale.kind for scale, _ in likely)
@@ -241,7 +259,9 @@ def _from_sheet(photo: Path, picture: np.ndarray, kinds, corners, camera) -> Sca
     if all(len(scale.papers) == 1 for scale in scales):
         of_kind = [[seen for scale, seen in trials if scale.kind == kind] for kind in kinds]
         joint = [found for kind, some in zip(kinds, of_kind) for found in _bent(photo, kind, some, size, sigma, camera)]
-        scales = [scale for scale, sheets in joint if not laid or _outdo(photo, picture, sheets, laid[0][1], names)] or scales
+        scales = [
+            scale for scale, sheets in joint if not laid or _outdo(photo, picture, sheets, laid[0][1], names)
+        ] or scales
     if not fitting and not scales:
         if trials and trials[0][0].chi_square < NEARLY_CHI_SQUARE:
             x, y = trials[0][1].pixels.mean(axis=0)
@@ -327,20 +347,27 @@ def _refuse_whiter(photo: Path, picture: np.ndarray, sheet: Seen, seen: list[See
     whitest = max(seen, key=lambda one: _bright(picture, one))
     if _bright(picture, whitest) > WHITER * _bright(picture, sheet):
         x, y = whitest.pixels.mean(axis=0)
-        raise FileError(photo, "reference", f"at pixel {x:.0f},{y:.0f} is something whiter than the sheet found", _WHICH_MEND)
+        raise FileError(
+            photo, "reference", f"at pixel {x:.0f},{y:.0f} is something whiter than the sheet found", _WHICH_MEND
+        )
 
 
 def _bright(picture: np.ndarray, sheet: Seen) -> float:
     """The median grey level of a sheet."""
     import cv2
 
-    low, high = np.floor(sheet.pixels.min(axis=0)).astype(int).clip(0), np.ceil(sheet.pixels.max(axis=0)).astype(int) + 1
+    low, high = (
+        np.floor(sheet.pixels.min(axis=0)).astype(int).clip(0),
+        np.ceil(sheet.pixels.max(axis=0)).astype(int) + 1,
+    )
     part = picture[low[1] : high[1], low[0] : high[0]]
     mask = cv2.fillConvexPoly(np.zeros(part.shape[:2], np.uint8), np.round(sheet.pixels - low).astype(np.int32), 1)
     return float(np.median(part[mask > 0])) + 1
 
 
-def _laid(pixels: np.ndarray, bent: np.ndarray | None, sides: tuple[np.ndarray, ...], kind: str, size, sigma: float, camera) -> list[tuple[Scale, Seen]]:
+def _laid(
+    pixels: np.ndarray, bent: np.ndarray | None, sides: tuple[np.ndarray, ...], kind: str, size, sigma: float, camera
+) -> list[tuple[Scale, Seen]]:
     """The scale if these are the corners of the sheet, lying the way that suits the picture best; none if that cannot be."""
     long_way = SHEETS[kind][0]
     trials = []

@@ -123,7 +123,9 @@ class Scale:
 
         corners = np.array([(0, 0), (height, 0), (height, height), (0, height)], dtype=float) + foot
         values = [*_values(homography(lifted(corners), _apply(matrix, corners))), *self.values[8:]]
-        return replace(self, values=np.array(values), papers=tuple(shapely.transform(paper, lifted) for paper in self.papers))
+        return replace(
+            self, values=np.array(values), papers=tuple(shapely.transform(paper, lifted) for paper in self.papers)
+        )
 
     def shape_errors(self, pixels: np.ndarray) -> tuple[float, float]:
         """How far a shape seen at these pixels, in turn, may be wrong, in mm, and by which share of it its area may be.
@@ -220,9 +222,17 @@ def solve_scale(
 
     def residuals(values):
         misses = (_project(values[:, :HEAD], np.concatenate(places(values), axis=-2), size) - pixels) / sigma_pixels
-        told = [misses.reshape(len(values), -1), (values[:, 8:HEAD] - lens) / lens_spread, values[:, -1:] / SWELLING_MM, bows(values)]
+        told = [
+            misses.reshape(len(values), -1),
+            (values[:, 8:HEAD] - lens) / lens_spread,
+            values[:, -1:] / SWELLING_MM,
+            bows(values),
+        ]
         if single:
-            told += [camera_error(_matrix(values), size, np.exp(values[:, HEAD])), (values[:, HEAD, None] - np.log(focal)) / focal_spread]
+            told += [
+                camera_error(_matrix(values), size, np.exp(values[:, HEAD])),
+                (values[:, HEAD, None] - np.log(focal)) / focal_spread,
+            ]
         return np.concatenate(told, axis=-1)
 
     found = min((least_squares(residuals, start) for start in starts), key=lambda trial: trial.cost)
@@ -258,7 +268,9 @@ class _Bows:
             at = (side - middle) @ along
             half = np.abs(at).max()
             # the last row of the fit of a parabola, whose ends lie so far from its middle
-            weights.append(np.linalg.pinv(np.vander(at / half, 3, increasing=True))[2] / np.hypot(BOW_PIXELS, BOW_SHARE * half))
+            weights.append(
+                np.linalg.pinv(np.vander(at / half, 3, increasing=True))[2] / np.hypot(BOW_PIXELS, BOW_SHARE * half)
+            )
             normals.append(np.tile((-along[1], along[0]), (len(side), 1)))
         self.weighted = np.concatenate(weights)[:, None] * np.vstack(normals) if sides else self.pixels
 
@@ -321,7 +333,14 @@ def camera_error(matrix: np.ndarray, size: tuple[int, int], focal: float) -> np.
     long, wide = np.linalg.norm(x, axis=-1), np.linalg.norm(y, axis=-1)
     normal = np.cross(x, y)
     stretch, skew = np.log(long / wide), (x * y).sum(axis=-1) / (long * wide)
-    return np.stack([stretch / CAMERA_SPREAD, skew / CAMERA_SPREAD, *np.moveaxis(normal[..., :2] / normal[..., 2:] / SLOPE_SPREAD, -1, 0)], axis=-1)
+    return np.stack(
+        [
+            stretch / CAMERA_SPREAD,
+            skew / CAMERA_SPREAD,
+            *np.moveaxis(normal[..., :2] / normal[..., 2:] / SLOPE_SPREAD, -1, 0),
+        ],
+        axis=-1,
+    )
 
 
 def _normal(points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -352,7 +371,9 @@ def _values(matrix: np.ndarray) -> np.ndarray:
 
 
 def _matrix(values: np.ndarray) -> np.ndarray:
-    return np.concatenate([values[..., :8], np.ones((*values.shape[:-1], 1))], axis=-1).reshape(*values.shape[:-1], 3, 3)
+    return np.concatenate([values[..., :8], np.ones((*values.shape[:-1], 1))], axis=-1).reshape(
+        *values.shape[:-1], 3, 3
+    )
 
 
 def _apply(matrix: np.ndarray, points: np.ndarray) -> np.ndarray:

@@ -81,7 +81,9 @@ class Sides:
         ways, contrast, middle, _ = self.at(places)
         colours = lab_of(picture[rows, columns])
         plain = along(ways, colours)
-        share = _in_shadow(plain, along(_sampled(self.steady, self._within(places)), colours), rows, columns, picture.shape[:2])
+        share = _in_shadow(
+            plain, along(_sampled(self.steady, self._within(places)), colours), rows, columns, picture.shape[:2]
+        )
         some = np.flatnonzero(share)
         if len(some):
             ways[some] += share[some, None] * (_sampled(self.steady, self._within(places[some])) - ways[some])
@@ -104,7 +106,12 @@ def _sampled(picture: np.ndarray, places: np.ndarray) -> np.ndarray:
     x, y = np.ascontiguousarray(places.T[..., None])
     rows = 30_000  # OpenCV takes less than 2^15
     parts = (np.s_[at : at + rows] for at in range(0, len(places), rows))
-    return np.concatenate([cv2.remap(picture, x[part], y[part], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[:, 0] for part in parts])
+    return np.concatenate(
+        [
+            cv2.remap(picture, x[part], y[part], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[:, 0]
+            for part in parts
+        ]
+    )
 
 
 def _local(colours: np.ndarray, where: np.ndarray, sigma: float):
@@ -162,7 +169,9 @@ def along(ways: np.ndarray, colours: np.ndarray) -> np.ndarray:
     return np.einsum("...i,...i", colours, ways[..., :3]) + ways[..., 3]
 
 
-def _in_shadow(plain: np.ndarray, steady: np.ndarray, rows: np.ndarray, columns: np.ndarray, shape: tuple[int, int]) -> np.ndarray:
+def _in_shadow(
+    plain: np.ndarray, steady: np.ndarray, rows: np.ndarray, columns: np.ndarray, shape: tuple[int, int]
+) -> np.ndarray:
     """By which share each of some pixels is to be judged steadily, since the two judgements of it, (n,) each, and of its neighbours
     differ as where shadow or light falls: (n,)."""
     import cv2
@@ -170,7 +179,9 @@ def _in_shadow(plain: np.ndarray, steady: np.ndarray, rows: np.ndarray, columns:
     high, wide = (-(-side // CELL) for side in shape)
     cell = rows // CELL * wide + columns // CELL
     differ = np.clip(plain, 0, 1) - np.clip(steady, 0, 1)
-    sums = (np.bincount(cell, weights, high * wide).reshape(high, wide).astype(np.float32) for weights in (differ, None))
+    sums = (
+        np.bincount(cell, weights, high * wide).reshape(high, wide).astype(np.float32) for weights in (differ, None)
+    )
     differ, seen = (cv2.GaussianBlur(part, (0, 0), STRIP / CELL) for part in sums)
     share = np.clip(np.abs(differ) / np.maximum(seen, 1e-3) / DIFFER - 1, 0, 1)
     return _sampled(share, (np.c_[columns, rows].astype(np.float32) - (CELL - 1) / 2) / CELL)
@@ -181,4 +192,6 @@ def covered(way: np.ndarray, middle: np.ndarray) -> np.ndarray:
     ends, and beyond them in proportion."""
     within = np.clip(way, 0, 1)
     beyond = way - within
-    return within * (1 - middle) / (within * (1 - 2 * middle) + middle) + beyond * np.where(way < 0, (1 - middle) / middle, middle / (1 - middle))
+    return within * (1 - middle) / (within * (1 - 2 * middle) + middle) + beyond * np.where(
+        way < 0, (1 - middle) / middle, middle / (1 - middle)
+    )

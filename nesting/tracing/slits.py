@@ -82,7 +82,9 @@ def _goes_on(outline: Polygon, line: LineString) -> bool:
     return bool(turn[tip] < BLUNTEST_DEG and along > np.cos(np.radians(ASIDE_DEG)))
 
 
-def find_inner(outline: Polygon, seeds: np.ndarray, unlike, known: list[LineString]) -> tuple[list[LineString], list[LineString]]:
+def find_inner(
+    outline: Polygon, seeds: np.ndarray, unlike, known: list[LineString]
+) -> tuple[list[LineString], list[LineString]]:
     """The same for slits, and lines that may be slits, wholly within the leather.
 
     Parameters
@@ -132,7 +134,11 @@ def without_slits(outline: Polygon, lines: list[LineString], first: Polygon | No
             mouth = np.array(shapely.shortest_line(outline.exterior, Point(start)).coords[0])
             line = LineString([mouth + 0.5 * (mouth - start), *line.coords])
         cuts.append(line.buffer(WIDE / 2, cap_style="flat", join_style="mitre"))
-    return max(shapely.get_parts(outline.difference(shapely.union_all(cuts))), key=lambda part: part.area) if cuts else outline
+    return (
+        max(shapely.get_parts(outline.difference(shapely.union_all(cuts))), key=lambda part: part.area)
+        if cuts
+        else outline
+    )
 
 
 def begins_at_edge(line: LineString, outline: Polygon) -> bool:
@@ -154,7 +160,9 @@ def _peaks(ring: np.ndarray, unlike) -> tuple[np.ndarray, float]:
     """Where lines cross a ring of points half a pixel apart, and how much of its width a line must show."""
     window = int(4 * HALF) + 1
     seen = unlike(ring)
-    sums = np.convolve(np.concatenate([seen[-window:], seen, seen[:window]]), np.full(window, 0.5), "same")[window:-window]
+    sums = np.convolve(np.concatenate([seen[-window:], seen, seen[:window]]), np.full(window, 0.5), "same")[
+        window:-window
+    ]
     sums = sums - np.maximum(*(np.roll(sums, int(sign * 2 * BESIDE)) for sign in (-1, 1)))
     least = max(LEAST, ABOVE * 1.4826 * float(np.median(np.abs(sums - np.median(sums)))))
     top = (sums > least) & (sums >= np.maximum.reduce([np.roll(sums, k) for k in range(-8, 9)]))
@@ -197,7 +205,9 @@ def _ends(hole: Polygon) -> tuple[np.ndarray, float]:
 def _breadth(line: LineString, unlike) -> float:
     """At how many pixels across a line it shows more than half as much as in its middle, all along taken together."""
     at = np.arange(1, line.length - 1)
-    before, here, after = (shapely.get_coordinates(shapely.line_interpolate_point(line, at + step)) for step in (-1, 0, 1))
+    before, here, after = (
+        shapely.get_coordinates(shapely.line_interpolate_point(line, at + step)) for step in (-1, 0, 1)
+    )
     side = (after - before) @ np.array([[0, 1], [-1, 0]]) / np.hypot(*(after - before).T)[:, None]
     across = np.arange(-BROADEST, BROADEST + 0.1, 0.5)
     seen = np.median(unlike(here[:, None] + across[:, None] * side[:, None]), axis=0)

@@ -49,7 +49,9 @@ def straighten(photo: Path, picture: np.ndarray, scale: Scale, view: Polygon) ->
     straight = cv2.remap(
         picture, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=(236,) * 3
     )
-    straight[cv2.resize((~(front > 0.999)).astype(np.uint8), straight.shape[1::-1], interpolation=cv2.INTER_NEAREST) > 0] = 236
+    straight[
+        cv2.resize((~(front > 0.999)).astype(np.uint8), straight.shape[1::-1], interpolation=cv2.INTER_NEAREST) > 0
+    ] = 236
     return straight, mm_per_pixel, corner
 
 
@@ -63,4 +65,6 @@ def mm_a_pixel(scale: Scale, pixels: np.ndarray) -> np.ndarray:
 
 def nearest_mm(scale: Scale) -> float:
     """Of a photo pixel at the nearest reference."""
-    return float(np.nanmin(mm_a_pixel(scale, scale.to_pixels(np.array([sheet.centroid.coords[0] for sheet in scale.papers])))))
+    return float(
+        np.nanmin(mm_a_pixel(scale, scale.to_pixels(np.array([sheet.centroid.coords[0] for sheet in scale.papers]))))
+    )

@@ -49,7 +49,9 @@ def sharpened(ring: np.ndarray, cover: np.ndarray, blur: float) -> np.ndarray:
     return ring
 
 
-def _drawn_out(ring: np.ndarray, cover: np.ndarray, blur: float, stretch: float, bluntest: float, done: list[np.ndarray]) -> np.ndarray:
+def _drawn_out(
+    ring: np.ndarray, cover: np.ndarray, blur: float, stretch: float, bluntest: float, done: list[np.ndarray]
+) -> np.ndarray:
     near, far = int(round(stretch * (4 + 2 * blur))), int(round(stretch * (14 + 4 * blur)))
     even, before, after, turn = corners(ring, near, far)
     count = len(even)
@@ -88,7 +90,9 @@ def _meeting(p: np.ndarray, u: np.ndarray, q: np.ndarray, v: np.ndarray, end: np
     return tip if s > 0 and t > 0 and ahead > 0 and 1.0 < np.hypot(*(tip - end)) < FURTHEST else None
 
 
-def _end(sides, end: np.ndarray, meeting: np.ndarray, stretch: float, angle_deg: float, cover: np.ndarray) -> np.ndarray | None:
+def _end(
+    sides, end: np.ndarray, meeting: np.ndarray, stretch: float, angle_deg: float, cover: np.ndarray
+) -> np.ndarray | None:
     """The one or two corners, (k, 2), in which a wedge ends by the area that shows of it; None if that is no further out.
 
     ``sides`` are a point and the direction of each; ``stretch`` is how far they were seen to run straight before it. How wide
@@ -106,7 +110,11 @@ def _end(sides, end: np.ndarray, meeting: np.ndarray, stretch: float, angle_deg:
     across = np.arange(-(slope * before[0] / 2 + MARGIN), slope * before[0] / 2 + MARGIN, 0.5)
     grid = (meeting - before[:, None, None] * way + across[:, None] * side).astype(np.float32)
     seen = np.clip(cv2.remap(cover, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR), -0.25, 1.25)
-    seen = np.where(np.abs(across) <= slope * np.maximum(before, 0)[:, None] / 2 + MARGIN, seen if cover[y, x] > 0.5 else 1 - seen, 0)
+    seen = np.where(
+        np.abs(across) <= slope * np.maximum(before, 0)[:, None] / 2 + MARGIN,
+        seen if cover[y, x] > 0.5 else 1 - seen,
+        0,
+    )
     widths, straight, outline = 0.5 * seen.sum(axis=1), before > begins, (meeting - end) @ way
     wide = widths[straight].mean() - slope * (before[straight].mean() - outline)
     if wide < 0 or widths[before < -MARGIN].mean() > GOES_ON * wide:

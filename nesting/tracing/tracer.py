@@ -127,8 +127,13 @@ class Unclear(FileError):
         self.names = tuple(one.name for one in questions for _ in one.places)
         self.outline = outline
         text = " ".join(_pixel(place) for place in self.places)
-        mends = [f"{first.mend}{_same(first.places)}", *(f"also {one.what}: {one.mend}{_same(one.places)}" for one in others)]
-        mends.append(f"where the outline is right as it was traced, say so: --correct {text if len(self.places) == 1 else repr(text)}")
+        mends = [
+            f"{first.mend}{_same(first.places)}",
+            *(f"also {one.what}: {one.mend}{_same(one.places)}" for one in others),
+        ]
+        mends.append(
+            f"where the outline is right as it was traced, say so: --correct {text if len(self.places) == 1 else repr(text)}"
+        )
         super().__init__(photo, first.where, first.what, "; ".join(mends))
 
 
@@ -208,7 +213,13 @@ def trace_photo(
     picture = load_photo(photo)
     inside, outside, slits, stains, correct = (
         _points(photo, name, given, picture)
-        for name, given in (("inside", inside), ("outside", outside), ("slits", slits), ("stains", stains), ("correct", correct))
+        for name, given in (
+            ("inside", inside),
+            ("outside", outside),
+            ("slits", slits),
+            ("stains", stains),
+            ("correct", correct),
+        )
     )
     rough = None if rough is None else _polygon(photo, _points(photo, "rough", rough, picture))
     scale = find_scale(photo, picture, reference, corners, points, camera)
@@ -216,8 +227,12 @@ def trace_photo(
         try:
             scale = scale.raised(thickness_mm, camera)
         except ValueError as error:
-            raise FileError(photo, "thickness", f"{thickness_mm:g} mm, {error}", "give thickness and measured points in mm") from None
-    edge, sure = find_outline(photo, picture, scale, Hints(inside, outside, rough, slits, stains, correct), smallest_hole_mm)
+            raise FileError(
+                photo, "thickness", f"{thickness_mm:g} mm, {error}", "give thickness and measured points in mm"
+            ) from None
+    edge, sure = find_outline(
+        photo, picture, scale, Hints(inside, outside, rough, slits, stains, correct), smallest_hole_mm
+    )
     outline = None if edge is None else _simplified(shapely.transform(edge.outline, scale.to_mm), tolerance_mm)
     if outline is None or outline.is_empty:
         raise FileError(photo, "leather against floor", "no outline", _MEND)
@@ -255,7 +270,9 @@ def trace_photo(
         float(np.sqrt((scale.misses[:, 2:] ** 2).sum(axis=1).mean())),
         sure,
         tuple(shapely.transform(line, lambda p: scale.to_mm(p) - low) for line in edge.marks),
-        tuple(shapely.transform(_hole_at(edge.outline, place), lambda p: scale.to_mm(p) - low) for _, place in sure.unsure),
+        tuple(
+            shapely.transform(_hole_at(edge.outline, place), lambda p: scale.to_mm(p) - low) for _, place in sure.unsure
+        ),
     )
 
 
@@ -274,7 +291,9 @@ def _view(outline: Polygon, scale: Scale) -> Polygon:
 
 def _same(places) -> str:
     """Of more places than one: the others, unless they are very many."""
-    return f"; the same at {' and '.join(_pixel(place) for place in places[1:])}" if 1 < len(places) <= MANY_ENDS else ""
+    return (
+        f"; the same at {' and '.join(_pixel(place) for place in places[1:])}" if 1 < len(places) <= MANY_ENDS else ""
+    )
 
 
 def _pixel(place) -> str:
@@ -294,7 +313,12 @@ def _points(photo: Path, name: str, given, picture: np.ndarray) -> np.ndarray:
     height, width = picture.shape[:2]
     within = (np.isfinite(pixels) & (pixels >= -0.5) & (pixels <= (width - 0.5, height - 0.5))).all(axis=1)
     if not within.all():
-        raise FileError(photo, name, f"{_pixel(pixels[~within][0])} is outside the picture", f"give pixels from 0,0 to {width - 1},{height - 1}")
+        raise FileError(
+            photo,
+            name,
+            f"{_pixel(pixels[~within][0])} is outside the picture",
+            f"give pixels from 0,0 to {width - 1},{height - 1}",
+        )
     return pixels
 
 
@@ -306,10 +330,15 @@ def _polygon(photo: Path, pixels: np.ndarray) -> np.ndarray:
 
 def _as_told(photo: Path, outline: Polygon, inside: np.ndarray, outside: np.ndarray) -> None:
     """Refuse an outline, in pixels, that goes against what somebody said of the places."""
-    for name, pixels, astray in (("inside", inside, ~shapely.contains_xy(outline, inside)), ("outside", outside, shapely.contains_xy(outline, outside))):
+    for name, pixels, astray in (
+        ("inside", inside, ~shapely.contains_xy(outline, inside)),
+        ("outside", outside, shapely.contains_xy(outline, outside)),
+    ):
         if astray.any():
             mend = "draw roughly around the leather: --rough 'x,y x,y ...'; or give more points inside and outside it, and look that none is mistyped"
-            raise FileError(photo, name, f"{_pixel(pixels[astray][0])} is on the other side of the outline as it was traced", mend)
+            raise FileError(
+                photo, name, f"{_pixel(pixels[astray][0])} is on the other side of the outline as it was traced", mend
+            )
 
 
 def _no_sheet(photo: Path, outline: Polygon, edge: Edge) -> None:
@@ -318,10 +347,14 @@ def _no_sheet(photo: Path, outline: Polygon, edge: Edge) -> None:
     around = shapely.oriented_envelope(whole)
     sides = np.sort(np.hypot(*np.diff(shapely.get_coordinates(around)[:3], axis=0).T))
     for size, name in SHEETS.values():
-        if whole.area > FOUR_SIDED * around.area and np.allclose(sides, np.sort(size), rtol=SHEET_OFF, atol=SHEET_OFF_MM):
+        if whole.area > FOUR_SIDED * around.area and np.allclose(
+            sides, np.sort(size), rtol=SHEET_OFF, atol=SHEET_OFF_MM
+        ):
             place = _pixel(edge.outline.representative_point().coords[0])
             mend = f"if it is that, take it away or tell where it lies: --outside {place}; if it is leather: --inside {place}"
-            raise FileError(photo, "leather", f"what was traced has the size of {name}, {size[0]:g} x {size[1]:g} mm", mend)
+            raise FileError(
+                photo, "leather", f"what was traced has the size of {name}, {size[0]:g} x {size[1]:g} mm", mend
+            )
 
 
 def _believe(photo: Path, sure: Doubt, helped: bool) -> None:
@@ -371,10 +404,20 @@ def _holes(sure: Doubt, outline: Polygon) -> Iterator[Question]:
 def _unsteady(moved_mm: float, ends: list[tuple[float, float]]) -> Iterator[Question]:
     """Ends of the outline that are not known."""
     if ends:
-        what = f"a point or bay at pixel {_pixel(ends[0])} is" if len(ends) == 1 else f"{len(ends)} points or bays, one at pixel {_pixel(ends[0])}, are"
+        what = (
+            f"a point or bay at pixel {_pixel(ends[0])} is"
+            if len(ends) == 1
+            else f"{len(ends)} points or bays, one at pixel {_pixel(ends[0])}, are"
+        )
         poor = "the photo is too poor for this hide: " if len(ends) >= MANY_ENDS else ""
         mend = f"{poor}come nearer, give more light or another floor, or accept it: --largest-error {math.ceil(moved_mm / CLEARLY)}"
-        yield Question("does it end here?", "leather against floor", f"{what} seen only to within {moved_mm:.1f} mm", mend, tuple(ends))
+        yield Question(
+            "does it end here?",
+            "leather against floor",
+            f"{what} seen only to within {moved_mm:.1f} mm",
+            mend,
+            tuple(ends),
+        )
 
 
 def _slits(edge: Edge, scale: Scale, pixel_mm: float) -> Iterator[Question]:
@@ -402,7 +445,9 @@ def _shape_errors(scale: Scale, outline: Polygon) -> tuple[float, float]:
     return scale.shape_errors(scale.to_pixels(shapely.get_coordinates(ring)))
 
 
-def _accept(photo: Path, error_mm: float, area: float, outline: Polygon, largest_error_mm: float | None, scale: Scale) -> None:
+def _accept(
+    photo: Path, error_mm: float, area: float, outline: Polygon, largest_error_mm: float | None, scale: Scale
+) -> None:
     left, low, right, high = outline.bounds
     size = max(right - left, high - low)
     largest = max(LARGEST_SHARE * size, LARGEST_MM) if largest_error_mm is None else largest_error_mm

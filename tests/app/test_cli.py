@@ -14,7 +14,9 @@ DATA = demo_folder()
 
 
 def run(*words, **more):
-    return subprocess.run([sys.executable, "-m", "nesting", *map(str, words)], capture_output=True, text=True, timeout=240, **more)
+    return subprocess.run(
+        [sys.executable, "-m", "nesting", *map(str, words)], capture_output=True, text=True, timeout=240, **more
+    )
 
 
 @pytest.fixture(scope="module")
@@ -29,7 +31,10 @@ def week(tmp_path_factory):
 
 def test_help_lists_the_commands():
     text = run("--help").stdout
-    assert all(word in text for word in ("demo", "trace", "markers", "hide", "camera", "plan", "compare", "check", "report", "export"))
+    assert all(
+        word in text
+        for word in ("demo", "trace", "markers", "hide", "camera", "plan", "compare", "check", "report", "export")
+    )
 
 
 def test_help_loads_no_heavy_library():
@@ -81,7 +86,12 @@ def test_a_wrong_option_is_told_in_one_line_with_its_value(words, said):
 
 def test_compare_shows_what_the_bed_costs(week):
     done = run("compare", week, "--bed", "--seconds", 0.5)
-    assert done.returncode == 0 and "bed 600 mm x 400 mm" in done.stdout and "no limit" in done.stdout and "The bed costs" in done.stdout
+    assert (
+        done.returncode == 0
+        and "bed 600 mm x 400 mm" in done.stdout
+        and "no limit" in done.stdout
+        and "The bed costs" in done.stdout
+    )
     assert all(len(line) <= 80 for line in done.stdout.splitlines() if "of 102" in line)
     assert (week / "out" / "compare-bed.png").exists()
     both = run("compare", week, "--bed", "--settings")
@@ -91,7 +101,11 @@ def test_compare_shows_what_the_bed_costs(week):
 def test_a_bed_smaller_than_every_part_is_refused_in_one_line_and_nothing_written(tmp_path):
     copy_job(DATA, tmp_path / "job")
     shop = tmp_path / "job" / "workshop.toml"
-    shop.write_text(shop.read_text().replace("bed_width_mm = 600", "bed_width_mm = 40").replace("bed_height_mm = 400", "bed_height_mm = 15"))
+    shop.write_text(
+        shop.read_text()
+        .replace("bed_width_mm = 600", "bed_width_mm = 40")
+        .replace("bed_height_mm = 400", "bed_height_mm = 15")
+    )
     done = run("plan", tmp_path / "job", "--iterations", 1)
     assert done.returncode == 2 and "no ordered part fits" in done.stderr and len(done.stderr.strip().splitlines()) == 1
     assert not (tmp_path / "job" / "out").exists()
@@ -100,9 +114,16 @@ def test_a_bed_smaller_than_every_part_is_refused_in_one_line_and_nothing_writte
 def test_a_part_bigger_than_the_bed_is_named_before_the_search(tmp_path):
     copy_job(DATA, tmp_path / "job")
     shop = tmp_path / "job" / "workshop.toml"
-    shop.write_text(shop.read_text().replace("bed_width_mm = 600", "bed_width_mm = 200").replace("bed_height_mm = 400", "bed_height_mm = 150"))
+    shop.write_text(
+        shop.read_text()
+        .replace("bed_width_mm = 600", "bed_width_mm = 200")
+        .replace("bed_height_mm = 400", "bed_height_mm = 150")
+    )
     done = run("plan", tmp_path / "job", "--iterations", 1)
-    assert done.returncode == 0 and "part cover of notebook cover with its edge margin is bigger than the usable bed" in done.stdout
+    assert (
+        done.returncode == 0
+        and "part cover of notebook cover with its edge margin is bigger than the usable bed" in done.stdout
+    )
 
 
 def test_check_passes_a_good_layout_and_names_the_fault_of_a_bad_one(week, tmp_path):
@@ -149,7 +170,9 @@ def test_a_swatch_is_made_recorded_and_planned_with(tmp_path):
     file = tmp_path / "s.svg"
     done = run("swatch", tmp_path / "job", "--thickness", 1.65, "--offcut", "cognac-offcut", "-o", file)
     assert done.returncode == 0 and file.exists() and "25 squares" in done.stdout
-    done = run("swatch", "record", tmp_path / "job", "--swatch", file, "--best", "c3", "--clean", "B3, C3 C4", "--name", "new")
+    done = run(
+        "swatch", "record", tmp_path / "job", "--swatch", file, "--best", "c3", "--clean", "B3, C3 C4", "--name", "new"
+    )
     assert done.returncode == 0, done.stderr
     assert book.read_text().startswith(before) and 'name = "new"' in book.read_text()
     done = run("kerf", tmp_path / "job", "--teeth", "5.83 5.82 5.84", "--record")
@@ -223,8 +246,11 @@ def test_bad_input_ends_in_one_line_and_status_2(words, text, tmp_path):
 def test_an_interrupt_keeps_the_best_layout_so_far(tmp_path):
     copy_job(DATA, tmp_path / "job")
     process = subprocess.Popen(
-        [sys.executable, "-m", "nesting", "plan", str(tmp_path / "job"), "--seconds", "200"], start_new_session=True,
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        [sys.executable, "-m", "nesting", "plan", str(tmp_path / "job"), "--seconds", "200"],
+        start_new_session=True,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
     )
     time.sleep(25)
     os.killpg(process.pid, signal.SIGINT)
@@ -237,4 +263,8 @@ def test_the_demo_runs_from_an_empty_folder(tmp_path):
     done = run("demo", "--seconds", 3, cwd=tmp_path)
     assert done.returncode == 0, done.stderr + done.stdout
     out = tmp_path / "nesting-demo" / "out"
-    assert (out / "report.html").exists() and (out / "compare.png").exists() and len(list((out / "cut").glob("*.svg"))) >= 3
+    assert (
+        (out / "report.html").exists()
+        and (out / "compare.png").exists()
+        and len(list((out / "cut").glob("*.svg"))) >= 3
+    )

@@ -53,7 +53,10 @@ def test_all_suggestions_are_accepted_or_dropped(file):
 
 def test_what_is_left_is_told_by_its_old_number_and_its_new(file):
     said = run("hide", "accept", file, 1).output
-    assert f"they are counted anew, the check picture shows the old numbers: 1 was 2: {MARKS[1].kind} {MARKS[1].grade}" in " ".join(said.split())
+    assert (
+        f"they are counted anew, the check picture shows the old numbers: 1 was 2: {MARKS[1].kind} {MARKS[1].grade}"
+        in " ".join(said.split())
+    )
     assert "anew" not in run("hide", "accept", file, 1).output
 
 
@@ -101,7 +104,9 @@ def test_a_refusal_that_names_places_shows_them_until_the_trace_succeeds(tmp_pat
     Image.new("RGB", (400, 300), "tan").save(photo)
 
     def refuse(*_, **given):
-        raise trace.Unclear(photo, [Question("slit or mark?", "leather", "a line", "say what it is", ((200.0, 100.0),))], Polygon())
+        raise trace.Unclear(
+            photo, [Question("slit or mark?", "leather", "a line", "say what it is", ((200.0, 100.0),))], Polygon()
+        )
 
     monkeypatch.setattr(trace, "trace_photo", refuse)
     with pytest.raises(FileError, match="say what it is"):
@@ -110,7 +115,9 @@ def test_a_refusal_that_names_places_shows_them_until_the_trace_succeeds(tmp_pat
 
     square = np.array([(0.0, 0.0), (300.0, 0.0), (300.0, 200.0), (0.0, 200.0)])
     straight = np.full((240, 340, 3), 150, np.uint8)
-    traced = trace.Trace(Polygon(square), "a4", 1.0, 1.0, straight, (-20.0, 220.0), (box(-19, 0, -9, 20),), np.zeros((1, 4)), 0.1, None)
+    traced = trace.Trace(
+        Polygon(square), "a4", 1.0, 1.0, straight, (-20.0, 220.0), (box(-19, 0, -9, 20),), np.zeros((1, 4)), 0.1, None
+    )
     told = {}
     monkeypatch.setattr(trace, "trace_photo", lambda *_, **given: told.update(given) or traced)
     run("trace", photo, "-o", output, "--correct", "200,100 30,40", "--slits", "5,6", "--stains", "7,8")

@@ -38,11 +38,20 @@ def main() -> None:
         outline = biggest(Polygon(json.loads(path.read_text())["hides"][0]["outline"]))
         for count in options.pieces:
             problem = dissected(outline, count, options.seed, options.turned, options.knife)
-            solution = solve(problem, Stop(seconds=options.seconds, target=lambda s: all(s.poses)), options.seed, workers=options.workers)
+            solution = solve(
+                problem,
+                Stop(seconds=options.seconds, target=lambda s: all(s.poses)),
+                options.seed,
+                workers=options.workers,
+            )
             whole = sum(shape.polygon.area for shape in problem.shapes)
-            placed = [problem.shapes[item.shape].polygon.area for item, pose in zip(problem.items, solution.poses) if pose]
+            placed = [
+                problem.shapes[item.shape].polygon.area for item, pose in zip(problem.items, solution.poses) if pose
+            ]
             faults = overlaps(problem, solution)
-            print(f"{path.stem:<14}{count:>7}{len(placed):>8}{100 * sum(placed) / whole:>9.2f}  {len(faults)}", flush=True)
+            print(
+                f"{path.stem:<14}{count:>7}{len(placed):>8}{100 * sum(placed) / whole:>9.2f}  {len(faults)}", flush=True
+            )
 
 
 def dissected(outline: Polygon, count: int, seed: int, turned: bool, knife_mm: float) -> Problem:

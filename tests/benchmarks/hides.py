@@ -55,7 +55,9 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=60)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--name", help="only this instance")
-    parser.add_argument("--to", type=Path, help="where to write the job folders and layouts; a temporary folder by default")
+    parser.add_argument(
+        "--to", type=Path, help="where to write the job folders and layouts; a temporary folder by default"
+    )
     parser.add_argument("--fill", metavar="HIDE", help="fill this hide alone")
     parser.add_argument("--seed", type=int, default=1, help="of the filling")
     options = parser.parse_args()
@@ -65,10 +67,15 @@ def main() -> None:
             fill(json.loads(path.read_text()), options.fill, options.seconds, options.workers, options.seed)
         return
     to = options.to or Path(tempfile.mkdtemp(prefix="hides-"))
-    print(f"{'instance':<12}{'hides':>6}{'placed':>12}{'of usable':>11}{'of consumed':>13}{'first s':>9}{'all s':>7}{'MB':>7}  referee")
+    print(
+        f"{'instance':<12}{'hides':>6}{'placed':>12}{'of usable':>11}{'of consumed':>13}{'first s':>9}{'all s':>7}{'MB':>7}  referee"
+    )
     for path in sorted(options.folder.glob("*.json")):
         if options.name in (None, path.stem):
-            print(measure(convert(json.loads(path.read_text()), to / path.stem), options.seconds, options.workers), flush=True)
+            print(
+                measure(convert(json.loads(path.read_text()), to / path.stem), options.seconds, options.workers),
+                flush=True,
+            )
     print(f"layouts in {to}")
 
 
@@ -104,7 +111,10 @@ def measure(folder: Path, seconds: float, workers: int) -> str:
     job, began = read_job(folder), time.monotonic()
     first = []
     layout = plan(
-        job, Stop(seconds=seconds), hides=ready(job), workers=workers,
+        job,
+        Stop(seconds=seconds),
+        hides=ready(job),
+        workers=workers,
         progress=lambda s: first or first.append(time.monotonic() - began),
     )
     took = time.monotonic() - began
@@ -138,7 +148,9 @@ def convert(instance: dict, folder: Path) -> Path:
 
 def clean_hide(hide: dict) -> Hide:
     """Digitised outlines touch and cross themselves: keep the biggest sound piece, and every hole and zone in it."""
-    outline = biggest(Polygon(hide["outline"])).difference(shapely.union_all([sound(Polygon(hole)) for hole in hide["holes"]]))
+    outline = biggest(Polygon(hide["outline"])).difference(
+        shapely.union_all([sound(Polygon(hole)) for hole in hide["holes"]])
+    )
     zones = tuple(
         Zone(piece, zone["grade"])
         for zone in hide["zones"]

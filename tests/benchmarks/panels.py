@@ -34,19 +34,27 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=60)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--seed", type=int, default=0)
-    parser.add_argument("--to", type=Path, default=Path(tempfile.mkdtemp(prefix="panels-")), help="where the layouts go")
+    parser.add_argument(
+        "--to", type=Path, default=Path(tempfile.mkdtemp(prefix="panels-")), help="where the layouts go"
+    )
     options = parser.parse_args()
     warm_up()
     bed = tuple(float(side) for side in options.bed.split("x"))
     jobs = {"demo": options.demo} if options.demo else {}
     if options.hides:
-        jobs[options.name] = convert(json.loads((options.hides / f"{options.name}.json").read_text()), options.to / options.name)
-    print(f"{'job':<8}{'bed':>12}{'placed':>12}{'of hides':>10}{'of consumed':>13}{'panels':>8}{'lines':>7}{'seconds':>9}  referee")
+        jobs[options.name] = convert(
+            json.loads((options.hides / f"{options.name}.json").read_text()), options.to / options.name
+        )
+    print(
+        f"{'job':<8}{'bed':>12}{'placed':>12}{'of hides':>10}{'of consumed':>13}{'panels':>8}{'lines':>7}{'seconds':>9}  referee"
+    )
     for name, folder in jobs.items():
         job = read_job(folder)
         free, held = (measure(name, with_bed(job, *size), options) for size in ((NO_LIMIT_MM, NO_LIMIT_MM), bed))
         lost = {key: 100 * (free[key] - held[key]) for key in ("yield_of_hide", "yield_of_consumed")}
-        print(f"{name}: the bed costs {lost['yield_of_hide']:.1f} points of the hides and {lost['yield_of_consumed']:.1f} of the leather consumed")
+        print(
+            f"{name}: the bed costs {lost['yield_of_hide']:.1f} points of the hides and {lost['yield_of_consumed']:.1f} of the leather consumed"
+        )
 
 
 def measure(name: str, job: Job, options) -> dict:

@@ -87,7 +87,11 @@ def _trace(folder: Path, seed: int) -> None:
     photo, truth = _paths(folder, seed)
     settings, outline, *_ = pickle.loads(truth.read_bytes())
     sheets = settings["sheets"] if settings["reference"] == "markers" else 1
-    row = {"seed": seed, "what": f"{settings['floor']}, {settings['reference']} x {sheets}", "size": settings["hide_mm"]}
+    row = {
+        "seed": seed,
+        "what": f"{settings['floor']}, {settings['reference']} x {sheets}",
+        "size": settings["hide_mm"],
+    }
     reference = settings["reference"] if settings["reference"] == "letter" else "auto"
     started = time.perf_counter()
     try:
@@ -98,7 +102,9 @@ def _trace(folder: Path, seed: int) -> None:
     row["megabytes"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     if traced is None:
         trace.LEAST_CONTRAST, trace.MOST_ASTRAY, trace.UNSURE_SHARE = 0.0, 1.0, 1.0
-        trace.DEEPEST_MM = trace.PINCHED_MM = trace.UNSTEADY_MM = trace.LARGEST_MM = trace.LARGEST_AREA = trace.SLIT_MM = trace.MOST_BLURRED = 1000.0
+        trace.DEEPEST_MM = trace.PINCHED_MM = trace.UNSTEADY_MM = trace.LARGEST_MM = trace.LARGEST_AREA = (
+            trace.SLIT_MM
+        ) = trace.MOST_BLURRED = 1000.0
         try:
             traced = trace_photo(photo, reference=reference)
         except FileError:
@@ -129,7 +135,11 @@ def _good(row: dict) -> bool:
 def _print(row: dict) -> None:
     start = f"{row['seed']:5d}  {row['what']:30s}"
     end = f"  {row['seconds']:5.1f} {row['cpu']:5.1f} {row['megabytes']:5.0f}"
-    numbers = f"{100 * row['area']:+8.3f} {row['near']:8.2f} {row['far']:8.2f} {row['said']:8.1f}" if "area" in row else " " * 35
+    numbers = (
+        f"{100 * row['area']:+8.3f} {row['near']:8.2f} {row['far']:8.2f} {row['said']:8.1f}"
+        if "area" in row
+        else " " * 35
+    )
     verdict = ("" if _good(row) else "  WRONG") if "area" in row else ""
     verdict += f"  {row['false']} false holes" if row.get("false") else ""
     verdict += f"  missed holes of {row['missed']} mm" if row.get("missed") else ""
@@ -142,18 +152,28 @@ def _summary(rows: list[dict]) -> None:
     given = [row for row in rows if "refused" not in row]
     doubted = [row for row in rows if "refused" in row and "area" in row]
     wrong, caught = (sum(not _good(row) for row in some) for some in (given, doubted))
-    print(f"\n{len(rows)} photos: {len(given)} traced, {len(doubted)} refused for doubt, {len(rows) - len(given) - len(doubted)} for other reasons")
-    print(f"wrong answers given: {wrong}; caught by doubt: {caught}, that is {caught / max(caught + wrong, 1):.0%} (bar 95 %)")
+    print(
+        f"\n{len(rows)} photos: {len(given)} traced, {len(doubted)} refused for doubt, {len(rows) - len(given) - len(doubted)} for other reasons"
+    )
+    print(
+        f"wrong answers given: {wrong}; caught by doubt: {caught}, that is {caught / max(caught + wrong, 1):.0%} (bar 95 %)"
+    )
     if given:
         areas = 100 * np.abs([row["area"] for row in given])
         print(f"area error: median {np.median(areas):.3f} % (bar 0.3), worst {areas.max():.2f} % (bar 1)")
         print(f"95 % of the outline: worst {max(row['near'] for row in given):.2f} mm (bar {NEAR_MM:g} on 1.2 m)")
         print(f"greatest distance: worst {max(row['far'] for row in given):.2f} mm (bar {FAR_MM:g} on 1.2 m)")
         missed = [size for row in given for size in row["missed"]]
-        print(f"holes: {sum(row['holes'] for row in given)}, missed {len(missed)}, the largest of {max(missed, default=0):g} mm; false ones {sum(row['false'] for row in given)}")
+        print(
+            f"holes: {sum(row['holes'] for row in given)}, missed {len(missed)}, the largest of {max(missed, default=0):g} mm; false ones {sum(row['false'] for row in given)}"
+        )
         held = np.mean([row["near"] < row["said"] for row in given])
         print(f"95 % of the outline nearer than the expected error: {held:.0%} of the traces")
-    for name, bar, what in (("seconds", f" (bar {SECONDS:g})", "seconds"), ("cpu", "", "of the processor"), ("megabytes", f" (bar {MEGABYTES:g})", "peak MB")):
+    for name, bar, what in (
+        ("seconds", f" (bar {SECONDS:g})", "seconds"),
+        ("cpu", "", "of the processor"),
+        ("megabytes", f" (bar {MEGABYTES:g})", "peak MB"),
+    ):
         values = [row[name] for row in rows]
         print(f"{what}: median {np.median(values):.1f}, worst {max(values):.1f}{bar}")
 

@@ -40,7 +40,10 @@ def main() -> None:
         total, memory = time.monotonic() - began, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
         placed = sum(pose is not None for pose in solution.poses)
         faults = len(overlaps(problem, solution))
-        print(f"{count:>6}{len(problem.containers):>6}{placed:>8}{times[-1]:>9.1f}{total:>9.1f}{memory:>6.0f}  {faults}", flush=True)
+        print(
+            f"{count:>6}{len(problem.containers):>6}{placed:>8}{times[-1]:>9.1f}{total:>9.1f}{memory:>6.0f}  {faults}",
+            flush=True,
+        )
     if options.to:
         plot(options.parts, times, options.to)
 
@@ -74,7 +77,9 @@ def plot(parts: list[int], times: list[float], to: Path) -> None:
 
     figure, axes = plt.subplots(figsize=(6, 4))
     axes.plot(parts, times, "o-", label="measured")
-    axes.plot([0, max(parts)], [0, times[0] / parts[0] * max(parts)], "--", color="0.6", label="in proportion to the first")
+    axes.plot(
+        [0, max(parts)], [0, times[0] / parts[0] * max(parts)], "--", color="0.6", label="in proportion to the first"
+    )
     axes.set(xlabel="parts", ylabel="seconds to the first complete layout", xlim=(0, None), ylim=(0, None))
     axes.legend()
     figure.tight_layout()

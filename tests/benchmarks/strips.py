@@ -53,11 +53,16 @@ def main() -> None:
         placed = place(instance, best.poses)
         published = instance.get("published_best_density_percent")
         ratio = f"{best.density / published:>8.4f}" if published else f"{'':>8}"
-        print(f"{path.stem:<12}{best.density:>10.2f}{best.reached:>7.1f}{published or 0:>13.2f}{ratio}{overlap(placed):>10.2g}", flush=True)
+        print(
+            f"{path.stem:<12}{best.density:>10.2f}{best.reached:>7.1f}{published or 0:>13.2f}{ratio}{overlap(placed):>10.2g}",
+            flush=True,
+        )
         if options.to:
             options.to.mkdir(parents=True, exist_ok=True)
             rows = [{"id": name, "x": x, "y": y, "angle": angle} for name, x, y, angle, _ in placed]
-            (options.to / f"{path.stem}.json").write_text(json.dumps({"name": path.stem, "density": best.density, "placements": rows}))
+            (options.to / f"{path.stem}.json").write_text(
+                json.dumps({"name": path.stem, "density": best.density, "placements": rows})
+            )
 
 
 def search(instance: dict, seed: int, seconds: float, workers: int) -> Run:
@@ -81,14 +86,19 @@ def strip_problem(instance: dict) -> tuple[Problem, float, list[str]]:
         items += [Item(len(shapes) - 1)] * item["quantity"]
         names += [item["id"]] * item["quantity"]
         area += polygon.area * item["quantity"]
-    longest = max(max(s.polygon.bounds[2] - s.polygon.bounds[0], s.polygon.bounds[3] - s.polygon.bounds[1]) for s in shapes)
+    longest = max(
+        max(s.polygon.bounds[2] - s.polygon.bounds[0], s.polygon.bounds[3] - s.polygon.bounds[1]) for s in shapes
+    )
     strip = Container(box(0, 0, 2.2 * area / WIDTH + longest, WIDTH))
     return Problem((strip,), tuple(shapes), tuple(items), tolerance_mm=0.0), area, names
 
 
 def place(instance: dict, poses) -> list[tuple]:
     """Id, x, y, angle and polygon of every item in the instance's units."""
-    scale, polygons = WIDTH / instance["strip_width"], {item["id"]: Polygon(item["polygon"]) for item in instance["items"]}
+    scale, polygons = (
+        WIDTH / instance["strip_width"],
+        {item["id"]: Polygon(item["polygon"]) for item in instance["items"]},
+    )
     placed = []
     for name, pose in zip(strip_problem(instance)[2], poses):
         x, y = pose.x / scale, pose.y / scale

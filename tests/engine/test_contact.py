@@ -31,7 +31,22 @@ def test_the_no_fit_polygon_tells_overlap_from_freedom(still, moving):
 
 
 def test_a_small_square_that_fits_into_a_bay_is_free_there():
-    frame = Polygon([(0, 0), (100, 0), (100, 100), (52, 100), (52, 90), (90, 90), (90, 10), (10, 10), (10, 90), (48, 90), (48, 100), (0, 100)])
+    frame = Polygon(
+        [
+            (0, 0),
+            (100, 0),
+            (100, 100),
+            (52, 100),
+            (52, 90),
+            (90, 90),
+            (90, 10),
+            (10, 10),
+            (10, 90),
+            (48, 90),
+            (48, 100),
+            (0, 100),
+        ]
+    )
     assert not no_fit_polygon(frame, box(-10, -10, 10, 10)).contains(Point(50, 50))
 
 

@@ -129,14 +129,33 @@ def test_a_grid_for_a_turned_shape_holds_how_deep_its_circles_lie_in_its_neighbo
     a0, b0 = np.array([150.0, 100.0]) @ away - 165, np.array([150.0, 100.0]) @ left - 135
     field, bar = np.empty(rows * columns), 1e4
     rough_overlaps(
-        world, state, trig, 1.0, np.array([1]), np.array([2.0]), 1, 0, 0, angle, a0, b0, step, step, rows, columns, bar, field
+        world,
+        state,
+        trig,
+        1.0,
+        np.array([1]),
+        np.array([2.0]),
+        1,
+        0,
+        0,
+        angle,
+        a0,
+        b0,
+        step,
+        step,
+        rows,
+        columns,
+        bar,
+        field,
     )
     spots = (a0 + step * np.arange(rows))[:, None, None] * away + (b0 + step * np.arange(columns))[None, :, None] * left
     spots = spots.reshape(-1, 2)
     cos, sin = math.cos(angle), math.sin(angle)
     circles = world.circles[world.circle_off[0] : world.circle_off[1]]
     assert len(circles) > 3
-    neighbour = affinity.translate(affinity.rotate(affinity.translate(corner, *-search.centres[1]), 0.7, (0, 0), True), 120, 110)
+    neighbour = affinity.translate(
+        affinity.rotate(affinity.translate(corner, *-search.centres[1]), 0.7, (0, 0), True), 120, 110
+    )
     deepest = np.zeros(len(spots))
     for x, y, radius in circles:
         points = shapely.points(spots + (cos * x - sin * y, sin * x + cos * y))

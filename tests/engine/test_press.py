@@ -36,7 +36,9 @@ def loose(problem: Problem) -> Search:
 
 def test_pressing_shortens_and_never_leaves_an_overlap():
     shapes = (Shape(HOOK, angles=FIXED), Shape(star(3), angles=FIXED))
-    problem = Problem((Container(box(0, 0, 3000, 300)),), shapes, tuple(Item(n % 2) for n in range(16)), tolerance_mm=0.0)
+    problem = Problem(
+        (Container(box(0, 0, 3000, 300)),), shapes, tuple(Item(n % 2) for n in range(16)), tolerance_mm=0.0
+    )
     search = loose(problem)
     spread = search.best_state.copy()
     spread[:, 1] *= 1.04
@@ -46,7 +48,9 @@ def test_pressing_shortens_and_never_leaves_an_overlap():
 
 
 def test_what_overlaps_too_much_to_be_parted_is_refused():
-    problem = Problem((Container(box(0, 0, 100, 50)),), (Shape(box(0, 0, 40, 40), angles=FIXED),), (Item(0),) * 2, tolerance_mm=0.0)
+    problem = Problem(
+        (Container(box(0, 0, 100, 50)),), (Shape(box(0, 0, 40, 40), angles=FIXED),), (Item(0),) * 2, tolerance_mm=0.0
+    )
     search = loose(problem)
     stacked = search.best_state.copy()
     stacked[1, 1:3] = stacked[0, 1:3]
@@ -58,14 +62,18 @@ def test_shapes_that_fit_each_other_exactly_are_put_together():
     bay = Polygon([(0, 0), (60, 0), (60, 60), (40, 60), (40, 20), (20, 20), (20, 60), (0, 60)])
     shapes = (Shape(bay, angles=((0.0, 0.0),)), Shape(box(0, 0, 20, 40), angles=((0.0, 0.0),)))
     problem = Problem((Container(box(0, 0, 400, 65)),), shapes, (Item(0), Item(1)) * 2, tolerance_mm=0.0)
-    solution = solve(problem, Stop(iterations=200, target=lambda s: all(s.poses) and s.consumed_mm2 < 120.001 * 65), seed=1)
+    solution = solve(
+        problem, Stop(iterations=200, target=lambda s: all(s.poses) and s.consumed_mm2 < 120.001 * 65), seed=1
+    )
     assert all(solution.poses)
     assert solution.consumed_mm2 == pytest.approx(120 * 65, rel=1e-6)
     assert overlaps(problem, solution) == []
 
 
 def test_a_first_layout_is_kept_when_it_cannot_be_pressed(monkeypatch):
-    problem = Problem((Container(box(0, 0, 300, 50)),), (Shape(box(0, 0, 40, 40), angles=FIXED),), (Item(0),) * 3, tolerance_mm=0.0)
+    problem = Problem(
+        (Container(box(0, 0, 300, 50)),), (Shape(box(0, 0, 40, 40), angles=FIXED),), (Item(0),) * 3, tolerance_mm=0.0
+    )
     monkeypatch.setattr("nesting.engine.search.press", lambda *_: None)
     solution = Search(problem, seed=1).run(Stop(iterations=5))
     assert all(solution.poses) and overlaps(problem, solution) == []

@@ -76,7 +76,11 @@ def test_rows_of_any_shape_never_overlap(outline, half_turn):
 @settings(max_examples=10, deadline=None)
 def test_layouts_begun_in_rows_are_sound(outline, seed):
     blob = Point(0, 0).buffer(300, quad_segs=5).difference(Point(60, 40).buffer(35))
-    problem = Problem((Container(blob),), (Shape(outline), Shape(box(0, 0, 50, 30), angles=((0, 0), (170, 190)))), (Item(0), Item(1)) * 15)
+    problem = Problem(
+        (Container(blob),),
+        (Shape(outline), Shape(box(0, 0, 50, 30), angles=((0, 0), (170, 190)))),
+        (Item(0), Item(1)) * 15,
+    )
     search = Search(problem, seed)
     state = search.starts.next(search.order, search.random, lambda: False)
     assert (state[:, 0] >= 0).sum() > 5

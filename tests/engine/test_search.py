@@ -32,7 +32,9 @@ def placed(problem, solution):
     out = {}
     for number, pose in enumerate(solution.poses):
         if pose:
-            turned = shapely.affinity.rotate(problem.shapes[problem.items[number].shape].polygon, pose.angle_deg, origin=(0, 0))
+            turned = shapely.affinity.rotate(
+                problem.shapes[problem.items[number].shape].polygon, pose.angle_deg, origin=(0, 0)
+            )
             out[number] = shapely.affinity.translate(turned, pose.x, pose.y)
     return out
 
@@ -109,7 +111,11 @@ def test_a_group_moves_to_another_site_when_one_has_no_room_for_all_of_it():
 
 
 def test_urgent_items_come_before_big_ones():
-    problem = Problem((Container(box(0, 0, 62, 62)),), (Shape(box(0, 0, 60, 60)), Shape(box(0, 0, 20, 20))), (Item(0, rank=1), Item(1, rank=0)))
+    problem = Problem(
+        (Container(box(0, 0, 62, 62)),),
+        (Shape(box(0, 0, 60, 60)), Shape(box(0, 0, 20, 20))),
+        (Item(0, rank=1), Item(1, rank=0)),
+    )
     solution = solve(problem, Stop(iterations=5))
     assert solution.poses[0] is None and solution.poses[1] is not None
 
@@ -190,5 +196,7 @@ def test_random_problems_end_sound(seed):
         if polygon.is_valid and polygon.area > 200:
             shapes.append(Shape(polygon, angles=FREE if random.random() < 0.5 else ((0.0, 0.0), (180.0, 180.0))))
     if shapes:
-        problem = Problem((Container(BLOB),), tuple(shapes), tuple(Item(int(random.integers(len(shapes)))) for _ in range(25)))
+        problem = Problem(
+            (Container(BLOB),), tuple(shapes), tuple(Item(int(random.integers(len(shapes)))) for _ in range(25))
+        )
         assert_sound(problem, solve(problem, Stop(iterations=4), seed=seed))

@@ -22,13 +22,13 @@ def test_a_row_is_added_and_everything_else_stays_as_it_is(path):
     before = path.read_text()
     record_setting(path, ROW)
     after = path.read_text()
-    row = "\n[[setting]]\nname = \"veg 1.8\"\nthickness_mm = 1.8\nspeed_mm_s = 15\npower_percent = 48\npasses = 1\n"
+    row = '\n[[setting]]\nname = "veg 1.8"\nthickness_mm = 1.8\nspeed_mm_s = 15\npower_percent = 48\npasses = 1\n'
     assert after.replace(row + "thinnest_mm = 1.6\nthickest_mm = 2.0\n", "") == before
     assert read_workshop(path).settings[-1] == ROW
 
 
 def test_a_row_is_added_to_its_table_when_another_table_follows(path):
-    path.write_text(path.read_text() + "[engraving]\ndepth = \"deep\"\n")
+    path.write_text(path.read_text() + '[engraving]\ndepth = "deep"\n')
     record_setting(path, ROW)
     workshop = read_workshop(path)
     assert workshop.settings[-1] == ROW and workshop.engraving_depth == "deep"
@@ -42,7 +42,9 @@ def test_the_first_row_of_a_book_may_be_recorded(tmp_path):
 
 
 def test_engraving_rows_keep_what_cutting_rows_have_not(path):
-    row = replace(ROW, name="dig", operation="engrave deep", leather="dark bridle", line_spacing_mm=0.1, basis="tested by hand")
+    row = replace(
+        ROW, name="dig", operation="engrave deep", leather="dark bridle", line_spacing_mm=0.1, basis="tested by hand"
+    )
     record_setting(path, row)
     assert read_workshop(path).engravings == (row,)
 

@@ -50,14 +50,26 @@ def test_a_drawing_not_touched_gives_the_same_hide(drawing):
     assert back.outline.symmetric_difference(HIDE.outline).area < 0.1
     assert back.zones[0].grade == "C" and back.zones[0].kind == "tick bite"
     assert back.zones[0].polygon.symmetric_difference(HIDE.zones[0].polygon).area < 0.01
-    assert [(r.x, r.y, r.mm) for r in back.readings] == [pytest.approx((r.x, r.y, r.mm), abs=0.01) for r in HIDE.readings]
+    assert [(r.x, r.y, r.mm) for r in back.readings] == [
+        pytest.approx((r.x, r.y, r.mm), abs=0.01) for r in HIDE.readings
+    ]
     assert np.array(back.backbone) == pytest.approx(np.array(HIDE.backbone), abs=1e-3)
-    assert (back.suggestions[0].grade, back.suggestions[0].kind, back.suggestions[0].confidence) == ("D", "brand or stain", 0.83)
+    assert (back.suggestions[0].grade, back.suggestions[0].kind, back.suggestions[0].confidence) == (
+        "D",
+        "brand or stain",
+        0.83,
+    )
 
 
 def test_what_no_drawing_shows_stays(drawing):
     back = read_hide_svg(drawing, replace(HIDE, colour="natural"))
-    assert (back.price, back.tannage, back.nominal_mm, back.colour, back.traced) == (Decimal("48.50"), "vegetable", 1.2, "natural", HIDE.traced)
+    assert (back.price, back.tannage, back.nominal_mm, back.colour, back.traced) == (
+        Decimal("48.50"),
+        "vegetable",
+        1.2,
+        "natural",
+        HIDE.traced,
+    )
 
 
 def test_a_suggestion_relabelled_as_zone_becomes_a_zone(drawing):
@@ -96,7 +108,11 @@ def test_the_photo_is_drawn_where_it_lies(tmp_path):
         ((r'<path d:label="outline"[^>]*>', ""), "outline", "missing"),
         (('d:label="frame [^"]*"', 'd:label="scribble"'), "frame", "missing"),
         (("zone C tick bite", "zone F"), "zone F", "unknown label"),
-        (('d:label="zone C tick bite"', 'd:label="zone C tick bite" transform="translate(5000 0)"'), "zones", "outside the leather"),
+        (
+            ('d:label="zone C tick bite"', 'd:label="zone C tick bite" transform="translate(5000 0)"'),
+            "zones",
+            "outside the leather",
+        ),
         (("reading 1.25", "reading 99"), "reading", "99"),
         (('d:label="frame', 'transform="scale(1 1.3)" d:label="frame'), "frame", "stretched"),
     ],

@@ -129,9 +129,18 @@ def test_suggestions_are_kept_apart_from_zones(tmp_path):
     assert json.loads((tmp_path / "h.json").read_text())["suggestions"][0]["status"] == "suggested"
 
 
-@pytest.mark.parametrize("wrong", [{"grade": "F"}, {"confidence": 2}, {"status": "accepted"}, {"polygon": [[900, 900], [950, 900], [950, 950]]}])
+@pytest.mark.parametrize(
+    "wrong",
+    [{"grade": "F"}, {"confidence": 2}, {"status": "accepted"}, {"polygon": [[900, 900], [950, 900], [950, 950]]}],
+)
 def test_a_suggestion_that_cannot_be_is_refused(wrong):
-    mark = {"grade": "C", "kind": "scar", "polygon": [[50, 50], [60, 50], [60, 60]], "confidence": 0.5, "status": "suggested"}
+    mark = {
+        "grade": "C",
+        "kind": "scar",
+        "polygon": [[50, 50], [60, 50], [60, 60]],
+        "confidence": 0.5,
+        "status": "suggested",
+    }
     assert "suggestions" in refusal(NEEDED | {"outline": SQUARE, "suggestions": [mark | wrong]}).place
 
 

@@ -44,11 +44,14 @@ def test_a_part_is_read_at_real_size_with_y_up(tmp_path):
 
 
 @pytest.mark.parametrize(
-    "label, how", [("engrave fill", "fill"), ("Engrave-line-2", "line"), ("engrave_fill_3", "fill"), ("engrave_x0020_fill", "fill")]
+    "label, how",
+    [("engrave fill", "fill"), ("Engrave-line-2", "line"), ("engrave_fill_3", "fill"), ("engrave_x0020_fill", "fill")],
 )
 def test_a_shape_says_how_it_is_engraved(tmp_path, label, how):
     strap = part(tmp_path, f'<rect id="{label}" x="5" y="5" width="10" height="10"/><path id="engrave" d="M40 20h10"/>')
-    assert strap.engrave_how == (how, "") and len(strap.engrave) == 2 and strap.mirrored.engrave_how == strap.engrave_how
+    assert (
+        strap.engrave_how == (how, "") and len(strap.engrave) == 2 and strap.mirrored.engrave_how == strap.engrave_how
+    )
 
 
 def test_a_group_says_it_for_the_shapes_in_it_and_a_shape_for_itself(tmp_path):

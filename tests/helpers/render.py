@@ -42,14 +42,19 @@ class Camera:
     def floor(self, x: np.ndarray, y: np.ndarray) -> np.ndarray:
         """(h, w, 2) float32: the floor mm shown at columns ``x`` (w,) and rows ``y`` (h,)."""
         middle, radius = self._lens()
-        x, y = ((x - middle[0]) / radius).astype(np.float32)[None, :], ((y - middle[1]) / radius).astype(np.float32)[:, None]
+        x, y = (
+            ((x - middle[0]) / radius).astype(np.float32)[None, :],
+            ((y - middle[1]) / radius).astype(np.float32)[:, None],
+        )
         # The radial terms are undone on a fine table of squared radii, then looked up.
         ideal = np.linspace(0, 1.4, 20_000)
         seen = ideal * (1 + self.k1 * ideal**2 + self.k2 * ideal**4)
         squares = np.linspace(0, 1.2, 65_536)
         table = np.interp(np.sqrt(squares), seen, ideal) / np.maximum(np.sqrt(squares), 1e-9)
         table[0] = 1
-        ratio = table.astype(np.float32)[((x * x + y * y) * np.float32(65_535 / 1.2) + np.float32(0.5)).astype(np.int32)] * np.float32(radius)
+        ratio = table.astype(np.float32)[
+            ((x * x + y * y) * np.float32(65_535 / 1.2) + np.float32(0.5)).astype(np.int32)
+        ] * np.float32(radius)
         u, v = x * ratio + np.float32(middle[0]), y * ratio + np.float32(middle[1])
         back = np.linalg.inv(self.matrix)
         back = (back / back[2, 2]).astype(np.float32)
@@ -112,7 +117,9 @@ def varied(seed: int, size: tuple[int, int] = (4000, 3000)) -> dict:
     bright = chance.uniform(0.6, 1.2)
     colour = np.array(list(LEATHERS.values())[chance.integers(len(LEATHERS))]) * chance.uniform(0.8, 1.2)
     if chance.random() < 0.25:
-        mean = floor_tile(floor["floor"], floor["floor_seed"], floor["floor_contrast"], floor["floor_tinted"]).mean(axis=(0, 1))
+        mean = floor_tile(floor["floor"], floor["floor_seed"], floor["floor_contrast"], floor["floor_tinted"]).mean(
+            axis=(0, 1)
+        )
         colour = mean * bright + chance.normal(0, 12, 3) + chance.normal(0, 20)
     reference = str(chance.choice(["markers"] * 5 + ["a4", "letter"]))
     paper = reference != "markers"
@@ -170,7 +177,9 @@ def render(
     seeing = Camera(matrix, size, distortion, distortion2)
     mm = seeing.floor(np.arange(size[0]), np.arange(size[1]))
     photo = _floor(mm, floor_tile(floor, floor_seed, floor_contrast, floor_tinted), chance) * np.float32(floor_bright)
-    references = _references(chance, outline, reference, sheets if reference == "markers" else papers, reference_at, seeing)
+    references = _references(
+        chance, outline, reference, sheets if reference == "markers" else papers, reference_at, seeing
+    )
 
     cover = _cover(outline, seeing)[..., None]
     if contact:
@@ -214,9 +223,19 @@ def _floor(mm: np.ndarray, tile: np.ndarray, chance) -> np.ndarray:
     step = float(np.median(np.abs(np.diff(mm[::8, ::8, 0], axis=1)))) / 8 + 1e-6
     tile = cv2.GaussianBlur(tile, (0, 0), max(0.3, 0.5 * step))
     side, turn = tile.shape[0], chance.uniform(0, 6.3)
-    x = mm[..., 0] * np.float32(math.cos(turn)) - mm[..., 1] * np.float32(math.sin(turn)) + np.float32(chance.uniform(4000, 6000))
-    y = mm[..., 0] * np.float32(math.sin(turn)) + mm[..., 1] * np.float32(math.cos(turn)) + np.float32(chance.uniform(4000, 6000))
-    return cv2.remap(tile, np.mod(x, side), np.mod(y, side), cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP).astype(np.float32)
+    x = (
+        mm[..., 0] * np.float32(math.cos(turn))
+        - mm[..., 1] * np.float32(math.sin(turn))
+        + np.float32(chance.uniform(4000, 6000))
+    )
+    y = (
+        mm[..., 0] * np.float32(math.sin(turn))
+        + mm[..., 1] * np.float32(math.cos(turn))
+        + np.float32(chance.uniform(4000, 6000))
+    )
+    return cv2.remap(tile, np.mod(x, side), np.mod(y, side), cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP).astype(
+        np.float32
+    )
 
 
 def _leather(mm, leather, outline: Polygon, seeing: Camera, chance):
@@ -224,7 +243,11 @@ def _leather(mm, leather, outline: Polygon, seeing: Camera, chance):
     colour = np.array(LEATHERS[leather] if isinstance(leather, str) else leather, np.float32)
     skin = leather_skin(chance)
     skin = cv2.remap(
-        skin, np.mod(mm[..., 0] + 4000, 1024), np.mod(mm[..., 1] + 4000, 1024), cv2.INTER_LINEAR, borderMode=cv2.BORDER_WRAP
+        skin,
+        np.mod(mm[..., 0] + 4000, 1024),
+        np.mod(mm[..., 1] + 4000, 1024),
+        cv2.INTER_LINEAR,
+        borderMode=cv2.BORDER_WRAP,
     )
     hide = skin[..., None] * colour
     inner, marks = outline.buffer(-30), []
@@ -232,7 +255,9 @@ def _leather(mm, leather, outline: Polygon, seeing: Camera, chance):
     for spot in range(6):
         x, y = chance.uniform(-0.3, 0.3) * size_mm, chance.uniform(-0.2, 0.2) * size_mm
         at = inner.representative_point() if spot == 0 else Point(x, y)
-        mark = affinity.rotate(affinity.scale(at.buffer(chance.uniform(5, 25)), 1, chance.choice([1, 1, 0.2])), chance.uniform(0, 180))
+        mark = affinity.rotate(
+            affinity.scale(at.buffer(chance.uniform(5, 25)), 1, chance.choice([1, 1, 0.2])), chance.uniform(0, 180)
+        )
         mark = mark.intersection(inner)
         if mark.is_empty or not isinstance(mark, Polygon):
             continue
@@ -253,7 +278,10 @@ def _light(photo: np.ndarray, leather: np.ndarray, chance, gradient: float, shad
     if shadow:
         small = np.zeros((height // 8, width // 8), np.float32)
         middle = chance.uniform(0.1, 0.9, 2) * (width / 8, height / 8)
-        corners = [middle + chance.uniform(0.15, 0.5) * width / 8 * np.array([math.cos(a), math.sin(a)]) for a in np.sort(chance.uniform(0, 6.3, 6))]
+        corners = [
+            middle + chance.uniform(0.15, 0.5) * width / 8 * np.array([math.cos(a), math.sin(a)])
+            for a in np.sort(chance.uniform(0, 6.3, 6))
+        ]
         cv2.fillPoly(small, [np.round(corners).astype(np.int32)], 1.0)
         small = cv2.GaussianBlur(small, (0, 0), chance.uniform(0.004, 0.04) * width / 8)
         light = light * (1 - np.float32(shadow) * cv2.resize(small, (width, height), interpolation=cv2.INTER_CUBIC))
@@ -272,7 +300,9 @@ def _strew(picture: np.ndarray, chance, count: int, darker: float) -> None:
         place = int(chance.uniform(0, width)), int(chance.uniform(0, height))
         axes = tuple(int(max(1, side)) for side in chance.uniform(0.0005, 0.002, 2) * width)
         shade = chance.uniform(20, 200)
-        cv2.ellipse(picture, place, axes, chance.uniform(0, 180), 0, 360, (shade, shade * 0.9, shade * 0.75), -1, cv2.LINE_AA)
+        cv2.ellipse(
+            picture, place, axes, chance.uniform(0, 180), 0, 360, (shade, shade * 0.9, shade * 0.75), -1, cv2.LINE_AA
+        )
 
 
 def _cover(polygon, seeing: Camera) -> np.ndarray:
@@ -297,7 +327,9 @@ def _crop_cover(polygon, seeing: Camera, margin: int = 2, fine: int = 4):
             shape = Polygon((seeing.to_pixels(points) - low + 0.5) * fine - 0.5).buffer(-0.5)
             for piece in shapely.get_parts(shape):
                 if not piece.is_empty:
-                    cv2.fillPoly(cover, [np.round(np.asarray(piece.exterior.coords) * 256).astype(np.int32)], value, shift=8)
+                    cv2.fillPoly(
+                        cover, [np.round(np.asarray(piece.exterior.coords) * 256).astype(np.int32)], value, shift=8
+                    )
     share = cv2.resize(cover * np.uint8(255), tuple(int(side) for side in high - low), interpolation=cv2.INTER_AREA)
     return share.astype(np.float32) / 255, low, high
 

@@ -39,5 +39,8 @@ def test_beginning_elsewhere_changes_neither_shape_nor_sense():
     for point in entries(line):
         begun = begun_at(line, point)
         assert begun.coords[0] == begun.coords[-1] == tuple(point)
-        assert begun.length == pytest.approx(line.length) and Polygon(begun).exterior.is_ccw == Polygon(line).exterior.is_ccw
+        assert (
+            begun.length == pytest.approx(line.length)
+            and Polygon(begun).exterior.is_ccw == Polygon(line).exterior.is_ccw
+        )
         assert Polygon(begun).symmetric_difference(Polygon(line)).area < 1e-9

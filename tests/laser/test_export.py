@@ -161,7 +161,10 @@ def test_a_filled_engraving_is_read_back_with_its_area(tmp_path):
     assert drawn.get("fill") == groups(path)[0].get("stroke") and drawn.get("fill-rule") == "evenodd"
     (shape,) = [shape for shape in svgelements.SVG.parse(str(path), ppi=96).elements() if shape.id == drawn.get("id")]
     mm = 25.4 / 96
-    areas = [Polygon([(p.x * mm, p.y * mm) for p in sub.as_points()]).area for sub in map(svgelements.Path, shape.as_subpaths())]
+    areas = [
+        Polygon([(p.x * mm, p.y * mm) for p in sub.as_points()]).area
+        for sub in map(svgelements.Path, shape.as_subpaths())
+    ]
     assert sorted(areas) == pytest.approx([14**2, 26**2], abs=0.01)
 
 
@@ -330,7 +333,10 @@ def test_a_refused_hide_does_not_keep_the_others_from_being_written(tmp_path):
     hides = [hide(), hide("h2", "chrome"), hide("h3")]
     parts = [placement(n, hide=each.id) for n, each in enumerate(hides)]
     result = export(layout_of(parts, hides=hides), tmp_path)
-    assert [path.name for path in result.files] == ["h1-panel-1.svg", "h3-panel-1.svg"] and "hide h2" in result.refusals[0]
+    assert [path.name for path in result.files] == [
+        "h1-panel-1.svg",
+        "h3-panel-1.svg",
+    ] and "hide h2" in result.refusals[0]
 
 
 def test_a_file_left_from_before_the_refusal_is_pointed_out(tmp_path):
@@ -349,9 +355,7 @@ def test_names_from_orders_cannot_break_the_file(tmp_path):
         layout_of([rich_part(order=HOSTILE, part=HOSTILE), rich_part(number=2, x=200, order=HOSTILE)]), tmp_path
     )
     root = ElementTree.parse(path).getroot()
-    assert {element.tag for element in root.iter()} <= {
-        SVG + tag for tag in ("svg", "title", "desc", "g", "path")
-    }
+    assert {element.tag for element in root.iter()} <= {SVG + tag for tag in ("svg", "title", "desc", "g", "path")}
     ids = [element.get("id") for element in root.iter() if element.get("id")]
     assert len(ids) == len(set(ids)) and all(re.fullmatch(r"[a-z][A-Za-z0-9_-]*", text) for text in ids)
     assert "Größe 漢" in names(groups(path)[-1])[-1]

@@ -59,7 +59,11 @@ def test_measured_distances_lead_back_to_the_ends():
     hide = replace(HIDE, outline=HIDE.outline.difference(box(400, 300, 500, 390)))
     for line in lines(hide, CUTS[:1]):
         for end in line.ends:
-            ring = hide.outline.exterior if hide.outline.exterior.is_ccw else LineString(hide.outline.exterior.coords[::-1])
+            ring = (
+                hide.outline.exterior
+                if hide.outline.exterior.is_ccw
+                else LineString(hide.outline.exterior.coords[::-1])
+            )
             start = ring.project(Point(mark(hide)))
             walked = ring.interpolate((start + (-end.along_mm if end.clockwise else end.along_mm)) % ring.length)
             assert walked.distance(Point(end.x, end.y)) < 1e-6

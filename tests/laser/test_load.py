@@ -61,7 +61,9 @@ def test_each_shape_is_filled_or_followed_as_its_pattern_says_filled_ones_first(
 
 
 def test_engraving_to_fill_with_a_setting_for_lines_is_followed_and_told():
-    part = placement(outline=box(0, 0, 40, 40), engrave=[LineString(box(2, 2, 28, 28).exterior.coords)], engrave_how=("fill",))
+    part = placement(
+        outline=box(0, 0, 40, 40), engrave=[LineString(box(2, 2, 28, 28).exterior.coords)], engrave_how=("fill",)
+    )
     (load,) = bed_loads(layout_of([part], engravings=(SHALLOW,)), "h1")
     assert load.lines[0].fill is None and "has no line_spacing_mm" in load.warnings[0]
 

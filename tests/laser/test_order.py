@@ -47,7 +47,13 @@ def test_every_line_is_burnt_once_and_whole(open_count, closed_count, seed):
 
 def test_operations_come_in_burning_order_whatever_is_given():
     burnt = burning_order({"outline": discs(3, 1), "engrave": slits(2, 2)})
-    assert tuple(burnt) == STEPS == ("fill", *OPERATIONS) and [len(lines) for lines in burnt.values()] == [0, 2, 0, 0, 3]
+    assert tuple(burnt) == STEPS == ("fill", *OPERATIONS) and [len(lines) for lines in burnt.values()] == [
+        0,
+        2,
+        0,
+        0,
+        3,
+    ]
 
 
 def test_travel_is_far_less_than_in_file_order():

@@ -24,7 +24,9 @@ def order(parts, engravings=(), last=None):
         return THICK if part.setting == "thick" else SETTING
 
     found = runs(parts, setting_of, lambda setting: engravings[setting.name] if engravings else None, last)
-    return [(run.setting.name, [part.piece for part in run.cut], [part.piece for part in run.engraved]) for run in found]
+    return [
+        (run.setting.name, [part.piece for part in run.cut], [part.piece for part in run.engraved]) for run in found
+    ]
 
 
 def test_two_settings_take_one_change_over_whatever_the_order_of_the_parts():
@@ -40,7 +42,13 @@ def test_the_setting_the_machine_is_at_comes_first():
 def test_parts_in_each_others_cutouts_take_the_fewest_runs_that_keep_inner_before_outer():
     # By hand: 2 (thick) lies in 1 (thin), 4 (thin) in 3 (thick). Neither setting can come all at once: thin first cuts 4 alone
     # besides 5, then thick cuts 2 and 3, then thin cuts 1. Three runs, two change-overs; two runs cannot be.
-    parts = [frame(1, 0), tile(2, 40, 60, setting="thick"), frame(3, 200, setting="thick"), tile(4, 240, 60), tile(5, 400)]
+    parts = [
+        frame(1, 0),
+        tile(2, 40, 60, setting="thick"),
+        frame(3, 200, setting="thick"),
+        tile(4, 240, 60),
+        tile(5, 400),
+    ]
     assert order(parts) == [("1.5 mm", [4, 5], []), ("thick", [2, 3], []), ("1.5 mm", [1], [])]
 
 

@@ -120,7 +120,9 @@ def test_one_clean_square_alone_has_the_default_window():
     assert (row.thinnest_mm, row.thickest_mm) == (1.8, 2.2) and "default rule" in row.basis
 
 
-@pytest.mark.parametrize("best, clean, words", [("Z9", [], "A1 to A2"), ("A1", ["A2"], "came out clean"), ("A1", ["A1", "B7"], "B7")])
+@pytest.mark.parametrize(
+    "best, clean, words", [("Z9", [], "A1 to A2"), ("A1", ["A2"], "came out clean"), ("A1", ["A1", "B7"], "B7")]
+)
 def test_squares_that_are_not_there_or_not_clean_are_refused(best, clean, words):
     with pytest.raises(ModelError, match=words):
         taught_row(cut(0.04, 0.05), best, clean, "new")

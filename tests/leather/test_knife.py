@@ -41,7 +41,9 @@ def test_lines_made_one_after_another_give_back_the_pieces_whatever_lies_beyond_
     hide = Hide("h", box(0, 0, 1000, 800))
     lower, upper = (bits[0] for bits in part(hide.outline, 90, 390))
     cuts = (cut_across("h", hide.outline, 90, 390), cut_across("h", lower, 0, 600), cut_across("h", upper, 0, 300))
-    assert sorted(piece.area for piece in cut_up(hide, cuts)) == pytest.approx(sorted([600 * 390, 400 * 390, 300 * 410, 700 * 410]))
+    assert sorted(piece.area for piece in cut_up(hide, cuts)) == pytest.approx(
+        sorted([600 * 390, 400 * 390, 300 * 410, 700 * 410])
+    )
 
 
 def test_a_line_that_only_frees_unused_leather_is_not_needed():

@@ -32,7 +32,12 @@ STOP = Stop(iterations=10)
 def job_of(outline, quantity=20, part=TAG, machine=MACHINE, rows=(SETTING,), filler=False, **hide):
     workshop = Workshop(machine, rows, Margins(), thickness_spread_mm=0.1)
     hides = (Hide("h", outline, **{"nominal_mm": 1.5, "tannage": "vegetable"} | hide),)
-    return Job(workshop, (Product("set", (part,), filler=filler),), hides, (OrderLine("A-1", "set", quantity, date(2026, 3, 2)),))
+    return Job(
+        workshop,
+        (Product("set", (part,), filler=filler),),
+        hides,
+        (OrderLine("A-1", "set", quantity, date(2026, 3, 2)),),
+    )
 
 
 def wavy(width, height, waves):
@@ -111,7 +116,11 @@ def test_the_angles_at_which_a_strip_is_short_enough_are_those_of_its_diagonals(
         for angle in np.radians([low, high]):
             assert 500 * abs(math.cos(angle)) + 40 * abs(math.sin(angle)) <= most
     kept = angles_within(strip, ((0.0, 180.0), (75.0, 75.0), (10.0, 10.0)), (0.0,), most)
-    edge = next(angle for angle in np.arange(0, 90, 0.01) if 500 * math.cos(math.radians(angle)) + 40 * math.sin(math.radians(angle)) <= most)
+    edge = next(
+        angle
+        for angle in np.arange(0, 90, 0.01)
+        if 500 * math.cos(math.radians(angle)) + 40 * math.sin(math.radians(angle)) <= most
+    )
     assert kept[0] == pytest.approx((edge, 180 - edge), abs=1.0) and kept[1:] == ((75.0, 75.0),)
     assert angles_within(strip, ((0.0, 360.0),), (0.0, 90.0), most) == ()
 
@@ -123,7 +132,9 @@ def test_the_same_seed_and_iterations_give_the_same_cuts_and_places():
 
 def test_a_long_part_that_must_lie_across_is_cut_from_panels_that_are_long_that_way():
     strap = Part("strap", box(0, 0, 380, 28), direction=Direction("along", 3))
-    job = job_of(box(0, 0, 800, 540), 6, part=strap, machine=Machine("laser", 400, 300, 40), backbone=((400, 20), (400, 520)))
+    job = job_of(
+        box(0, 0, 800, 540), 6, part=strap, machine=Machine("laser", 400, 300, 40), backbone=((400, 20), (400, 520))
+    )
     assert sound(job, Stop(iterations=4)).unplaced == ()
 
 
@@ -142,7 +153,9 @@ def test_a_part_bigger_than_the_bed_is_left_out_with_that_reason():
     assert {unplaced.reason for unplaced in sound(job).unplaced} == {"too big for the bed"}
     # whatever else stands in its way
     thick = replace(long, thickness_mm=(3.0, 4.0))
-    assert {unplaced.reason for unplaced in sound(job_of(box(0, 0, 1400, 1000), 2, part=thick)).unplaced} == {"too big for the bed"}
+    assert {unplaced.reason for unplaced in sound(job_of(box(0, 0, 1400, 1000), 2, part=thick)).unplaced} == {
+        "too big for the bed"
+    }
 
 
 def test_the_edge_margin_counts_when_a_part_is_held_against_the_bed():

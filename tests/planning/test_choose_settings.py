@@ -15,7 +15,9 @@ def setting(name, thinnest, tested, thickest, speed=None):
 
 def sloping(low, high):
     """A hide whose thickness rises from left to right."""
-    readings = tuple(Reading(x, y, low + (high - low) * x / 1000) for x in np.linspace(20, 980, 7).tolist() for y in (50, 300, 550))
+    readings = tuple(
+        Reading(x, y, low + (high - low) * x / 1000) for x in np.linspace(20, 980, 7).tolist() for y in (50, 300, 550)
+    )
     return Hide("h", OUTLINE, readings=readings)
 
 
@@ -31,7 +33,11 @@ def test_the_setting_that_cuts_most_of_the_hide_comes_first():
 
 def test_a_second_setting_is_the_one_that_adds_most_and_together_they_cut_more():
     hide = sloping(1.1, 2.3)
-    thin, middle, thick = setting("thin", 0.9, 1.2, 1.5), setting("middle", 1.3, 1.6, 1.9), setting("thick", 1.7, 2.0, 2.5)
+    thin, middle, thick = (
+        setting("thin", 0.9, 1.2, 1.5),
+        setting("middle", 1.3, 1.6, 1.9),
+        setting("thick", 1.7, 2.0, 2.5),
+    )
     first, second = chosen(hide, thin, middle, thick, most=2)
     shares = [coverage(hide, thickness_map(hide, 0.15), rows, 0.9) for rows in ((first,), (first, second))]
     assert shares[1] > shares[0] + 0.2

@@ -75,7 +75,9 @@ def test_suggested_flaws_change_no_layout_until_accepted():
 
 def test_an_own_zone_may_lie_on_worse_leather():
     bad = replace(HIDE, outline=box(0, 0, 100, 120), zones=(Zone(box(0, 0, 100, 62), "D"),))
-    folded = Part("folded", box(0, 0, 60, 100), zones=(Zone(box(0, 0, 60, 50), "E"),), direction=Direction("fixed", turn=False))
+    folded = Part(
+        "folded", box(0, 0, 60, 100), zones=(Zone(box(0, 0, 60, 50), "E"),), direction=Direction("fixed", turn=False)
+    )
     layout = planned(job_of((folded,), quantity=1, hides=(bad,)))
     assert len(layout.placements) == 1
     assert plan(job_of((replace(folded, zones=()),), quantity=1, hides=(bad,)), STOP).placements == ()
@@ -104,7 +106,9 @@ def test_a_part_keeps_to_its_own_thickness_range():
 
 def test_matching_parts_come_from_one_hide():
     hides = tuple(replace(HIDE, id=f"h{n}", outline=box(0, 0, 240, 110)) for n in range(3))
-    layout = planned(job_of(quantity=3, hides=hides, parts=(replace(TAG, count=3),), same_hide="piece"), Stop(iterations=30))
+    layout = planned(
+        job_of(quantity=3, hides=hides, parts=(replace(TAG, count=3),), same_hide="piece"), Stop(iterations=30)
+    )
     assert len(layout.placements) == 9
     for piece in (1, 2, 3):
         assert len({p.hide for p in layout.placements if p.piece == piece}) == 1
@@ -128,9 +132,12 @@ def test_what_fits_on_one_panel_takes_no_more():
 
 
 def test_urgent_orders_come_first_and_fillers_last():
-    urgent, late, stall = (Product(name, (replace(TAG, name=name),), filler=name == "stall") for name in ("urgent", "late", "stall"))
+    urgent, late, stall = (
+        Product(name, (replace(TAG, name=name),), filler=name == "stall") for name in ("urgent", "late", "stall")
+    )
     lines = (
-        OrderLine("F", "stall", 9, date(2026, 1, 1), 1), OrderLine("L", "late", 9, date(2026, 3, 9), 2),
+        OrderLine("F", "stall", 9, date(2026, 1, 1), 1),
+        OrderLine("L", "late", 9, date(2026, 3, 9), 2),
         OrderLine("U", "urgent", 9, date(2026, 3, 2), 2),
     )
     job = Job(WORKSHOP, (urgent, late, stall), (replace(HIDE, outline=box(0, 0, 320, 170)),), lines)

@@ -11,7 +11,10 @@ from nesting.model import OPERATIONS
 
 def test_holes_and_cutouts_burn_before_outlines():
     # Common practice, no published source: a part that is cut free lifts and curls.
-    assert OPERATIONS == ("engrave", "stitch", "cutout", "outline") and tuple(burning_order({})) == ("fill", *OPERATIONS)
+    assert OPERATIONS == ("engrave", "stitch", "cutout", "outline") and tuple(burning_order({})) == (
+        "fill",
+        *OPERATIONS,
+    )
 
 
 def test_travel_over_many_holes_is_near_the_known_least():

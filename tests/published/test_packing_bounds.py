@@ -31,7 +31,9 @@ def test_equal_pentagons_stay_below_the_bound_of_hales_and_kusner():
     assert 0.6 < density(Polygon(corners), 130, 500) < (5 - math.sqrt(5)) / 3
 
 
-@pytest.mark.parametrize("a, b", [(box(0, 0, 30, 10), Polygon([(0, 0), (20, 5), (8, 25)])), (Point(0, 0).buffer(9), box(0, 0, 5, 40))])
+@pytest.mark.parametrize(
+    "a, b", [(box(0, 0, 30, 10), Polygon([(0, 0), (20, 5), (8, 25)])), (Point(0, 0).buffer(9), box(0, 0, 5, 40))]
+)
 def test_the_no_fit_polygon_of_convex_shapes_is_their_minkowski_difference(a, b):
     """Minkowski sum of convex sets = hull of the sums of their corners (any text on computational geometry)."""
     corners = [(p[0] - q[0], p[1] - q[1]) for p in a.exterior.coords for q in b.exterior.coords]

@@ -24,7 +24,10 @@ def photographed(focal, k1, k2, poses, points):
     terms = np.array([k1 * (focal / radius) ** 2, k2 * (focal / radius) ** 4, 0, 0])
     matrix = np.array([[focal, 0, 0], [0, focal, 0], [0, 0, 1.0]])
     flat = np.c_[points, np.zeros(len(points))].astype(np.float64)
-    return [cv2.projectPoints(flat, np.array(turn), np.array(shift), matrix, terms)[0].reshape(-1, 2) for turn, shift in poses]
+    return [
+        cv2.projectPoints(flat, np.array(turn), np.array(shift), matrix, terms)[0].reshape(-1, 2)
+        for turn, shift in poses
+    ]
 
 
 POSES = [
@@ -38,12 +41,22 @@ def test_the_calibration_agrees_with_that_of_opencv():
     # Reference: OpenCV's calibrateCamera, focal length and two radial terms free, axis in the middle, square pixels.
     chance = np.random.default_rng(5)
     seen = [one + chance.normal(0, 0.1, one.shape) for one in photographed(1700.0, 0.02, -0.005, POSES, CORNERS)]
-    ours, _, _ = _calibrated([(CORNERS, one, np.zeros_like(CORNERS)) for one in seen], max(SIZE), np.hypot(SIZE[0] - 1, SIZE[1] - 1) / 2)
-    flags = cv2.CALIB_FIX_ASPECT_RATIO | cv2.CALIB_FIX_PRINCIPAL_POINT | cv2.CALIB_ZERO_TANGENT_DIST | cv2.CALIB_FIX_K3 | cv2.CALIB_USE_INTRINSIC_GUESS
+    ours, _, _ = _calibrated(
+        [(CORNERS, one, np.zeros_like(CORNERS)) for one in seen], max(SIZE), np.hypot(SIZE[0] - 1, SIZE[1] - 1) / 2
+    )
+    flags = (
+        cv2.CALIB_FIX_ASPECT_RATIO
+        | cv2.CALIB_FIX_PRINCIPAL_POINT
+        | cv2.CALIB_ZERO_TANGENT_DIST
+        | cv2.CALIB_FIX_K3
+        | cv2.CALIB_USE_INTRINSIC_GUESS
+    )
     middle = (np.array(SIZE) - 1) / 2
     guess = np.array([[1500.0, 0, middle[0]], [0, 1500.0, middle[1]], [0, 0, 1]])
     flat = np.c_[CORNERS, np.zeros(len(CORNERS))].astype(np.float32)
-    _, matrix, terms, _, _ = cv2.calibrateCamera([flat] * 5, [(one + middle).astype(np.float32) for one in seen], SIZE, guess, np.zeros(5), flags=flags)
+    _, matrix, terms, _, _ = cv2.calibrateCamera(
+        [flat] * 5, [(one + middle).astype(np.float32) for one in seen], SIZE, guess, np.zeros(5), flags=flags
+    )
     assert np.exp(ours[0]) * max(SIZE) == pytest.approx(matrix[0, 0], rel=2e-3)
     radius = np.hypot(SIZE[0] - 1, SIZE[1] - 1) / 2
     theirs = np.ravel(terms)[0] * (radius / matrix[0, 0]) ** 2 + np.ravel(terms)[1] * (radius / matrix[0, 0]) ** 4
@@ -112,4 +125,6 @@ def test_a_shape_printed_on_the_marker_sheet_has_its_area():
     scale = solve_scale("markers", [Seen(CORNERS[:12], pixels[:12], None)], SIZE, sigma_pixels=0.1)
     square = Polygon(scale.to_mm(pixels[12:16]))
     assert square.area == pytest.approx(MARKER_MM**2, rel=1e-3)
-    assert shapely.minimum_rotated_rectangle(square).area == pytest.approx(box(0, 0, MARKER_MM, MARKER_MM).area, rel=2e-3)
+    assert shapely.minimum_rotated_rectangle(square).area == pytest.approx(
+        box(0, 0, MARKER_MM, MARKER_MM).area, rel=2e-3
+    )

@@ -69,8 +69,10 @@ def test_parts_that_touch_pass_when_no_gap_is_asked_and_overlapping_ones_fail():
 @given(st.floats(-0.01, 0.01), st.floats(0, 360), st.floats(-40, 40))
 def test_two_turned_squares_are_too_near_exactly_when_their_gap_is_short(short, angle, slide):
     tile = Part("tile", box(0, 0, 50, 50))
-    pair = [put(tile, *place(shapely.Point(x, y), 250, 150, angle).coords[0], angle, piece=piece)
-            for piece, (x, y) in enumerate([(-50, 0), (1.2 + short, slide)])]
+    pair = [
+        put(tile, *place(shapely.Point(x, y), 250, 150, angle).coords[0], angle, piece=piece)
+        for piece, (x, y) in enumerate([(-50, 0), (1.2 + short, slide)])
+    ]
     if abs(short + 0.001) > 1e-6:
         assert rules(*pair) == ({1} if short < -0.001 else set())
 
@@ -162,9 +164,7 @@ def test_an_own_zone_along_the_outline_leaves_no_strip_of_better_grade_after_rou
     def rounded(shape):
         return shapely.transform(shape, lambda points: np.round(points, 4))
 
-    placed = replace(
-        placed, outline=rounded(placed.outline), zones=(Zone(rounded(placed.zones[0].polygon), "D"),)
-    )
+    placed = replace(placed, outline=rounded(placed.outline), zones=(Zone(rounded(placed.zones[0].polygon), "D"),))
     scar = Zone(place(box(50, -20, 90, 60), 250, 150, angle), "C", "scar")
     assert rules(placed, hide=Hide("h", box(0, 0, 500, 300), (scar,), nominal_mm=1.5)) == set()
 
@@ -311,8 +311,20 @@ def test_overlapping_panels_fail():
 
 
 def test_panels_on_two_sides_of_a_knife_line_that_share_only_part_of_it_are_apart():
-    right = Polygon([(329.49681798087676, 104.24707705132862), (102.84356806721549, -361.0718264124468), (-33.10108824509552, -15.9112391880534)])
-    left = Polygon([(36.22534173880393, -191.92956850319075), (102.84356806721549, -361.0718264124468), (-115.93955511287419, -423.6048758167779)])
+    right = Polygon(
+        [
+            (329.49681798087676, 104.24707705132862),
+            (102.84356806721549, -361.0718264124468),
+            (-33.10108824509552, -15.9112391880534),
+        ]
+    )
+    left = Polygon(
+        [
+            (36.22534173880393, -191.92956850319075),
+            (102.84356806721549, -361.0718264124468),
+            (-115.93955511287419, -423.6048758167779),
+        ]
+    )
     for one, other in ((right, left), (left, right)):
         assert list(too_near(np.array([one]), np.array([other]), 0.0)) == []
     deeper = affinity.translate(left, 0.1)
@@ -432,7 +444,13 @@ def test_panels_that_the_knife_lines_do_not_make_fail(cuts):
 
 def test_a_pinwheel_that_no_straight_cut_makes_fails():
     hide = Hide("h", box(0, 0, 600, 600), nominal_mm=1.5)
-    pinwheel = [box(0, 0, 400, 200), box(400, 0, 600, 400), box(200, 400, 600, 600), box(0, 200, 200, 600), box(200, 200, 400, 400)]
+    pinwheel = [
+        box(0, 0, 400, 200),
+        box(400, 0, 600, 400),
+        box(200, 400, 600, 600),
+        box(0, 200, 200, 600),
+        box(200, 200, 400, 400),
+    ]
     panels = tuple(Panel(str(n), "h", piece) for n, piece in enumerate(pinwheel, 1))
     lines = [((0, 200), (400, 200)), ((400, 0), (400, 400)), ((200, 400), (600, 400)), ((200, 200), (200, 600))]
     assert rules(put(), hide=hide, panels=panels, cuts=tuple(Cut("h", *line) for line in lines)) == {5}
@@ -480,7 +498,9 @@ def test_each_part_is_proved_against_its_own_setting():
 
 
 def test_what_is_said_of_the_leather_under_a_part_must_be_so():
-    true = thickness_map(Hide("h", box(0, 0, 500, 300), nominal_mm=1.5), 0.1).under(put().outline, SETTING.thinnest_mm, SETTING.thickest_mm)
+    true = thickness_map(Hide("h", box(0, 0, 500, 300), nominal_mm=1.5), 0.1).under(
+        put().outline, SETTING.thinnest_mm, SETTING.thickest_mm
+    )
     assert rules(put(under=true)) == set()
     assert rules(put(under=replace(true, least_mm=1.3))) == {3}
     assert rules(put(under=replace(true, confidence=0.5))) == {3}

@@ -53,7 +53,10 @@ def test_engraving_that_is_filled_and_that_is_followed_are_steps_of_their_own(tm
 def test_the_settings_of_a_panel_are_told_in_turn_with_how_often_they_change(tmp_path):
     thick = replace(SETTING, name="thick", speed_mm_s=8)
     assert card_of(tmp_path, [placement()]).changes == ""
-    layout = replace(layout_of([rich_part(), placement(2, x=100, setting="thick")], engravings=(SHALLOW,)), more_settings={"h1": (thick,)})
+    layout = replace(
+        layout_of([rich_part(), placement(2, x=100, setting="thick")], engravings=(SHALLOW,)),
+        more_settings={"h1": (thick,)},
+    )
     loads = export(layout, tmp_path).loads
     assert card(layout, loads[1], files=loads).changes == (
         "2 change-overs on this panel: engraving at 100 mm/s, 15 %, then cutting at 10 mm/s, 60 %, then cutting at 8 mm/s, 60 % "
@@ -65,7 +68,9 @@ def test_the_card_of_a_stage_says_how_far_to_feed_and_where_to_mark(tmp_path):
     long = replace(hide(outline=box(0, 0, 1500, 300)), colour="natural")
     pieces = (Panel("1", "h1", box(0, 0, 1400, 300)), Panel("2", "h1", box(1400, 0, 1500, 300)))
     fed = replace(MACHINE, feed_through="width")
-    layout = layout_of([placement(1), placement(2, x=590), placement(3, x=1300)], hides=[long], panels=pieces, machine=fed, kerf=0)
+    layout = layout_of(
+        [placement(1), placement(2, x=590), placement(3, x=1300)], hides=[long], panels=pieces, machine=fed, kerf=0
+    )
     cards = [card(layout, file) for file in export(layout, tmp_path).loads]
     assert [made.title for made in cards] == [f"Hide h1, panel 1, stage {n} of 3" for n in (1, 2, 3)]
     # The knife edge of 300 mm, its end B at the bottom, is at the left stop: the next part, from 590 to 650 mm of the hide,
@@ -73,7 +78,10 @@ def test_the_card_of_a_stage_says_how_far_to_feed_and_where_to_mark(tmp_path):
     assert "its knife-straight edge of 300 mm" in cards[0].lay
     assert "mark S2 on the edge along the bottom stop, 749 mm straight from B" in cards[0].lay
     assert "Slide the leather 749 mm to the left along the bottom stop, until mark S2 (749 mm" in cards[1].lay
-    assert "Take out what is cut free. Slide the leather" in cards[1].lay and "--align 'h1/1/2 S2=x,y T2=x,y'" in cards[1].lay
+    assert (
+        "Take out what is cut free. Slide the leather" in cards[1].lay
+        and "--align 'h1/1/2 S2=x,y T2=x,y'" in cards[1].lay
+    )
 
 
 def test_masking_says_how_much_and_dark_leather_needs_none(tmp_path):
@@ -85,8 +93,13 @@ def test_masking_says_how_much_and_dark_leather_needs_none(tmp_path):
 
 def test_aftercare_speaks_of_masking_only_where_there_is_any(tmp_path):
     light, dark = card_of(tmp_path), card_of(tmp_path, colour="black")
-    assert light.aftercare[:2] == ("Wipe the edges with a damp cloth before the masking comes off.", "Take the masking off.")
-    assert dark.aftercare[0] == "Wipe the edges with a damp cloth." and not any("masking" in text for text in dark.aftercare)
+    assert light.aftercare[:2] == (
+        "Wipe the edges with a damp cloth before the masking comes off.",
+        "Take the masking off.",
+    )
+    assert dark.aftercare[0] == "Wipe the edges with a damp cloth." and not any(
+        "masking" in text for text in dark.aftercare
+    )
 
 
 def test_a_second_run_on_a_panel_says_so(tmp_path):
@@ -124,7 +137,9 @@ def test_engraving_on_dark_leather_is_warned_of_and_only_then(tmp_path):
 
 
 def test_light_leather_gets_dark_edges(tmp_path):
-    assert warned(card_of(tmp_path), "come out dark") and not warned(card_of(tmp_path, colour="cognac"), "come out dark")
+    assert warned(card_of(tmp_path), "come out dark") and not warned(
+        card_of(tmp_path, colour="cognac"), "come out dark"
+    )
 
 
 @pytest.mark.parametrize(
@@ -142,11 +157,24 @@ def test_what_the_kerf_does_to_a_hole_is_on_the_card(tmp_path):
 
 
 def test_a_colour_tells_light_from_dark():
-    assert [shade(name) for name in ("natural", "Dark Brown", "cognac", "", "darkened?")] == ["light", "dark", "", "", ""]
+    assert [shade(name) for name in ("natural", "Dark Brown", "cognac", "", "darkened?")] == [
+        "light",
+        "dark",
+        "",
+        "",
+        "",
+    ]
 
 
 def test_times_are_said_as_people_say_them():
-    assert [duration(s) for s in (0.2, 43, 190, 600, 1000, 4000)] == ["1 s", "43 s", "3 min 10 s", "10 min", "16 min", "1 h 7 min"]
+    assert [duration(s) for s in (0.2, 43, 190, 600, 1000, 4000)] == [
+        "1 s",
+        "43 s",
+        "3 min 10 s",
+        "10 min",
+        "16 min",
+        "1 h 7 min",
+    ]
 
 
 def test_the_page_says_all_of_it_and_no_more_than_text(tmp_path):
@@ -186,7 +214,10 @@ def test_a_card_with_very_many_pieces_goes_over_to_another_page(tmp_path):
     made = card_of(tmp_path)
     many = replace(made, pieces=made.pieces * 120)
     content = cards_pdf([many, made])
-    pages = [re.sub(r"\W", "", extract_text(io.BytesIO(content), page_numbers=[n])) for n in range(len(list(extract_pages(io.BytesIO(content)))))]
+    pages = [
+        re.sub(r"\W", "", extract_text(io.BytesIO(content), page_numbers=[n]))
+        for n in range(len(list(extract_pages(io.BytesIO(content)))))
+    ]
     assert sum(page.count("A1") for page in pages) >= 120
     # the first page has all but pieces, the next ones say whose they are, and the next card begins anew
     first, *more, last = pages

@@ -127,7 +127,10 @@ def test_knife_lines_part_the_panels(layout, figure):
     hide = layout.hides[0]
     left = Polygon(hide.outline.intersection(box(-50, -50, 450, 800)).exterior)
     right = hide.outline.difference(box(-50, -50, 450, 800))
-    cut = Cut(hide.id, *shapely.get_coordinates(hide.outline.intersection(LineString([(450, -50), (450, 800)])))[[0, -1]].tolist())
+    cut = Cut(
+        hide.id,
+        *shapely.get_coordinates(hide.outline.intersection(LineString([(450, -50), (450, 800)])))[[0, -1]].tolist(),
+    )
     two = replace(layout, panels=(Panel("1", hide.id, left), Panel("2", hide.id, right)), cuts=(cut,))
     drawn = draw_hide(two, hide.id)
     assert {"panel 1", "panel 2", "knife line between panels"} <= set(texts(drawn))

@@ -38,7 +38,9 @@ def written(tmp_path, parts, tannage="chrome"):
 def curves(page):
     """Outlines on a page as points in mm, as an independent reader of PDF sees them."""
     return [
-        [(x * MM, y * MM) for x, y in shape.pts] for shape in page if isinstance(shape, LTCurve) and not isinstance(shape, LTLine)
+        [(x * MM, y * MM) for x, y in shape.pts]
+        for shape in page
+        if isinstance(shape, LTCurve) and not isinstance(shape, LTLine)
     ]
 
 
@@ -68,7 +70,11 @@ def test_a_large_part_goes_over_sheets_that_overlap_and_share_their_marks(tmp_pa
     marks = []
     for row, page in zip((1, 0), pages):
         # Circles of 2.2 mm radius, of which the reader gives the four quarter points: a square of 2 x 2.2^2 mm2.
-        circles = [Polygon(points).centroid for points in curves(page) if len(points) > 3 and abs(Polygon(points).area - 9.68) < 0.1]
+        circles = [
+            Polygon(points).centroid
+            for points in curves(page)
+            if len(points) > 3 and abs(Polygon(points).area - 9.68) < 0.1
+        ]
         marks.append(sorted((round(c.x - corner[0], 2), round(c.y - corner[1] + row * step, 2)) for c in circles))
     assert marks[0] == marks[1] and len(marks[0]) >= 3
     # The sheets together hold the whole outline, 90 x 420 mm.
@@ -76,12 +82,20 @@ def test_a_large_part_goes_over_sheets_that_overlap_and_share_their_marks(tmp_pa
         Polygon([(x - corner[0], y - corner[1] + row * step) for x, y in max(curves(page), key=len)])
         for row, page in zip((1, 0), pages)
     ]
-    assert outlines[0].bounds == pytest.approx((0, 0, 90, 420), abs=1e-2) and outlines[0].symmetric_difference(outlines[1]).area < 0.1
+    assert (
+        outlines[0].bounds == pytest.approx((0, 0, 90, 420), abs=1e-2)
+        and outlines[0].symmetric_difference(outlines[1]).area < 0.1
+    )
     assert 2 * AREA_MM[1] - OVERLAP_MM >= 420
 
 
 def test_equal_parts_are_one_template_with_their_count_and_orders(tmp_path):
-    parts = [placement(1), placement(2, angle=80, x=200), placement(3, x=300, order="B-2"), placement(4, x=400, mirrored=True)]
+    parts = [
+        placement(1),
+        placement(2, angle=80, x=200),
+        placement(3, x=300, order="B-2"),
+        placement(4, x=400, mirrored=True),
+    ]
     layout = layout_of(parts, tannage="chrome")
     made = templates(layout, layout.hides[0])
     assert [(template.count, template.orders) for template in made] == [(3, "A-1 × 2, B-2 × 1"), (1, "A-1 × 1")]
@@ -108,19 +122,27 @@ def test_a_part_that_must_lie_along_the_backbone_says_so(tmp_path):
 
 
 def test_a_template_names_product_part_count_grade_and_leather(tmp_path):
-    path, _ = written(tmp_path, [placement(outline=box(0, 0, 120, 60)), placement(2, outline=box(0, 0, 120, 60), x=200)])
+    path, _ = written(
+        tmp_path, [placement(outline=box(0, 0, 120, 60)), placement(2, outline=box(0, 0, 120, 60), x=200)]
+    )
     text = extract_text(path)
-    assert all(words in text for words in ("tag: body", "cut 2, grade A or better", "Hide h1, chrome-tanned: cut by knife."))
+    assert all(
+        words in text for words in ("tag: body", "cut 2, grade A or better", "Hide h1, chrome-tanned: cut by knife.")
+    )
 
 
 def test_stitch_holes_and_cutouts_are_on_the_template(tmp_path):
     hole = LineString(Point(10, 30).buffer(1.0).exterior.coords)
-    part = placement(outline=box(0, 0, 120, 60), cutouts=[box(100, 5, 110, 15)], stitch=[hole, LineString([(40, 5), (40, 8)])])
+    part = placement(
+        outline=box(0, 0, 120, 60), cutouts=[box(100, 5, 110, 15)], stitch=[hole, LineString([(40, 5), (40, 8)])]
+    )
     _, (page,) = written(tmp_path, [part])
     areas = sorted(Polygon(points).area for points in curves(page) if len(points) > 3)
     assert areas[0] == pytest.approx(3.12, abs=0.05) and areas[-1] == pytest.approx(7200, rel=1e-4)
     rects = [shape for shape in page if type(shape).__name__ == "LTRect"]
-    assert any(abs(shape.width * MM - 10) < 0.01 for shape in rects) or any(a == pytest.approx(100, rel=1e-3) for a in areas)
+    assert any(abs(shape.width * MM - 10) < 0.01 for shape in rects) or any(
+        a == pytest.approx(100, rel=1e-3) for a in areas
+    )
 
 
 def test_the_same_layout_makes_the_same_file(tmp_path):
@@ -134,13 +156,29 @@ def test_words_lie_on_the_part_clear_of_lines_and_seams(size):
     wide, high = size
     outline = box(0, 0, wide, high)
     middle = LineString([(0.5 * wide, 0), (0.5 * wide, high)])
-    template = Template("set", "part", 1, "A", "B", None, outline, (Point(0.3 * wide, 0.5 * high).buffer(6),), (outline.buffer(-3).exterior,), (middle,))
+    template = Template(
+        "set",
+        "part",
+        1,
+        "A",
+        "B",
+        None,
+        outline,
+        (Point(0.3 * wide, 0.5 * high).buffer(6),),
+        (outline.buffer(-3).exterior,),
+        (middle,),
+    )
     x, y, turn, letters = _room_for_words(template, 12.0, 4.0)
-    words = affinity.translate(affinity.rotate(box(-6 * letters, -2 * letters, 6 * letters, 2 * letters), turn, origin=(0, 0)), x, y)
+    words = affinity.translate(
+        affinity.rotate(box(-6 * letters, -2 * letters, 6 * letters, 2 * letters), turn, origin=(0, 0)), x, y
+    )
     for line in (*template.stitch, *template.engrave, template.cutouts[0], outline.exterior):
         assert words.distance(line) >= 1.4
     columns, rows = _tiles(template)
-    for side, count, low, high in ((0, columns, words.bounds[0], words.bounds[2]), (1, rows, words.bounds[1], words.bounds[3])):
+    for side, count, low, high in (
+        (0, columns, words.bounds[0], words.bounds[2]),
+        (1, rows, words.bounds[1], words.bounds[3]),
+    ):
         for k in range(1, count):
             seam = k * (AREA_MM[side] - OVERLAP_MM)
             assert high <= seam + 1e-6 or low >= seam + OVERLAP_MM - 1e-6

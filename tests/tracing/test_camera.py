@@ -32,7 +32,14 @@ def test_a_profile_is_written_and_read_back(tmp_path):
     assert read_camera(tmp_path / "camera.json") == camera
 
 
-@pytest.mark.parametrize("text", ["", "{}", '{"format": "nesting-camera", "version": 1, "lens": [9, 0], "lens_spread": [1, 1], "focal": 1, "focal_spread": 0.1}'])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "{}",
+        '{"format": "nesting-camera", "version": 1, "lens": [9, 0], "lens_spread": [1, 1], "focal": 1, "focal_spread": 0.1}',
+    ],
+)
 def test_a_profile_that_cannot_be_right_is_refused(tmp_path, text):
     (tmp_path / "camera.json").write_text(text)
     with pytest.raises(FileError):
@@ -45,7 +52,8 @@ def test_a_profile_makes_a_card_beside_a_bent_lens_good_enough(photos, tmp_path)
                    focal=FOCAL, distortion=LENS[0], distortion2=LENS[1])  # fmt: skip
     photo = scene.save(tmp_path / "photo.jpg")
     blind, known = (
-        trace_photo(photo, reference="card", camera=camera, largest_error_mm=50) for camera in (None, measure_camera(photos)[0])
+        trace_photo(photo, reference="card", camera=camera, largest_error_mm=50)
+        for camera in (None, measure_camera(photos)[0])
     )
     assert known.expected_error_mm < blind.expected_error_mm
     off = [abs(traced.outline.area / scene.outline.area - 1) for traced in (known, blind)]

@@ -145,7 +145,9 @@ def test_a_spike_that_hardly_shows_is_unsteady(apart, half, steady):
     spiked = BODY.union(Polygon([(100 - half, 145), (100 + half, 145), (100, 205)]))
     cover = cover_of(spiked)[..., None]
     picture = 90 + apart * cover + np.random.default_rng(0).normal(0, 3, (*cover.shape[:2], 3))
-    edge = trace_edge(picture.astype(np.uint8), painted(spiked), np.zeros((220, 220), bool), np.ones((220, 220), bool), 12.0, 4.0)
+    edge = trace_edge(
+        picture.astype(np.uint8), painted(spiked), np.zeros((220, 220), bool), np.ones((220, 220), bool), 12.0, 4.0
+    )
     moved, ends = unsteady(edge, 0.7, 2.8)
     assert (moved < 2.8) == steady == (not ends)
     if not steady:
@@ -172,8 +174,12 @@ def test_a_spike_that_shows_by_its_hue_alone_is_less_steady_since_jpeg_blurs_hue
     spiked = BODY.union(Polygon([(96, 145), (104, 145), (100, 205)]))
     cover = cover_of(spiked)[..., None]
     # 12 grey levels of Cr: as bright on leather as on floor (ITU-R BT.601)
-    picture = 90 + 12 * np.array([1.402, -0.714, 0]) * cover + np.random.default_rng(0).normal(0, 3, (*cover.shape[:2], 3))
-    edge = trace_edge(picture.astype(np.uint8), painted(spiked), np.zeros((220, 220), bool), np.ones((220, 220), bool), 12.0, 4.0)
+    picture = (
+        90 + 12 * np.array([1.402, -0.714, 0]) * cover + np.random.default_rng(0).normal(0, 3, (*cover.shape[:2], 3))
+    )
+    edge = trace_edge(
+        picture.astype(np.uint8), painted(spiked), np.zeros((220, 220), bool), np.ones((220, 220), bool), 12.0, 4.0
+    )
     moved = unsteady(edge, 0.7, 2.8)[0]
     monkeypatch.setattr("nesting.tracing.edge.HUE_NOISE", 1e-6)
     assert moved > 1.5 * unsteady(edge, 0.7, 2.8)[0]
@@ -187,10 +193,15 @@ def test_an_outline_that_noise_wipes_out_is_unsteady_by_a_finite_length():
 
 
 def test_every_end_that_noise_moves_is_told_at_once_and_no_other():
-    short, long, steady = (BODY.union(box(at - 1, 145, at + 1, 151 + reach)) for at, reach in ((60, 20), (140, 30), (100, 3)))
+    short, long, steady = (
+        BODY.union(box(at - 1, 145, at + 1, 151 + reach)) for at, reach in ((60, 20), (140, 30), (100, 3))
+    )
     edge = Edge(short.union(long).union(steady), np.zeros((1, 2)), 0.0, 1.0, lambda tile: BODY, [], None)
     moved, ends = unsteady(edge, 0.7, 2.8)
-    assert moved == pytest.approx(0.7 * 30, abs=1) and ends == [pytest.approx((140, 181), abs=1.5), pytest.approx((60, 171), abs=1.5)]
+    assert moved == pytest.approx(0.7 * 30, abs=1) and ends == [
+        pytest.approx((140, 181), abs=1.5),
+        pytest.approx((60, 171), abs=1.5),
+    ]
     assert not unsteady(edge, 0.7, 2.8, correct=ends)[1]
 
 

@@ -25,7 +25,10 @@ def test_a_noisy_curve_is_fitted_as_scipy_fits_it():
         height, fall, foot = values.T[..., None]
         return height * np.exp(-fall * x) + foot - y
 
-    found, expected = least_squares(away, [500, 1, 0]), reference(lambda values: away(values[None])[0], [500, 1, 0], x_scale="jac")
+    found, expected = (
+        least_squares(away, [500, 1, 0]),
+        reference(lambda values: away(values[None])[0], [500, 1, 0], x_scale="jac"),
+    )
     assert found.values == pytest.approx(expected.x, rel=1e-4, abs=1e-4)
     assert found.cost == pytest.approx(expected.cost, rel=1e-9)
     assert found.slopes == pytest.approx(expected.jac, rel=1e-3, abs=1e-3)

@@ -30,7 +30,9 @@ def mended_on(floor, spot, leather_colour=(230, 230, 230), radius=6):
     round_spot = cv2.circle(np.zeros((SIZE, SIZE), np.uint8), (213, 213), radius, 1, -1) > 0
     picture[round_spot] = spot if isinstance(spot, tuple) else spot[round_spot, None]
     picture += np.random.default_rng(0).normal(0, 1, (SIZE, SIZE, 1))
-    whole, holes, unsure, _ = mended(np.clip(picture, 0, 255).astype(np.uint8), leather, np.ones_like(leather), 4.0, 4.0)
+    whole, holes, unsure, _ = mended(
+        np.clip(picture, 0, 255).astype(np.uint8), leather, np.ones_like(leather), 4.0, 4.0
+    )
     assert whole[213, 213] != holes[213, 213]
     return holes[213, 213], unsure[213, 213]
 
@@ -71,7 +73,9 @@ def test_a_dark_spot_is_a_hole_where_it_has_the_hue_of_floor_in_shade(leather, s
     assert mended_on(FLAT, spot, leather)[0] == hole
 
 
-@pytest.mark.parametrize(("spot", "unsure"), [((130, 130, 130), False), ((137, 129, 116), True), ((140, 140, 140), True)])
+@pytest.mark.parametrize(
+    ("spot", "unsure"), [((130, 130, 130), False), ((137, 129, 116), True), ((140, 140, 140), True)]
+)
 def test_a_large_spot_of_a_hue_between_stained_leather_and_floor_or_of_unusual_brightness_is_unsure(spot, unsure):
     assert mended_on(FLAT, spot, (230, 190, 130), radius=10) == (True, unsure)
     assert mended_on(FLAT, spot, (230, 190, 130)) == (True, False)
@@ -98,11 +102,18 @@ def test_thin_places_are_those_in_lines_that_are_unlike_leather():
     unlike = np.ones((SIZE, SIZE), np.float32)
     leather = np.zeros((SIZE, SIZE), bool)
     leather[50:350, 50:350] = True
-    for start, end, wide in (((100, 100), (160, 130), 2), ((250, 80), (250, 85), 1), ((48, 200), (80, 200), 2), ((200, 300), (300, 300), 14)):
+    for start, end, wide in (
+        ((100, 100), (160, 130), 2),
+        ((250, 80), (250, 85), 1),
+        ((48, 200), (80, 200), 2),
+        ((200, 300), (300, 300), 14),
+    ):
         cv2.line(unlike, start, end, 60, wide)
     cv2.circle(unlike, (300, 200), 12, 60, -1)
     ((column, row, *way), other) = thin_places(unlike, leather)
-    assert (column, row) == pytest.approx((130, 115), abs=3) and abs(np.dot(way, (2, 1))) == pytest.approx(5**0.5, rel=0.01)
+    assert (column, row) == pytest.approx((130, 115), abs=3) and abs(np.dot(way, (2, 1))) == pytest.approx(
+        5**0.5, rel=0.01
+    )
     # the third begins at the edge: only what lies deeper counts
     assert tuple(other[:2]) == pytest.approx((67, 200), abs=3)
     assert thin_places(unlike, leather & (np.indices((SIZE, SIZE))[0] > 210)).shape == (0, 4)

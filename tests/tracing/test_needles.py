@@ -42,7 +42,9 @@ def test_a_bay_is_followed_the_same_way():
 
 def test_a_line_on_the_floor_is_not_followed():
     shape, _ = needle(0, long=100)
-    cover = np.maximum(seen(BODY.union(shape), noise=0), 0.25 * seen(LineString([(155, 0), (155, 190)]).buffer(1.5), noise=0))
+    cover = np.maximum(
+        seen(BODY.union(shape), noise=0), 0.25 * seen(LineString([(155, 0), (155, 190)]).buffer(1.5), noise=0)
+    )
     before = outline(cover)
     assert followed(before, cover).area - before.area < 6
 
@@ -84,7 +86,10 @@ def test_a_slit_in_a_narrow_tongue_is_followed_though_floor_lies_close_on_both_s
 def test_a_spike_is_followed_though_leather_lies_close_on_one_side(wall):
     shape, end = needle(0)
     cover = seen(BODY.union(wall).union(shape))
-    before, after = (found.difference(wall.buffer(5)).distance(Point(end)) for found in (outline(cover), followed(outline(cover), cover)))
+    before, after = (
+        found.difference(wall.buffer(5)).distance(Point(end))
+        for found in (outline(cover), followed(outline(cover), cover))
+    )
     assert before > 20 and after < 0.7 * before
 
 

@@ -48,7 +48,9 @@ def test_a4_paper_is_found_and_its_corners_are_placed_to_a_quarter_pixel(a4):
 
 
 def test_a_sheet_through_too_bent_a_lens_is_named_with_its_place():
-    scene = render(seed=26, size=SIZE, floor="concrete", leather="natural", hide_mm=700, reference="a4", tilt=20, distortion=0.06)
+    scene = render(
+        seed=26, size=SIZE, floor="concrete", leather="natural", hide_mm=700, reference="a4", tilt=20, distortion=0.06
+    )
     with pytest.raises(FileError, match=r"the sheet at pixel \d+,\d+ is not quite A4 paper or letter paper") as refusal:
         find_scale(PHOTO, scene.picture, "auto")
     place = [float(value) for value in refusal.value.value.split()[4].split(",")]
@@ -78,7 +80,9 @@ def test_four_points_that_no_camera_sees_so_are_refused(a4, wrong_mm):
     mm = np.array([(-300, -200), (300, -210), (320, 220), (-310, 200)], dtype=float)
     points = list(zip(a4.to_pixels(mm), mm + np.eye(4)[:, 2:3] * (wrong_mm, 0)))
     if wrong_mm:
-        with pytest.raises(FileError, match=r"points: no camera sees them so: mm in x and in y differ by \d+ %: one is mistyped"):
+        with pytest.raises(
+            FileError, match=r"points: no camera sees them so: mm in x and in y differ by \d+ %: one is mistyped"
+        ):
             find_scale(PHOTO, a4.picture, "points", points=points)
     else:
         find_scale(PHOTO, a4.picture, "points", points=points)
@@ -96,7 +100,9 @@ def test_more_points_than_four_tell_that_one_is_mistyped(a4, wrong_mm, at):
         except FileError as refusal:
             assert re.search(r"points: off by \d+\.\d pixels: they do not agree: one is mistyped", str(refusal))
     else:
-        assert find_scale(PHOTO, a4.picture, "points", points=points).to_mm(a4.to_pixels(mm)) == pytest.approx(mm, abs=0.01)
+        assert find_scale(PHOTO, a4.picture, "points", points=points).to_mm(a4.to_pixels(mm)) == pytest.approx(
+            mm, abs=0.01
+        )
 
 
 REFUSED = {
@@ -166,7 +172,9 @@ def test_more_than_one_radial_term_is_found_from_marker_sheets():
 
 @pytest.mark.parametrize(("kind", "bend"), [("a4", 0.01), ("letter", -0.02)])
 def test_two_sheets_of_the_same_paper_show_how_the_lens_bends(kind, bend):
-    made = dict(size=(2000, 1500), floor="wood", leather="brown", hide_mm=800, reference=kind, distortion=bend, extent=2.0)
+    made = dict(
+        size=(2000, 1500), floor="wood", leather="brown", hide_mm=800, reference=kind, distortion=bend, extent=2.0
+    )
     errors = []
     for seed in (61, 62, 63):
         stated = []
@@ -185,7 +193,17 @@ def test_two_sheets_of_the_same_paper_show_how_the_lens_bends(kind, bend):
 def test_corners_of_sheets_are_placed_to_a_tenth_of_a_pixel_however_a_lens_bends_their_edges(bend):
     off = {"lines": [], "parabolas": []}
     for seed in (61, 62, 63):
-        scene = render(seed=seed, papers=2, size=(2000, 1500), floor="wood", leather="brown", hide_mm=800, reference="letter", distortion=bend, extent=2.0)
+        scene = render(
+            seed=seed,
+            papers=2,
+            size=(2000, 1500),
+            floor="wood",
+            leather="brown",
+            hide_mm=800,
+            reference="letter",
+            distortion=bend,
+            extent=2.0,
+        )
         true = np.vstack([scene.to_pixels(np.asarray(sheet)) for sheet in scene.reference_mm])
         for quad in quads.find_quads(scene.picture, white=True):
             if np.hypot(*(true[:, None] - quad).T).min(axis=1).max() < 8:
@@ -200,17 +218,31 @@ def test_corners_of_sheets_are_placed_to_a_tenth_of_a_pixel_however_a_lens_bends
 @pytest.mark.parametrize("bend", [-0.03, 0.025])
 def test_the_edges_of_a_lone_sheet_show_how_the_lens_bends(bend, monkeypatch):
     scenes = [
-        render(seed=seed, papers=1, size=(4000, 3000), floor="wood", leather="brown", hide_mm=500, reference="a4", distortion=bend, extent=2.0)
+        render(
+            seed=seed,
+            papers=1,
+            size=(4000, 3000),
+            floor="wood",
+            leather="brown",
+            hide_mm=500,
+            reference="a4",
+            distortion=bend,
+            extent=2.0,
+        )
         for seed in (61, 62, 63)
     ]
     seeing = [find_scale(PHOTO, scene.picture, "a4") for scene in scenes]
     monkeypatch.setattr(quads, "fit_sides", lambda *_: None)
     blind = [find_scale(PHOTO, scene.picture, "a4") for scene in scenes]
-    off, off_blind = ([length_error(scale, scene, None) for scale, scene in zip(scales, scenes)] for scales in (seeing, blind))
+    off, off_blind = (
+        [length_error(scale, scene, None) for scale, scene in zip(scales, scenes)] for scales in (seeing, blind)
+    )
     assert np.mean(off) < 0.5 * np.mean(off_blind)
 
 
-@pytest.mark.parametrize(("kind", "bend", "seed"), [("a4", -0.12, 63), ("a4", 0.09, 62), ("letter", -0.12, 64), ("letter", 0.09, 61)])
+@pytest.mark.parametrize(
+    ("kind", "bend", "seed"), [("a4", -0.12, 63), ("a4", 0.09, 62), ("letter", -0.12, 64), ("letter", 0.09, 61)]
+)
 def test_sheets_that_a_strong_bend_makes_disagree_one_by_one_are_used_together(kind, bend, seed):
     made = dict(size=(2000, 1500), floor="wood", leather="brown", hide_mm=800, tilt=20, extent=2.0)
     scene = render(seed=seed, reference=kind, papers=2, distortion=bend, **made)
@@ -227,11 +259,15 @@ def shortened(scene, cut_mm):
     short = cut_mm / np.hypot(*(left - first))
     end = np.array([left, upper, upper + short * (right - upper), left + short * (first - left)])
     end[:2] += 0.2 * (end[:2] - end[[3, 2]])
-    return cv2.fillConvexPoly(scene.picture.copy(), np.round(scene.to_pixels(end)).astype(np.int32), scene.picture[5, 5].tolist())
+    return cv2.fillConvexPoly(
+        scene.picture.copy(), np.round(scene.to_pixels(end)).astype(np.int32), scene.picture[5, 5].tolist()
+    )
 
 
 def test_sheets_of_two_sizes_are_not_taken_for_one_paper():
-    scene = render(seed=61, size=(2000, 1500), floor="wood", leather="brown", hide_mm=800, reference="a4", papers=2, extent=2.0)
+    scene = render(
+        seed=61, size=(2000, 1500), floor="wood", leather="brown", hide_mm=800, reference="a4", papers=2, extent=2.0
+    )
     with pytest.raises(FileError, match="2 sheets of A4 paper.* do not agree"):
         find_scale(PHOTO, shortened(scene, 10), "a4")
     scale = find_scale(PHOTO, shortened(scene, 30), "a4")
@@ -241,9 +277,16 @@ def test_sheets_of_two_sizes_are_not_taken_for_one_paper():
 def test_something_grey_of_the_right_shape_is_not_taken_for_paper_beside_something_white():
     import cv2
 
-    scene = render(seed=61, size=(2000, 1500), floor="wood", leather="brown", hide_mm=800, reference="a4", papers=2, extent=2.0)
+    scene = render(
+        seed=61, size=(2000, 1500), floor="wood", leather="brown", hide_mm=800, reference="a4", papers=2, extent=2.0
+    )
     picture = shortened(scene, 30)
-    grey = cv2.fillConvexPoly(np.zeros(picture.shape[:2], np.uint8), np.round(scene.to_pixels(scene.reference_mm[0])).astype(np.int32), 1) > 0
+    grey = (
+        cv2.fillConvexPoly(
+            np.zeros(picture.shape[:2], np.uint8), np.round(scene.to_pixels(scene.reference_mm[0])).astype(np.int32), 1
+        )
+        > 0
+    )
     picture[grey] = (picture[grey] * 0.8).astype(np.uint8)
     with pytest.raises(FileError, match=r"at pixel \d+,\d+ is something whiter than the sheet found") as refusal:
         find_scale(PHOTO, picture, "a4")
@@ -253,7 +296,9 @@ def test_something_grey_of_the_right_shape_is_not_taken_for_paper_beside_somethi
 
 def test_tiles_that_agree_on_a_shape_do_not_outdo_a_white_sheet():
     def seen(left):
-        return Seen(np.zeros((4, 2)), np.array([(left, 10), (left + 40, 10), (left + 40, 60), (left, 60)], dtype=float), None)
+        return Seen(
+            np.zeros((4, 2)), np.array([(left, 10), (left + 40, 10), (left + 40, 60), (left, 60)], dtype=float), None
+        )
 
     picture = np.full((80, 260, 3), 90, np.uint8)
     sheet, *tiles = map(seen, (10, 80, 150))

@@ -113,7 +113,10 @@ def test_the_stated_error_of_the_area_covers_the_true_one_in_about_nineteen_case
     pixels = through(matrix, ring)
     off, stated = [], []
     for seed in range(60):
-        seen = [page(matrix, -800, 300, 20, noise=0.3, seed=seed), page(matrix, 600, 350, 200, noise=0.3, seed=99 + seed)]
+        seen = [
+            page(matrix, -800, 300, 20, noise=0.3, seed=seed),
+            page(matrix, 600, 350, 200, noise=0.3, seed=99 + seed),
+        ]
         scale = solve_scale("markers", seen, SIZE, sigma_pixels=0.3)
         off.append(abs(Polygon(scale.to_mm(pixels)).area / Polygon(ring).area - 1))
         stated.append(scale.shape_errors(pixels)[1])

@@ -22,7 +22,9 @@ def unlike(lines=(), strength=1.0, rough=0.05, seed=0):
 
     def at(places):
         flat = np.asarray(places, np.float32).reshape(-1, 2)
-        return cv2.remap(field, flat[:, :1], flat[:, 1:], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[:, 0].reshape(places.shape[:-1])
+        return cv2.remap(field, flat[:, :1], flat[:, 1:], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)[
+            :, 0
+        ].reshape(places.shape[:-1])
 
     return at
 
@@ -91,7 +93,9 @@ def test_a_line_within_the_leather_is_followed_to_both_ends(wide, turn):
     way = np.array([np.sin(np.radians(turn)), np.cos(np.radians(turn))])
     ends = [np.array([150, 150]) + at * way for at in (-30, 50)]
     drawn = LineString(ends)
-    slits, lines = find_inner(HIDE, np.array([[150, 150, 0.0, 1.0]]), unlike([drawn.buffer(wide / 2, cap_style="flat")]), [])
+    slits, lines = find_inner(
+        HIDE, np.array([[150, 150, 0.0, 1.0]]), unlike([drawn.buffer(wide / 2, cap_style="flat")]), []
+    )
     assert slits == [] and len(lines) == 1 and lines[0].hausdorff_distance(drawn) < 3
     assert not begins_at_edge(lines[0], HIDE)
     cut = without_slits(HIDE, lines)
@@ -100,7 +104,11 @@ def test_a_line_within_the_leather_is_followed_to_both_ends(wide, turn):
 
 @pytest.mark.parametrize(
     ("mark", "strength"),
-    [(Point(150, 150).buffer(5), 1.0), (affinity.scale(Point(150, 150).buffer(10), 0.2, 1), 0.8), (box(147.5, 120, 152.5, 180), 0.5)],
+    [
+        (Point(150, 150).buffer(5), 1.0),
+        (affinity.scale(Point(150, 150).buffer(10), 0.2, 1), 0.8),
+        (box(147.5, 120, 152.5, 180), 0.5),
+    ],
     ids=["a spot", "a longish blot", "a faint line"],
 )
 def test_other_marks_within_the_leather_are_none(mark, strength):
@@ -131,7 +139,9 @@ def test_the_faint_end_of_a_narrow_hole_belongs_to_it():
     ((slit,), lines) = find_inner(HIDE.difference(hole), np.zeros((0, 4)), at, [])
     assert lines == [] and Point(slit.coords[-1]).distance(Point(150, 200)) < 5
     assert find_inner(HIDE.difference(hole), np.zeros((0, 4)), unlike([hole]), []) == ([], [])
-    assert find_inner(HIDE.difference(Point(150, 150).buffer(4)), np.zeros((0, 4)), unlike([Point(150, 150).buffer(4)]), []) == ([], [])
+    assert find_inner(
+        HIDE.difference(Point(150, 150).buffer(4)), np.zeros((0, 4)), unlike([Point(150, 150).buffer(4)]), []
+    ) == ([], [])
 
 
 def test_a_slit_stays_open_at_an_edge_that_has_moved_away_from_it():

@@ -28,7 +28,17 @@ def traced(cover):
 
 def spike(angle_deg):
     half = np.radians(angle_deg) / 2
-    return Polygon([(60, 100), (60, 250), (250, 250), (250, 100), (155 + 80 * np.tan(half), 100), (155, 20), (155 - 80 * np.tan(half), 100)])
+    return Polygon(
+        [
+            (60, 100),
+            (60, 250),
+            (250, 250),
+            (250, 100),
+            (155 + 80 * np.tan(half), 100),
+            (155, 20),
+            (155 - 80 * np.tan(half), 100),
+        ]
+    )
 
 
 @pytest.mark.parametrize("angle", [15, 25, 40])
@@ -54,8 +64,19 @@ def test_a_narrow_bay_gets_its_end_back():
 @pytest.mark.parametrize("sign", [1, -1])
 def test_a_wedge_that_ends_blunt_is_not_drawn_out_to_a_point(angle, width, sign):
     slope = np.tan(np.radians(angle) / 2)
-    wedge = Polygon([(155 - width / 2 - 80 * slope, 120), (155 + width / 2 + 80 * slope, 120), (155 + width / 2, 40), (155 - width / 2, 40)])
-    frame = Polygon([(60, 119), (250, 119), (250, 250), (60, 250)]) if sign > 0 else Polygon([(60, 20), (250, 20), (250, 119), (60, 119)])
+    wedge = Polygon(
+        [
+            (155 - width / 2 - 80 * slope, 120),
+            (155 + width / 2 + 80 * slope, 120),
+            (155 + width / 2, 40),
+            (155 - width / 2, 40),
+        ]
+    )
+    frame = (
+        Polygon([(60, 119), (250, 119), (250, 250), (60, 250)])
+        if sign > 0
+        else Polygon([(60, 20), (250, 20), (250, 119), (60, 119)])
+    )
     shape = frame.union(wedge) if sign > 0 else frame.difference(wedge)
     cover = seen(shape)
     after = Polygon(sharpened(traced(cover), cover, LEAST_BLUR))
@@ -64,7 +85,12 @@ def test_a_wedge_that_ends_blunt_is_not_drawn_out_to_a_point(angle, width, sign)
 
 
 def test_a_rounded_end_is_hardly_drawn_out():
-    shape = Point(155, 60).buffer(8).union(Polygon([(147, 60), (163, 60), (163, 200), (147, 200)])).union(Point(155, 230).buffer(60))
+    shape = (
+        Point(155, 60)
+        .buffer(8)
+        .union(Polygon([(147, 60), (163, 60), (163, 200), (147, 200)]))
+        .union(Point(155, 230).buffer(60))
+    )
     cover = seen(largest_polygon(shape))
     before = traced(cover)
     assert sharpened(before, cover, LEAST_BLUR)[:, 1].min() > before[:, 1].min() - 3.5

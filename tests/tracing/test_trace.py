@@ -148,14 +148,19 @@ def test_a_line_from_the_edge_is_asked_about_and_cut_out_when_it_is_a_slit(resul
     scene, plain, _ = results("markers on concrete")
     ring = scene.outline.exterior
     at = np.arange(0, ring.length, 20.0)
-    before, here, after = (shapely.get_coordinates(shapely.line_interpolate_point(ring, (at + step) % ring.length)) for step in (-60, 0, 60))
+    before, here, after = (
+        shapely.get_coordinates(shapely.line_interpolate_point(ring, (at + step) % ring.length))
+        for step in (-60, 0, 60)
+    )
     straightest = np.argmin(np.hypot(*(here - (before + after) / 2).T))
     way = (after - before)[straightest] @ np.array([(0, 1), (-1, 0)]) / np.hypot(*(after - before)[straightest])
     mouth = here[straightest]
     way = way if scene.outline.contains(shapely.Point(mouth + 10 * way)) else -way
     slit = shapely.LineString([mouth + 6 * way, mouth + 50 * way])
     shade = np.zeros(scene.picture.shape[:2], np.uint8)
-    cv2.polylines(shade, [np.round(16 * scene.to_pixels(np.array(slit.coords))).astype(np.int32)], False, 255, 3, cv2.LINE_AA, 4)
+    cv2.polylines(
+        shade, [np.round(16 * scene.to_pixels(np.array(slit.coords))).astype(np.int32)], False, 255, 3, cv2.LINE_AA, 4
+    )
     shade = cv2.GaussianBlur(shade.astype(np.float32) / 255, (0, 0), 0.7)[..., None]
     photo = scene.save(tmp_path / "photo.jpg")
     cv2.imwrite(str(photo), (cv2.imread(str(photo)) * (1 - 0.6 * shade)).astype(np.uint8))
@@ -169,7 +174,9 @@ def test_a_line_from_the_edge_is_asked_about_and_cut_out_when_it_is_a_slit(resul
     marked, cut = told.outline, cut.outline
     assert marked.area == pytest.approx(plain.outline.area, rel=2e-3)
     removed = marked.difference(cut).buffer(-1).buffer(1)  # less what the outlines were simplified by
-    assert len(cut.interiors) == len(marked.interiors) and removed.area / 50 == pytest.approx(3 * plain.mm_per_pixel, rel=0.3)
+    assert len(cut.interiors) == len(marked.interiors) and removed.area / 50 == pytest.approx(
+        3 * plain.mm_per_pixel, rel=0.3
+    )
     assert removed.length / 2 == pytest.approx(50 + 3 * plain.mm_per_pixel, abs=8)
     with pytest.raises(FileError, match="no line at 5,5"):
         trace_photo(photo, largest_error_mm=20, slits=[pixel, (5, 5)])
@@ -181,7 +188,9 @@ def test_a_line_within_the_leather_is_asked_about_and_cut_out_when_it_is_a_slit(
     # 0.5 mm a pixel
     picture = np.full((1400, 1800, 3), (60, 90, 110), np.uint8)
     cv2.ellipse(picture, (900, 700), (700, 500), 0, 0, 360, (190, 210, 230), -1, cv2.LINE_AA)
-    cv2.line(picture, (800, 600), (860, 680), (60, 90, 110), 3, cv2.LINE_AA)  # 50 mm; ends are found to within three pixels
+    cv2.line(
+        picture, (800, 600), (860, 680), (60, 90, 110), 3, cv2.LINE_AA
+    )  # 50 mm; ends are found to within three pixels
     cv2.line(picture, (1100, 800), (1120, 800), (60, 90, 110), 3, cv2.LINE_AA)  # 10 mm
     picture = cv2.GaussianBlur(picture, (0, 0), 0.8) + np.random.default_rng(0).normal(0, 2, picture.shape)
     photo = tmp_path / "photo.png"
@@ -205,9 +214,14 @@ def test_a_refusal_names_every_place_and_what_to_say_where_the_outline_is_right(
     (hanging,) = _alike(Doubt(20.0, 0.0, (), ((4.1, (5.0, 6.0)), (3.9, (7.0, 8.0)))), False)
     assert not list(_alike(Doubt(20.0, 0.0, deep[2:], ((3.9, (7.0, 8.0)),)), False))
     one, two = (str(Unclear(Path("hide.jpg"), asked, Polygon())) for asked in ([hanging], [reaching, hanging]))
-    assert one.startswith("hide.jpg: leather against floor: something hangs on the outline by a narrow neck, as far as pixel 5,6: ")
+    assert one.startswith(
+        "hide.jpg: leather against floor: something hangs on the outline by a narrow neck, as far as pixel 5,6: "
+    )
     assert one.endswith("; where the outline is right as it was traced, say so: --correct 5,6")
-    assert "reaches 30 mm from it, to pixel 10,20: " in two and "; the same at 30,40; also something hangs on the outline" in two
+    assert (
+        "reaches 30 mm from it, to pixel 10,20: " in two
+        and "; the same at 30,40; also something hangs on the outline" in two
+    )
     assert two.endswith("say so: --correct '10,20 30,40 5,6'")
     assert Unclear(Path("hide.jpg"), [reaching], Polygon()).places == ((10.4, 20.0), (30.0, 40.0))
 
@@ -217,7 +231,9 @@ def test_a_blurred_photo_is_refused_unless_that_error_is_put_up_with(results, tm
 
     scene, _, _ = results("markers on concrete")
     cv2.imwrite(str(tmp_path / "photo.png"), cv2.GaussianBlur(scene.picture, (0, 0), 3.5)[..., ::-1])
-    with pytest.raises(FileError, match=r"leather: its edge is blurred over \d\.\d pixels, \d+\.\d mm: hold the camera still") as refusal:
+    with pytest.raises(
+        FileError, match=r"leather: its edge is blurred over \d\.\d pixels, \d+\.\d mm: hold the camera still"
+    ) as refusal:
         trace_photo(tmp_path / "photo.png")
     pixels, mm = (float(text.split()[-1]) for text in refusal.value.value.replace(" mm", "").split(" pixels, "))
     assert 6.5 < pixels < 8.5 and mm > 1.5
@@ -228,9 +244,14 @@ def test_a_blurred_photo_is_refused_unless_that_error_is_put_up_with(results, tm
 def test_a_photo_with_a_dozen_ends_that_move_is_called_too_poor():
     places = [(100.0 * at, 50.0) for at in range(1, 13)]
     (dozen,), (fewer,), (one,) = _unsteady(4.2, places), _unsteady(4.2, places[:11]), _unsteady(4.2, places[:1])
-    assert dozen.what == "12 points or bays, one at pixel 100,50, are seen only to within 4.2 mm" and "photo is too poor" in dozen.mend
+    assert (
+        dozen.what == "12 points or bays, one at pixel 100,50, are seen only to within 4.2 mm"
+        and "photo is too poor" in dozen.mend
+    )
     assert fewer.what.startswith("11 points or bays, one at pixel 100,50, are") and fewer.mend.startswith("come nearer")
-    assert one.what == "a point or bay at pixel 100,50 is seen only to within 4.2 mm" and one.mend.endswith("--largest-error 6")
+    assert one.what == "a point or bay at pixel 100,50 is seen only to within 4.2 mm" and one.mend.endswith(
+        "--largest-error 6"
+    )
     assert fewer.places == tuple(places[:11]) and not list(_unsteady(4.2, []))
 
 
@@ -279,10 +300,16 @@ def test_much_that_may_be_holes_or_stains_is_asked_about(tmp_path):
     picture = cv2.GaussianBlur(picture, (0, 0), 0.8) + np.random.default_rng(0).normal(0, 2, (700, 900))
     photo = tmp_path / "photo.png"
     cv2.imwrite(str(photo), picture.clip(0, 255).astype(np.uint8))
-    given = {"points": [((x, y), (x, -y)) for x, y in ((0, 0), (899, 0), (899, 699), (0, 699))], "largest_error_mm": 3, "camera": UNBENT}
+    given = {
+        "points": [((x, y), (x, -y)) for x, y in ((0, 0), (899, 0), (899, 699), (0, 699))],
+        "largest_error_mm": 3,
+        "camera": UNBENT,
+    }
 
     # pi (30.5^2 + 40.5^2 + 4.5^2) of pi (300.5 x 200.5) less the holes: 4.49 %, and 0.03 more for each 0.1 mm of their edges
-    with pytest.raises(Unclear, match=r"4\.[56] % of it may be holes or only stains, 8[01] mm wide at pixel") as refusal:
+    with pytest.raises(
+        Unclear, match=r"4\.[56] % of it may be holes or only stains, 8[01] mm wide at pixel"
+    ) as refusal:
         trace_photo(photo, **given)
     larger, smaller, least = refusal.value.places
     named = " ".join(f"{x:.0f},{y:.0f}" for x, y in refusal.value.places)
@@ -290,7 +317,9 @@ def test_much_that_may_be_holes_or_stains_is_asked_about(tmp_path):
     away = [np.hypot(x - across, y - 350) for (x, y), across in ((larger, 550), (smaller, 350), (least, 450))]
     assert away == pytest.approx([20, 10, 0], abs=1.5)  # 20 pixels within the rim, or in the middle
     traced = trace_photo(photo, **given, stains=[larger], correct=[smaller])
-    assert sorted((Polygon(hole).area / np.pi) ** 0.5 for hole in traced.outline.interiors) == pytest.approx([4.5, 30.5], abs=0.3)
+    assert sorted((Polygon(hole).area / np.pi) ** 0.5 for hole in traced.outline.interiors) == pytest.approx(
+        [4.5, 30.5], abs=0.3
+    )
     traced = trace_photo(photo, **given, stains=[larger, smaller])
     # the least is no longer asked about, but named
     ((_, place),), (hole,) = traced.doubt.unsure, traced.unsure
@@ -315,7 +344,9 @@ def test_paper_that_lies_about_is_not_taken_for_the_hide_unless_somebody_says_so
 
     assert trace_photo(photo, **given).outline.area == pytest.approx(np.pi * 330.5 * 250.5, rel=5e-3)
     # what looks like a point outside is floor, so that the sheet is the largest thing left
-    with pytest.raises(FileError, match="leather: what was traced has the size of A4 paper, 210 x 297 mm: .* --outside 20., *44."):
+    with pytest.raises(
+        FileError, match="leather: what was traced has the size of A4 paper, 210 x 297 mm: .* --outside 20., *44."
+    ):
         trace_photo(photo, **given, outside=[(850, 450)])
     assert trace_photo(photo, **given, inside=[(200, 450)]).outline.area == pytest.approx(210 * 297, rel=0.01)
 
@@ -335,7 +366,9 @@ def test_a_place_that_somebody_told_is_floor_is_in_doubt_no_longer(tmp_path):
     with pytest.raises(Unclear, match="what looks like the other side reaches 2. mm from it") as refusal:
         trace_photo(photo, **given)
     assert refusal.value.names == ("leather or floor?",)
-    assert trace_photo(photo, **given, outside=refusal.value.places).outline.area == pytest.approx(np.pi * 250.5 * 200.5, rel=5e-3)
+    assert trace_photo(photo, **given, outside=refusal.value.places).outline.area == pytest.approx(
+        np.pi * 250.5 * 200.5, rel=5e-3
+    )
     with pytest.raises(Unclear):
         trace_photo(photo, **given, outside=[(850, 650)])
 
@@ -351,7 +384,12 @@ def test_an_outline_that_goes_against_what_was_told_is_refused():
 
 
 def test_a_hole_that_falls_apart_without_its_rim_is_named_by_a_place_in_it():
-    hole = shapely.Point(100, 100).buffer(40).union(shapely.Point(220, 100).buffer(30)).union(shapely.box(100, 90, 220, 110))
+    hole = (
+        shapely.Point(100, 100)
+        .buffer(40)
+        .union(shapely.Point(220, 100).buffer(30))
+        .union(shapely.box(100, 90, 220, 110))
+    )
     outline = shapely.box(0, 0, 300, 200).difference(hole)
     ((wide, place),) = _unsure(outline, np.ones((200, 300), bool), lambda pixels: np.round(pixels).astype(int))
     assert wide == pytest.approx(2 * (hole.area / np.pi) ** 0.5) and hole.buffer(-19).intersects(shapely.Point(place))
