@@ -70,7 +70,7 @@ def write_json(path: Path, content: dict) -> None:
     """
     try:
         lines = ",\n".join(f"{_dump(str(key))}: {_lines(value)}" for key, value in content.items())
-        encoded = f"{{\n{lines}\n}}\n".encode("utf-8")
+        encoded = f"{{\n{lines}\n}}\n".encode()
     except (TypeError, ValueError, RecursionError) as error:
         raise FileError(path, "writing", error, "only finite numbers, text, lists and tables can be written") from None
     write_bytes(path, encoded)

@@ -19,7 +19,7 @@ def test_a_file_is_written_whole_and_its_folder_made(tmp_path):
 
 def test_text_is_utf_8_with_plain_line_ends(tmp_path):
     write_text(tmp_path / "a.txt", "Größe\n")
-    assert (tmp_path / "a.txt").read_bytes() == "Größe\n".encode("utf-8")
+    assert (tmp_path / "a.txt").read_bytes() == "Größe\n".encode()
 
 
 def test_a_new_file_gets_the_permissions_of_a_plain_new_file(tmp_path):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Optional
+from typing import Annotated
 
 import typer
 from typer.core import TyperGroup
@@ -23,7 +23,7 @@ Folder = Annotated[
 Seconds = Annotated[float, typer.Option("--seconds", min=0.0, help="How long to search; Ctrl-C keeps the best so far.")]
 SecondsEach = Annotated[float, typer.Option("--seconds", min=0.0, help="How long to search for each hide of a plan.")]
 Iterations = Annotated[
-    Optional[int], typer.Option(min=1, help="End after so many steps instead: the same on every machine.")
+    int | None, typer.Option(min=1, help="End after so many steps instead: the same on every machine.")
 ]
 Seed = Annotated[int, typer.Option(help="Another seed gives another layout.")]
 LayoutFile = Annotated[Path, typer.Argument(metavar="LAYOUT", help="A layout file, such as out/layout.json.")]
@@ -46,9 +46,9 @@ def plan_command(
     seconds: Seconds = 20.0,
     iterations: Iterations = None,
     seed: Seed = 0,
-    hide: Annotated[Optional[list[str]], typer.Option(help="Use only this hide (may be given again).")] = None,
+    hide: Annotated[list[str] | None, typer.Option(help="Use only this hide (may be given again).")] = None,
     settings: Annotated[
-        Optional[int],
+        int | None,
         typer.Option(
             min=1,
             max=3,
@@ -113,7 +113,7 @@ def compare_command(
 def export_command(
     layout: LayoutFile,
     to: Annotated[
-        Optional[Path], typer.Option("--to", help="Folder to write to; cut/ beside the layout by default.")
+        Path | None, typer.Option("--to", help="Folder to write to; cut/ beside the layout by default.")
     ] = None,
     spread_heat: Annotated[
         bool, typer.Option("--spread-heat", help="Burn no part straight after its neighbour.")
@@ -122,7 +122,7 @@ def export_command(
         bool, typer.Option("--frame", help="Also write a frame of card stock for every panel to lie in.")
     ] = False,
     align: Annotated[
-        Optional[list[str]],
+        list[str] | None,
         typer.Option(
             help="Where two points of a panel lie on the bed, mm from its bottom left: 'HIDE/PANEL A=x,y B=x,y'."
         ),
@@ -140,9 +140,9 @@ def export_command(
 @app.command("templates")
 def templates_command(
     layout: LayoutFile,
-    hide: Annotated[Optional[list[str]], typer.Option(help="Only the parts on this hide (may be given again).")] = None,
+    hide: Annotated[list[str] | None, typer.Option(help="Only the parts on this hide (may be given again).")] = None,
     to: Annotated[
-        Optional[Path], typer.Option("--to", help="Folder to write to; cut/ beside the layout by default.")
+        Path | None, typer.Option("--to", help="Folder to write to; cut/ beside the layout by default.")
     ] = None,
 ) -> None:
     """Write paper templates to cut by knife: every part at true size, tiled on A4."""
@@ -157,10 +157,10 @@ def kerf_command(
     folder: Folder,
     teeth: Annotated[str, typer.Option(help="Measured widths of the teeth, mm: '5.81 5.79 ...'.")] = "",
     slots: Annotated[str, typer.Option(help="Measured widths of the slots, mm.")] = "",
-    thickness: Annotated[Optional[float], typer.Option(min=0.1, max=20, help="Thickness of the leather, mm.")] = None,
+    thickness: Annotated[float | None, typer.Option(min=0.1, max=20, help="Thickness of the leather, mm.")] = None,
     record: Annotated[bool, typer.Option("--record", help="Put the kerf into workshop.toml.")] = False,
     output: Annotated[
-        Optional[Path], typer.Option("--output", "-o", help="File to write; FOLDER/out/kerf-comb.svg by default.")
+        Path | None, typer.Option("--output", "-o", help="File to write; FOLDER/out/kerf-comb.svg by default.")
     ] = None,
 ) -> None:
     """Make a comb to cut and measure; with its measured widths, work the kerf out."""
@@ -194,18 +194,18 @@ Leather = Annotated[str, typer.Option(help="Name of the leather in the setting b
 def swatch_command(
     folder: Folder,
     thickness: Annotated[
-        Optional[float], typer.Option(min=0.1, max=20, help="Thickness of the piece, mm (needed).")
+        float | None, typer.Option(min=0.1, max=20, help="Thickness of the piece, mm (needed).")
     ] = None,
     operation: Operation = "cut",
     leather: Leather = "",
     offcut: Annotated[str, typer.Option(help="Offcut or hide to fit the swatch on.")] = "",
     speed: Annotated[
-        Optional[float], typer.Option(min=0.1, max=5000, help="Speed in the middle, mm/s, instead of the predicted.")
+        float | None, typer.Option(min=0.1, max=5000, help="Speed in the middle, mm/s, instead of the predicted.")
     ] = None,
-    power: Annotated[Optional[float], typer.Option(min=1, max=100, help="Power in the middle, %.")] = None,
-    passes: Annotated[Optional[int], typer.Option(min=1, max=20, help="Passes.")] = None,
+    power: Annotated[float | None, typer.Option(min=1, max=100, help="Power in the middle, %.")] = None,
+    passes: Annotated[int | None, typer.Option(min=1, max=20, help="Passes.")] = None,
     output: Annotated[
-        Optional[Path], typer.Option("--output", "-o", help="File to write; FOLDER/out/swatch-....svg by default.")
+        Path | None, typer.Option("--output", "-o", help="File to write; FOLDER/out/swatch-....svg by default.")
     ] = None,
 ) -> None:
     """Make a test piece: small squares over speed and power round the predicted setting."""
@@ -218,23 +218,21 @@ def swatch_command(
 @swatch_app.command("record")
 def record_command(
     folder: Folder,
-    swatch: Annotated[Optional[Path], typer.Option(help="The swatch file that was cut.")] = None,
+    swatch: Annotated[Path | None, typer.Option(help="The swatch file that was cut.")] = None,
     best: Annotated[str, typer.Option(help="The best square, such as C3.")] = "",
     clean: Annotated[str, typer.Option(help="All squares that came out clean: 'B2 B3 C3'.")] = "",
     name: Annotated[str, typer.Option(help="Name of the new row.")] = "",
-    thickness: Annotated[
-        Optional[float], typer.Option(min=0.1, max=20, help="Without a swatch: thickness, mm.")
-    ] = None,
-    speed: Annotated[Optional[float], typer.Option(min=0.1, max=5000, help="Without a swatch: speed, mm/s.")] = None,
-    power: Annotated[Optional[float], typer.Option(min=0.1, max=100, help="Without a swatch: power, %.")] = None,
+    thickness: Annotated[float | None, typer.Option(min=0.1, max=20, help="Without a swatch: thickness, mm.")] = None,
+    speed: Annotated[float | None, typer.Option(min=0.1, max=5000, help="Without a swatch: speed, mm/s.")] = None,
+    power: Annotated[float | None, typer.Option(min=0.1, max=100, help="Without a swatch: power, %.")] = None,
     passes: Annotated[int, typer.Option(min=1, max=20, help="Without a swatch: passes.")] = 1,
     operation: Operation = "cut",
     leather: Leather = "",
     thinnest: Annotated[
-        Optional[float], typer.Option(min=0.1, max=20, help="Thinnest leather it was clean on, mm.")
+        float | None, typer.Option(min=0.1, max=20, help="Thinnest leather it was clean on, mm.")
     ] = None,
     thickest: Annotated[
-        Optional[float], typer.Option(min=0.1, max=20, help="Thickest leather it was clean on, mm.")
+        float | None, typer.Option(min=0.1, max=20, help="Thickest leather it was clean on, mm.")
     ] = None,
 ) -> None:
     """Add what a test piece taught to workshop.toml: a tested row and its window."""
@@ -257,46 +255,46 @@ def trace_command(
     output: Annotated[Path, typer.Option("--output", "-o", help="Hide file to write, such as hides/x.json.")],
     reference: Annotated[str, typer.Option(help="What gives the scale: auto, markers, a4, letter or card.")] = "auto",
     corners: Annotated[
-        Optional[str], typer.Option(help="Four corners of the sheet or card in pixels, in turn: 'x,y x,y x,y x,y'.")
+        str | None, typer.Option(help="Four corners of the sheet or card in pixels, in turn: 'x,y x,y x,y x,y'.")
     ] = None,
     points: Annotated[
-        Optional[str],
+        str | None,
         typer.Option(
             help="Four points or more in pixels and their true places in mm, y up: 'px,py=x,y px,py=x,y ...'."
         ),
     ] = None,
-    inside: Annotated[Optional[str], typer.Option(help="Points in pixels that are leather: 'x,y x,y ...'.")] = None,
-    outside: Annotated[Optional[str], typer.Option(help="Points in pixels that are not leather.")] = None,
+    inside: Annotated[str | None, typer.Option(help="Points in pixels that are leather: 'x,y x,y ...'.")] = None,
+    outside: Annotated[str | None, typer.Option(help="Points in pixels that are not leather.")] = None,
     slits: Annotated[
-        Optional[str], typer.Option(help="Pixels on lines in the leather that are slits: they are cut out.")
+        str | None, typer.Option(help="Pixels on lines in the leather that are slits: they are cut out.")
     ] = None,
     stains: Annotated[
-        Optional[str], typer.Option(help="Pixels in what was traced as holes and is leather, only stained.")
+        str | None, typer.Option(help="Pixels in what was traced as holes and is leather, only stained.")
     ] = None,
     correct: Annotated[
-        Optional[str],
+        str | None,
         typer.Option(help="Pixels that a refusal named, around which you found the outline right as traced."),
     ] = None,
     rough: Annotated[
-        Optional[str], typer.Option(help="A polygon drawn roughly around the leather, in pixels: 'x,y x,y x,y ...'.")
+        str | None, typer.Option(help="A polygon drawn roughly around the leather, in pixels: 'x,y x,y x,y ...'.")
     ] = None,
-    camera: Annotated[Optional[Path], typer.Option(help="Camera profile made by nesting camera.")] = None,
+    camera: Annotated[Path | None, typer.Option(help="Camera profile made by nesting camera.")] = None,
     largest_error: Annotated[
-        Optional[float],
+        float | None,
         typer.Option(
             min=0.01, help="Largest error to accept, mm; else 0.25 % of the hide's length, 3.75 mm at points."
         ),
     ] = None,
     tolerance: Annotated[float, typer.Option(min=0.01, help="How far the outline may be simplified, mm.")] = 0.5,
     nominal: Annotated[
-        Optional[float],
+        float | None,
         typer.Option(
             help="Nominal thickness, mm; the outline allows for the top of the leather being nearer to the camera."
         ),
     ] = None,
     tannage: Annotated[str, typer.Option(help="vegetable, chrome, synthetic or unknown.")] = "unknown",
     colour: Annotated[str, typer.Option(help="Colour, as you call it.")] = "",
-    price: Annotated[Optional[str], typer.Option(help="Price paid for the hide.")] = None,
+    price: Annotated[str | None, typer.Option(help="Price paid for the hide.")] = None,
 ) -> None:
     """Turn a photo of a hide into its outline in mm, with a check picture beside it."""
     from .hide_commands import run_trace
@@ -340,7 +338,7 @@ HideFile = Annotated[Path, typer.Argument(help="A hide file, such as hides/x.jso
 def to_svg_command(
     file: HideFile,
     output: Annotated[
-        Optional[Path], typer.Option("--output", "-o", help="Drawing to write; beside the hide by default.")
+        Path | None, typer.Option("--output", "-o", help="Drawing to write; beside the hide by default.")
     ] = None,
 ) -> None:
     """Draw a hide over its straightened photo, to edit in any vector editor."""
@@ -353,7 +351,7 @@ def to_svg_command(
 def from_svg_command(
     drawing: Annotated[Path, typer.Argument(help="The edited drawing.")],
     output: Annotated[
-        Optional[Path], typer.Option("--output", "-o", help="The hide file it was made of; beside it by default.")
+        Path | None, typer.Option("--output", "-o", help="The hide file it was made of; beside it by default.")
     ] = None,
 ) -> None:
     """Read an edited drawing back into its hide file."""
@@ -366,7 +364,7 @@ def from_svg_command(
 def accept_command(
     file: HideFile,
     numbers: Annotated[
-        Optional[list[int]], typer.Argument(help="Numbers as the check picture shows them; all if none is given.")
+        list[int] | None, typer.Argument(help="Numbers as the check picture shows them; all if none is given.")
     ] = None,
     drop: Annotated[bool, typer.Option("--drop", help="Throw them out instead.")] = False,
 ) -> None:

@@ -102,7 +102,7 @@ class _Item:
     how: str = ""
 
     @classmethod
-    def of(cls, drawn: Drawn) -> "_Item":
+    def of(cls, drawn: Drawn) -> _Item:
         trail = _as_called(drawn.trail)
         at = next((index for index in reversed(range(len(trail))) if _kind(trail[index])), None)
         words = _name(trail[-1]) or trail[-1].tag

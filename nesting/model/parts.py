@@ -96,7 +96,7 @@ class Part:
             raise ModelError(f"thickness of part {self.name}", self.thickness_mm, "give [least, greatest] in mm")
 
     @property
-    def mirrored(self) -> "Part":
+    def mirrored(self) -> Part:
         """The mirrored twin: flipped left to right about the drawing's y axis."""
 
         def flip(shape):

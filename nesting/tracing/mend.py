@@ -152,7 +152,7 @@ def _floor_at_heart(
         keep[label] = (
             floor < FLOOR_LIKE or floor < CLOSE * np.median(unlike[cut][heart]) or shaded[cut][heart].mean() > 0.5
         )
-        doubtful = untold.mean() > 0.5 or area > LARGE and (way < SURELY or floor > UNUSUAL)
+        doubtful = untold.mean() > 0.5 or (area > LARGE and (way < SURELY or floor > UNUSUAL))
         unsure[label] = keep[label] and enclosed and rough < GRAINED and doubtful
     return keep[labels], unsure[labels]
 

@@ -198,7 +198,7 @@ def solve_scale(
     turn = _turn(matrix, size) if upright else np.eye(2)
     shift = np.zeros(2) if upright else middle
     floor = np.linalg.inv(np.block([[turn, shift[:, None]], [np.zeros((1, 2)), np.ones((1, 1))]]))
-    lens_shows = len(seen) > 1 or first.paper is None and len(first.mm) > 4
+    lens_shows = len(seen) > 1 or (first.paper is None and len(first.mm) > 4)
     lens, lens_spread, focal, focal_spread = _known(camera, size, LENS_SHOWN if lens_shows else LENS_HINTED)
     start = [*_values(matrix @ floor), *lens]
     for mm, one in zip(local[1:], seen[1:]):

@@ -6,7 +6,7 @@ bays narrower than 10 mm are rounded off, so the Hausdorff distance is taken bet
 """
 
 import re
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -44,7 +44,7 @@ HAUSDORFF_MM = {"markers": 9.0, "a4": 9.0, "card": 4.0, "points": 9.0}
 def results(tmp_path_factory):
     folder = tmp_path_factory.mktemp("photos")
 
-    @lru_cache(maxsize=None)
+    @cache
     def result(name):
         made = dict(SCENES[name])
         kind = made.setdefault("reference", "markers")
