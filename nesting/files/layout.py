@@ -124,6 +124,7 @@ class _Layout(Table):
     placements: list[_Placement]
     unplaced: list[_Unplaced]
     run: _Run
+    limits: dict[Name, dict[Name, Number]] = Field(default_factory=dict)
     figures: Annotated[dict[str, Any], AfterValidator(_finite)]
 
 
@@ -190,6 +191,7 @@ def layout_to_dict(layout: Layout) -> dict:
         "placements": [_placement_to_dict(placement) for placement in layout.placements],
         "unplaced": [asdict(unplaced) for unplaced in layout.unplaced],
         "run": {"seed": layout.seed, "iterations": layout.iterations, "seconds": layout.seconds},
+        **({"limits": layout.limits} if layout.limits else {}),
         "figures": {},
     }
 
@@ -228,6 +230,7 @@ def layout_from_dict(data: object, file: str | Path) -> Layout:
         seconds=table.run.seconds,
         cuts=tuple(Cut(row.hide, tuple(row.start), tuple(row.end)) for row in table.cuts),
         more_settings=_more_settings(table, hides, file),
+        limits=table.limits,
     )
 
 

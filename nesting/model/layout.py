@@ -113,7 +113,7 @@ class Layout:
     ``settings`` maps a hide to the setting its parts are cut with; a hide that is only nested, never burnt, has none.
     Where parts are grouped by thickness, ``more_settings`` has the others. ``cuts`` are the knife lines in the order
     they are made; ``panels`` the pieces they leave that hold parts. ``wanted`` counts the ordered copies by (order,
-    product, part).
+    product, part). ``limits`` has the numbers of the method that differ from the defaults, by room and name.
     """
 
     workshop: Workshop
@@ -128,6 +128,7 @@ class Layout:
     seconds: float = 0.0
     cuts: tuple[Cut, ...] = ()
     more_settings: dict[str, tuple[Setting, ...]] = field(default_factory=dict)
+    limits: dict[str, dict[str, float]] = field(default_factory=dict)
 
     def settings_on(self, hide_id: str) -> tuple[Setting, ...]:
         """The settings a hide is cut with, the main one first; none when it is not burnt."""

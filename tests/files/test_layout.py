@@ -1,4 +1,5 @@
 import json
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
@@ -195,6 +196,29 @@ def test_the_keys_of_a_layout_file_are_the_published_ones():
     assert data["placements"][0]["direction"] == {"kind": "along", "tolerance_deg": 20, "turn": False}
     assert data["bed"] == {"width_mm": 600, "height_mm": 400}
     assert data["run"] == {"seed": 7, "iterations": 1200, "seconds": 3.25}
+
+
+def test_the_limits_it_was_made_with_are_kept_and_written_only_where_there_are_any(tmp_path):
+    limits = {"planning": {"most_panels": 12, "patience": 0.25}, "leather": {}}
+    path = tmp_path / "layout.json"
+    write_layout(path, replace(layout(), limits=limits), {})
+    assert json.loads(path.read_text())["limits"] == limits
+    assert read_layout(path).limits == limits
+    write_layout(path, layout(), {})
+    assert "limits" not in json.loads(path.read_text())
+    assert read_layout(path).limits == {}
+
+
+def test_limits_are_numbers_by_room_and_name():
+    data = layout_to_dict(layout())
+    for limits, place, mend in (
+        ({"planning": {"most_panels": "12"}}, "limits.planning.most_panels", "give a number"),
+        ({"planning": 12}, "limits.planning", "give a table of keys and values"),
+        ([], "limits", "give a table of keys and values"),
+    ):
+        with pytest.raises(FileError) as caught:
+            layout_from_dict(data | {"limits": limits}, "layout.json")
+        assert (caught.value.place, caught.value.mend) == (place, mend)
 
 
 def test_rings_do_not_repeat_their_last_point_and_closed_lines_do():
