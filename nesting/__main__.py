@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import sys
+from itertools import pairwise
+from typing import Any
 
 
 def main() -> None:
@@ -30,14 +32,14 @@ def main() -> None:
         sys.exit(2)
 
 
-def _misused(error) -> str:
+def _misused(error: Any) -> str:
     """One line about a wrong option or argument; the help where nothing was given at all."""
-    text, context = error.format_message(), error.ctx
+    text, context = str(error.format_message()), error.ctx
     if "\n" in text or context is None:
         return text
     names = error.param.opts if getattr(error, "param", None) else ()
     words = [word for argument in sys.argv[1:] for word in argument.split("=", 1)]
-    given = [value for name, value in zip(words, words[1:]) if name in names]
+    given = [value for name, value in pairwise(words) if name in names]
     if given:
         text = f"{names[0]}: {given[-1]}: {error.message}"
     return f"nesting: {text.rstrip('.')}; see {context.command_path} --help"

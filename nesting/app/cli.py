@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 from typer.core import TyperGroup
@@ -130,7 +130,7 @@ def export_command(
 ) -> None:
     """Write a file to burn for every bed load, and job cards; unsafe leather gets paper templates instead."""
     from ..files.layout import read_layout
-    from .bed_commands import run_export
+    from .terminal.bed import run_export
 
     folder, job = to or layout.parent / "cut", layout.resolve().parent.parent
     if not run_export(read_layout(layout), folder, job, spread_heat=spread_heat, frame=frame, align=align or []):
@@ -147,7 +147,7 @@ def templates_command(
 ) -> None:
     """Write paper templates to cut by knife: every part at true size, tiled on A4."""
     from ..files.layout import read_layout
-    from .bed_commands import run_templates
+    from .terminal.bed import run_templates
 
     run_templates(read_layout(layout), to or layout.parent / "cut", hide)
 
@@ -164,7 +164,7 @@ def kerf_command(
     ] = None,
 ) -> None:
     """Make a comb to cut and measure; with its measured widths, work the kerf out."""
-    from .bed_commands import run_kerf
+    from .terminal.bed import run_kerf
 
     run_kerf(folder, teeth, slots, thickness, record, output)
 
@@ -172,7 +172,7 @@ def kerf_command(
 class _MakeFirst(TyperGroup):
     """`nesting swatch FOLDER` is short for `nesting swatch make FOLDER`."""
 
-    def parse_args(self, ctx, args):
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
         if args and args[0] not in (*self.commands, "--help"):
             args = ["make", *args]
         return super().parse_args(ctx, args)
@@ -182,8 +182,8 @@ swatch_app = typer.Typer(
     cls=_MakeFirst,
     no_args_is_help=True,
     rich_markup_mode=None,
-    help="Make a test piece, cut it, and record what it taught. 'nesting swatch FOLDER' is short for 'nesting swatch make "
-    "FOLDER'.",
+    help="Make a test piece, cut it, and record what it taught. 'nesting swatch FOLDER' is short for "
+    "'nesting swatch make FOLDER'.",
 )
 app.add_typer(swatch_app, name="swatch")
 Operation = Annotated[str, typer.Option(help="cut, 'engrave shallow' or 'engrave deep'.")]
@@ -209,7 +209,7 @@ def swatch_command(
     ] = None,
 ) -> None:
     """Make a test piece: small squares over speed and power round the predicted setting."""
-    from .bed_commands import run_swatch
+    from .terminal.bed import run_swatch
 
     typed = {"speed_mm_s": speed, "power_percent": power, "passes": passes}
     run_swatch(folder, thickness, operation, leather, offcut, typed, output)
@@ -236,7 +236,7 @@ def record_command(
     ] = None,
 ) -> None:
     """Add what a test piece taught to workshop.toml: a tested row and its window."""
-    from .bed_commands import run_record
+    from .terminal.bed import run_record
 
     typed = {
         "thickness_mm": thickness,
@@ -297,13 +297,19 @@ def trace_command(
     price: Annotated[str | None, typer.Option(help="Price paid for the hide.")] = None,
 ) -> None:
     """Turn a photo of a hide into its outline in mm, with a check picture beside it."""
-    from .hide_commands import run_trace
+    from .terminal.hides import run_trace
 
     facts = {"nominal_mm": nominal, "tannage": tannage, "colour": colour, "price": price}
     guides = {
-        "corners": corners, "points": points, "inside": inside, "outside": outside, "rough": rough, "slits": slits, "stains": stains,
+        "corners": corners,
+        "points": points,
+        "inside": inside,
+        "outside": outside,
+        "rough": rough,
+        "slits": slits,
+        "stains": stains,
         "correct": correct,
-    }  # fmt: skip
+    }
     run_trace(
         photo,
         output,
@@ -324,7 +330,7 @@ def camera_command(
     output: Annotated[Path, typer.Option("--output", "-o", help="Profile to write.")] = Path("camera.json"),
 ) -> None:
     """Measure a camera and its lens from a few photos of the marker sheets, for trace --camera."""
-    from .hide_commands import run_camera
+    from .terminal.hides import run_camera
 
     run_camera(photos, output)
 
@@ -342,7 +348,7 @@ def to_svg_command(
     ] = None,
 ) -> None:
     """Draw a hide over its straightened photo, to edit in any vector editor."""
-    from .hide_commands import run_to_svg
+    from .terminal.hides import run_to_svg
 
     run_to_svg(file, output)
 
@@ -355,7 +361,7 @@ def from_svg_command(
     ] = None,
 ) -> None:
     """Read an edited drawing back into its hide file."""
-    from .hide_commands import run_from_svg
+    from .terminal.hides import run_from_svg
 
     run_from_svg(drawing, output)
 
@@ -369,7 +375,7 @@ def accept_command(
     drop: Annotated[bool, typer.Option("--drop", help="Throw them out instead.")] = False,
 ) -> None:
     """Make zones of suggested flaws; until then nothing uses them."""
-    from .hide_commands import run_accept
+    from .terminal.hides import run_accept
 
     run_accept(file, numbers, drop)
 

@@ -19,9 +19,10 @@ def demo_folder() -> Path:
 
 def run_demo(to: Path, seconds: float) -> None:
     """Copy the demo workshop (files already there are kept), trace its photo, plan, check, compare and export."""
-    from .bed_commands import run_export
-    from .hide_commands import run_trace
-    from .run import console, run_compare, run_plan
+    from .run import run_compare, run_plan
+    from .terminal.bed import run_export
+    from .terminal.console import console, say
+    from .terminal.hides import run_trace
 
     started = time.monotonic()
     copy_job(demo_folder(), to)
@@ -37,10 +38,10 @@ def run_demo(to: Path, seconds: float) -> None:
     console.rule("4. Export for the laser")
     run_export(layout, to / "out" / "cut", to)
     console.rule(f"done in {time.monotonic() - started:.0f} s")
-    console.print(
+    say(
         f"Open {to / 'out' / 'report.html'} first; the pictures are {to / 'out'}/hide-*.png, the traced photo "
-        f"{to / 'hides'}/{photo.stem}-check.png, the files for the laser {to / 'out' / 'cut'}/*.svg with their job cards, cards.pdf.",
-        soft_wrap=True,
+        f"{to / 'hides'}/{photo.stem}-check.png, the files for the laser {to / 'out' / 'cut'}/*.svg with their job "
+        "cards, cards.pdf."
     )
 
 

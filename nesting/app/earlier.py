@@ -17,7 +17,7 @@ SAME_MM = 1e-3
 
 
 def earlier_plan(folder: Path, job: Job) -> Layout | None:
-    """The layout of an earlier plan in a job folder; None when there is none that can be read, or it is of another job."""
+    """The layout of an earlier plan in a job folder; None when none can be read, or it is of another job."""
     path = folder / "out" / "layout.json"
     try:
         layout = read_layout(path) if path.exists() else None

@@ -7,8 +7,6 @@ import time
 from pathlib import Path
 
 from rich.box import SIMPLE
-from rich.console import Console
-from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 from rich.table import Table
 
 from ..costs.figures import figures
@@ -22,21 +20,9 @@ from ..report.guide import draw_guide, guide_name
 from ..report.page import write_report
 from ..report.table import print_summary
 from .earlier import earlier_plan
+from .terminal.console import console, get_ready, progress_bar
 
-console = Console(highlight=False)
 WORKERS = min(2, os.cpu_count() or 1)
-
-
-def progress_bar() -> Progress:
-    """The bar every long command shows."""
-    return Progress(
-        SpinnerColumn(),
-        TextColumn("{task.description}"),
-        BarColumn(),
-        TimeElapsedColumn(),
-        console=console,
-        transient=True,
-    )
 
 
 def run_plan(
@@ -156,14 +142,6 @@ def _settings_used(layout: Layout, hides, asked: int | None) -> list[str]:
                 f"hide {item.hide.id} is burnt with one setting, {used[0].name}: {why}, and a change-over takes time"
             )
     return lines
-
-
-def get_ready() -> None:
-    """Compile the engine before the clock of a search starts."""
-    from ..engine import warm_up
-
-    with console.status("getting the engine ready (the first time ever takes about half a minute)"):
-        warm_up()
 
 
 def _write(layout: Layout, out: Path) -> bool:

@@ -38,7 +38,16 @@ def test_help_lists_the_commands():
 
 
 def test_help_loads_no_heavy_library():
-    code = "import sys, runpy\nsys.argv = ['nesting', '--help']\ntry:\n    runpy.run_module('nesting', run_name='__main__')\nexcept SystemExit:\n    pass\nprint([m for m in ('numpy', 'shapely', 'numba', 'cv2', 'matplotlib') if m in sys.modules], file=sys.stderr)"
+    code = """
+import sys, runpy
+sys.argv = ["nesting", "--help"]
+try:
+    runpy.run_module("nesting", run_name="__main__")
+except SystemExit:
+    pass
+heavy = ("numpy", "shapely", "numba", "cv2", "matplotlib")
+print([name for name in heavy if name in sys.modules], file=sys.stderr)
+"""
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, timeout=60)
     assert done.stderr.strip() == "[]"
 

@@ -60,10 +60,16 @@ def test_what_is_left_is_told_by_its_old_number_and_its_new(file):
     assert "anew" not in run("hide", "accept", file, 1).output
 
 
-@pytest.mark.parametrize("words", [
-    ("trace", "{folder}/a.jpg", "-o", "{folder}/a.jpg"), ("trace", "{folder}/a.jpg", "-o", "."), ("trace", "{folder}/a.jpg", "-o", "{folder}/sub/"),
-    ("camera", "{folder}/a.jpg", "-o", "{folder}/a.jpg"), ("hide", "to-svg", "{folder}/h.json", "-o", "{folder}/h.json"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("trace", "{folder}/a.jpg", "-o", "{folder}/a.jpg"),
+        ("trace", "{folder}/a.jpg", "-o", "."),
+        ("trace", "{folder}/a.jpg", "-o", "{folder}/sub/"),
+        ("camera", "{folder}/a.jpg", "-o", "{folder}/a.jpg"),
+        ("hide", "to-svg", "{folder}/h.json", "-o", "{folder}/h.json"),
+    ],
+)
 def test_no_photo_or_hide_is_written_over_by_something_else(file, tmp_path, words):
     Image.new("RGB", (40, 30), "tan").save(tmp_path / "a.jpg")
     before = {path: path.read_bytes() for path in tmp_path.iterdir()}
@@ -133,9 +139,18 @@ def test_holes_that_may_be_stains_are_named(tmp_path, monkeypatch):
     Image.new("RGB", (400, 300), "tan").save(photo)
     doubt = Doubt(20.0, 0.0, unsure=((16.0, (210.4, 99.6)),))
     traced = trace.Trace(
-        box(0, 0, 300, 200).difference(hole), "a4", 1.0, 1.0, np.full((240, 340, 3), 150, np.uint8), (-20.0, 220.0), (), np.zeros((1, 4)),
-        0.1, doubt, unsure=(hole,),
-    )  # fmt: skip
+        box(0, 0, 300, 200).difference(hole),
+        "a4",
+        1.0,
+        1.0,
+        np.full((240, 340, 3), 150, np.uint8),
+        (-20.0, 220.0),
+        (),
+        np.zeros((1, 4)),
+        0.1,
+        doubt,
+        unsure=(hole,),
+    )
     monkeypatch.setattr(trace, "trace_photo", lambda *_, **given: traced)
     said = run("trace", photo, "-o", tmp_path / "h.json").output
     assert "1 hole(s)" in said and "1 of the holes may be only stains" in said and "--stains '210,100'" in said

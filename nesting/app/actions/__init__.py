@@ -1,0 +1,1 @@
+"""What the commands, the page and a notebook do: each action gives a result and says nothing."""

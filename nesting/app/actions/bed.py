@@ -1,0 +1,218 @@
+"""Actions at the machine: files to burn and job cards, paper templates, swatches, the kerf."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from ...atomic import write_text
+from ...errors import FileError, ModelError
+from ...files.book import record_kerf, record_setting
+from ...files.hides import read_hide
+from ...files.layout import read_layout
+from ...files.orders import read_orders
+from ...files.products import read_products
+from ...files.workshop import read_workshop
+from ...laser.comb import Kerf, comb, kerf_from
+from ...laser.swatch import Swatch, predicted, swatch, taught_row
+from ...model import SETTING_OPERATIONS, Layout, OrderLine, Setting, Workshop, between, rows_for
+from ...referee.findings import Finding
+from ...referee.rules import check
+from ..options import MeasuredPoints
+
+
+@dataclass(frozen=True)
+class Templates:
+    """Paper templates of one hide's parts: the file, and how many pages it has."""
+
+    file: Path
+    pages: int
+
+
+@dataclass(frozen=True)
+class Exported:
+    """What came of an export: nothing but ``findings`` where the layout breaks a rule.
+
+    ``orders_fault`` is what is wrong with the orders of the job folder, so that the cards are without due dates and
+    threads; ``older_cards`` lie beside the files and are of another export; ``templates`` are for leather that must not
+    be burnt.
+    """
+
+    findings: Sequence[Finding] = ()
+    burnt: tuple[Path, ...] = ()
+    cards: tuple[Path, ...] = ()
+    warnings: tuple[str, ...] = ()
+    refusals: tuple[str, ...] = ()
+    orders_fault: FileError | None = None
+    older_cards: tuple[Path, ...] = ()
+    templates: tuple[Templates, ...] = ()
+
+
+def export_layout(
+    layout: Layout,
+    folder: Path,
+    job: Path,
+    *,
+    spread_heat: bool = False,
+    frame: bool = False,
+    measured: MeasuredPoints | None = None,
+) -> Exported:
+    """Write files to burn and job cards, and paper templates for unsafe leather; nothing where a rule is broken.
+
+    The cards take due dates, threads and notes from the orders of the job folder, where there are any.
+    """
+    from ...laser.export import export
+    from ...report.card_files import write_cards
+
+    findings = check(layout)
+    if findings:
+        return Exported(findings)
+    result = export(layout, folder, spread_heat=spread_heat, frame=frame, measured=measured or {})
+    orders, fault = _orders(job)
+    cards = write_cards(layout, result, folder, orders)
+    older = [path for path in (folder / "cards.html", folder / "cards.pdf") if path.exists() and path not in cards]
+    unsafe = [hide.id for hide in layout.hides if layout.on(hide.id) and not hide.laser_safe]
+    templates = write_paper_templates(layout, folder, unsafe) if unsafe else []
+    return Exported(
+        (), result.files, tuple(cards), result.warnings, result.refusals, fault, tuple(older), tuple(templates)
+    )
+
+
+def write_paper_templates(layout: Layout, folder: Path, hides: Sequence[str] | None = None) -> list[Templates]:
+    """Write paper templates for the parts on some hides, or on all."""
+    from ...report.paper import write_templates
+
+    known = [hide.id for hide in layout.hides if layout.on(hide.id)]
+    for name in hides or ():
+        if name not in known:
+            raise FileError("--hide", "hide", name, f"give one with parts on it: {', '.join(known) or 'there is none'}")
+    return [Templates(*write_templates(layout, name, folder)) for name in hides or known]
+
+
+def write_kerf_comb(folder: Path, thickness_mm: float | None, output: Path | None = None) -> Path:
+    """Write a comb to cut and measure, with the setting for a thickness told in it."""
+    workshop = read_workshop(folder / "workshop.toml")
+    setting = between(rows_for(workshop.settings, ""), thickness_mm) if thickness_mm else None
+    file = output or folder / "out" / "kerf-comb.svg"
+    write_text(file, comb(workshop, setting))
+    return file
+
+
+def work_kerf_out(folder: Path, teeth: Sequence[float], slots: Sequence[float], record: bool) -> Kerf:
+    """The kerf from the widths of a comb's teeth and slots, in mm; put into workshop.toml where asked."""
+    path = folder / "workshop.toml"
+    read_workshop(path)
+    kerf = kerf_from(teeth, slots)
+    if record:
+        record_kerf(path, round(kerf.mm, 3))
+    return kerf
+
+
+def swatch_setting(
+    folder: Path, thickness_mm: float, operation: str, leather: str, typed: Mapping[str, Any]
+) -> tuple[Setting, Workshop]:
+    """What to burn in the middle of a swatch, predicted from the setting book or as typed; and its workshop."""
+    workshop = read_workshop(folder / "workshop.toml")
+    if operation not in SETTING_OPERATIONS:
+        raise FileError("--operation", "operation", operation, f"give {', '.join(SETTING_OPERATIONS)}")
+    leather = " ".join(leather.split())
+    given = {key: value for key, value in typed.items() if value is not None}
+    if {"speed_mm_s", "power_percent"} <= set(given):
+        passes = given.pop("passes", 1)
+        setting = Setting("as typed", thickness_mm, passes=passes, operation=operation, basis="typed in", **given)
+    else:
+        rows = rows_for((*workshop.settings, *workshop.engravings), leather, operation)
+        setting = replace(predicted(rows, thickness_mm), **given)
+    setting = replace(setting, leather=leather)
+    if operation == "engrave deep" and not setting.line_spacing_mm:
+        setting = replace(setting, line_spacing_mm=0.1)
+    return setting, workshop
+
+
+def write_swatch_file(
+    folder: Path, setting: Setting, workshop: Workshop, offcut: str = "", output: Path | None = None
+) -> tuple[Path, Swatch]:
+    """Write a test piece about a setting, as large as fits an offcut or a hide where one is named."""
+    from ...files.swatch import write_swatch
+
+    room, turned = _room(folder, offcut) if offcut else (None, False)
+    made = swatch(setting, room)
+    words = f"{setting.operation} {setting.leather} {setting.thickness_mm:g}mm"
+    slug = re.sub(r"[^A-Za-z0-9]+", "-", words).strip("-")
+    path = output or folder / "out" / f"swatch-{slug}.svg"
+    write_swatch(path, made, setting, workshop, turned)
+    return path, made
+
+
+def record_swatch(
+    folder: Path, file: Path, best: str, clean: str, name: str, window: Mapping[str, float | None]
+) -> Setting:
+    """Add to the setting book what a cut swatch taught, by the names of its squares."""
+    from ...files.swatch import read_swatch
+
+    path = folder / "workshop.toml"
+    workshop = read_workshop(path)
+    made = read_swatch(file)
+    name = name or _unused_name(workshop, made.operation, made.leather, made.thickness_mm)
+    setting = taught_row(made, best.strip().upper(), clean.upper().replace(",", " ").split(), name)
+    tested: dict[str, Any] = {key: value for key, value in window.items() if value is not None}
+    if tested:
+        setting = replace(setting, **tested, basis="tested")
+    record_setting(path, setting)
+    return setting
+
+
+def record_typed(folder: Path, name: str, typed: Mapping[str, Any], window: Mapping[str, float | None]) -> Setting:
+    """Add a tested row to the setting book as it was typed."""
+    path = folder / "workshop.toml"
+    workshop = read_workshop(path)
+    given: dict[str, Any] = {**typed, "leather": " ".join(typed["leather"].split())}
+    name = name or _unused_name(workshop, given["operation"], given["leather"], given["thickness_mm"])
+    given |= {key: value for key, value in window.items() if value is not None}
+    setting = Setting(name=name, **given)
+    record_setting(path, setting)
+    return setting
+
+
+def _orders(job: Path) -> tuple[tuple[OrderLine, ...], FileError | None]:
+    path = job / "orders.csv"
+    if not path.exists():
+        return (), None
+    try:
+        return read_orders(path, read_products(job / "products.toml")), None
+    except FileError as error:
+        return (), error
+
+
+def _room(folder: Path, name: str) -> tuple[tuple[float, float], bool]:
+    """Width and height of the largest rectangle in a hide or offcut of this name, and whether it stands upright."""
+    from ...costs.offcuts import largest_rectangle, offcuts
+
+    polygons = {}
+    hide_file = folder / "hides" / f"{name}.json"
+    layout_file = folder / "out" / "layout.json"
+    if re.fullmatch(r"[A-Za-z0-9._-]+", name) and hide_file.exists():
+        polygons[name] = read_hide(hide_file).outline
+    elif layout_file.exists():
+        layout = read_layout(layout_file)
+        for hide in layout.hides:
+            polygons |= {offcut.id: offcut.polygon for offcut in offcuts(layout, hide.id)[0]}
+    if name not in polygons:
+        listed = ", ".join(list(polygons)[:20]) or "neither a hide nor a layout with offcuts is in this folder"
+        raise ModelError("name", name, f"give the name of a hide or of an offcut: {listed}")
+    rectangle, wide, high = largest_rectangle(polygons[name])
+    x0, y0, x1, y1 = rectangle.bounds
+    return (wide, high), y1 - y0 > x1 - x0
+
+
+def _unused_name(workshop: Workshop, operation: str, leather: str, thickness_mm: float) -> str:
+    """A name no row has yet."""
+    taken = {row.name for row in (*workshop.settings, *workshop.engravings)}
+    plain = " ".join(filter(None, (leather, operation if operation != "cut" else "", f"{thickness_mm:g} mm")))
+    number = 1
+    while (name := plain if number == 1 else f"{plain} ({number})") in taken:
+        number += 1
+    return name

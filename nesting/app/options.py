@@ -1,0 +1,86 @@
+"""Options of the command line: from the text that was typed to values."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+
+from ..errors import FileError, ModelError
+
+Pixel = tuple[float, float]
+MeasuredPoints = dict[tuple[str, str], dict[str, tuple[float, float]]]
+"""By hide and panel: where its lettered points lie on the bed, mm."""
+
+
+@contextmanager
+def option(name: str) -> Iterator[None]:
+    """Say which option holds a value that cannot be."""
+    try:
+        yield
+    except ModelError as error:
+        raise FileError(name, error.thing, error.value, error.mend) from None
+
+
+def widths(name: str, text: str) -> list[float]:
+    """Widths in mm, with spaces or commas between them."""
+    try:
+        return [float(word) for word in text.replace(",", " ").split()]
+    except ValueError:
+        raise FileError(name, "widths", text, "give widths in mm with spaces between them: '5.81 5.79 5.80'") from None
+
+
+def measured_points(texts: Sequence[str]) -> MeasuredPoints:
+    """Where two points of each panel lie on the bed: 'HIDE/PANEL A=x,y B=x,y'."""
+    found: MeasuredPoints = {}
+    for text in texts:
+        match = re.fullmatch(r"\s*(\S+)/(.+?):?\s+([A-Z]+)=(\S+),(\S+)\s+([A-Z]+)=(\S+),(\S+)\s*", text)
+        try:
+            if match is None:
+                raise ValueError
+            hide, panel, first, x0, y0, second, x1, y1 = match.groups()
+            found[hide, panel] = {first: (float(x0), float(y0)), second: (float(x1), float(y1))}
+        except ValueError:
+            raise FileError(
+                "--align", "points", text, "give 'HIDE/PANEL A=x,y B=x,y' in mm from the bed's bottom left"
+            ) from None
+    return found
+
+
+def pixels(photo: Path, name: str, text: str) -> list[Pixel]:
+    """Points of a photo: 'x,y x,y ...'."""
+    try:
+        points = [_pair(pair) for pair in text.split()]
+        if not points:
+            raise ValueError
+    except ValueError:
+        raise FileError(photo, f"--{name}", text, "give points as 'x,y x,y ...' in pixels of the photo") from None
+    return points
+
+
+def pixels_in_mm(photo: Path, text: str) -> list[tuple[Pixel, Pixel]]:
+    """Points of a photo and where they truly are: 'px,py=x,y ...', four or more."""
+    try:
+        halves = [pair.split("=") for pair in text.split()]
+        pairs = [(_pair(pixel), _pair(place)) for pixel, place in halves]
+        if len(pairs) < 4:
+            raise ValueError
+    except ValueError:
+        mend = "give four or more as 'px,py=x,y', pixels of the photo and mm"
+        raise FileError(photo, "--points", text, mend) from None
+    return pairs
+
+
+def price(output: Path, text: str | None) -> Decimal | None:
+    """A price as it is typed, for the hide file that is to hold it."""
+    try:
+        return None if text is None else Decimal(text)
+    except InvalidOperation:
+        raise FileError(output, "--price", text, "give a number such as 48.50") from None
+
+
+def _pair(text: str) -> Pixel:
+    x, y = (float(value) for value in text.split(","))
+    return x, y

@@ -1,0 +1,1 @@
+"""What the terminal says of each action, and the bars it shows."""

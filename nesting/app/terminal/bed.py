@@ -1,0 +1,129 @@
+"""What the commands at the machine say: export, templates, kerf, swatch."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from ...errors import FileError
+from ...model import Layout, Setting
+from ..actions import bed
+from ..options import measured_points, option, widths
+from .console import say
+
+
+def run_export(
+    layout: Layout,
+    folder: Path,
+    job: Path,
+    *,
+    spread_heat: bool = False,
+    frame: bool = False,
+    align: Sequence[str] = (),
+) -> bool:
+    """Export a layout and tell what was written; false when nothing may be burnt."""
+    done = bed.export_layout(layout, folder, job, spread_heat=spread_heat, frame=frame, measured=measured_points(align))
+    if done.findings:
+        say(f"nothing written: the layout breaks {len(done.findings)} rules, first: {done.findings[0]}")
+        return False
+    for text in (*done.warnings, *done.refusals):
+        say(text, "yellow")
+    if done.orders_fault is not None:
+        say(f"the cards are without due dates and threads: {done.orders_fault}", "yellow")
+    if done.older_cards:
+        say(f"older job cards are still there: delete {', '.join(map(str, done.older_cards))}", "yellow")
+    for file in (*done.burnt, *done.cards):
+        say(file)
+    _say_templates(done.templates)
+    return bool(done.burnt)
+
+
+def run_templates(layout: Layout, folder: Path, hides: Sequence[str] | None) -> None:
+    """Write paper templates for the parts on some hides, or on all."""
+    _say_templates(bed.write_paper_templates(layout, folder, hides))
+
+
+def _say_templates(templates: Sequence[bed.Templates]) -> None:
+    for made in templates:
+        say(
+            f"{made.file}: paper templates to cut by knife, {made.pages} page(s): "
+            "print at 100 % and check the 100 mm line"
+        )
+
+
+def run_kerf(
+    folder: Path, teeth: str, slots: str, thickness_mm: float | None, record: bool, output: Path | None = None
+) -> None:
+    """Write a kerf comb, or work the kerf out from its measured widths."""
+    if teeth or slots:
+        with option("--teeth, --slots"):
+            kerf = bed.work_kerf_out(folder, widths("--teeth", teeth), widths("--slots", slots), record)
+        say(f"kerf {kerf.mm:.3f} mm, give or take {kerf.error_mm:.3f} mm (standard error of {kerf.count} widths)")
+        if record:
+            say(f"{folder / 'workshop.toml'}: kerf_mm = {kerf.mm:.3f}; plan again, so that gaps and files follow it")
+        return
+    if record:
+        raise FileError("--record", "widths", "missing", "give the measured widths with --teeth and --slots")
+    with option("--thickness"):
+        file = bed.write_kerf_comb(folder, thickness_mm, output)
+    say(
+        f"{file}: cut it, measure teeth and slots, then: "
+        f"nesting kerf {folder} --teeth '5.8 ...' --slots '4.2 ...' --record"
+    )
+
+
+def run_swatch(
+    folder: Path,
+    thickness_mm: float | None,
+    operation: str,
+    leather: str,
+    offcut: str,
+    typed: dict[str, Any],
+    output: Path | None,
+) -> None:
+    """Write a swatch about the predicted setting, or about one typed in."""
+    if thickness_mm is None:
+        raise FileError("--thickness", "thickness", "missing", "give the thickness of the piece in mm, such as 1.8")
+    with option("--thickness"):
+        setting, workshop = bed.swatch_setting(folder, thickness_mm, operation, leather, typed)
+    with option("--offcut"):
+        path, made = bed.write_swatch_file(folder, setting, workshop, offcut, output)
+    say(
+        f"{path}: {len(made.cells)} squares about {setting.speed_mm_s:.3g} mm/s and {setting.power_percent:.3g} % "
+        f"({setting.basis}), {made.width_mm:.0f} x {made.height_mm:.0f} mm; cut it, then: nesting swatch record "
+        f"{folder} --swatch {path} --best C3 --clean 'B3 C3'"
+    )
+
+
+def run_record(
+    folder: Path,
+    file: Path | None,
+    best: str,
+    clean: str,
+    name: str,
+    typed: dict[str, Any],
+    window: dict[str, float | None],
+) -> None:
+    """Add a tested row to the setting book, from a swatch or as typed."""
+    if file is not None:
+        if not best:
+            raise FileError("--best", "square", "missing", "name the best square of the swatch, such as C3")
+        with option("--best, --clean"):
+            setting = bed.record_swatch(folder, file, best, clean, name, window)
+    else:
+        missing = [key for key in ("thickness_mm", "speed_mm_s", "power_percent") if typed[key] is None]
+        if missing:
+            mend = "give the swatch file, or thickness, speed and power"
+            raise FileError("--swatch", ", ".join(missing), "missing", mend)
+        with option("record"):
+            setting = bed.record_typed(folder, name, typed, window)
+    say(f"{folder / 'workshop.toml'}: added {_words(setting)}")
+
+
+def _words(setting: Setting) -> str:
+    return (
+        f"{setting.name}: {setting.operation}, {setting.thickness_mm:g} mm, {setting.speed_mm_s:g} mm/s, "
+        f"{setting.power_percent:g} %, {setting.passes} pass(es), clean from {setting.thinnest_mm:g} to "
+        f"{setting.thickest_mm:g} mm ({setting.basis})"
+    )

@@ -1,0 +1,111 @@
+"""What the commands about hides say: trace, camera, and putting a hide right by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from ...model import MM2_PER_DM2, Hide
+from ..actions import hides
+from ..options import pixels, pixels_in_mm, price
+from .console import console, say
+
+
+def run_trace(
+    photo: Path,
+    output: Path,
+    *,
+    guides: dict[str, str | None] | None = None,
+    facts: dict[str, Any] | None = None,
+    camera: Path | None = None,
+    **settings: Any,
+) -> Hide:
+    """Trace a photo to a hide file and tell how sure it is.
+
+    ``guides`` are texts of points in pixels (corners, points, inside, outside, rough, slits, stains, correct);
+    ``facts`` what a person knows of the hide; ``settings`` go to :func:`nesting.trace`.
+    """
+    from ...tracing import Unclear
+    from ...tracing.check_picture import MOST_PLACES
+
+    guides, facts = guides or {}, facts or {}
+    given: dict[str, Any] = {
+        name: pixels(photo, name, text) for name, text in guides.items() if text and name != "points"
+    }
+    if guides.get("points"):
+        given["points"] = pixels_in_mm(photo, str(guides["points"]))
+        settings["reference"] = "points"
+    facts = {**facts, "price": price(output, facts.get("price"))}
+    with console.status("tracing"):
+        try:
+            done = hides.trace_photo(photo, output, facts, camera, **settings, **given)
+        except Unclear as unclear:
+            many = len(unclear.places)
+            first = f", the first {MOST_PLACES} of {many} places" if many > MOST_PLACES else ""
+            say(f"{hides.doubt_picture(output)} shows what is in doubt{first}")
+            raise
+    _say_kept(output, done.kept)
+    hide, traced = done.hide, done.trace
+    x0, y0, x1, y1 = hide.outline.bounds
+    thick = "" if hide.nominal_mm is None else f" for leather {hide.nominal_mm:g} mm thick"
+    say(
+        f"{output}: {x1 - x0:.0f} x {y1 - y0:.0f} mm, {hide.outline.area / MM2_PER_DM2:.1f} dm2, "
+        f"{len(hide.outline.interiors)} hole(s), scale from {traced.reference}{thick}, expected error "
+        f"{traced.expected_error_mm:.1f} mm; {len(hide.suggestions)} suggested flaw(s), none used until accepted; "
+        f"look at {done.picture}"
+    )
+    if traced.unsure and traced.doubt is not None:
+        places = " ".join(f"{x:.0f},{y:.0f}" for _, (x, y) in traced.doubt.unsure)
+        say(
+            f"{len(traced.unsure)} of the holes may be only stains, the colour does not tell; "
+            f"those that are become leather with --stains '{places}'"
+        )
+    return hide
+
+
+def run_camera(photos: Sequence[Path], output: Path) -> None:
+    """Measure a camera from photos of the marker sheets and tell what was found."""
+    with console.status("measuring the camera"):
+        done = hides.measure_camera(photos, output)
+    camera, bend = done.camera, 100 * sum(done.camera.lens)
+    say(
+        f"{output}: focal length {camera.focal:.3f} of the long side (within {100 * camera.focal_spread:.1f} %), "
+        f"the lens moves a corner by {bend:+.2f} %, corners of {done.sheets} sheets within "
+        f"{done.residual_pixels:.2f} pixels"
+    )
+
+
+def run_to_svg(file: Path, output: Path | None) -> None:
+    """Draw a hide file over its straightened photo, to be put right in a vector editor."""
+    done = hides.draw_hide(file, output)
+    _say_kept(done.file, done.kept)
+    beneath = "over its photo" if done.over_photo else "without a photo (none was kept)"
+    say(f"{done.file}: drawn {beneath}; keep the rectangle 'frame', save, then: nesting hide from-svg {done.file}")
+
+
+def run_from_svg(drawing: Path, file: Path | None) -> None:
+    """Read a drawing back into the hide file it was made of."""
+    done = hides.read_drawn_hide(drawing, file)
+    _say_kept(done.file, done.kept)
+    hide, was = done.hide, done.before.outline.area / MM2_PER_DM2
+    say(
+        f"{done.file}: {hide.outline.area / MM2_PER_DM2:.1f} dm2 (was {was:.1f}), "
+        f"{len(hide.outline.interiors)} hole(s), {len(hide.zones)} zone(s), "
+        f"{len(hide.suggestions)} suggestion(s) left, {len(hide.readings)} reading(s)"
+    )
+
+
+def run_accept(file: Path, numbers: Sequence[int] | None, drop: bool) -> None:
+    """Make zones of suggestions, by their numbers as the check picture shows them, or of all; or throw them out."""
+    done = hides.sort_suggestions(file, numbers, drop)
+    say(f"{file}: {len(done.hide.zones)} zone(s), {len(done.left)} suggestion(s) left")
+    renumbered = list(enumerate(done.left, start=1))
+    if any(number != was for number, (was, _) in renumbered):
+        now = ", ".join(f"{number} was {was}: {one.kind} {one.grade}" for number, (was, one) in renumbered)
+        say(f"they are counted anew, the check picture shows the old numbers: {now}")
+
+
+def _say_kept(path: Path, kept: Path | None) -> None:
+    if kept is not None:
+        say(f"{path} as it was is kept as {kept}")
