@@ -8,8 +8,8 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
 
+from ..geometry import true_offset
 from ..model import Layout
-from .kerf import moved
 from .load import BedLoad
 from .registration import CARD_MM, SLACK_MM, BedPose
 from .svg import NOT_BURNT, group, page, path_data
@@ -52,7 +52,7 @@ def frame_drawing(layout: Layout, load: BedLoad, panel: Polygon) -> str:
     """
     margins, (wide, high) = layout.workshop.margins, load.pose.bed_mm
     shrunk = PLAY_MM - margins.kerf_mm / 2
-    hole = max(moved(Polygon(load.pose.put(panel).exterior), shrunk).geoms, key=lambda part: part.area)
+    hole = max(true_offset(Polygon(load.pose.put(panel).exterior), shrunk).geoms, key=lambda hole: hole.area)
     hole = Polygon(hole.exterior)
     for side in thin_sides(load.pose, panel):
         hole = _swept(hole, np.array(OUTWARDS[side]) * (wide + high))

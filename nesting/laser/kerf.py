@@ -2,24 +2,18 @@
 
 from __future__ import annotations
 
-import contextlib
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-import pyclipper
 import shapely
 import shapely.ops
 from shapely.geometry import LineString, MultiPolygon, Polygon
-from shapely.geometry.polygon import orient
 
+from ..geometry import TRUE_ARC_MM, Area, farthest_two, polygons, rings, true_offset
 from ..model import Placement
 
-SCALE = 100_000
-"""The clipper counts in whole numbers: this many to a mm."""
-ARC_MM = 0.001
-"""Round corners are drawn by chords that leave the true arc by no more than two and a half times this."""
 DOT_MM = 0.05
 
 
@@ -104,46 +98,9 @@ def burn_paths(placement: Placement, kerf_mm: float) -> BurnPaths:
     return BurnPaths(placement.engrave, tuple(stitch), tuple(cutout), tuple(outline), warnings)
 
 
-def moved(area: Polygon | MultiPolygon, distance_mm: float) -> MultiPolygon:
-    """An area grown (positive) or shrunk (negative) with round corners.
-
-    Parameters
-    ----------
-    area : Polygon or MultiPolygon
-        Holes move the other way.
-    distance_mm : float
-
-    Returns
-    -------
-    MultiPolygon
-        Its edge keeps the distance from the old edge to 0.003 mm; empty when nothing is left.
-    """
-    polygons = [orient(polygon) for polygon in shapely.get_parts(area)]
-    if distance_mm == 0:
-        return MultiPolygon(polygons)
-    clipper = pyclipper.PyclipperOffset(arc_tolerance=ARC_MM * SCALE)
-    for polygon in polygons:
-        for ring in (polygon.exterior, *polygon.interiors):
-            path = np.rint(np.asarray(ring.coords)[:-1, :2] * SCALE).astype(np.int64).tolist()
-            # The clipper refuses a ring with no extent at all on its grid; nothing of it could be burnt.
-            with contextlib.suppress(pyclipper.ClipperException):
-                clipper.AddPath(path, pyclipper.JT_ROUND, pyclipper.ET_CLOSEDPOLYGON)
-    return MultiPolygon(list(_polygons(clipper.Execute2(distance_mm * SCALE))))
-
-
-def _polygons(tree):
-    """Outer rings of a clipper tree, each with its holes; islands in holes are outer rings again."""
-    for outer in tree.Childs:
-        if len(outer.Contour) >= 3:
-            holes = [np.asarray(hole.Contour) / SCALE for hole in outer.Childs if len(hole.Contour) >= 3]
-            yield Polygon(np.asarray(outer.Contour) / SCALE, holes)
-        for hole in outer.Childs:
-            yield from _polygons(hole)
-
-
 def _hole(hole: Polygon, number: int, faults: _Faults) -> list[LineString]:
     half = faults.kerf_mm / 2
-    left = moved(hole, -half)
+    left = true_offset(hole, -half)
     if left.is_empty:
         slot, branched = _slot(hole, half)
         (faults.branched if branched else faults.lines if slot else faults.dots).append(number)
@@ -152,7 +109,7 @@ def _hole(hole: Polygon, number: int, faults: _Faults) -> list[LineString]:
     if len(left.geoms) > 1:
         faults.split.setdefault(len(left.geoms), []).append(number)
     if half and (len(lines) != 1 + len(hole.interiors) or _strays(hole, lines, half)):
-        reached = _wider(moved(left, half))
+        reached = _wider(true_offset(left, half))
         slots, branched = _slots(hole.difference(reached), half, reached)
         if slots:
             (faults.branched if branched else faults.narrow).append(number)
@@ -162,12 +119,12 @@ def _hole(hole: Polygon, number: int, faults: _Faults) -> list[LineString]:
 
 def _outline(outline: Polygon, kerf_mm: float) -> tuple[list[LineString], list[str]]:
     half = kerf_mm / 2
-    around = moved(outline, half)
+    around = true_offset(outline, half)
     lines = _rings(around)
     if not half or not (len(lines) > 1 or _strays(outline, lines, half)):
         return lines, []
     # What growing and shrinking again fills are the slots that the beam is too wide to follow.
-    closed = moved(around, -half).buffer(0)
+    closed = true_offset(around, -half).buffer(0)
     slots, branched = _slots(closed.difference(_wider(MultiPolygon([outline]))), half, closed.boundary)
     where = "the drawn edge, as it branches" if branched else "the middle"
     text = f"outline: a slot narrower than the kerf of {kerf_mm:g} mm: burnt along {where}, so wider than drawn"
@@ -184,7 +141,7 @@ def _strays(area: Polygon, lines: Sequence[LineString], half: float) -> bool:
 
 
 def _wider(area: MultiPolygon):
-    return area.buffer(4 * ARC_MM)
+    return area.buffer(4 * TRUE_ARC_MM)
 
 
 def _slots(lost, half: float, reached) -> tuple[list[LineString], bool]:
@@ -192,8 +149,7 @@ def _slots(lost, half: float, reached) -> tuple[list[LineString], bool]:
 
     They run right up to what the beam has ``reached`` otherwise, so that no thread of leather is left between.
     """
-    pieces = [piece for piece in shapely.get_parts(lost) if piece.geom_type == "Polygon" and piece.area > 0]
-    found = [_slot(piece, half, reached) for piece in pieces]
+    found = [_slot(bit, half, reached) for bit in polygons(lost)]
     kept = [(lines, branched) for lines, branched in found if sum(line.length for line in lines) > 2 * half]
     return [line for lines, _ in kept for line in lines], any(branched for _, branched in kept)
 
@@ -217,13 +173,12 @@ def _middle(slot: Polygon, half: float, reached) -> LineString | None:
     """
     ring = np.asarray(slot.exterior.coords)[:-1]
     # Fewer corners first: every pair of them is looked at.
-    far = shapely.get_coordinates(slot.convex_hull.simplify(ARC_MM))
-    pair = divmod(int(np.argmax(np.hypot(*(far[:, None] - far[None]).transpose(2, 0, 1)))), len(far))
-    first, last = sorted(int(np.argmin(np.hypot(*(ring - far[end]).T))) for end in pair)
+    far = shapely.get_coordinates(slot.convex_hull.simplify(TRUE_ARC_MM))
+    first, last = sorted(int(np.argmin(np.hypot(*(ring - far[end]).T))) for end in farthest_two(far))
     sides = LineString(ring[first : last + 1]), LineString(np.vstack([ring[last:], ring[: first + 1]])[::-1])
     shares = np.linspace(0, 1, 65)
     left, right = (shapely.get_coordinates(side.interpolate(shares, normalized=True)) for side in sides)
-    line = LineString((left + right) / 2).simplify(ARC_MM)
+    line = LineString((left + right) / 2).simplify(TRUE_ARC_MM)
     if line.length <= 2 * half + DOT_MM:
         return None
     blind = [reached is None or reached.distance(shapely.Point(line.coords[end])) > half / 2 for end in (0, -1)]
@@ -243,8 +198,8 @@ def _ring(line: LineString) -> Polygon | None:
     return polygon if polygon.area > 0 or not polygon.is_valid else None
 
 
-def _rings(area: MultiPolygon) -> list[LineString]:
-    return [LineString(ring.coords) for polygon in area.geoms for ring in (polygon.exterior, *polygon.interiors)]
+def _rings(area: Area) -> list[LineString]:
+    return [LineString(ring.coords) for ring in rings(area)]
 
 
 def _numbers(numbers: list[int]) -> str:

@@ -10,6 +10,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 
 from ..errors import ModelError
+from ..geometry import polygons
 from ..model import Hide, Layout, Placement, Setting, between, rows_for
 from .entry import is_ring
 from .kerf import burn_paths
@@ -230,8 +231,7 @@ def engraved(
             "its edges are followed; cut a swatch with rows and record it"
         )
     area = reduce(lambda a, b: a.symmetric_difference(b), rings, Polygon())
-    areas = [part for part in shapely.get_parts(area) if part.geom_type == "Polygon" and part.area > 0]
-    return areas, tuple(followed), faults
+    return polygons(area), tuple(followed), faults
 
 
 def _holds(line: LineString, outlines: Sequence[Polygon]) -> bool:

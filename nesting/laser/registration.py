@@ -12,7 +12,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.polygon import orient
 
 from ..errors import ModelError
-from ..geometry import place
+from ..geometry import farthest_two, place
 from ..leather.knife import bed_angle
 from ..model import Hide, Machine
 
@@ -125,8 +125,7 @@ def named_points(panel: Polygon, hide: Hide) -> dict[str, tuple[float, float]]:
             ends.append((round(x, 3), round(y, 3)))
     if len(ends) < 2:
         corners = np.asarray(panel.convex_hull.exterior.coords)[:-1]
-        apart = np.hypot(*(corners[:, None] - corners[None]).transpose(2, 0, 1))
-        ends = [tuple(map(float, corners[k])) for k in sorted(divmod(int(np.argmax(apart)), len(corners)))]
+        ends = [(float(corners[end][0]), float(corners[end][1])) for end in farthest_two(corners)]
     return {_letters(number): end for number, end in enumerate(ends)}
 
 

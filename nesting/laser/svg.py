@@ -11,7 +11,7 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
-from ..geometry import areal
+from ..geometry import areal, rings
 from ..model import OPERATIONS, Hide, Layout, Machine, Placement, Setting
 from .cautions import CAUTIONS
 from .entry import is_ring
@@ -91,11 +91,8 @@ def group(id: str, colour: str, rows: Sequence[str], others: str = "", width_mm:
 
 def path_data(shape, top: float) -> str:
     """SVG path data of lines and polygons given with y up, for a page whose top lies at ``top``."""
-    lines = []
-    for part in shapely.get_parts(shape):
-        lines += [part.exterior, *part.interiors] if part.geom_type == "Polygon" else [part]
     texts = []
-    for line in lines:
+    for line in (line for bit in shapely.get_parts(shape) for line in rings(bit) or [bit]):
         points = np.asarray(line.coords)[:, :2]
         closed = is_ring(line)
         corners = [f"{x:.4f},{y:.4f}" for x, y in np.column_stack([points[:, 0], top - points[:, 1]]) + 0.0]

@@ -10,6 +10,7 @@ import shapely
 import shapely.ops
 from shapely.geometry import LineString, Polygon
 
+from ..geometry import polygons
 from ..model import Cut, Hide
 
 SLACK_MM = 1e-6
@@ -130,7 +131,7 @@ def halves(piece: Polygon, knife: LineString) -> list[Polygon]:
     """The connected pieces that a line leaves."""
     if not piece.intersects(knife):
         return [piece]
-    return [bit for bit in shapely.ops.split(piece, knife).geoms if bit.geom_type == "Polygon" and bit.area > CRUMB_MM2]
+    return polygons(shapely.ops.split(piece, knife), CRUMB_MM2)
 
 
 def cut_up(hide: Hide, cuts: tuple[Cut, ...]) -> list[Polygon]:

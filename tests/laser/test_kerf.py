@@ -5,10 +5,10 @@ import pytest
 import shapely
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
-from laser_samples import LEAF, placement, rich_part
-from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, Polygon, box
+from laser_samples import placement, rich_part
+from shapely.geometry import LineString, MultiLineString, Point, Polygon, box
 
-from nesting.laser.kerf import DOT_MM, burn_paths, moved
+from nesting.laser.kerf import DOT_MM, burn_paths
 
 
 @st.composite
@@ -202,8 +202,8 @@ def test_a_slot_of_the_outline_narrower_than_the_kerf_is_not_merged_silently():
 def test_a_pocket_behind_a_throat_that_the_kerf_closes_is_still_burnt():
     pocket = Point(20, 8).buffer(3).union(box(19.95, 8, 20.05, 21))
     paths = burn_paths(drawn(Polygon(box(0, 0, 40, 20).difference(pocket).exterior)), 0.2)
-    outer, inner = sorted(rings(paths.outline), key=lambda line: -line.length)
-    assert Polygon(inner).area == pytest.approx(math.pi * 2.9**2, rel=0.03)
+    inner = min(rings(paths.outline), key=lambda line: line.length)
+    assert len(rings(paths.outline)) == 2 and Polygon(inner).area == pytest.approx(math.pi * 2.9**2, rel=0.03)
     (throat,) = [line for line in paths.outline if not line.is_closed]
     assert throat.length == pytest.approx(9, abs=0.1)
 
@@ -225,19 +225,3 @@ def test_a_closed_stitch_line_that_crosses_itself_stays_and_is_listed():
     bow = LineString([(0, 0), (4, 4), (4, 0), (0, 4), (0, 0)])
     paths = burn_paths(drawn(stitch=[bow]), 0.2)
     assert paths.stitch[0].equals_exact(bow, 1e-9) and "crosses itself" in paths.warnings[0]
-
-
-@settings(max_examples=40, deadline=None)
-@given(stars(), st.floats(-1.5, 1.5))
-def test_moving_an_edge_agrees_with_shapelys_buffer(star, distance):
-    ours = moved(star, distance)
-    expected = star.buffer(distance, quad_segs=200)
-    assert ours.symmetric_difference(expected).area < 0.003 * (ours.length + 1)
-
-
-def test_moving_keeps_islands_and_pieces_apart():
-    two = MultiPolygon([box(0, 0, 10, 10).difference(box(4, 4, 6, 6)), box(20, 0, 30, 10)])
-    grown = moved(two, 0.5)
-    assert len(grown.geoms) == 2 and sum(len(polygon.interiors) for polygon in grown.geoms) == 1
-    assert grown.area == pytest.approx(2 * (100 + 20 + math.pi / 4) - 1, abs=0.02)
-    assert moved(LEAF, 0).geoms[0].equals(LEAF)

@@ -7,9 +7,9 @@ import shapely
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from shapely.affinity import rotate, translate
-from shapely.geometry import MultiPolygon, Point, Polygon, box
+from shapely.geometry import Point, Polygon, box
 
-from nesting.geometry import TOLERANCE_MM, areal, offset
+from nesting.geometry import areal
 from nesting.leather.regions import NO_GRADE, NO_ROOM, THICKNESS, TOO_BIG, flaws, graded, leather, usable, why_not
 from nesting.model import Direction, Hide, Margins, Part, Suggestion, Zone
 
@@ -27,80 +27,6 @@ stars = st.builds(
     st.floats(-200, 200),
     st.floats(-200, 200),
 )
-
-
-@settings(max_examples=60, deadline=None)
-@given(polygon=stars, distance=st.floats(0.001, 40))
-def test_a_grown_area_contains_the_true_one_and_errs_by_less_than_the_tolerance(polygon, distance):
-    grown = offset(polygon, distance)
-    edge = shapely.points(shapely.get_coordinates(shapely.segmentize(grown.boundary, 0.5)))
-    reach = shapely.distance(edge, polygon)
-    assert grown.is_valid and reach.min() >= distance and reach.max() <= distance + TOLERANCE_MM
-    assert grown.covers(polygon)
-
-
-@settings(max_examples=60, deadline=None)
-@given(polygon=stars, distance=st.floats(0.001, 40))
-def test_a_shrunk_area_lies_in_the_true_one_and_errs_by_less_than_the_tolerance(polygon, distance):
-    shrunk = offset(polygon, -distance)
-    assert shrunk.is_valid
-    if not shrunk.is_empty:
-        edge = shapely.points(shapely.get_coordinates(shapely.segmentize(shrunk.boundary, 0.5)))
-        reach = shapely.distance(edge, polygon.boundary)
-        assert reach.min() >= distance and reach.max() <= distance + TOLERANCE_MM
-        assert polygon.covers(shrunk)
-
-
-@settings(max_examples=40, deadline=None)
-@given(polygon=stars, distance=st.floats(-40, 40).filter(lambda d: abs(d) > 0.01))
-def test_an_offset_asked_to_err_the_other_way_does(polygon, distance):
-    result = offset(polygon, distance, outward_safe=False)
-    if not result.is_empty:
-        edge = shapely.points(shapely.get_coordinates(shapely.segmentize(result.boundary, 0.5)))
-        reach = shapely.distance(edge, polygon.boundary)
-        assert abs(distance) - TOLERANCE_MM <= reach.min() and reach.max() <= abs(distance) + 1e-9
-
-
-def test_an_offset_of_nothing_by_nothing_changes_nothing():
-    square = box(0, 0, 10, 10)
-    assert offset(square, 0) == square and offset(Polygon(), 5).is_empty and offset(square, -5.1).is_empty
-
-
-def test_holes_shrink_when_an_area_grows_and_islands_in_holes_stay_apart():
-    ring = box(0, 0, 100, 100).difference(box(20, 20, 80, 80))
-    both = MultiPolygon([ring, box(40, 40, 60, 60)])
-    grown = offset(both, 5)
-    assert len(grown.geoms) == 2 and not grown.contains(Point(30, 50)) and grown.contains(Point(37, 50))
-    assert offset(both, 12).contains(box(0, 0, 100, 100))
-
-
-def test_areas_grown_into_each_other_become_one():
-    assert offset(MultiPolygon([box(0, 0, 10, 10), box(11, 0, 20, 10)]), 1).geom_type == "Polygon"
-
-
-def test_a_neck_that_closes_leaves_two_areas():
-    neck = shapely.union_all([box(0, 0, 40, 40), box(60, 0, 100, 40), box(30, 18, 70, 22)])
-    shrunk = offset(neck, -3)
-    assert shrunk.geom_type == "MultiPolygon" and len(shrunk.geoms) == 2
-
-
-def test_an_area_that_crosses_or_touches_itself_is_cleaned():
-    bow = Polygon([(0, 0), (10, 10), (10, 0), (0, 10)])
-    touching = Polygon([(0, 0), (10, 0), (5, 5), (10, 10), (0, 10), (5, 5)])
-    for shape in (bow, touching):
-        assert areal(shape).is_valid and areal(shape).area == pytest.approx(50)
-        assert offset(shape, 1).is_valid and offset(shape, 1).geom_type == "Polygon"
-        assert offset(shape, -1).is_valid and not offset(shape, -1).is_empty
-
-
-def test_lines_and_points_are_no_area():
-    mixed = shapely.GeometryCollection([box(0, 0, 1, 1), Point(5, 5), shapely.LineString([(0, 0), (9, 9)])])
-    assert areal(mixed).equals(box(0, 0, 1, 1)) and areal(Point(1, 1)).is_empty
-
-
-def test_a_distance_that_is_not_finite_is_refused():
-    with pytest.raises(ValueError, match="not finite"):
-        offset(box(0, 0, 1, 1), math.nan)
 
 
 def test_leather_keeps_the_edge_margin_from_the_outline_and_from_holes():

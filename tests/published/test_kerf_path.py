@@ -6,8 +6,8 @@ import pytest
 import svgelements
 from shapely.geometry import LineString, Point, Polygon, box
 
+from nesting.geometry import true_offset
 from nesting.laser.export import export
-from nesting.laser.kerf import moved
 from nesting.model import Direction, Hide, Layout, Machine, Margins, Panel, Placement, Setting, Workshop
 
 CONVEX = [
@@ -26,7 +26,7 @@ def steiner(polygon, r):
 @pytest.mark.parametrize("polygon", CONVEX)
 @pytest.mark.parametrize("r", [0.05, 0.1, 0.5, 2.0])
 def test_the_kerf_path_follows_steiners_formula(polygon, r):
-    (grown,) = moved(polygon, r).geoms
+    (grown,) = true_offset(polygon, r).geoms
     area, perimeter = steiner(polygon, r)
     # Chords up to 0.00225 mm off the arc take two thirds of that times 2 pi r off the area, and a third of that times
     # 2 pi off the perimeter.
