@@ -33,8 +33,8 @@ class Setting:
     speed_mm_s: float
     power_percent: float
     passes: int
-    thinnest_mm: float | None = None
-    thickest_mm: float | None = None
+    thinnest_mm: float = None  # type: ignore[assignment]  # filled in by the default rule
+    thickest_mm: float = None  # type: ignore[assignment]  # likewise
     operation: str = "cut"
     leather: str = ""
     line_spacing_mm: float = 0.0
