@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from decimal import ROUND_HALF_UP
+from collections import Counter
+from collections.abc import Iterable
+from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
+from typing import Any
 
 from shapely import union_all
 from shapely.geometry import MultiPolygon, Polygon
@@ -11,19 +14,25 @@ from shapely.geometry import MultiPolygon, Polygon
 from ..geometry import areal
 from ..leather.regions import usable
 from ..leather.thickness import ThicknessMap, cuttable, thickness_map
-from ..model import GRADES, Hide, Layout, Setting
+from ..model import GRADES, Hide, Layout, Placement, Setting, Under, Unplaced
+from .limits import DEFAULT, CostLimits
 from .money import KINDS, Cost, Costs, costs, minor_unit
-from .offcuts import Offcut, offcuts
+from .offcuts import Remains, offcuts
 
+Figures = dict[str, Any]
+"""Names and values as JSON has them."""
+PieceKey = tuple[str, str, int]
+"""Order, product and number of an ordered piece."""
 AREAS = ("hide_mm2", "usable_mm2", "consumed_mm2", "parts_mm2", "kerf_mm2", "scrap_mm2", "offcuts_mm2")
 
 
-def figures(layout: Layout) -> dict:
+def figures(layout: Layout, limits: CostLimits = DEFAULT) -> Figures:
     """Every figure of a layout.
 
     Parameters
     ----------
     layout : Layout
+    limits : CostLimits, optional
 
     Returns
     -------
@@ -34,8 +43,8 @@ def figures(layout: Layout) -> dict:
         ``placed`` and ``unplaced`` parts and ``cost``. ``costs``: what the money is spent on, by order line and by
         ordered piece. Areas in mm2, yields as shares from 0 to 1, money as text in the currency ``costs.currency``.
     """
-    remains = {hide.id: offcuts(layout, hide.id) for hide in layout.hides}
-    money = costs(layout, {name: kept for name, (kept, _) in remains.items()})
+    remains = {hide.id: offcuts(layout, hide.id, limits) for hide in layout.hides}
+    money = costs(layout, {name: kept for name, (kept, _) in remains.items()}, limits)
     rows = [hide_figures(layout, hide.id, remains[hide.id]) for hide in layout.hides]
     for row in rows:
         if row["cut"]:
@@ -58,9 +67,7 @@ def figures(layout: Layout) -> dict:
     return {"hides": rows, "total": total, "costs": _costs(layout, money)}
 
 
-def hide_figures(
-    layout: Layout, hide_id: str, remains: tuple[list[Offcut], Polygon | MultiPolygon] | None = None
-) -> dict:
+def hide_figures(layout: Layout, hide_id: str, remains: Remains | None = None, limits: CostLimits = DEFAULT) -> Figures:
     """Areas, yields and offcuts of one hide, without money.
 
     Parameters
@@ -69,6 +76,7 @@ def hide_figures(
     hide_id : str
     remains : list of Offcut and scrap, optional
         What `offcuts.offcuts` gives for this hide, when it is known already.
+    limits : CostLimits, optional
 
     Returns
     -------
@@ -83,15 +91,16 @@ def hide_figures(
     """
     hide = next(hide for hide in layout.hides if hide.id == hide_id)
     placements = layout.on(hide_id)
-    kept, scrap = remains or offcuts(layout, hide_id)
+    kept, scrap = remains or offcuts(layout, hide_id, limits)
     area, parts = hide.outline.area, sum(placement.area_mm2 for placement in placements)
     left = sum(offcut.area_mm2 for offcut in kept)
     consumed = area - left if placements else 0.0
-    row = {"hide": hide_id, "cut": bool(placements), "placed": len(placements), "usable_grade": lowest_grade(layout)}
+    grade = lowest_grade(layout)
+    row: Figures = {"hide": hide_id, "cut": bool(placements), "placed": len(placements), "usable_grade": grade}
     row |= _with_yields(
         {
             "hide_mm2": area,
-            "usable_mm2": usable(hide, layout.workshop.margins, lowest_grade(layout), burnable(layout, hide)).area,
+            "usable_mm2": usable(hide, layout.workshop.margins, grade, burnable(layout, hide)).area,
             "consumed_mm2": consumed,
             "parts_mm2": parts,
             "kerf_mm2": max(consumed - parts - scrap.area, 0.0),
@@ -113,14 +122,37 @@ def thickness_of(layout: Layout, hide: Hide) -> ThicknessMap:
 
 def burnable(layout: Layout, hide: Hide) -> Polygon | MultiPolygon | None:
     """The region of a hide where any of its settings cuts clean at the workshop's confidence; None when it has none."""
-    held = list(windows(layout, hide).values())
-    return areal(union_all(held)) if held else None
+    regions = list(windows(layout, hide).values())
+    return areal(union_all(regions)) if regions else None
 
 
 def windows(layout: Layout, hide: Hide) -> dict[str, Polygon | MultiPolygon]:
     """The region of a hide where each of its settings cuts clean, by name."""
     spread, confidence = layout.workshop.thickness_spread_mm, layout.workshop.confidence
     return {setting.name: _burnable(hide, setting, spread, confidence) for setting in layout.settings_on(hide.id)}
+
+
+def under_all(placements: Iterable[Placement]) -> Under | None:
+    """The leather under some parts together: how thin and thick it is at most, and how sure that is at the worst spot;
+    None when nothing is known of it."""
+    known = [placement.under for placement in placements if placement.under is not None]
+    if not known:
+        return None
+    return Under(
+        min(under.least_mm for under in known),
+        max(under.greatest_mm for under in known),
+        min(under.confidence for under in known),
+    )
+
+
+def unplaced_counts(layout: Layout) -> list[Figures]:
+    """What was not placed: ``order``, ``product``, ``part``, ``reason``, ``filler`` and how many (``count``), in the
+    order of the layout."""
+    counts = Counter((item.order, item.product, item.part, item.reason, item.filler) for item in layout.unplaced)
+    return [
+        dict(zip(("order", "product", "part", "reason", "filler"), key)) | {"count": count}
+        for key, count in counts.items()
+    ]
 
 
 def lowest_grade(layout: Layout) -> str:
@@ -140,20 +172,20 @@ def _burnable(hide: Hide, setting: Setting, spread_mm: float, confidence: float)
     return cuttable(_thickness(hide, spread_mm), hide, setting.thinnest_mm, setting.thickest_mm, confidence)
 
 
-def _with_yields(areas: dict[str, float]) -> dict:
+def _with_yields(areas: dict[str, float]) -> Figures:
     def over(whole: str) -> float:
         return areas["parts_mm2"] / areas[whole] if areas[whole] > 0 else 0.0
 
     return areas | {f"yield_of_{whole}": over(f"{whole}_mm2") for whole in ("hide", "usable", "consumed")}
 
 
-def _costs(layout: Layout, money: Costs) -> dict:
-    copies: dict[tuple, list[bool]] = {}
+def _costs(layout: Layout, money: Costs) -> Figures:
+    copies: dict[PieceKey, list[bool]] = {}
     for placement in layout.placements:
         copies.setdefault(_piece(placement), []).append(True)
     for unplaced in layout.unplaced:
         copies.setdefault(_piece(unplaced), []).append(False)
-    lines: dict[tuple[str, str], list[tuple]] = {}
+    lines: dict[tuple[str, str], list[PieceKey]] = {}
     for piece in sorted(copies):
         lines.setdefault(piece[:2], []).append(piece)
     of_piece, of_line, unit = money.pieces, money.lines, minor_unit(money.currency)
@@ -181,12 +213,14 @@ def _costs(layout: Layout, money: Costs) -> dict:
     }
 
 
-def _piece(thing) -> tuple[str, str, int]:
-    return (thing.order, thing.product, thing.piece)
+def _piece(ordered: Placement | Unplaced) -> PieceKey:
+    return (ordered.order, ordered.product, ordered.piece)
 
 
-def _completeness(pieces: list[tuple], copies: dict[tuple, list[bool]], of_piece: dict[tuple, Cost]) -> dict:
+def _completeness(
+    pieces: list[PieceKey], copies: dict[PieceKey, list[bool]], of_piece: dict[PieceKey, Cost]
+) -> Figures:
     """Pieces of an order line, how many have all their parts placed, and the mean cost of those, None without any."""
     whole = [of_piece[piece].total for piece in pieces if all(copies[piece])]
-    each = (sum(whole) / len(whole)).quantize(whole[0], ROUND_HALF_UP) if whole else None
+    each = (sum(whole, Decimal(0)) / len(whole)).quantize(whole[0], ROUND_HALF_UP) if whole else None
     return {"pieces": len(pieces), "complete": len(whole), "each": None if each is None else str(each)}

@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from decimal import Decimal
 from fractions import Fraction
 from math import floor
+from typing import TypeVar
+
+from babel.numbers import get_currency_precision
 
 from ..laser.time import machine_seconds
 from ..model import Hide, Layout, Placement
+from .limits import DEFAULT, CostLimits
 from .offcuts import Offcut, offcuts
 
-MINOR_DIGITS = dict.fromkeys("BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX UYI VND VUV XAF XOF XPF".split(), 0)
-MINOR_DIGITS |= dict.fromkeys("BHD IQD JOD KWD LYD OMR TND".split(), 3) | {"CLF": 4, "UYW": 4}
-"""Decimals of a currency's minor unit where they are not 2: ISO 4217, quoted from memory."""
+ISO_DIGITS = {"IQD": 3} | dict.fromkeys("AFN ALL COP HUF IDR IRR KPW LAK LBP MGA MMK RSD SOS SYP YER".split(), 2)
+"""Decimals in ISO 4217 of currencies that babel counts in whole units, as their coins are in daily use."""
 MM2_PER_M2 = 1_000_000
+Key = tuple[str, str, str, int, int, bool]
+"""What tells an ordered part from every other: `Placement.key`."""
+Group = TypeVar("Group", bound=Hashable)
 
 
 @dataclass(frozen=True)
@@ -52,7 +58,7 @@ class Costs:
     paid: dict[str, Decimal]
     credited: dict[str, Decimal]
     hides: dict[str, Cost]
-    parts: dict[tuple, Cost]
+    parts: dict[Key, Cost]
     notes: tuple[str, ...]
 
     @property
@@ -70,14 +76,14 @@ class Costs:
         """Cost of each order line, as far as its parts are placed, by (order, product)."""
         return self._by(lambda key: key[:2])
 
-    def _by(self, group) -> dict:
-        sums: dict[tuple, Cost] = {}
+    def _by(self, group: Callable[[Key], Group]) -> dict[Group, Cost]:
+        sums: dict[Group, Cost] = {}
         for key, cost in self.parts.items():
             sums[group(key)] = sums.get(group(key), Cost()) + cost
         return sums
 
 
-def costs(layout: Layout, kept: dict[str, Sequence[Offcut]] | None = None) -> Costs:
+def costs(layout: Layout, kept: Mapping[str, Sequence[Offcut]] | None = None, limits: CostLimits = DEFAULT) -> Costs:
     """Cost of every placed part, in the workshop's currency.
 
     Leather is the price paid for the hide less ``offcut_credit`` times the price of its offcuts by area, shared over
@@ -90,26 +96,31 @@ def costs(layout: Layout, kept: dict[str, Sequence[Offcut]] | None = None) -> Co
     Parameters
     ----------
     layout : Layout
-    kept : dict of sequences of Offcut, optional
+    kept : mapping of sequences of Offcut, optional
         Offcuts of each hide that is cut, when they are known already.
+    limits : CostLimits, optional
 
     Returns
     -------
     Costs
     """
-    digits = MINOR_DIGITS.get(layout.workshop.prices.currency, 2)
-    paid, credited, hides, parts, notes = {}, {}, {}, {}, []
+    digits = minor_digits(layout.workshop.prices.currency)
+    paid: dict[str, Decimal] = {}
+    credited: dict[str, Decimal] = {}
+    hides: dict[str, Cost] = {}
+    parts: dict[Key, Cost] = {}
+    notes: list[str] = []
     for hide in layout.hides:
         placements = layout.on(hide.id)
         if not placements:
             continue
-        left = offcuts(layout, hide.id)[0] if kept is None else kept[hide.id]
+        areas = [_area(placement, limits) for placement in placements]
+        left = offcuts(layout, hide.id, limits)[0] if kept is None else kept[hide.id]
         price = _units(Fraction(hide.price or 0), digits)
         credit = _units(price * _kept_share(layout, hide, left))
         paid[hide.id], credited[hide.id] = _money(price, digits), _money(credit, digits)
-        shares = [share(price - credit, [_area(placement) for placement in placements])]
-        for amounts in _work(layout, hide, placements):
-            shares.append(share(_units(sum(amounts), digits), amounts))
+        work = _work(layout, hide, placements, areas)
+        shares = [share(price - credit, areas), *(share(_units(sum(each, Fraction(0)), digits), each) for each in work)]
         rows = [Cost(*(_money(units, digits) for units in row)) for row in zip(*shares)]
         parts |= {placement.key: row for placement, row in zip(placements, rows)}
         hides[hide.id] = sum(rows, Cost())
@@ -119,7 +130,12 @@ def costs(layout: Layout, kept: dict[str, Sequence[Offcut]] | None = None) -> Co
 
 def minor_unit(currency: str) -> Decimal:
     """The smallest amount of a currency (ISO 4217 code): 0.01 for EUR, 1 for JPY."""
-    return Decimal(1).scaleb(-MINOR_DIGITS.get(currency, 2))
+    return Decimal(1).scaleb(-minor_digits(currency))
+
+
+def minor_digits(currency: str) -> int:
+    """Decimals of a currency's minor unit (ISO 4217 code): 2 for EUR, 0 for JPY."""
+    return ISO_DIGITS.get(currency) or get_currency_precision(currency)
 
 
 def share(total: int, weights: Sequence[float | Fraction]) -> list[int]:
@@ -149,32 +165,33 @@ def share(total: int, weights: Sequence[float | Fraction]) -> list[int]:
     return shares
 
 
-def _work(layout: Layout, hide: Hide, placements: tuple[Placement, ...]) -> tuple[list[Fraction], ...]:
+def _work(
+    layout: Layout, hide: Hide, placements: tuple[Placement, ...], areas: list[Fraction]
+) -> tuple[list[Fraction], ...]:
     """Unrounded masking, machine and labour money of each placement."""
     prices = layout.workshop.prices
     masking = [Fraction(p.outline.area) * Fraction(prices.masking_per_m2) / MM2_PER_M2 for p in placements]
-    seconds = _seconds(layout, hide, placements)
+    seconds = _seconds(layout, hide, placements, areas)
     machine = [second * Fraction(prices.machine_per_hour) / 3600 for second in seconds]
     minutes = Fraction(str(prices.labour_minutes_per_part))
     labour = [minutes * Fraction(prices.labour_per_hour) / 60] * len(placements)
     return masking, machine, labour
 
 
-def _seconds(layout: Layout, hide: Hide, placements: tuple[Placement, ...]) -> list[Fraction]:
+def _seconds(layout: Layout, hide: Hide, placements: tuple[Placement, ...], areas: list[Fraction]) -> list[Fraction]:
     """Machine time of each placement with its share of loading the bed; none for a hide that is not burnt."""
     if hide.id not in layout.settings:
         return [Fraction(0)] * len(placements)
     burning = machine_seconds(layout, hide.id)
     load = Fraction(str(layout.workshop.machine.load_minutes)) * 60
     on_bed: dict[str, Fraction] = {}
-    for placement in placements:
-        on_bed[placement.panel] = on_bed.get(placement.panel, Fraction(0)) + _area(placement)
-    return [Fraction(burning[p.key]) + load * _area(p) / on_bed[p.panel] for p in placements]
+    for placement, area in zip(placements, areas):
+        on_bed[placement.panel] = on_bed.get(placement.panel, Fraction(0)) + area
+    return [Fraction(burning[p.key]) + load * area / on_bed[p.panel] for p, area in zip(placements, areas)]
 
 
-def _area(placement: Placement) -> Fraction:
-    # Cutouts may overlap one another, so that their areas could add up to more than the part's.
-    return Fraction(max(placement.area_mm2, 1e-6))
+def _area(placement: Placement, limits: CostLimits) -> Fraction:
+    return Fraction(max(placement.area_mm2, limits.least_part_mm2))
 
 
 def _kept_share(layout: Layout, hide: Hide, left: Sequence[Offcut]) -> Fraction:
@@ -198,7 +215,7 @@ def _notes(layout: Layout, hide: Hide, paid: Decimal) -> list[str]:
 
 def _units(amount: Fraction, digits: int = 0) -> int:
     """Money in minor units, halves rounded up."""
-    return floor(amount * 10**digits + Fraction(1, 2))
+    return floor(amount * Fraction(10) ** digits + Fraction(1, 2))
 
 
 def _money(units: int, digits: int) -> Decimal:

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely import affinity
 from shapely.geometry import MultiPolygon, Polygon
@@ -13,10 +14,9 @@ from shapely.geometry import MultiPolygon, Polygon
 from ..geometry import areal, wide_enough
 from ..leather.knife import cut_up
 from ..model import Layout
+from .limits import DEFAULT, CostLimits
 
-RASTER_CELLS = 24
-FINEST_SHARE = 1 / 128
-"""The sides of a rectangle are moved until steps of this share of a raster cell make it no larger."""
+Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -35,17 +35,23 @@ class Offcut:
         return self.polygon.area
 
 
-def offcuts(layout: Layout, hide_id: str) -> tuple[list[Offcut], Polygon | MultiPolygon]:
+Remains = tuple[list[Offcut], Polygon | MultiPolygon]
+"""Offcuts, the biggest first, and scrap."""
+
+
+def offcuts(layout: Layout, hide_id: str, limits: CostLimits = DEFAULT) -> Remains:
     """Offcuts and scrap of a hide.
 
-    What remains is the hide less the finished outlines grown by the kerf, cut along the knife lines. The part of it that a disc of the smallest useful width can reach (morphological opening) is kept, piece
-    by piece, with the flaws in it; the rest is scrap, and so is what falls out of cutouts. Parts less their cutouts,
-    kerf around them, offcuts and scrap add up to the hide.
+    What remains is the hide less the finished outlines grown by the kerf, cut along the knife lines. What a disc of the
+    smallest useful width can reach of it (morphological opening) is kept, each stretch of leather by itself, with the
+    flaws in it; the rest is scrap, and so is what falls out of cutouts. Parts less their cutouts, kerf around them,
+    offcuts and scrap add up to the hide.
 
     Parameters
     ----------
     layout : Layout
     hide_id : str
+    limits : CostLimits, optional
 
     Returns
     -------
@@ -65,25 +71,27 @@ def offcuts(layout: Layout, hide_id: str) -> tuple[list[Offcut], Polygon | Multi
     cut = shapely.union_all([placement.outline.buffer(layout.workshop.margins.kerf_mm) for placement in placements])
     left = areal(hide.outline.difference(cut))
     smallest = layout.workshop.smallest_offcut_mm
-    pieces = [piece for apart in cut_up(hide, layout.cuts) for piece in wide_enough(left.intersection(apart), smallest)]
-    pieces.sort(key=lambda piece: -piece.area)
+    kept = [area for apart in cut_up(hide, layout.cuts) for area in wide_enough(left.intersection(apart), smallest)]
+    kept.sort(key=lambda area: -area.area)
     found = [
-        Offcut(f"{hide_id}-offcut-{number}", piece, *largest_rectangle(piece)) for number, piece in enumerate(pieces, 1)
+        Offcut(f"{hide_id}-offcut-{number}", area, *largest_rectangle(area, limits))
+        for number, area in enumerate(kept, 1)
     ]
-    scrap = left.difference(shapely.union_all(pieces))
+    scrap = left.difference(shapely.union_all(kept))
     fallen = [cutout for placement in placements for cutout in placement.cutouts]
     return found, areal(shapely.union_all([scrap, *fallen]) if fallen else scrap)
 
 
-def largest_rectangle(polygon: Polygon) -> tuple[Polygon, float, float]:
-    """The largest rectangle found inside a polygon, of those along the axes, its smallest frame and every 15 degrees.
+def largest_rectangle(polygon: Polygon, limits: CostLimits = DEFAULT) -> tuple[Polygon, float, float]:
+    """The largest rectangle found inside a polygon, of those along the axes, its smallest frame and every few degrees.
 
-    At each angle the largest block of raster cells inside is looked for; the best two are grown and moved until no
-    small step of their sides makes them larger.
+    At each angle the largest block of raster cells inside is looked for; the best are grown and moved until no small
+    step of their sides makes them larger.
 
     Parameters
     ----------
     polygon : Polygon
+    limits : CostLimits, optional
 
     Returns
     -------
@@ -95,13 +103,15 @@ def largest_rectangle(polygon: Polygon) -> tuple[Polygon, float, float]:
     frame = shapely.get_coordinates(polygon.minimum_rotated_rectangle)
     tilt = math.degrees(math.atan2(*(frame[1] - frame[0])[::-1])) % 90
     starts = []
-    for angle in (0.0, tilt, 15.0, 30.0, 45.0, 60.0, 75.0):
+    for angle in (0.0, tilt, *np.arange(limits.turn_step_deg, 90.0, limits.turn_step_deg).tolist()):
         turned = affinity.rotate(polygon, -angle, origin=(0, 0))
         shapely.prepare(turned)
-        starts.append((*_largest_cells(turned), angle, turned))
+        starts.append((*_largest_cells(turned, limits.raster_cells), angle, turned))
     best = Polygon()
-    for sides, cell, angle, turned in sorted(starts, key=lambda start: -_area(start[0]))[:2]:
-        rectangle = affinity.rotate(shapely.box(*_grow(turned, sides, cell)), angle, origin=(0, 0))
+    for sides, cell, angle, turned in sorted(starts, key=lambda start: -_area(start[0]))[: limits.most_grown]:
+        rectangle = affinity.rotate(
+            shapely.box(*_grow(turned, sides, cell, limits.finest_step_share)), angle, origin=(0, 0)
+        )
         best = max(best, rectangle, key=lambda rectangle: rectangle.area)
     shrink = 1e-12
     while not polygon.covers(best) and shrink < 1:
@@ -111,26 +121,27 @@ def largest_rectangle(polygon: Polygon) -> tuple[Polygon, float, float]:
     return best, float(sides.max()), float(sides.min())
 
 
-def _area(sides: np.ndarray):
+def _area(sides: Floats) -> Floats:
     return (sides[..., 2] - sides[..., 0]) * (sides[..., 3] - sides[..., 1])
 
 
-def _largest_cells(polygon: Polygon) -> tuple[np.ndarray, np.ndarray]:
+def _largest_cells(polygon: Polygon, count: int) -> tuple[Floats, Floats]:
     """Left, low, right and high side of the largest upright block of cells inside, and the size of a cell."""
     x0, y0, x1, y1 = polygon.bounds
-    xs, ys = np.linspace(x0, x1, RASTER_CELLS + 1), np.linspace(y0, y1, RASTER_CELLS + 1)
+    xs, ys = np.linspace(x0, x1, count + 1), np.linspace(y0, y1, count + 1)
     cells = shapely.box(xs[None, :-1], ys[:-1, None], xs[None, 1:], ys[1:, None])
     left, low, right, high = _largest_block(shapely.covers(polygon, cells))
     cell = np.array([xs[1] - x0, ys[1] - y0])
     if right > left:
         return np.array([xs[left], ys[low], xs[right], ys[high]]), cell
-    # Not one cell is inside: the polygon is thin and slanting. A square in a circle is.
+    # Not one cell is inside: the polygon is thin and slanting. A square in a circle is, its half side 1/sqrt(2) of the
+    # radius or less.
     circle = shapely.maximum_inscribed_circle(polygon, tolerance=cell.min() / 100)
     reach = 0.7 * circle.length
     return np.tile(circle.coords[0], 2) + reach * np.array([-1, -1, 1, 1]), np.array([reach, reach])
 
 
-def _largest_block(inside: np.ndarray) -> tuple[int, int, int, int]:
+def _largest_block(inside: npt.NDArray[np.bool_]) -> tuple[int, int, int, int]:
     """First column, first row, end column and end row of the largest all-true block of a raster."""
     heights = np.zeros(inside.shape, int)
     for row, cells in enumerate(inside):
@@ -141,8 +152,8 @@ def _largest_block(inside: np.ndarray) -> tuple[int, int, int, int]:
         lowest = heights if width == 1 else np.minimum(lowest[:, :-1], heights[:, width - 1 :])
         tall = int(lowest.max())
         if tall * width > most:
-            row, column = np.unravel_index(np.argmax(lowest), lowest.shape)
-            most, block = tall * width, (int(column), int(row) - tall + 1, int(column) + width, int(row) + 1)
+            row, column = (int(index) for index in np.unravel_index(np.argmax(lowest), lowest.shape))
+            most, block = tall * width, (column, row - tall + 1, column + width, row + 1)
     return block
 
 
@@ -150,10 +161,10 @@ _STEPS = np.stack(np.meshgrid(*[(-1, 0, 1)] * 4), axis=-1).reshape(-1, 4)
 """Every way to move the four sides by a step or not."""
 
 
-def _grow(polygon: Polygon, sides: np.ndarray, cell: np.ndarray) -> np.ndarray:
+def _grow(polygon: Polygon, sides: Floats, cell: Floats, finest_share: float) -> Floats:
     """Move the sides of a rectangle, ever more finely, as long as it grows and stays inside."""
     step = np.tile(cell, 2)
-    while step[0] >= FINEST_SHARE * cell[0]:
+    while step[0] >= finest_share * cell[0]:
         tried = sides + _STEPS * step
         tried = tried[(tried[:, 2] > tried[:, 0]) & (tried[:, 3] > tried[:, 1])]
         tried = tried[_area(tried) > _area(sides) * (1 + 1e-9)]

@@ -5,8 +5,10 @@ from decimal import Decimal
 import pytest
 import shapely
 
-from nesting.costs.figures import figures, hide_figures, lowest_grade
+from nesting.costs.figures import figures, hide_figures, lowest_grade, under_all, unplaced_counts
+from nesting.costs.limits import CostLimits
 from nesting.costs.offcuts import offcuts
+from nesting.model import Under
 
 
 @pytest.fixture(scope="module")
@@ -107,3 +109,29 @@ def test_a_layout_with_nothing_placed_has_figures_too(layout):
     numbers = figures(replace(layout, placements=()))
     assert numbers["total"]["yield_of_consumed"] == 0.0
     assert numbers["total"]["cost"] == "0.00"
+
+
+def test_what_is_not_placed_is_counted_by_order_part_and_reason(layout):
+    assert [tuple(row.values()) for row in unplaced_counts(layout)] == [
+        ("1002 Håkon & Søn", "belt", "strap", "no region of its grade", False, 1),
+        ("1005", "satchel", "front", "too big for any hide", False, 2),
+    ]
+    assert list(unplaced_counts(layout)[0]) == ["order", "product", "part", "reason", "filler", "count"]
+
+
+def test_the_leather_under_parts_is_that_of_the_worst_spots(layout):
+    known = (Under(1.4, 1.6, 0.9), Under(1.3, 1.5, 0.95))
+    first, second, third = layout.placements[:3]
+    parts = [replace(first, under=known[0]), replace(second, under=known[1]), replace(third, under=None)]
+    assert under_all(parts) == Under(1.3, 1.6, 0.9)
+    assert under_all(parts[2:]) is None and under_all([]) is None
+
+
+def test_other_limits_reach_the_rectangles_in_the_offcuts(layout):
+    def rectangles(numbers):
+        return [item["rectangle_mm"] for row in numbers["hides"] for item in row["offcuts"]]
+
+    coarse = CostLimits(raster_cells=3, most_grown=1, finest_step_share=1.0, turn_step_deg=45.0)
+    rough = rectangles(figures(layout, coarse))
+    assert rough == rectangles({"hides": [hide_figures(layout, hide.id, limits=coarse) for hide in layout.hides]})
+    assert rough != rectangles(figures(layout))

@@ -1,10 +1,9 @@
-"""A small week on one shoulder, laid out by hand, for the tests of the report."""
+"""A small week on one shoulder, laid out by hand, for the tests of figures and report."""
 
 import math
 from dataclasses import replace
 from decimal import Decimal
 
-import pytest
 from shapely.geometry import LineString, Point, Polygon, box
 
 from nesting.geometry import place
@@ -132,21 +131,17 @@ def shoulder() -> Hide:
 
 
 def week() -> Layout:
+    """Twenty-eight parts of four orders and fillers on a shoulder; three parts not placed; a chrome side untouched."""
     placements = []
     for n in range(4):
         x, y = (66 + 195 * n, 62) if n < 3 else (330, 470)
         placements.append(put("body", "1001", n + 1, 1, x, y, 0))
         placements.append(put("pocket", "1001", n + 1, 1, 60 + 100 * n, 186, 0))
-    for n in range(2):
-        placements.append(put("strap", "1002 Håkon & Søn", n + 1, 1, 80, 262 + 33 * n, 0))
-    for n in range(6):
-        placements.append(put("fob", "1003", n + 1, 1, 640 + 29 * n, 262, 90))
-    for n in range(9):
-        placements.append(put("charm", "spare", n + 1, 1, 470 + 22 * n, 195, 0))
-    for n in range(3):
-        placements.append(put("sleeve", "1004", n + 1, 1, 60 + 160 * n, 326, 0))
-    for n in range(2):
-        placements.append(put("sleeve", "1004", n + 4, 1, 665 + 115 * n, 342, 84))
+    placements += [put("strap", "1002 Håkon & Søn", n + 1, 1, 80, 262 + 33 * n, 0) for n in range(2)]
+    placements += [put("fob", "1003", n + 1, 1, 640 + 29 * n, 262, 90) for n in range(6)]
+    placements += [put("charm", "spare", n + 1, 1, 470 + 22 * n, 195, 0) for n in range(9)]
+    placements += [put("sleeve", "1004", n + 1, 1, 60 + 160 * n, 326, 0) for n in range(3)]
+    placements += [put("sleeve", "1004", n + 4, 1, 665 + 115 * n, 342, 84) for n in range(2)]
     missing = [Unplaced("1002 Håkon & Søn", "belt", "strap", 3, 1, False, "no region of its grade")]
     missing += [Unplaced("1005", "satchel", "front", n, 1, False, "too big for any hide") for n in (1, 2)]
     wanted = {}
@@ -168,9 +163,3 @@ def week() -> Layout:
         iterations=4000,
         seconds=12.5,
     )
-
-
-@pytest.fixture(scope="session")
-def layout() -> Layout:
-    """Twenty-eight parts of four orders and fillers on a shoulder; three parts not placed; a chrome side untouched."""
-    return week()

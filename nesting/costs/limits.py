@@ -1,0 +1,29 @@
+"""The numbers of this room, each with its reason."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class CostLimits:
+    """What the figures, costs and comparisons rest on besides the workshop's own numbers."""
+
+    raster_cells: int = 24
+    """Cells a side of the raster in which the largest rectangle of an offcut begins: working assumption."""
+    turn_step_deg: float = 15.0
+    """Between the angles at which such a rectangle is looked for, besides those of the axes and of the offcut's
+    smallest frame: working assumption."""
+    most_grown: int = 2
+    """So many of the rectangles found in rasters are grown, the largest first; growing takes most of the time."""
+    finest_step_share: float = 1 / 128
+    """The sides of a rectangle are moved until steps of this share of a raster cell make it no larger: well below what
+    a ruler shows on any hide."""
+    least_part_mm2: float = 1e-6
+    """What a part counts for at least when costs are shared by area: cutouts that overlap one another may seem to leave
+    none of it."""
+    no_bed_mm: float = 1e5
+    """Sides of the bed that stands for none in a comparison: the longest a machine may have, and no hide is so long."""
+
+
+DEFAULT = CostLimits()
