@@ -190,7 +190,9 @@ def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides") -> N
     job = read_job(folder)
     _refuse_tiny_bed(job, folder)
     from ..costs.choices import compare, compare_bed, compare_settings, why, why_bed, why_settings
+    from ..engine.stop import Stop
 
+    each = Stop(seconds=seconds)
     get_ready()
     with progress_bar() as bar:
         task = bar.add_task("comparing", total={"settings": 3, "bed": 2}.get(by, len(job.hides) + 1))
@@ -199,9 +201,11 @@ def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides") -> N
             bar.update(task, advance=1, description=f"planning: {name}")
 
         if by == "hides":
-            choices = compare(job, seconds, seed, told, WORKERS, earlier_plan(folder, job))
+            planned = earlier_plan(folder, job)
+            choices = compare(job, each, seed, workers=WORKERS, progress=told, planned=planned)
         else:
-            choices = (compare_settings if by == "settings" else compare_bed)(job, seconds, seed, told, WORKERS)
+            other = compare_settings if by == "settings" else compare_bed
+            choices = other(job, each, seed, workers=WORKERS, progress=told)
     reason = {"hides": why, "settings": why_settings, "bed": why_bed}[by](choices)
     if not choices:
         console.print(reason)

@@ -3,20 +3,21 @@ without the limit of the bed."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from .. import engine
 from ..laser.load import hide_changeovers
-from ..model import Job, Layout
+from ..model import MM2_PER_DM2, Job, Layout
 from ..planning.plan import plan
-from ..planning.ready import ready
+from ..planning.ready import Ready, ready
 from ..referee.rules import check
-from .figures import figures
+from .figures import Figures, figures
+from .limits import DEFAULT, CostLimits
 
-NO_LIMIT_MM = 1e5
-"""A bed so long takes any hide whole."""
+Progress = Callable[[str], None]
+"""Called with the name of each plan as it starts."""
 
 
 @dataclass(frozen=True)
@@ -26,7 +27,7 @@ class Choice:
     name: str
     hides: tuple[str, ...]
     layout: Layout
-    figures: dict
+    figures: Figures
     sound: bool
 
     @property
@@ -52,115 +53,171 @@ class Choice:
         return Decimal(self.figures["total"]["cost"])
 
 
+class Choices(list[Choice]):
+    """Choices that print themselves as a table."""
+
+    def __str__(self) -> str:
+        currency = self[0].layout.workshop.prices.currency if self else ""
+        head = ("cut from", "parts", f"cost {currency}".strip(), "dm2 used", "of hide", "of used", "panels", "changes")
+        rows = [head, *map(_cells, self)]
+        widths = [max(map(len, column)) for column in zip(*rows)]
+        return "\n".join(
+            "  ".join([row[0].ljust(widths[0]), *(cell.rjust(width) for cell, width in zip(row[1:], widths[1:]))])
+            for row in rows
+        )
+
+
+def _cells(choice: Choice) -> tuple[str, ...]:
+    total = choice.figures["total"]
+    return (
+        choice.name,
+        f"{total['placed']} of {total['wanted']}",
+        str(choice.cost),
+        f"{total['consumed_mm2'] / MM2_PER_DM2:.1f}",
+        f"{total['yield_of_hide']:.1%}",
+        f"{total['yield_of_consumed']:.1%}",
+        str(len(choice.layout.panels)),
+        str(choice.changeovers),
+    )
+
+
 def compare(
     job: Job,
-    seconds: float,
+    stop: engine.Stop,
     seed: int = 0,
-    progress: Callable[[str], None] | None = None,
-    workers: int = 1,
+    *,
+    workers: int | None = None,
+    progress: Progress | None = None,
     planned: Layout | None = None,
-) -> list[Choice]:
+    limits: CostLimits = DEFAULT,
+) -> Choices:
     """Plan the orders on each hide alone and on all hides together.
 
     Parameters
     ----------
     job : Job
-    seconds : float
-        Search time for a hide; as many times more for all hides together.
+    stop : engine.Stop
+        When to end the search, for each hide: seconds and iterations count as many times for all hides together.
     seed : int
+    workers : int, optional
+        Processes to search with; one by default.
     progress : callable, optional
         Called with the name of each plan as it starts.
-    workers : int
-        Processes to search with.
     planned : Layout, optional
         A plan of this job made before: one of the choices, so that none better than it is missed.
+    limits : CostLimits, optional
 
     Returns
     -------
-    list of Choice
+    Choices
         The best first: most ordered parts placed, then least cost. Of plans that cut the same hides only the best.
     """
-    every = ready(job)
-    trials = [(item.hide.id, (item,)) for item in every if item.open]
-    if len(trials) > 1:
-        trials.append(("together", tuple(item for item in every if item.open)))
-    choices = [_choice("planned", planned)] if planned is not None else []
+    every = [item for item in ready(job) if item.open]
+    trials: list[tuple[str, tuple[Ready, ...]]] = [(item.hide.id, (item,)) for item in every]
+    choices = [_choice("planned", planned, limits)] if planned is not None else []
+    if len(every) > 1:
+        trials.append(("together", tuple(every)))
     for name, hides in trials:
-        if progress:
-            progress(name)
         # one hide alone is soon done; starting another process would take longer
         share = workers if len(hides) > 1 else 1
-        layout = plan(job, engine.Stop(seconds=seconds * len(hides)), seed, hides=hides, workers=share)
-        choices.append(_choice(name, layout))
+        choices.append(_tried(name, job, hides, stop, seed, share, progress, limits))
     best: dict[tuple[str, ...], Choice] = {}
-    for choice in sorted(
-        (choice for choice in choices if choice.sound), key=lambda choice: (-choice.placed, choice.cost)
-    ):
-        best.setdefault(choice.hides or (choice.name,), choice)
-    return list(best.values())
-
-
-def _choice(name: str, layout: Layout) -> Choice:
-    used = tuple(hide.id for hide in layout.hides if layout.on(hide.id))
-    return Choice(" + ".join(used) or name, used, layout, figures(layout), not check(layout))
+    for choice in sorted(choices, key=lambda choice: (-choice.placed, choice.cost)):
+        if choice.sound:
+            best.setdefault(choice.hides or (choice.name,), choice)
+    return Choices(best.values())
 
 
 def compare_settings(
-    job: Job, seconds: float, seed: int = 0, progress: Callable[[str], None] | None = None, workers: int = 1
-) -> list[Choice]:
+    job: Job,
+    stop: engine.Stop,
+    seed: int = 0,
+    *,
+    workers: int | None = None,
+    progress: Progress | None = None,
+    planned: Layout | None = None,
+    limits: CostLimits = DEFAULT,
+) -> Choices:
     """Plan the orders with up to one, two and three settings a hide.
 
-    Parameters
-    ----------
-    job : Job
-    seconds : float
-        Search time for a hide, in each plan.
-    seed : int
-    progress : callable, optional
-        Called with the name of each plan as it starts.
-    workers : int
-        Processes to search with.
+    The parameters are those of :func:`compare`; a plan made before stands for a search with as many settings as it has.
 
     Returns
     -------
-    list of Choice
-        Fewest settings first; only as many as some hide has a use for. Where a search with more found less, the plan with
-        fewer stands for it.
+    Choices
+        Fewest settings first; only as many as some hide has a use for. Where a search with more found less, the plan
+        with fewer stands for it.
     """
     hides = tuple(item for item in ready(job) if item.open)
-    choices: list[Choice] = []
+    choices = Choices()
     for most in range(1, 1 + max([len(item.settings) for item in hides], default=0)):
         name = f"up to {most} setting{'s'[: most > 1]}"
-        found = [*choices[-1:], *_tried(name, job, hides, seconds, seed, progress, workers, most)]
-        if found:
-            choices.append(replace(max(found, key=lambda choice: (choice.placed, choice.leather_mm2)), name=name))
+        tried = [*choices[-1:], _tried(name, job, hides, stop, seed, workers, progress, limits, most)]
+        if planned is not None and all(len(planned.settings_on(hide.id)) <= most for hide in planned.hides):
+            tried.append(_choice(name, planned, limits))
+        choices += _best(name, tried)
     return choices
 
 
 def compare_bed(
-    job: Job, seconds: float, seed: int = 0, progress: Callable[[str], None] | None = None, workers: int = 1
-) -> list[Choice]:
+    job: Job,
+    stop: engine.Stop,
+    seed: int = 0,
+    *,
+    workers: int | None = None,
+    progress: Progress | None = None,
+    planned: Layout | None = None,
+    limits: CostLimits = DEFAULT,
+) -> Choices:
     """Plan the orders for the bed, and as if it had no end: two choices, the bed's first.
 
-    The parameters are those of :func:`compare_settings`.
+    The parameters are those of :func:`compare`; a plan made before stands for the bed where it is the better one.
     """
-    free = with_bed(job, NO_LIMIT_MM, NO_LIMIT_MM)
-    choices = []
+    free = with_bed(job, limits.no_bed_mm, limits.no_bed_mm)
+    choices = Choices()
     for name, which in ((f"bed {job.workshop.machine.usable_words}", job), ("no limit", free)):
         hides = tuple(item for item in ready(which) if item.open)
-        choices += _tried(name, which, hides, seconds, seed, progress, workers)
+        tried = [_tried(name, which, hides, stop, seed, workers, progress, limits)]
+        if which is job and planned is not None:
+            tried.append(_choice(name, planned, limits))
+        choices += _best(name, tried)
     return choices
 
 
 def _tried(
-    name: str, job: Job, hides, seconds: float, seed: int, progress, workers: int, settings: int | None = None
-) -> list[Choice]:
-    """The plan of a job under a name of its own; nothing when the referee finds a fault in it."""
+    name: str,
+    job: Job,
+    hides: tuple[Ready, ...],
+    stop: engine.Stop,
+    seed: int,
+    workers: int | None,
+    progress: Progress | None,
+    limits: CostLimits,
+    settings: int | None = None,
+) -> Choice:
     if progress:
         progress(name)
-    layout = plan(job, engine.Stop(seconds=seconds * len(hides)), seed, hides=hides, settings=settings, workers=workers)
-    choice = replace(_choice(name, layout), name=name)
-    return [choice] if choice.sound else []
+    layout = plan(job, _for_hides(stop, len(hides)), seed, hides=hides, settings=settings, workers=workers or 1)
+    return _choice(name, layout, limits)
+
+
+def _for_hides(stop: engine.Stop, count: int) -> engine.Stop:
+    return replace(
+        stop,
+        seconds=None if stop.seconds is None else stop.seconds * count,
+        iterations=None if stop.iterations is None else stop.iterations * count,
+    )
+
+
+def _choice(name: str, layout: Layout, limits: CostLimits) -> Choice:
+    used = tuple(hide.id for hide in layout.hides if layout.on(hide.id))
+    return Choice(" + ".join(used) or name, used, layout, figures(layout, limits), not check(layout))
+
+
+def _best(name: str, tried: list[Choice]) -> list[Choice]:
+    """The sound choice that places most, under a name of its own; nothing when the referee finds a fault in all."""
+    sound = [choice for choice in tried if choice.sound]
+    return [replace(max(sound, key=lambda choice: (choice.placed, choice.leather_mm2)), name=name)] if sound else []
 
 
 def with_bed(job: Job, width_mm: float, height_mm: float) -> Job:
@@ -171,18 +228,19 @@ def with_bed(job: Job, width_mm: float, height_mm: float) -> Job:
     return replace(job, workshop=replace(job.workshop, machine=machine))
 
 
-def why_bed(choices: list[Choice]) -> str:
+def why_bed(choices: Sequence[Choice]) -> str:
     """What the bed costs in leather, in a sentence or two."""
     if len(choices) < 2 or not choices[1].placed:
         return "None of the ordered parts finds a place: see the reasons in the report of a plan."
-    held, free = choices
-    lost = 100 * (free.figures["total"]["yield_of_consumed"] - held.figures["total"]["yield_of_consumed"])
+    bed, free = choices
+    lost = 100 * (free.figures["total"]["yield_of_consumed"] - bed.figures["total"]["yield_of_consumed"])
+    # less would be written as 0.0
     text = f"The bed costs {lost:.1f} points of the leather used" if lost > 0.05 else "The bed costs no leather"
-    fewer = free.placed - held.placed
+    fewer = free.placed - bed.placed
     return text + (f", and {fewer} ordered parts find no place on it." if fewer > 0 else ".")
 
 
-def why_settings(choices: list[Choice]) -> str:
+def why_settings(choices: Sequence[Choice]) -> str:
     """What further settings gain and what they ask of the maker, in a sentence or two; whether that is worth it is the
     maker's choice."""
     if not choices:
@@ -196,17 +254,18 @@ def why_settings(choices: list[Choice]) -> str:
         if more <= 0 and gain <= 0:
             words.append(f"{choice.name} place no more")
         else:
-            area = f"{gain / 1e4:+.1f} dm2 of parts, fillers too"
+            area = f"{gain / MM2_PER_DM2:+.1f} dm2 of parts, fillers too"
             words.append(f"{choice.name} place {more} more ({area}) for {choice.changeovers} change-overs")
     return f"With one setting {first.placed} ordered parts find a place; " + "; ".join(words) + "."
 
 
-def why(choices: list[Choice]) -> str:
+def why(choices: Sequence[Choice]) -> str:
     """Which hide or hides to cut, and why, in a sentence or two."""
     if not choices or not choices[0].placed:
         return "No hide takes any of the ordered parts: see the reasons in the report of a plan."
     best, rest = choices[0], choices[1:]
-    wanted = sum(best.layout.wanted.values()) - sum(p.filler for p in (*best.layout.placements, *best.layout.unplaced))
+    fillers = sum(p.filler for p in best.layout.placements) + sum(p.filler for p in best.layout.unplaced)
+    wanted = sum(best.layout.wanted.values()) - fillers
     text = f"Cut {best.name}: it takes {best.placed} of {wanted} ordered parts"
     equals = [choice for choice in rest if choice.placed == best.placed]
     if equals:

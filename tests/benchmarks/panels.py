@@ -15,8 +15,9 @@ from pathlib import Path
 
 from hides import convert
 
-from nesting.costs.choices import NO_LIMIT_MM, with_bed
+from nesting.costs.choices import with_bed
 from nesting.costs.figures import figures
+from nesting.costs.limits import DEFAULT
 from nesting.engine import Stop, warm_up
 from nesting.files.job import read_job
 from nesting.files.layout import write_layout
@@ -50,7 +51,9 @@ def main() -> None:
     )
     for name, folder in jobs.items():
         job = read_job(folder)
-        free, held = (measure(name, with_bed(job, *size), options) for size in ((NO_LIMIT_MM, NO_LIMIT_MM), bed))
+        free, held = (
+            measure(name, with_bed(job, *size), options) for size in ((DEFAULT.no_bed_mm, DEFAULT.no_bed_mm), bed)
+        )
         lost = {key: 100 * (free[key] - held[key]) for key in ("yield_of_hide", "yield_of_consumed")}
         print(
             f"{name}: the bed costs {lost['yield_of_hide']:.1f} points of the hides and {lost['yield_of_consumed']:.1f} of the leather consumed"
@@ -63,7 +66,7 @@ def measure(name: str, job: Job, options) -> dict:
     numbers, faults = figures(layout), check(layout)
     total, machine = numbers["total"], job.workshop.machine
     placed = f"{len(layout.placements)}/{total['wanted']}"
-    bed = "none" if machine.bed_width_mm >= NO_LIMIT_MM else f"{machine.bed_width_mm:g}x{machine.bed_height_mm:g}"
+    bed = "none" if machine.bed_width_mm >= DEFAULT.no_bed_mm else f"{machine.bed_width_mm:g}x{machine.bed_height_mm:g}"
     write_layout(options.to / f"{name}-{bed}.json", layout, numbers)
     print(
         f"{name:<8}{bed:>12}{placed:>12}{total['yield_of_hide']:>10.2%}"

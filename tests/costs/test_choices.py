@@ -1,72 +1,139 @@
 from dataclasses import replace
+from datetime import date
 from decimal import Decimal
 
 import pytest
+from shapely.geometry import Polygon, box
 
-from nesting.app.demo import demo_folder
-from nesting.app.earlier import plans
-from nesting.costs.choices import compare, compare_bed, compare_settings, why_bed
+from nesting.costs import choices as module
+from nesting.costs.choices import Choices, compare, compare_bed, compare_settings, why, why_bed, why_settings
 from nesting.costs.figures import figures
+from nesting.costs.limits import CostLimits
 from nesting.engine import Stop
-from nesting.files.job import read_job
-from nesting.files.layout import read_layout, write_layout
+from nesting.model import Hide, Job, Machine, Margins, OrderLine, Part, Prices, Product, Setting, Workshop
 from nesting.planning.plan import plan
 from nesting.planning.ready import ready
+
+TAG = Part("tag", Polygon([(0, 0), (70, 0), (70, 30), (20, 45), (0, 30)]))
+SETTINGS = (Setting("thin", 1.2, 12, 60, 1, 1.0, 1.4), Setting("thick", 2.0, 10, 60, 2, 1.8, 2.2))
+STOP = Stop(iterations=2)
 
 
 @pytest.fixture(scope="module")
 def job():
-    return read_job(demo_folder())
+    """Tags for two small hides, one of them wider than the bed, and fillers for what is left."""
+    hides = (
+        Hide("small", box(0, 0, 180, 120), nominal_mm=1.2, tannage="vegetable", price=Decimal(10)),
+        Hide("wide", box(0, 0, 320, 120), nominal_mm=2.0, tannage="vegetable", price=Decimal(30)),
+    )
+    products = (Product("tag", (TAG,)), Product("spare tag", (replace(TAG, name="spare"),), filler=True))
+    due = date(2026, 3, 2)
+    orders = (OrderLine("A-1", "tag", 6, due), OrderLine("stall", "spare tag", 2, due, priority=9))
+    machine = Machine("laser", 200, 200, 40)
+    workshop = Workshop(machine, SETTINGS, Margins(), Prices("EUR"), thickness_spread_mm=0.05)
+    return Job(workshop, products, hides, orders)
 
 
 @pytest.fixture(scope="module")
-def planned(job, tmp_path_factory):
-    """A plan of the demo, as its file gives it back."""
-    path = tmp_path_factory.mktemp("plan") / "layout.json"
-    write_layout(path, plan(job, Stop(iterations=4)), {})
-    return read_layout(path)
+def planned(job):
+    return plan(job, STOP)
 
 
-def test_a_plan_is_known_by_its_workshop_orders_hides_and_drawings(job, planned):
-    assert plans(planned, job)
-    assert not plans(planned, replace(job, orders=job.orders[1:]))
-    assert not plans(planned, replace(job, hides=job.hides[1:]))
-    assert not plans(planned, replace(job, workshop=replace(job.workshop, smallest_offcut_mm=61.0)))
-    first = planned.placements[0]
-    moved = replace(first, x=first.x + 0.01)
-    assert not plans(replace(planned, placements=(moved, *planned.placements[1:])), job)
+@pytest.fixture(scope="module")
+def choices(job, planned):
+    return compare(job, STOP, planned=planned)
 
 
-def test_the_best_choice_is_no_worse_than_a_plan_at_hand_and_no_hides_are_shown_twice(job, planned):
-    choices = compare(job, 0.1, planned=planned)
+def test_the_best_choice_is_no_worse_than_a_plan_at_hand_and_no_hides_are_shown_twice(choices, planned):
     placed = sum(not placement.filler for placement in planned.placements)
     cost = Decimal(figures(planned)["total"]["cost"])
     assert (-choices[0].placed, choices[0].cost) <= (-placed, cost)
-    assert len({choice.hides for choice in choices}) == len(choices)
+    assert len({choice.hides for choice in choices}) == len(choices) > 1
+
+
+def test_choices_come_by_parts_placed_and_then_by_cost(choices):
+    assert [(-choice.placed, choice.cost) for choice in choices] == sorted((-c.placed, c.cost) for c in choices)
+    assert why(choices).startswith(f"Cut {choices[0].name}: it takes {choices[0].placed} of 6 ordered parts")
+
+
+def test_a_plan_at_hand_stands_for_its_hides_when_it_is_better(job, planned, monkeypatch):
+    def nothing(job, stop, seed, **more):
+        empty = plan(job, Stop(iterations=1), seed, **more)
+        return replace(empty, placements=(), panels=(), cuts=())
+
+    monkeypatch.setattr(module, "plan", nothing)
+    monkeypatch.setattr(module, "check", lambda layout: [])
+    assert compare(job, STOP, planned=planned)[0].layout is planned
+    bed, free = compare_bed(job, STOP, planned=planned)
+    assert bed.layout is planned and bed.name == "bed 200 mm x 200 mm" and free.placed == 0
+    assert [choice.layout is planned for choice in compare_settings(job, STOP, planned=planned)] == [True]
+
+
+def test_the_search_ends_for_each_hide(job, monkeypatch):
+    asked, told = [], []
+
+    def noted(job, stop, seed, *, hides, workers, **more):
+        asked.append((len(hides), stop.seconds, stop.iterations, workers, seed))
+        return plan(job, Stop(iterations=1), seed, hides=hides, **more)
+
+    monkeypatch.setattr(module, "plan", noted)
+    compare(job, Stop(seconds=5, iterations=3), 7, workers=2, progress=told.append)
+    # a hide alone is not worth a second process
+    assert asked == [(1, 5, 3, 1, 7), (1, 5, 3, 1, 7), (2, 10, 6, 2, 7)]
+    assert told == ["small", "wide", "together"]
+    compare_bed(job, Stop(iterations=3), workers=2)
+    assert asked[3:] == [(2, None, 6, 2, 0)] * 2
+    compare_settings(job, Stop(seconds=5))
+    assert asked[5:] == [(2, 10, None, 1, 0)]
+
+
+def test_choices_print_themselves_as_a_table(choices):
+    head, *rows = str(choices).splitlines()
+    assert head.split() == "cut from parts cost EUR dm2 used of hide of used panels changes".split()
+    assert len(rows) == len(choices) and len({len(row) for row in (head, *rows)}) == 1
+    best = choices[0]
+    placed = len(best.layout.placements)
+    assert rows[0].startswith(best.name) and f"{placed} of 8  " in rows[0] and f"  {best.cost}  " in rows[0]
+    assert str(Choices()).split() == "cut from parts cost dm2 used of hide of used panels changes".split()
 
 
 def test_the_bed_is_set_beside_none(job):
-    held, free = choices = compare_bed(job, 0.1)
-    assert (held.name, free.name) == ("bed 600 mm x 400 mm", "no limit")
+    bed, free = choices = compare_bed(job, STOP)
+    assert (bed.name, free.name) == ("bed 200 mm x 200 mm", "no limit")
     # without an end to the bed nothing has to be cut up, and the plan is of this job otherwise
-    assert held.layout.cuts and not free.layout.cuts
-    assert held.layout.wanted == free.layout.wanted and held.layout.workshop.machine.bed_width_mm == 600
+    assert bed.layout.cuts and not free.layout.cuts
+    assert bed.layout.wanted == free.layout.wanted and bed.layout.workshop.machine.bed_width_mm == 200
     share = {choice.name: choice.figures["total"]["yield_of_consumed"] for choice in choices}
-    lost = 100 * (share["no limit"] - share["bed 600 mm x 400 mm"])
+    lost = 100 * (share["no limit"] - share["bed 200 mm x 200 mm"])
     assert (f"{lost:.1f} points" if lost > 0.05 else "no leather") in why_bed(choices)
-    fewer = free.placed - held.placed
+    fewer = free.placed - bed.placed
     assert (f"{fewer} ordered parts find no place on it" in why_bed(choices)) == (fewer > 0)
-    assert "no place" not in why_bed([held, replace(held, name="no limit")]) and "None" in why_bed([])
+    assert "no place" not in why_bed([bed, replace(bed, name="no limit")]) and "None" in why_bed([])
+
+
+def test_how_long_a_bed_without_end_is_may_be_said(job):
+    assert compare_bed(job, STOP, limits=CostLimits(no_bed_mm=900))[1].layout.workshop.machine.bed_width_mm == 900
 
 
 def test_more_settings_never_place_less(job, monkeypatch):
     found = iter([3, 1, 2])
 
     def fewer(job, stop, seed, *, settings, **more):
-        return plan(job, Stop(iterations=next(found)), seed, settings=1, **more)
+        layout = plan(job, STOP, seed, settings=1, **more)
+        return replace(layout, placements=layout.placements[: next(found)])
 
     many = tuple(replace(item, settings=3 * item.settings[:1]) for item in ready(job))
-    monkeypatch.setattr("nesting.costs.choices.ready", lambda job: many)
-    monkeypatch.setattr("nesting.costs.choices.plan", fewer)
-    placed = [(choice.placed, choice.leather_mm2) for choice in compare_settings(job, 0.1)]
-    assert len(placed) == 3 and placed == sorted(placed)
+    monkeypatch.setattr(module, "ready", lambda job: many)
+    monkeypatch.setattr(module, "plan", fewer)
+    monkeypatch.setattr(module, "check", lambda layout: [])
+    choices = compare_settings(job, STOP)
+    placed = [(choice.placed, choice.leather_mm2) for choice in choices]
+    assert len(placed) == 3 and placed == sorted(placed) and placed[0] == placed[2]
+    assert [choice.name for choice in choices] == [f"up to {n} setting{'s'[: n > 1]}" for n in (1, 2, 3)]
+    assert "up to 3 settings place no more" in why_settings(choices)
+
+
+def test_what_the_referee_faults_is_no_choice(job, monkeypatch):
+    monkeypatch.setattr(module, "check", lambda layout: ["a fault"])
+    assert compare(job, STOP) == compare_bed(job, STOP) == compare_settings(job, STOP) == []
+    assert "No hide takes any" in why([]) and "No setting cuts any" in why_settings([])

@@ -1,0 +1,21 @@
+from dataclasses import replace
+
+from nesting.app.demo import demo_folder
+from nesting.app.earlier import plans
+from nesting.engine import Stop
+from nesting.files.job import read_job
+from nesting.files.layout import read_layout, write_layout
+from nesting.planning.plan import plan
+
+
+def test_a_plan_is_known_by_its_workshop_orders_hides_and_drawings(tmp_path):
+    job = read_job(demo_folder())
+    write_layout(tmp_path / "layout.json", plan(job, Stop(iterations=1)), {})
+    planned = read_layout(tmp_path / "layout.json")
+    assert plans(planned, job)
+    assert not plans(planned, replace(job, orders=job.orders[1:]))
+    assert not plans(planned, replace(job, hides=job.hides[1:]))
+    assert not plans(planned, replace(job, workshop=replace(job.workshop, smallest_offcut_mm=61.0)))
+    first = planned.placements[0]
+    moved = replace(first, x=first.x + 0.01)
+    assert not plans(replace(planned, placements=(moved, *planned.placements[1:])), job)
