@@ -1,15 +1,15 @@
 from dataclasses import replace
 
-from nesting.app.demo import demo_folder
+from small_job import small_job
+
 from nesting.app.earlier import plans
 from nesting.engine import Stop
-from nesting.files.job import read_job
 from nesting.files.layout import read_layout, write_layout
 from nesting.planning.plan import plan
 
 
 def test_a_plan_is_known_by_its_workshop_orders_hides_and_drawings(tmp_path):
-    job = read_job(demo_folder())
+    job = small_job()
     write_layout(tmp_path / "layout.json", plan(job, Stop(iterations=1)), {})
     planned = read_layout(tmp_path / "layout.json")
     assert plans(planned, job)

@@ -1,37 +1,23 @@
 from dataclasses import replace
-from datetime import date
 from decimal import Decimal
 
 import pytest
-from shapely.geometry import Polygon, box
+from small_job import small_job
 
 from nesting.costs import choices as module
 from nesting.costs.choices import Choices, compare, compare_bed, compare_settings, why, why_bed, why_settings
 from nesting.costs.figures import figures
 from nesting.costs.limits import CostLimits
 from nesting.engine import Stop
-from nesting.model import Hide, Job, Machine, Margins, OrderLine, Part, Prices, Product, Setting, Workshop
 from nesting.planning.plan import plan
 from nesting.planning.ready import ready
 
-TAG = Part("tag", Polygon([(0, 0), (70, 0), (70, 30), (20, 45), (0, 30)]))
-SETTINGS = (Setting("thin", 1.2, 12, 60, 1, 1.0, 1.4), Setting("thick", 2.0, 10, 60, 2, 1.8, 2.2))
 STOP = Stop(iterations=2)
 
 
 @pytest.fixture(scope="module")
 def job():
-    """Tags for two small hides, one of them wider than the bed, and fillers for what is left."""
-    hides = (
-        Hide("small", box(0, 0, 180, 120), nominal_mm=1.2, tannage="vegetable", price=Decimal(10)),
-        Hide("wide", box(0, 0, 320, 120), nominal_mm=2.0, tannage="vegetable", price=Decimal(30)),
-    )
-    products = (Product("tag", (TAG,)), Product("spare tag", (replace(TAG, name="spare"),), filler=True))
-    due = date(2026, 3, 2)
-    orders = (OrderLine("A-1", "tag", 6, due), OrderLine("stall", "spare tag", 2, due, priority=9))
-    machine = Machine("laser", 200, 200, 40)
-    workshop = Workshop(machine, SETTINGS, Margins(), Prices("EUR"), thickness_spread_mm=0.05)
-    return Job(workshop, products, hides, orders)
+    return small_job()
 
 
 @pytest.fixture(scope="module")
