@@ -7,6 +7,7 @@ import errno
 import json
 import os
 import secrets
+from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
@@ -48,7 +49,8 @@ def write_bytes(path: Path, content: bytes) -> None:
         os.replace(temporary, target)
         _flush_folder(target.parent)
     except OSError as error:
-        mend = _MENDS.get(error.errno, f"check that the folder {target.parent} is there and that you may write in it")
+        refused = f"check that the folder {target.parent} is there and that you may write in it"
+        mend = _MENDS.get(error.errno or 0, refused)
         raise FileError(path, "writing", error.strerror or error, mend) from None
     finally:
         with contextlib.suppress(OSError):
@@ -60,7 +62,7 @@ def write_text(path: Path, content: str) -> None:
     write_bytes(path, content.encode("utf-8"))
 
 
-def write_json(path: Path, content: dict) -> None:
+def write_json(path: Path, content: Mapping[str, object]) -> None:
     """Write a dictionary as JSON, one line a key and one line an entry, whole or not at all (see `write_bytes`).
 
     Raises

@@ -8,8 +8,8 @@ from .hides import SAFE_TANNAGE, TANNAGES, Hide, Reading, Suggestion, Traced, Zo
 from .job import Job, OrderLine
 from .layout import Cut, Layout, Panel, Placement, Under, Unplaced
 from .parts import ENGRAVED, OPERATIONS, Direction, Part, Product
-from .setting_book import SETTING_OPERATIONS, WINDOW_SHARE, Setting, between, contradiction, rows_for
-from .values import GRADES, MM2_PER_DM2, MM2_PER_SQ_FT, MM_PER_OZ, Point, graded, positive, simple
+from .setting_book import SETTING_OPERATIONS, UNTESTED, WINDOW_SHARE, Setting, between, contradiction, rows_for
+from .values import GRADES, MM2_PER_DM2, MM2_PER_SQ_FT, MM_PER_OZ, Point, counted, graded, positive, simple
 from .workshop import BED_STOPS, DEFAULT_COLOURS, FEED_PLAY_MM, FEED_STEP_MM, FEEDS, Machine, Margins, Prices, Workshop
 
 __all__ = [
@@ -27,6 +27,7 @@ __all__ = [
     "SAFE_TANNAGE",
     "SETTING_OPERATIONS",
     "TANNAGES",
+    "UNTESTED",
     "WINDOW_SHARE",
     "Cut",
     "Direction",
@@ -52,6 +53,7 @@ __all__ = [
     "Zone",
     "between",
     "contradiction",
+    "counted",
     "graded",
     "positive",
     "rows_for",

@@ -9,7 +9,7 @@ from decimal import Decimal
 from shapely.geometry import Polygon
 
 from ..errors import ModelError
-from .values import Point, graded, positive, simple
+from .values import MM2_PER_DM2, Point, counted, graded, positive, simple
 
 SAFE_TANNAGE = "vegetable"
 TANNAGES = ("vegetable", "chrome", "synthetic", "unknown")
@@ -23,7 +23,7 @@ class Zone:
     grade: str
     kind: str = ""
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         graded("zone grade", self.grade)
         simple("zone", self.polygon)
 
@@ -40,7 +40,7 @@ class Suggestion:
     kind: str = ""
     confidence: float = 0.5
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         graded("grade of a suggestion", self.grade)
         simple("suggestion", self.polygon)
         if not 0 <= self.confidence <= 1:
@@ -75,15 +75,15 @@ class Reading:
     y: float
     mm: float
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         positive("reading thickness (mm)", self.mm, top=20)
         if not (math.isfinite(self.x) and math.isfinite(self.y)):
             raise ModelError("reading place", (self.x, self.y), "give finite x and y in mm")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Hide:
-    """A piece of leather to cut from; ``outline`` carries its holes as interior rings.
+    """Leather to cut from; ``outline`` carries its holes as interior rings.
 
     ``leather`` is its name in the setting book; empty for the rows that stand for every leather.
     ``suggestions`` are for a person to look at; no rule, plan or figure heeds them.
@@ -103,7 +103,7 @@ class Hide:
     suggestions: tuple[Suggestion, ...] = ()
     traced: Traced | None = None
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         simple(f"outline of hide {self.id}", self.outline)
         if self.tannage not in TANNAGES:
             raise ModelError(f"tannage of hide {self.id}", self.tannage, f"give one of {', '.join(TANNAGES)}")
@@ -113,6 +113,12 @@ class Hide:
             raise ModelError(f"price of hide {self.id}", self.price, "give 0 or more")
         if self.backbone is not None and self.backbone[0] == self.backbone[1]:
             raise ModelError(f"backbone of hide {self.id}", self.backbone, "give two different points along the spine")
+
+    def __repr__(self) -> str:
+        left, low, right, high = self.outline.bounds
+        readings, zones = counted(len(self.readings), "thickness reading"), counted(len(self.zones), "zone")
+        size = f"{right - left:.0f} x {high - low:.0f} mm, {self.outline.area / MM2_PER_DM2:.1f} dm2"
+        return f"hide {self.id}: {size}, tannage {self.tannage}, {zones}, {readings}"
 
     @property
     def laser_safe(self) -> bool:

@@ -8,6 +8,7 @@ from datetime import date
 from ..errors import ModelError
 from .hides import Hide
 from .parts import Product
+from .values import counted
 from .workshop import Workshop
 
 
@@ -23,14 +24,14 @@ class OrderLine:
     thread: str = ""
     note: str = ""
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if not 1 <= self.quantity <= 10_000:
             raise ModelError(f"quantity of order {self.order}", self.quantity, "give 1 to 10000")
         if not 1 <= self.priority <= 9:
             raise ModelError(f"priority of order {self.order}", self.priority, "give 1 (first) to 9 (last)")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Job:
     """All that one run needs: the workshop, what it makes, what it has, what is ordered."""
 
@@ -38,6 +39,12 @@ class Job:
     products: tuple[Product, ...]
     hides: tuple[Hide, ...]
     orders: tuple[OrderLine, ...]
+
+    def __repr__(self) -> str:
+        pieces = counted(sum(line.quantity for line in self.orders), "piece")
+        products = counted(len({line.product for line in self.orders}), "product")
+        lines, hides = counted(len(self.orders), "order line"), counted(len(self.hides), "hide")
+        return f"{pieces} of {products} in {lines}, {hides}"
 
     def product(self, name: str) -> Product:
         """The product called ``name``."""

@@ -9,14 +9,17 @@ from shapely.geometry import LineString, Polygon
 from .hides import Hide, Zone
 from .parts import Direction
 from .setting_book import Setting
-from .values import Point
+from .values import Point, counted
 from .workshop import Workshop
 
 
 @dataclass(frozen=True)
 class Under:
-    """The leather under a part: least and greatest estimated thickness (mm), and how sure it is, at the worst spot, that
-    the thickness is within the limits there (the setting's window, and what the part asks for)."""
+    """The leather under a part: least and greatest estimated thickness, mm, and how sure it is.
+
+    ``confidence`` is the least chance, over all spots, that the thickness is within the limits there (the setting's
+    window, and what the part asks for).
+    """
 
     least_mm: float
     greatest_mm: float
@@ -29,8 +32,8 @@ class Placement:
 
     ``piece`` counts the ordered pieces of the line from 1, ``copy`` the copies of the part within the piece from 1;
     ``match`` names the group that must come from one hide (empty when none). The part's drawing origin lies at (x, y)
-    after turning by ``angle`` degrees (and mirroring first when ``mirrored``). ``setting`` names the setting it is burnt
-    with, of those of its hide; empty for the first of them. ``engrave_how`` is as in `model.Part`.
+    after turning by ``angle`` degrees (and mirroring first when ``mirrored``). ``setting`` names the setting it is
+    burnt with, of those of its hide; empty for the first of them. ``engrave_how`` is as in `model.Part`.
     """
 
     hide: str
@@ -62,6 +65,16 @@ class Placement:
     def key(self) -> tuple[str, str, str, int, int, bool]:
         """What tells this ordered part from every other."""
         return (self.order, self.product, self.part, self.piece, self.copy, self.mirrored)
+
+    @property
+    def name(self) -> str:
+        """What tells it from every other, in words."""
+        twin = " mirrored" if self.mirrored else ""
+        return f"{self.order} {self.product} {self.part} {self.piece}.{self.copy}{twin}"
+
+    def __str__(self) -> str:
+        where = f"hide {self.hide}" + (f", panel {self.panel}" if self.panel else "")
+        return f"{self.name} on {where} at ({self.x:.1f}, {self.y:.1f}) turned by {self.angle:.1f} degrees"
 
     @property
     def label(self) -> str:
@@ -99,20 +112,20 @@ class Panel:
 
 @dataclass(frozen=True)
 class Cut:
-    """A straight knife line right across a piece of a hide, from edge to edge of that piece."""
+    """A straight knife line right across one bit of a hide, from edge to edge of that bit."""
 
     hide: str
     start: Point
     end: Point
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Layout:
     """All placements of a run, with all that is needed to check, report and export them.
 
     ``settings`` maps a hide to the setting its parts are cut with; a hide that is only nested, never burnt, has none.
     Where parts are grouped by thickness, ``more_settings`` has the others. ``cuts`` are the knife lines in the order
-    they are made; ``panels`` the pieces they leave that hold parts. ``wanted`` counts the ordered copies by (order,
+    they are made; ``panels`` are what they leave that holds parts. ``wanted`` counts the ordered copies by (order,
     product, part). ``limits`` has the numbers of the method that differ from the defaults, by room and name.
     """
 
@@ -129,6 +142,13 @@ class Layout:
     cuts: tuple[Cut, ...] = ()
     more_settings: dict[str, tuple[Setting, ...]] = field(default_factory=dict)
     limits: dict[str, dict[str, float]] = field(default_factory=dict)
+
+    def __repr__(self) -> str:
+        placed, left = len(self.placements), len(self.unplaced)
+        hides = counted(len({placement.hide for placement in self.placements}), "hide")
+        panels = f" in {counted(len(self.panels), 'panel')}" if self.panels else ""
+        out = f", {left} left out" if left else ""
+        return f"{placed} of {counted(placed + left, 'part')} on {hides}{panels}{out}"
 
     def settings_on(self, hide_id: str) -> tuple[Setting, ...]:
         """The settings a hide is cut with, the main one first; none when it is not burnt."""

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from typing import TypeVar
 
 from shapely import affinity
 from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from ..errors import ModelError
 from .hides import Zone
 from .values import graded, simple
+
+Shape = TypeVar("Shape", bound=BaseGeometry)
 
 OPERATIONS = ("engrave", "stitch", "cutout", "outline")
 """Kinds of line a part may carry, in burning order (common practice, no published source)."""
@@ -29,7 +33,7 @@ class Direction:
     tolerance_deg: float = 0.0
     turn: bool = True
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if self.kind not in ("free", "along", "across", "fixed"):
             raise ModelError("direction", self.kind, "give free, along, across or fixed")
         if not 0 <= self.tolerance_deg <= 90:
@@ -55,9 +59,10 @@ class Direction:
 
 @dataclass(frozen=True)
 class Part:
-    """One piece to cut, as drawn: geometry in the pattern's coordinates (mm, y up) and what it asks of the leather.
+    """What is cut out whole, as drawn: geometry in the pattern's coordinates (mm, y up), and what it asks of leather.
 
-    ``engrave_how`` says of each line of ``engrave`` how it is engraved (see `ENGRAVED`); empty when the pattern is silent.
+    ``engrave_how`` says of each line of ``engrave`` how it is engraved (see `ENGRAVED`); empty when the pattern is
+    silent.
     """
 
     name: str
@@ -73,7 +78,7 @@ class Part:
     mirrored_twin: bool = False
     engrave_how: tuple[str, ...] = ()
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         graded(f"grade of part {self.name}", self.grade)
         simple(f"outline of part {self.name}", self.outline)
         if self.outline.interiors:
@@ -99,7 +104,7 @@ class Part:
     def mirrored(self) -> Part:
         """The mirrored twin: flipped left to right about the drawing's y axis."""
 
-        def flip(shape):
+        def flip(shape: Shape) -> Shape:
             return affinity.scale(shape, -1, 1, origin=(0, 0))
 
         return replace(
@@ -122,7 +127,7 @@ class Product:
     same_hide: str = "no"
     filler: bool = False
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if self.same_hide not in ("no", "piece", "order"):
             raise ModelError(f"same_hide of product {self.name}", self.same_hide, "give no, piece or order")
         if not self.parts:

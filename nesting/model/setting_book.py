@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
+from typing import cast
 
 import numpy as np
 
@@ -17,6 +18,8 @@ WINDOW_SHARE = 0.1
 practice of keeping near what was tested; no published source."""
 SLIP = 1e-6
 """Energies that differ by less than this share differ by rounding only."""
+UNTESTED = cast(float, None)
+"""Given for an end of a window that nobody tested; the setting then has one by the default rule."""
 
 
 @dataclass(frozen=True)
@@ -33,14 +36,14 @@ class Setting:
     speed_mm_s: float
     power_percent: float
     passes: int
-    thinnest_mm: float = None  # type: ignore[assignment]  # filled in by the default rule
-    thickest_mm: float = None  # type: ignore[assignment]  # likewise
+    thinnest_mm: float = UNTESTED
+    thickest_mm: float = UNTESTED
     operation: str = "cut"
     leather: str = ""
     line_spacing_mm: float = 0.0
     basis: str = "tested"
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         positive(f"thickness_mm of setting {self.name}", self.thickness_mm, top=20)
         positive(f"speed_mm_s of setting {self.name}", self.speed_mm_s, top=5000)
         positive(f"power_percent of setting {self.name}", self.power_percent, top=100)
@@ -172,7 +175,7 @@ def _interpolated(rows: Sequence[Setting], thickness_mm: float) -> Setting:
     thin, thick = rows[above - 1], rows[above]
     nearer = thin if thickness_mm - thin.thickness_mm < thick.thickness_mm - thickness_mm else thick
 
-    def straight(values) -> float:
+    def straight(values: Sequence[float]) -> float:
         return float(np.interp(thickness_mm, tested, values))
 
     energy = float(PchipInterpolator(tested, [_energy(row) for row in rows])(thickness_mm))

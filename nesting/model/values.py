@@ -18,6 +18,11 @@ MM_PER_OZ = 25.4 / 64
 Point = tuple[float, float]
 
 
+def counted(count: int, thing: str) -> str:
+    """A count with its noun: ``1 hide``, ``3 hides``."""
+    return f"{count} {thing}{'' if count == 1 else 's'}"
+
+
 def positive(thing: str, value: float, *, zero: bool = False, top: float = 1e5) -> None:
     if not (math.isfinite(value) and (value > 0 or (zero and value == 0)) and value <= top):
         least = "0 or more" if zero else "more than 0"

@@ -8,14 +8,15 @@ from decimal import Decimal
 
 from ..errors import ModelError
 from .setting_book import Setting
-from .values import positive
+from .values import counted, positive
 
 BED_STOPS = ("bottom left", "bottom right", "top left", "top right")
 FEEDS = ("none", "width", "height")
 FEED_PLAY_MM = 1.0
-"""Parts keep this far from both ends of a stage of leather that is fed through: it is fed on by hand."""
+"""Parts keep this far from both ends of a stage of leather that is fed through: it is fed on by hand (working
+assumption)."""
 FEED_STEP_MM = 1.0
-"""Leather is fed on by multiples of this."""
+"""Leather is fed on by multiples of this, the finest mark of a workshop ruler."""
 
 
 @dataclass(frozen=True)
@@ -24,8 +25,8 @@ class Machine:
 
     ``bed_stop`` is the corner of the bed where its two stops meet, seen from above with the bed's width across; the
     one named first is preferred. An ``acceleration_mm_s2`` of 0 leaves speeding up and slowing down out of every time.
-    ``bed_margin_mm`` of the bed is out of use along each side. ``feed_through`` says along which side of the bed leather
-    may be longer than the bed and be fed on: ``none``, ``width`` or ``height``.
+    ``bed_margin_mm`` of the bed is out of use along each side. ``feed_through`` says along which side of the bed
+    leather may be longer than the bed and be fed on: ``none``, ``width`` or ``height``.
     """
 
     name: str
@@ -40,7 +41,7 @@ class Machine:
     bed_margin_mm: float = 0.0
     feed_through: str = "none"
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         positive("bed_width_mm", self.bed_width_mm)
         positive("bed_height_mm", self.bed_height_mm)
         positive("bed_margin_mm", self.bed_margin_mm, zero=True)
@@ -92,7 +93,7 @@ class Margins:
     edge_mm: float = 3.0
     flaw_mm: float = 1.0
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         positive("kerf_mm", self.kerf_mm, zero=True, top=5)
         positive("gap_mm", self.gap_mm, zero=True, top=100)
         positive("edge_mm", self.edge_mm, zero=True, top=200)
@@ -106,8 +107,10 @@ class Margins:
 
 @dataclass(frozen=True)
 class Prices:
-    """What the work costs, in one currency. ``offcut_credit`` is the share (0 to 1) of an offcut's price by area that is
-    credited back."""
+    """What the work costs, in one currency.
+
+    ``offcut_credit`` is the share (0 to 1) of an offcut's price by area that is credited back.
+    """
 
     currency: str = "EUR"
     machine_per_hour: Decimal = Decimal(0)
@@ -116,7 +119,7 @@ class Prices:
     masking_per_m2: Decimal = Decimal(0)
     offcut_credit: float = 0.5
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if len(self.currency) != 3 or not (
             self.currency.isascii() and self.currency.isalpha() and self.currency.isupper()
         ):
@@ -158,7 +161,7 @@ class Workshop:
     engravings: tuple[Setting, ...] = ()
     engraving_depth: str = "shallow"
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         positive("smallest_offcut_mm", self.smallest_offcut_mm, top=5000)
         positive("thickness_spread_mm", self.thickness_spread_mm, zero=True, top=5)
         if not 0.5 <= self.confidence < 1:
@@ -174,3 +177,9 @@ class Workshop:
                     f"{other} and {operation} are both {colour}",
                     "the machine tells them apart by colour: give each its own",
                 )
+
+    def __str__(self) -> str:
+        machine, margins = self.machine, self.margins
+        bed = f"bed {machine.bed_width_mm:g} x {machine.bed_height_mm:g} mm, {machine.rated_w:g} W"
+        book = counted(len(self.settings) + len(self.engravings), "setting")
+        return f"{machine.name}: {bed}, {book}, kerf {margins.kerf_mm:g} mm, gap {margins.gap_mm:g} mm"

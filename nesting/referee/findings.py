@@ -10,7 +10,7 @@ import shapely
 from rtree import index
 from shapely.geometry import Polygon
 
-from ..model import Placement
+from ..model import counted
 
 SLACK_MM = 0.001
 """A bound missed by less than this is held: layout files carry coordinates rounded to 1e-4 mm."""
@@ -29,14 +29,18 @@ class Finding:
     value: str
     bound: str
 
-    def __str__(self):
+    def __str__(self) -> str:
         line = f"rule {self.rule}, {self.what}: {self.who}: {self.value}, must be {self.bound}"
         return " ".join(line.split())
 
 
-def name_of(placement: Placement) -> str:
-    twin = " mirrored" if placement.mirrored else ""
-    return f"{placement.order} {placement.product} {placement.part} {placement.piece}.{placement.copy}{twin}"
+class Findings(list[Finding]):
+    """What the referee finds, by rule: a list that prints as one finding a line, and how many there are."""
+
+    def __repr__(self) -> str:
+        if not self:
+            return "every rule holds"
+        return "\n".join([*map(str, self), counted(len(self), "finding")])
 
 
 def is_area(shape) -> bool:

@@ -11,7 +11,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from ..model import Hide, Layout, Panel, Placement
-from .findings import SLACK_MM, Finding, is_area, name_of, near, outside, too_near
+from .findings import SLACK_MM, Finding, is_area, near, outside, too_near
 
 CLOSED = "a simple closed line of finite points"
 KNIFE_MM = 0.01
@@ -103,7 +103,7 @@ def knife_margin(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[
             distance = panels[placement.panel].boundary.distance(placement.outline)
             if distance < edge - SLACK_MM and placement.outline.distance(hide.outline.boundary) >= edge - SLACK_MM:
                 value = f"{distance:.4f} mm from a knife line of panel {placement.panel} of hide {hide.id}"
-                yield Finding(5, "knife line", name_of(placement), value, f"at least {edge:g} mm from it")
+                yield Finding(5, "knife line", placement.name, value, f"at least {edge:g} mm from it")
 
 
 def _panel(panel: Panel) -> str:
@@ -125,7 +125,7 @@ def within_panels(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator
                 yield Finding(
                     5,
                     "bed",
-                    name_of(placement),
+                    placement.name,
                     "is bigger than the bed",
                     f"within {bed[0]:g} x {bed[1]:g} mm at some angle",
                 )
@@ -139,12 +139,12 @@ def within_panels(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator
         if name not in panels:
             for placement in placements:
                 value, bound = f"names panel {name!r} of hide {hide.id}", f"one of {', '.join(panels) or 'none'}"
-                yield Finding(5, "panel", name_of(placement), value, bound)
+                yield Finding(5, "panel", placement.name, value, bound)
         elif is_area(panels[name].polygon):
             outlines = np.array([placement.outline for placement in placements])
             for n, area in outside(panels[name].polygon, outlines):
                 value = f"{area:.3f} mm2 outside {_panel(panels[name])}"
-                yield Finding(5, "panel", name_of(placements[n]), value, "inside it")
+                yield Finding(5, "panel", placements[n].name, value, "inside it")
 
 
 def _fits(shape, width: float, height: float) -> bool:

@@ -13,7 +13,7 @@ from shapely.geometry import Polygon
 from ..errors import ModelError
 from ..leather.thickness import thickness_map
 from ..model import GRADES, Hide, Layout, Placement
-from .findings import SLACK_MM, Finding, is_area, is_finite, name_of, near, outside, too_near
+from .findings import SLACK_MM, Finding, Findings, is_area, is_finite, near, outside, too_near
 from .panels import CLOSED, knife_margin, sound_panels, within_panels
 
 ROUNDING_MM = 2e-4
@@ -26,7 +26,7 @@ SLACK_DEG = 1e-4
 """Rounding the ends of a backbone 100 mm long turns it by up to this."""
 
 
-def check(layout: Layout) -> list[Finding]:
+def check(layout: Layout) -> Findings:
     """Prove that a layout holds what must always be true.
 
     Rules: 1 distances between parts; 2 margins and grades; 3 thickness; 4 directions, no mirroring; 5 panels and bed;
@@ -38,7 +38,7 @@ def check(layout: Layout) -> list[Finding]:
 
     Returns
     -------
-    list of Finding
+    Findings
         By rule; empty when every rule holds. Broken geometry is a finding too, and only what depends on it is left
         unproved.
     """
@@ -56,20 +56,20 @@ def check(layout: Layout) -> list[Finding]:
             findings += _directions(hide, here)
             findings += within_panels(layout, hide, here)
             findings += knife_margin(layout, hide, here)
-    return sorted(findings, key=lambda finding: finding.rule)
+    return Findings(sorted(findings, key=lambda finding: finding.rule))
 
 
 def _broken(placement: Placement) -> Finding | None:
     """The fault that leaves nothing to prove about a placement, if it has one."""
     if not all(map(math.isfinite, (placement.x, placement.y, placement.angle))):
         pose = f"lies at ({placement.x}, {placement.y}) turned by {placement.angle}"
-        return Finding(1, "geometry", name_of(placement), pose, "at a finite place and angle")
+        return Finding(1, "geometry", placement.name, pose, "at a finite place and angle")
     areas = [("outline", placement.outline), *(("cutout", cutout) for cutout in placement.cutouts)]
     for kind, area in [*areas, *(("own zone", zone.polygon) for zone in placement.zones)]:
         if not is_area(area):
-            return Finding(1, "geometry", name_of(placement), f"its {kind} is broken", CLOSED)
+            return Finding(1, "geometry", placement.name, f"its {kind} is broken", CLOSED)
     if not is_finite([*placement.stitch, *placement.engrave]):
-        return Finding(1, "geometry", name_of(placement), "a stitch or engraved line is broken", "of finite points")
+        return Finding(1, "geometry", placement.name, "a stitch or engraved line is broken", "of finite points")
     return None
 
 
@@ -80,7 +80,7 @@ def _distances(layout: Layout, here: list[Placement]) -> Iterator[Finding]:
     first, second = first[first < second], second[first < second]
     for n, distance, shared in too_near(outlines[first], outlines[second], between):
         one, other = here[first[n]], here[second[n]]
-        who, bound = f"{name_of(one)} and {name_of(other)}", f"at least {between:g} mm apart"
+        who, bound = f"{one.name} and {other.name}", f"at least {between:g} mm apart"
         nested = any(
             cutout.covers(inner.outline) for outer, inner in ((one, other), (other, one)) for cutout in outer.cutouts
         )
@@ -97,14 +97,14 @@ def _edges(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Findin
     outlines = np.array([Polygon(placement.outline.exterior) for placement in here])
     gone = dict(outside(hide.outline, outlines))
     for n, area in gone.items():
-        yield Finding(2, "hide edge", name_of(here[n]), f"{area:.3f} mm2 outside hide {hide.id}", "inside it")
+        yield Finding(2, "hide edge", here[n].name, f"{area:.3f} mm2 outside hide {hide.id}", "inside it")
     border = hide.outline.boundary
     shapely.prepare(border)
     for n in np.flatnonzero(shapely.dwithin(border, outlines, max(edge - SLACK_MM, 0.0))):
         distance = border.distance(outlines[n])
         if n not in gone and distance < edge - SLACK_MM:
             value = f"{distance:.4f} mm from an edge of hide {hide.id}"
-            yield Finding(2, "hide edge", name_of(here[n]), value, f"at least {edge:g} mm from it")
+            yield Finding(2, "hide edge", here[n].name, value, f"at least {edge:g} mm from it")
 
 
 def _grades(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Finding]:
@@ -124,7 +124,7 @@ def _grades(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Findi
         yield Finding(
             2,
             " ".join(f"grade {zone.grade} {zone.kind} zone".split()),
-            name_of(placement),
+            placement.name,
             f"an area that accepts grade {grade} lies {value}",
             f"at least {flaw:g} mm clear",
         )
@@ -148,9 +148,7 @@ def _thickness(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Fi
         setting = layout.setting_of(placement)
         if placement.setting and setting is None:
             bound = f"one of {', '.join(s.name for s in known) or 'none'}"
-            yield Finding(
-                3, "setting", name_of(placement), f"names setting {placement.setting!r} of hide {hide.id}", bound
-            )
+            yield Finding(3, "setting", placement.name, f"names setting {placement.setting!r} of hide {hide.id}", bound)
         least, greatest = placement.thickness_mm or (0.0, math.inf)
         if setting is not None:
             least, greatest = max(least, setting.thinnest_mm), min(greatest, setting.thickest_mm)
@@ -174,9 +172,7 @@ def _thickness(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Fi
             if (least, greatest) != (0.0, math.inf) and not chances[worst] >= confidence - 1e-6:
                 spot = f"at ({points[worst, 0]:.0f}, {points[worst, 1]:.0f}) of hide {hide.id}"
                 value = f"{least:g} to {greatest:g} mm thick with {chances[worst]:.1%} {spot}"
-                yield Finding(
-                    3, "thickness", name_of(placement), value, f"at least {confidence:.1%} everywhere under it"
-                )
+                yield Finding(3, "thickness", placement.name, value, f"at least {confidence:.1%} everywhere under it")
 
 
 def _said(placement: Placement, least_mm: float, greatest_mm: float, chance: float) -> Iterator[Finding]:
@@ -188,7 +184,7 @@ def _said(placement: Placement, least_mm: float, greatest_mm: float, chance: flo
     if not (apart <= SAID_MM and abs(under.confidence - chance) <= SAID_CHANCE):
         value = f"said to be {under.least_mm:.2f} to {under.greatest_mm:.2f} mm thick with {under.confidence:.1%}"
         yield Finding(
-            3, "thickness", name_of(placement), value, f"{least_mm:.2f} to {greatest_mm:.2f} mm with {chance:.1%}"
+            3, "thickness", placement.name, value, f"{least_mm:.2f} to {greatest_mm:.2f} mm with {chance:.1%}"
         )
 
 
@@ -207,7 +203,7 @@ def _directions(hide: Hide, here: list[Placement]) -> Iterator[Finding]:
         if not direction.allows(placement.angle, hide.backbone_deg, SLACK_DEG):
             bound = f"{direction.kind} within {direction.tolerance_deg:g} degrees, backbone at {hide.backbone_deg:.2f}"
             bound += "" if direction.turn else ", not turned round"
-            yield Finding(4, "direction", name_of(placement), f"turned by {placement.angle:.3f} degrees", bound)
+            yield Finding(4, "direction", placement.name, f"turned by {placement.angle:.3f} degrees", bound)
 
 
 def _congruence(placements: list[Placement]) -> Iterator[Finding]:
@@ -219,10 +215,8 @@ def _congruence(placements: list[Placement]) -> Iterator[Finding]:
         for kind in sorted({*model, *drawn}):
             apart = _apart(model.get(kind, []), drawn.get(kind, []))
             if apart:
-                value = f"{kind} {apart} {name_of(first)} once moved back to its drawing"
-                yield Finding(
-                    4, "shape", name_of(placement), value, "the same drawing, mirrored only where it is a twin"
-                )
+                value = f"{kind} {apart} {first.name} once moved back to its drawing"
+                yield Finding(4, "shape", placement.name, value, "the same drawing, mirrored only where it is a twin")
 
 
 def _drawn(placement: Placement) -> dict[str, list]:
@@ -288,7 +282,7 @@ def _counts(layout: Layout) -> Iterator[Finding]:
     for name, count in hides.items():
         if count > 1:
             yield Finding(7, "hide", f"hide {name}", f"appears {count} times", "one hide")
-    named = [(placement.hide, name_of(placement)) for placement in layout.placements]
+    named = [(placement.hide, placement.name) for placement in layout.placements]
     named += [(panel.hide, f"panel {panel.id}") for panel in layout.panels]
     named += [(cut.hide, "a knife line") for cut in layout.cuts]
     for name, who in [*named, *((name, "a setting") for name in (*layout.settings, *layout.more_settings))]:

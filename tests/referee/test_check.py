@@ -504,3 +504,10 @@ def test_what_is_said_of_the_leather_under_a_part_must_be_so():
     assert rules(put(under=true)) == set()
     assert rules(put(under=replace(true, least_mm=1.3))) == {3}
     assert rules(put(under=replace(true, confidence=0.5))) == {3}
+
+
+def test_findings_are_a_list_that_prints_one_a_line_and_how_many():
+    assert str(check(layout(put()))) == "every rule holds" and check(layout(put())) == []
+    found = check(layout(put(), put(x=21, piece=2), put(x=490, piece=3)))
+    assert str(found) == repr(found) == "\n".join([*map(str, list(found)), f"{len(found)} findings"])
+    assert len(found) > 1 and found == list(found)
