@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
+from covers import SIZE, seen, traced
 from shapely.geometry import LineString, Point, Polygon, box
-from test_tips import SIZE, seen, traced
 
 from nesting.tracing.needles import followed
 
