@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import time
 from pathlib import Path
 
 from rich.box import SIMPLE
@@ -19,10 +17,11 @@ from ..report.drawing import draw_compare, draw_hide, save
 from ..report.guide import draw_guide, guide_name
 from ..report.page import write_report
 from ..report.table import print_summary
+from ..workers import cores
 from .earlier import earlier_plan
 from .terminal.console import console, get_ready, progress_bar
 
-WORKERS = min(2, os.cpu_count() or 1)
+WORKERS = cores()
 
 
 def run_plan(
@@ -48,26 +47,20 @@ def run_plan(
         console.print(line, style="yellow" if line.startswith("note") else None, soft_wrap=True, markup=False)
     count = len(planning.wanted(job))
     get_ready()
-    started = time.monotonic()
     with progress_bar() as bar:
-        task = bar.add_task(f"placing {count} parts", total=seconds or iterations)
+        task = bar.add_task(f"placing {count} parts", total=1.0)
 
-        def better(solution):
-            placed = sum(pose is not None for pose in solution.poses)
-            text = f"{placed} of {count} parts, {solution.consumed_mm2 / MM2_PER_DM2:.1f} dm2 used"
-            bar.update(task, description=text, completed=solution.seconds if seconds else solution.iterations)
-
-        def tick():
-            bar.update(task, completed=time.monotonic() - started) if seconds else bar.advance(task)
-            return False
+        def show(best):
+            text = f"{best.placed} of {count} parts, {best.consumed_mm2 / MM2_PER_DM2:.1f} dm2 used"
+            bar.update(task, description=text, completed=best.share)
 
         layout = planning.plan(
             job,
-            Stop(seconds=seconds, iterations=iterations, when=tick),
+            Stop(seconds=seconds, iterations=iterations),
             seed,
             hides=hides,
             settings=settings,
-            progress=better,
+            progress=show,
             workers=WORKERS,
         )
     for line in _settings_used(layout, hides, settings):

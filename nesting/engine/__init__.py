@@ -1,6 +1,8 @@
 """Pure polygon packing: containers, obstacles by class, items. No word of any trade in it."""
 
+from ..workers import Cancel
 from .problem import FREE, Area, Container, Item, Obstacle, Pose, Problem, Shape, Solution
+from .progress import Progress
 from .proof import overlaps
 from .search import Search
 from .solve import solve
@@ -10,11 +12,13 @@ from .warm import warm_up
 __all__ = [
     "FREE",
     "Area",
+    "Cancel",
     "Container",
     "Item",
     "Obstacle",
     "Pose",
     "Problem",
+    "Progress",
     "Search",
     "Shape",
     "Solution",

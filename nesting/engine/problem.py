@@ -124,7 +124,7 @@ class Solution:
     """An answer: a pose (or None) for every item, and how good it is.
 
     ``unplaced_mm2`` is the area of the items without a pose by rank; ``consumed_mm2`` is the area of the containers
-    from their packed end to the farthest item.
+    from their packed end to the farthest item. ``interrupted`` says that Ctrl-C or a cancel broke the search off.
     """
 
     poses: tuple[Pose | None, ...]
@@ -132,6 +132,7 @@ class Solution:
     consumed_mm2: float
     iterations: int = 0
     seconds: float = 0.0
+    interrupted: bool = False
 
     @property
     def score(self) -> tuple:

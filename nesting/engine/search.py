@@ -12,6 +12,7 @@ import numpy as np
 from .construct import construct
 from .press import can_be_pressed, convex_parts, press
 from .problem import Problem, Solution
+from .progress import Progress, Teller
 from .rows import RowStarts
 from .separate import begin, drop, separate
 from .states import front_of, poses_of, pull_in, state_of
@@ -80,7 +81,8 @@ class Search:
     pinned : iterable of int
         Items of ``start`` whose poses are kept.
     progress : callable, optional
-        Called with every better Solution.
+        Called with a Progress whenever a better layout was found, after other iterations about ten times a second at most, and at
+        the end.
     starts : slice, optional
         Which of the layouts begun in rows this search tries; all of them by default, none when it goes on from a layout.
     """
@@ -91,10 +93,10 @@ class Search:
         seed: int = 0,
         start: Solution | None = None,
         pinned=(),
-        progress: Callable | None = None,
+        progress: Callable[[Progress], None] | None = None,
         starts: slice | None = None,
     ):
-        self.problem, self.progress = problem, progress
+        self.problem, self._teller = problem, Teller(progress)
         self.random = np.random.default_rng(seed)
         pressed = can_be_pressed(problem)
         self.world, self.centres, outlines = build_world(problem, SLACK if pressed else 0.0)
@@ -115,57 +117,69 @@ class Search:
         self.best_state = state_of(problem, self.world, self.centres, start) if start else None
         self.best = self._solution(self.best_state) if start else None
 
-    def run(self, stop: Stop, end: Stop | None = None) -> Solution:
+    def run(self, stop: Stop, whole: Stop | None = None) -> Solution:
         """Search until ``stop`` says so and give the best layout found; Ctrl-C ends it the same way.
 
-        A step is broken off when ``end`` says so (``stop``, by default).
+        Parameters
+        ----------
+        stop : Stop
+        whole : Stop, optional
+            Of the search that this run is a part of: a step is broken off, and progress measured, by it.
 
         Raises
         ------
         KeyboardInterrupt
             Only when interrupted before there is a first layout.
         """
-        started = time.monotonic() - self.seconds
-
-        def reached(stop: Stop) -> bool:
-            return self.best is not None and stop.reached(started, self.iterations, self.best)
-
-        self.over = lambda: reached(end or stop)
+        self._began, self.interrupted = time.monotonic() - self.seconds, False
+        self.over = lambda: self._reached(whole or stop)
         try:
-            while not reached(stop):
+            while not self._reached(stop):
                 state = self._step()
                 if state is not None and self.parts:
                     pressed = self._press(state)
                     # a first layout is sound as it is, should the linear program fail on it
                     state = state if pressed is None and self.best is None else pressed
                 self.iterations += 1
-                self.seconds = time.monotonic() - started
-                if state is None:
-                    continue
-                solution = self._solution(state)
-                if self.best is None or solution.score < self.best.score:
-                    self.best, self.best_state = solution, state
-                    for squeeze in self.squeezes:
-                        squeeze.fresh = True
-                    if self.progress:
-                        self.progress(solution)
+                self.seconds = time.monotonic() - self._began
+                solution = None if state is None else self._solution(state)
+                better = solution is not None and (self.best is None or solution.score < self.best.score)
+                if better:
+                    self._take(solution, state)
+                self.tell(whole or stop, better)
+            if whole is None:
+                self.tell(stop)
         except KeyboardInterrupt:
             if self.best is None:
                 raise
             self.interrupted = True
-        self.seconds = time.monotonic() - started
-        self.best = replace(self.best, iterations=self.iterations, seconds=self.seconds)
+        self.seconds = time.monotonic() - self._began
+        return self.ended(stop)
+
+    def adopt(self, solution: Solution, stop: Stop | None = None) -> None:
+        """Take over a layout found elsewhere when it is better than the best of this search, which tells of it by its stop."""
+        if self.best is None or solution.score < self.best.score:
+            self._take(solution, state_of(self.problem, self.world, self.centres, solution))
+            self.tell(stop or Stop())
+
+    def tell(self, stop: Stop, always: bool = True) -> None:
+        """Tell of the best layout, and how far the search is by its stop; unless ``always``, perhaps not."""
+        self._teller.tell(stop, self.best, self.seconds, self.iterations, always)
+
+    def ended(self, stop: Stop) -> Solution:
+        """The best layout found, with what finding it took."""
+        self.interrupted |= stop.cancelled
+        self.best = replace(self.best, iterations=self.iterations, seconds=self.seconds, interrupted=self.interrupted)
         return self.best
 
-    def adopt(self, solution: Solution) -> None:
-        """Take over a layout found elsewhere when it is better than the best of this search."""
-        if self.best is None or solution.score < self.best.score:
-            self.best_state = state_of(self.problem, self.world, self.centres, solution)
-            for squeeze in self.squeezes:
-                squeeze.fresh = True
-            self.best = replace(solution, iterations=self.iterations, seconds=self.seconds)
-            if self.progress:
-                self.progress(self.best)
+    def _reached(self, stop: Stop) -> bool:
+        """Whether this search must end; never before it has a first layout."""
+        return self.best is not None and stop.reached(time.monotonic() - self._began, self.iterations, self.best)
+
+    def _take(self, solution: Solution, state: np.ndarray) -> None:
+        self.best, self.best_state = solution, state
+        for squeeze in self.squeezes:
+            squeeze.fresh = True
 
     def _step(self) -> np.ndarray | None:
         """One iteration: a layout to compare with the best, or None when it came to nothing."""

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-import multiprocessing
-import signal
 import time
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
+from ..workers import Channel, Helpers
 from .problem import Problem, Solution
+from .progress import Progress
 from .search import Search
 from .stop import Stop
 
@@ -26,7 +26,7 @@ def solve(
     *,
     start: Solution | None = None,
     pinned: Iterable[int] = (),
-    progress: Callable[[Solution], None] | None = None,
+    progress: Callable[[Progress], None] | None = None,
     workers: int = 1,
 ) -> Solution:
     """Pack a problem and give the best layout found when ``stop`` ends the search; Ctrl-C ends it the same way.
@@ -43,9 +43,11 @@ def solve(
     pinned : iterable of int
         Items of ``start`` whose poses are kept.
     progress : callable, optional
-        Called with every better Solution.
+        Called with a Progress whenever a better layout was found, after other iterations about ten times a second at most, and at
+        the end.
     workers : int
-        Processes, this one included.
+        Processes, this one included; ``workers.cores()`` tells how many cores there are. One that is killed takes with it what it
+        found since it last told the others.
 
     Returns
     -------
@@ -56,105 +58,83 @@ def solve(
     if workers <= 1 or not problem.items:
         return search.run(stop)
     # the first layout, and the compiled kernels on disk, before anyone else starts
-    search.run(replace(stop, iterations=1))
-    if search.interrupted:
-        return search.best
-    context = multiprocessing.get_context("spawn")
-    helpers = []
+    search.run(replace(stop, iterations=1), stop)
+    work, talk = (_serve_rounds, _rounds) if stop.iterations is not None else (_serve_on, _run_on)
     try:
-        for number in range(1, workers):
-            here, there = context.Pipe()
-            starts = slice(0, 0) if start else slice(number, None, workers)
-            work = _serve_rounds if stop.iterations is not None else _serve_on
-            process = context.Process(
-                target=work, args=(there, problem, seed + number, search.best, pinned, starts), daemon=True
-            )
-            process.start()
-            there.close()
-            helpers.append((process, here))
-        pipes = [pipe for _, pipe in helpers]
-        if stop.iterations is not None:
-            _rounds(search, pipes, stop)
-        else:
-            _run_on(search, pipes, stop)
+        with Helpers() as helpers:
+            for number in range(1, 1 if search.interrupted else workers):
+                starts = slice(0, 0) if start else slice(number, None, workers)
+                helpers.start(work, problem, seed + number, search.best, pinned, starts)
+            talk(search, helpers, stop)
+        search.tell(stop)
     except KeyboardInterrupt:
-        pass
-    finally:
-        for process, pipe in helpers:
-            pipe.close()
-            process.terminate()
-    return search.best
+        search.interrupted = True
+    return search.ended(stop)
 
 
-def _rounds(search: Search, pipes: list, stop: Stop) -> None:
+def _rounds(search: Search, helpers: Helpers, stop: Stop) -> None:
     """Search in rounds of so many iterations, all waiting for each other at the end of each, so that it can be repeated."""
+    assert stop.iterations is not None
     began = time.monotonic() - search.seconds
-    while not search.interrupted and not stop.reached(began, search.iterations, search.best):
+    while not search.interrupted and not stop.reached(time.monotonic() - began, search.iterations, search.best):
         search.seconds = time.monotonic() - began
         part = replace(stop, iterations=min(stop.iterations, search.iterations + ROUND_ITERATIONS))
         ends = None if stop.seconds is None else time.time() + stop.seconds - search.seconds
-        for pipe in pipes:
-            pipe.send((search.best, part.iterations, ends))
-        search.run(part)
-        for pipe in pipes if not search.interrupted else ():
-            search.adopt(pipe.recv())
+        helpers.tell((search.best, part.iterations, ends))
+        search.run(part, stop)
+        for solution in helpers.hear_each(stop.cancel) if not search.interrupted else ():
+            search.adopt(solution, stop)
 
 
-def _serve_rounds(pipe, problem: Problem, seed: int, start: Solution, pinned: tuple, starts: slice) -> None:
-    """Search for one round at a time, until the pipe closes."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+def _serve_rounds(
+    channel: Channel, problem: Problem, seed: int, start: Solution, pinned: tuple[int, ...], starts: slice
+) -> None:
+    """Search for one round at a time, until the channel closes."""
     search = Search(problem, seed, start, pinned, starts=starts)
     search.iterations = 1
-    try:
-        while True:
-            best, iterations, ends = pipe.recv()
-            search.adopt(best)
-            search.seconds = 0.0
-            seconds = None if ends is None else max(0.0, ends - time.time())
-            pipe.send(search.run(Stop(seconds=seconds, iterations=iterations)))
-    except (EOFError, BrokenPipeError, OSError):
-        return
+    while True:
+        best, iterations, ends = channel.receive()
+        search.adopt(best)
+        search.seconds = 0.0
+        seconds = None if ends is None else max(0.0, ends - time.time())
+        channel.send(search.run(Stop(seconds=seconds, iterations=iterations)))
 
 
-def _run_on(search: Search, pipes: list, stop: Stop) -> None:
+def _run_on(search: Search, helpers: Helpers, stop: Stop) -> None:
     """Search until ``stop`` says so; nobody waits, but all hear of a better layout at the end of each one's own round."""
     began, length, ends = time.monotonic() - search.seconds, FIRST_ROUND_S, None
     if stop.seconds is not None:
         ends = time.time() + stop.seconds - (time.monotonic() - began)
-    for pipe in pipes:
-        pipe.send(ends)
-    while not search.interrupted and not stop.reached(began, search.iterations, search.best):
+    helpers.tell(ends)
+    while not search.interrupted and not stop.reached(time.monotonic() - began, search.iterations, search.best):
         search.seconds, before = time.monotonic() - began, search.best
-        search.run(replace(stop, seconds=min(stop.seconds or math.inf, search.seconds + length)), stop)
+        until = search.seconds + length
+        search.run(replace(stop, seconds=until if stop.seconds is None else min(stop.seconds, until)), stop)
         length = min(1.5 * length, LONGEST_ROUND_S)
-        for pipe in pipes:
-            while pipe.poll():
-                search.adopt(pipe.recv())
-        for pipe in pipes if search.best.score < before.score else ():
-            pipe.send(search.best)
-    for pipe in pipes if not search.interrupted else ():
-        while pipe.poll(LAST_WORD_S):
-            search.adopt(pipe.recv())
+        for solution in helpers.hear():
+            search.adopt(solution, stop)
+        if search.best.score < before.score:
+            helpers.tell(search.best)
+    for solution in helpers.hear(LAST_WORD_S) if not search.interrupted else ():
+        search.adopt(solution, stop)
 
 
-def _serve_on(pipe, problem: Problem, seed: int, start: Solution, pinned: tuple, starts: slice) -> None:
-    """Search until the pipe closes, and tell of every round that made it better."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+def _serve_on(
+    channel: Channel, problem: Problem, seed: int, start: Solution, pinned: tuple[int, ...], starts: slice
+) -> None:
+    """Search until the channel closes, and tell of every round that made it better."""
     search, length = Search(problem, seed, start, pinned, starts=starts), FIRST_ROUND_S
-    try:
-        ends = pipe.recv()
-        told = search.best
-        while True:
-            left = math.inf if ends is None else ends - time.time()
-            if left > 0.0:
-                search.seconds = 0.0
-                search.run(Stop(seconds=min(length, left)), Stop(seconds=left))
-                length = min(1.5 * length, LONGEST_ROUND_S)
-            if search.best.score < told.score:
-                told = search.best
-                pipe.send(told)
-            while left <= 0.0 or pipe.poll():
-                search.adopt(pipe.recv())
-            told = min(told, search.best, key=lambda solution: solution.score)
-    except (EOFError, BrokenPipeError, OSError):
-        return
+    ends = channel.receive()
+    told = search.best
+    while True:
+        left = math.inf if ends is None else ends - time.time()
+        if left > 0.0:
+            search.seconds = 0.0
+            search.run(Stop(seconds=min(length, left)), Stop(seconds=left))
+            length = min(1.5 * length, LONGEST_ROUND_S)
+        if search.best.score < told.score:
+            told = search.best
+            channel.send(told)
+        while left <= 0.0 or channel.waiting():
+            search.adopt(channel.receive())
+        told = min(told, search.best, key=lambda solution: solution.score)

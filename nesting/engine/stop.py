@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable
 from dataclasses import dataclass
+
+from ..workers import Cancel
+from .problem import Solution
 
 
 @dataclass(frozen=True)
 class Stop:
-    """Ends a search at the first limit reached; a limit of None never ends it.
+    """Ends a search at the first limit reached; a limit of None never ends it. Plain data, for any process.
 
     Parameters
     ----------
@@ -17,22 +18,51 @@ class Stop:
         Wall time since the search began.
     iterations : int, optional
         Steps of the search; only this limit gives the same answer on every machine.
-    target : callable, optional
-        Called with the best solution; true ends the search.
-    when : callable, optional
-        Called without arguments; true ends the search (a button, a signal).
+    enough_mm2 : float, optional
+        Ends the search as soon as every item has a place and no more than this area is consumed; with ``math.inf``, as soon as
+        every item has a place.
+    cancel : Cancel, optional
+        Ends the search when it is cancelled.
+
+    Raises
+    ------
+    ValueError
+        For negative seconds or area, or less than one iteration.
     """
 
     seconds: float | None = None
     iterations: int | None = None
-    target: Callable | None = None
-    when: Callable[[], bool] | None = None
+    enough_mm2: float | None = None
+    cancel: Cancel | None = None
 
-    def reached(self, started: float, iterations: int, best=None) -> bool:
-        """Whether a search begun at ``started`` (time.monotonic) after ``iterations`` steps must end."""
+    def __post_init__(self) -> None:
+        # written so that what is not a number is refused as well
+        if self.seconds is not None and not self.seconds >= 0:
+            raise ValueError(f"seconds is {self.seconds}: give 0 or more")
+        if self.iterations is not None and not self.iterations >= 1:
+            raise ValueError(f"iterations is {self.iterations}: give 1 or more")
+        if self.enough_mm2 is not None and not self.enough_mm2 >= 0:
+            raise ValueError(f"enough_mm2 is {self.enough_mm2}: give 0 or more")
+
+    @property
+    def cancelled(self) -> bool:
+        """Whether somebody asked for the end."""
+        return self.cancel is not None and self.cancel.cancelled
+
+    def reached(self, seconds: float, iterations: int, best: Solution | None = None) -> bool:
+        """Whether a search must end after so much time and so many steps, with its best layout so far."""
         return (
             (self.iterations is not None and iterations >= self.iterations)
-            or (self.seconds is not None and time.monotonic() - started >= self.seconds)
-            or (self.when is not None and self.when())
-            or (self.target is not None and best is not None and self.target(best))
+            or (self.seconds is not None and seconds >= self.seconds)
+            or self.cancelled
+            or (best is not None and self._enough(best))
         )
+
+    def share(self, seconds: float, iterations: int) -> float:
+        """How much of the time or of the iterations is gone, whichever is more, from 0 to 1; 0 when neither is limited."""
+        of_time = 0.0 if self.seconds is None else seconds / max(self.seconds, 1e-9)
+        of_steps = 0.0 if self.iterations is None else iterations / self.iterations
+        return min(max(of_time, of_steps), 1.0)
+
+    def _enough(self, best: Solution) -> bool:
+        return self.enough_mm2 is not None and best.consumed_mm2 <= self.enough_mm2 and None not in best.poses

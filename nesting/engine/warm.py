@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import multiprocessing
 from pathlib import Path
 
 import numpy as np
 import shapely
 
+from ..workers import Crew, cores
 from .fixed import relocate_fixed
 from .moves import relocate_turned
 from .problem import FREE, Container, Item, Problem, Shape
@@ -21,12 +21,9 @@ from .world import build_world
 def warm_up() -> None:
     """Compile the kernels, which takes half a minute the first time ever, or load them from the cache in about 1 s."""
     if not any((Path(__file__).parent / "__pycache__").glob("construct.construct-*.nbi")):
-        # two halves of about the same length, each with a core of its own; what the other has done is loaded from the cache
-        other = multiprocessing.get_context("spawn").Process(target=_compile_other_half, daemon=True)
-        other.start()
-        _compile_move(relocate_turned, MOVE_NODES, CLOSE)
-        _compile_separate()
-        other.join()
+        # two halves of about the same length, each with a core of its own; what they have done is loaded from the cache
+        with Crew(None, cores()) as crew:
+            crew.each(_compile_half, [(True,), (False,)])
     _compile_construct()
     _compile_separate()
 
@@ -36,9 +33,13 @@ def _problem(angles=FREE) -> Problem:
     return Problem((strip,), (Shape(shapely.box(0, 0, 20, 20), angles=angles),), (Item(0),) * 4)
 
 
-def _compile_other_half() -> None:
-    _compile_move(relocate_fixed, CLOSE)
-    _compile_construct()
+def _compile_half(_: None, turned: bool) -> None:
+    if turned:
+        _compile_move(relocate_turned, MOVE_NODES, CLOSE)
+        _compile_separate()
+    else:
+        _compile_move(relocate_fixed, CLOSE)
+        _compile_construct()
 
 
 def _compile_move(relocate, *how: int) -> None:

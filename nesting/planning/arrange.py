@@ -17,7 +17,7 @@ from dataclasses import dataclass, field, replace
 from .. import engine
 from ..leather.knife import bed_angle, cut_up, same_piece, ways
 from ..model import Cut
-from ..workers.crew import Crew
+from ..workers import Crew
 from .cutting import Filled, consumed, fill, on_piece
 from .packing import Lies, Packing, Piece
 from .rounds import FEW, ITERATIONS, improve
@@ -46,10 +46,25 @@ class Arrangement:
 
 
 class Clock:
-    """What is left of the time or the iterations that a stopping rule gives."""
+    """What is left of the time or the iterations that a stopping rule gives; tells how they pass, if anyone wants to know.
 
-    def __init__(self, stop: engine.Stop):
+    Parameters
+    ----------
+    stop : engine.Stop
+    progress : callable, optional
+        Called with an engine.Progress.
+    best : engine.Progress, optional
+        The layout there is to begin with; of it only the figures of the layout count.
+    """
+
+    def __init__(
+        self,
+        stop: engine.Stop,
+        progress: Callable[[engine.Progress], None] | None = None,
+        best: engine.Progress | None = None,
+    ):
         self.stop, self.began, self.iterations, self.interrupted = stop, time.monotonic(), 0, False
+        self.progress, self.best = progress, best
 
     @property
     def seconds(self) -> float:
@@ -58,21 +73,32 @@ class Clock:
 
     @property
     def share(self) -> float:
-        """How much of the time or of the iterations is gone, from 0."""
-        of_time = 0.0 if self.stop.seconds is None else self.seconds / max(self.stop.seconds, 1e-9)
-        of_steps = 0.0 if self.stop.iterations is None else self.iterations / self.stop.iterations
-        return max(of_time, of_steps)
+        """How much of the time or of the iterations is gone, from 0 to 1."""
+        return self.stop.share(self.seconds, self.iterations)
 
     @property
     def over(self) -> bool:
         """Whether the search is to end; a target is looked at within each search only."""
-        return self.interrupted or self.share >= 1 or (self.stop.when is not None and self.stop.when())
+        return self.interrupted or self.share >= 1 or self.stop.cancelled
 
     def slice(self, share: float) -> engine.Stop:
         """A stopping rule for a share of the whole."""
         seconds = None if self.stop.seconds is None else share * self.stop.seconds
         steps = None if self.stop.iterations is None else max(1, round(share * self.stop.iterations))
         return replace(self.stop, seconds=seconds, iterations=ITERATIONS if seconds is steps is None else steps)
+
+    def tell(self, best: engine.Progress) -> None:
+        """Tell of the best layout of a search that is part of the whole."""
+        self.best, iterations = best, self.iterations + best.iterations
+        if self.progress is not None:
+            share = self.stop.share(self.seconds, iterations)
+            self.progress(replace(best, seconds=self.seconds, iterations=iterations, share=share))
+
+    def waits(self) -> bool:
+        """Tell how the time passes while others work; gives whether it is over."""
+        if self.best is not None:
+            self.tell(replace(self.best, iterations=0))
+        return self.over
 
     def count(self, answer) -> None:
         """Take note of what a search cost."""
@@ -92,7 +118,7 @@ def arrange(
     seed: int = 0,
     *,
     more: Packing | None = None,
-    progress: Callable[[engine.Solution], None] | None = None,
+    progress: Callable[[engine.Progress], None] | None = None,
     workers: int = 1,
 ) -> Arrangement:
     """Choose knife lines, panels and the places of the parts.
@@ -108,7 +134,7 @@ def arrange(
     more : Packing, optional
         The same with further settings, taken when ordered parts that are no fillers would be left out without them.
     progress : callable, optional
-        Called with every better engine.Solution.
+        Called with an engine.Progress of the whole: whenever a better layout was found, and else now and then.
     workers : int
         Processes to search with.
 
@@ -117,14 +143,14 @@ def arrange(
     Arrangement
         Hides that fit the bed are pieces as they are.
     """
-    clock = Clock(stop)
+    clock = Clock(stop, progress, _told(packing, Arrangement()))
     whole = tuple(Piece(item.hide.id, item.hide.outline) for item in packing.hides.values())
     every = dict.fromkeys(range(len(packing.wishes)), 0)
     if stop.seconds is not None and stop.seconds < LEAST_CREW_S:
         workers = 1
 
     def search(share: float, start: Lies | None = None) -> Lies:
-        answer = packing.solve(whole, every, clock.slice(share), seed, start=start, progress=progress, workers=workers)
+        answer = packing.solve(whole, every, clock.slice(share), seed, start=start, progress=clock.tell, workers=workers)
         clock.count(answer)
         return answer.lies
 
@@ -143,24 +169,22 @@ def arrange(
             wider = allot(more)
             if more.unplaced(set().union(*wider.values())) < packing.unplaced(set().union(*own.values())):
                 packing, own = more, wider
-        with Crew(packing, workers) as crew:
-            best = _cut_all(packing, bed, own, clock, crew, seed, progress)
+        with Crew(packing, workers, stop.cancel) as crew:
+            best = _cut_all(packing, bed, own, clock, crew, seed)
         if left_out(best.lies):
             best = replace(best, pieces=(*best.pieces, *spare(packing, bed, best)))
     if more is not None and left_out(best.lies):
         packing = more
 
     def told(lies: Lies) -> None:
-        _tell(packing, replace(best, lies=lies), clock, progress)
+        clock.tell(_told(packing, replace(best, lies=lies)))
 
-    with Crew(packing, workers) as crew:
+    with Crew(packing, workers, stop.cancel) as crew:
         lies = improve(packing, best.pieces, best.lies, clock, crew, seed, told)
     return replace(best, lies=lies, iterations=clock.iterations, seconds=clock.seconds)
 
 
-def _cut_all(
-    packing: Packing, bed, own: dict[str, set[int]], clock: Clock, crew: Crew, seed: int, progress
-) -> Arrangement:
+def _cut_all(packing: Packing, bed, own: dict[str, set[int]], clock: Clock, crew: Crew, seed: int) -> Arrangement:
     """Cut the hides up one after another, the fullest first, so that what finds no place can go to the others."""
     used = {hide: sum(packing.sizes[index] for index in own[hide]) for hide in own}
     order = sorted(own, key=lambda hide: -used[hide] / packing.hides[hide].hide.outline.area)
@@ -183,7 +207,7 @@ def _cut_all(
         home |= {packing.wishes[index].match: hide for index in best.lies}
         lies = {index: lie._replace(piece=lie.piece + len(done.pieces)) for index, lie in best.lies.items()}
         done = Arrangement((*done.pieces, *best.pieces), (*done.cuts, *best.cuts), done.lies | lies)
-        _tell(packing, done, clock, progress)
+        clock.tell(_told(packing, done))
     return done
 
 
@@ -206,18 +230,14 @@ def _best_way(packing, bed, hide: str, ranks, own, weight: float, clock: Clock, 
     span = weight * max((FILL_FEW if few else FILL) - clock.share, 0.0)
     begun, tried = clock.share, []
 
-    def effort_of(share: float) -> engine.Stop:
-        effort = clock.slice(share)
-        return effort if crew.workers == 1 else replace(effort, when=None, target=None)
-
     # a try takes no longer than all of the hide's time, however many iterations that is
-    hurry = replace(effort_of(span), iterations=None)
+    hurry = replace(clock.slice(span), iterations=None)
     # first those whose panels are long enough, the way they lie, for all of the hide's own parts
     every = sorted(ways(packing.hides[hide].hide, bed), key=lambda way: packing.too_long_for(way, hide, own))
     every = iter(every[:MOST_WAYS])
     while batch := list(itertools.islice(every, crew.workers)):
         before = clock.share
-        found = crew.each(fill, [(bed, hide, way, ranks, own, hurry, False, seed) for way in batch], lambda: clock.over)
+        found = crew.each(fill, [(bed, hide, way, ranks, own, hurry, False, seed) for way in batch], clock.waits)
         tried += found or [fill(packing, bed, hide, batch[0], ranks, own, hurry, False, seed)]
         clock.count_all(found, crew)
         took = clock.share - before
@@ -226,19 +246,16 @@ def _best_way(packing, bed, hide: str, ranks, own, weight: float, clock: Clock, 
     tried.sort(key=lambda filled: filled.score)
     left = begun + span - clock.share
     if left > PATIENT * took and not clock.over:
-        effort = effort_of(left)
+        effort = clock.slice(left)
         # as many of the best ways as there are processes
         best = [filled.way for filled in tried[: crew.workers]]
-        found = crew.each(fill, [(bed, hide, way, ranks, own, effort, True, seed) for way in best], lambda: clock.over)
+        found = crew.each(fill, [(bed, hide, way, ranks, own, effort, True, seed) for way in best], clock.waits)
         clock.count_all(found, crew)
         tried += found
     return min(tried, key=lambda filled: filled.score)
 
 
-def _tell(packing: Packing, made: Arrangement, clock: Clock, progress) -> None:
-    if progress is None:
-        return
-    poses = [made.lies.get(index) for index in range(len(packing.wishes))]
-    poses = tuple(lie and engine.Pose(lie.piece, lie.x, lie.y, lie.angle_deg) for lie in poses)
+def _told(packing: Packing, made: Arrangement) -> engine.Progress:
+    """An arrangement in figures."""
     used = sum(consumed(packing, piece, on_piece(made.lies, number)) for number, piece in enumerate(made.pieces))
-    progress(engine.Solution(poses, packing.unplaced(made.lies), used, clock.iterations, clock.seconds))
+    return engine.Progress(0.0, 0, 0.0, len(made.lies), len(packing.wishes), packing.unplaced(made.lies), used)

@@ -204,7 +204,7 @@ class _Filling:
             answer = self.packing.solve(
                 [piece],
                 bands,
-                replace(stop, iterations=START_ITERATIONS, target=None),
+                replace(stop, iterations=START_ITERATIONS, enough_mm2=None),
                 int(self.random.integers(2**31)),
                 start=lies,
                 ranks=self.ranks,
@@ -224,7 +224,7 @@ class _Filling:
         """The same parts closer to the packed end: while others are offered, a search only tries to get more in."""
         if self.interrupted:
             return lies
-        stop = engine.Stop(iterations=max(LEAST_SQUEEZING, round(SQUEEZING * iterations)), when=self.effort.when)
+        stop = engine.Stop(iterations=max(LEAST_SQUEEZING, round(SQUEEZING * iterations)), cancel=self.effort.cancel)
         if self.effort.seconds is not None:
             stop = replace(stop, iterations=None if self.patient else stop.iterations, seconds=SQUEEZING * seconds)
         bands = {index: lie.band for index, lie in lies.items()}
@@ -262,7 +262,7 @@ class _Filling:
         return replace(effort, seconds=seconds, iterations=iterations)
 
     def _time_for_more(self, stop: engine.Stop, began: float, used: int) -> bool:
-        return self.patient and not self.interrupted and not replace(stop, target=None).reached(began, used)
+        return self.patient and not self.interrupted and not stop.reached(time.monotonic() - began, used)
 
     def _keep(self, polygons: list[Polygon], lies: Lies) -> None:
         """Make panels of the pieces that hold parts."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import time
 from collections.abc import Iterable, Mapping
 from functools import cached_property
 from typing import NamedTuple
@@ -51,7 +50,7 @@ Lies = dict[int, Lie]
 
 
 class Answer(NamedTuple):
-    """What a search came to, what it cost, and whether it was broken off by Ctrl-C."""
+    """What a search came to, what it cost, and whether it was broken off by Ctrl-C or a cancel."""
 
     lies: Lies
     iterations: int = 0
@@ -213,14 +212,13 @@ class Packing:
             poses = [start.get(index) for index in whose]
             poses = tuple(lie and engine.Pose(back[lie.piece], lie.x, lie.y, lie.angle_deg) for lie in poses)
             begin = engine.Solution(poses, (), float("inf"))
-        began = time.monotonic()
         solution = engine.solve(problem, stop, seed, start=begin, progress=progress, workers=workers)
         lies = {
             index: Lie(where[pose.container], pose.x, pose.y, pose.angle_deg, bands[index])
             for index, pose in zip(whose, solution.poses)
             if pose is not None
         }
-        return Answer(lies, solution.iterations, not stop.reached(began, solution.iterations, solution))
+        return Answer(lies, solution.iterations, solution.interrupted)
 
     def shortlist(self, indices: Iterable[int], area_mm2: float) -> list[int]:
         """Of many copies of a part only as many as a piece could ever hold, with room to choose."""

@@ -24,7 +24,7 @@ def plan(
     *,
     hides: tuple[Ready, ...] | None = None,
     settings: int | None = None,
-    progress: Callable[[engine.Solution], None] | None = None,
+    progress: Callable[[engine.Progress], None] | None = None,
     workers: int = 1,
 ) -> Layout:
     """Decide which part comes from where on which hide, and where the hides are cut to fit the bed.
@@ -42,7 +42,7 @@ def plan(
         How many settings a hide may be burnt with at most. Without it one, and a second only when ordered parts (fillers
         do not count) would be left out with one: a change-over costs time.
     progress : callable, optional
-        Called with every better engine.Solution.
+        Called with an engine.Progress of the whole: whenever a better layout was found, and else now and then.
     workers : int
         Processes to search with.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from .. import engine
-from ..workers.crew import Crew
+from ..workers import Crew
 from .cutting import NEED, consumed, on_piece
 from .packing import Answer, Lies, Packing, Piece
 
@@ -69,7 +69,7 @@ def _all_together(packing: Packing, pieces, lies: Lies, clock, workers: int, ran
     bands = {i: lies[i].band if i in lies else int(random.integers(max(most, 1))) for i in range(len(packing.wishes))}
     # with several settings, what is left out is tried with another each time
     stop = clock.slice(1.0 - clock.share if most < 2 else min(0.1, 1.0 - clock.share))
-    answer = packing.solve(list(pieces), bands, stop, int(random.integers(2**31)), start=lies, workers=workers)
+    answer = packing.solve(list(pieces), bands, stop, int(random.integers(2**31)), start=lies, progress=clock.tell, workers=workers)
     clock.count(answer)
     every = set(range(len(pieces)))
     return (
@@ -101,7 +101,7 @@ def _some(packing: Packing, pieces, on: dict[int, Lies], lies: Lies, clock, crew
         _task(packing, pieces, group, on, sum(guests[n :: len(groups)], []), lies, clock, random)
         for n, group in enumerate(groups)
     ]
-    answers = crew.each(_work, tasks, lambda: clock.over)
+    answers = crew.each(_work, tasks, clock.waits)
     clock.count_all(answers, crew)
     for group, answer in zip(groups, answers):
         before = {i: lie for n in group for i, lie in on[n].items()}
@@ -155,7 +155,7 @@ def _task(packing: Packing, pieces, group, on, guests, lies: Lies, clock, random
     }
     left = None if clock.stop.seconds is None else max(clock.stop.seconds - clock.seconds, 0.0)
     seconds = None if left is None else min(max(SECONDS, clock.stop.seconds / ROUNDS), left)
-    stop = engine.Stop(seconds=seconds, iterations=ITERATIONS if seconds is None else None)
+    stop = engine.Stop(seconds=seconds, iterations=ITERATIONS if seconds is None else None, cancel=clock.stop.cancel)
     return [pieces[n] for n in group], bands, stop, int(random.integers(2**31)), before, ranks, held
 
 

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import itertools
-import multiprocessing
-import signal
+import traceback
+from collections import deque
 from collections.abc import Callable, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor, wait
-from concurrent.futures.process import BrokenProcessPool
+from typing import Any, Generic, TypeVar
 
-POLL_S = 0.2
-_shared = None
+from .cancel import Cancel
+from .helpers import POLL_S, Channel, Gone, Helpers, ready
+
+Shared = TypeVar("Shared")
+Answer = TypeVar("Answer")
 
 
-class Crew:
+class Crew(Generic[Shared]):
     """Does ``work(shared, *task)`` for each of some tasks; a context manager, so that no process is left behind.
 
     Parameters
@@ -21,57 +23,134 @@ class Crew:
     shared : object
         What every task needs; sent to each process once.
     workers : int
-        Processes; with one, tasks are done here.
+        Processes, started as they are needed; with one, tasks are done here.
+    cancel : Cancel, optional
+        Ends all work when it is cancelled, just as Ctrl-C does.
+
+    Attributes
+    ----------
+    interrupted : bool
+        Whether Ctrl-C or ``cancel`` broke off some work.
     """
 
-    def __init__(self, shared, workers: int = 1):
-        self.shared, self.workers, self._pool, self.interrupted = shared, max(workers, 1), None, False
+    def __init__(self, shared: Shared, workers: int = 1, cancel: Cancel | None = None) -> None:
+        self.shared, self.workers, self.cancel, self.interrupted = shared, max(workers, 1), cancel, False
+        self._helpers = Helpers()
 
-    def __enter__(self) -> Crew:
+    def __enter__(self) -> Crew[Shared]:
         return self
 
-    def __exit__(self, *fault) -> None:
-        if self._pool is not None:
-            processes = list((self._pool._processes or {}).values())
-            self._pool.shutdown(wait=False, cancel_futures=True)
-            for process in processes:
-                process.terminate()
+    def __exit__(self, *fault: object) -> None:
+        self._helpers.__exit__(*fault)
 
-    def each(self, work: Callable, tasks: Sequence[tuple], ended: Callable[[], bool] = lambda: False) -> list:
-        """Answers to the tasks in their order; fewer, from the front, when ``ended`` says to stop, and perhaps none after
-        Ctrl-C, which sets ``interrupted``."""
-        if self.workers == 1 or len(tasks) == 1:
-            return self._here(work, tasks, ended)
-        if self._pool is None:
-            context = multiprocessing.get_context("spawn")
-            self._pool = ProcessPoolExecutor(self.workers, context, _begin, (self.shared,))
+    def each(
+        self, work: Callable[..., Answer], tasks: Sequence[tuple[Any, ...]], ended: Callable[[], bool] = lambda: False
+    ) -> list[Answer]:
+        """Answers to the tasks in their order.
+
+        They are fewer, from the front, when ``ended`` says to stop, but never none for that; and fewer, perhaps none, when the
+        work is interrupted. ``ended`` is asked several times a second. The task of a process that was killed is done again; when
+        all were, tasks are done here.
+
+        Raises
+        ------
+        Exception
+            Whatever a task raised.
+        """
+        answers: dict[int, Answer] = {}
         try:
-            answers = [self._pool.submit(_serve, work, task) for task in tasks]
-            while wait(answers, POLL_S).not_done and not (answers[0].done() and ended()):
-                pass
-            return [answer.result() for answer in itertools.takewhile(Future.done, answers)]
+            if self.workers == 1 or len(tasks) == 1:
+                self._here(work, tasks, ended, answers)
+            else:
+                self._in_processes(work, tasks, ended, answers)
         except KeyboardInterrupt:
             self.interrupted = True
-            return []
-        except BrokenProcessPool:
-            # a process was killed, perhaps for want of memory
+        if self.interrupted or self._cancelled:
+            self.interrupted = True
+            self._helpers.end(*self._helpers.channels)
             self.workers = 1
-            return self._here(work, tasks, ended)
+        return [answers[number] for number in itertools.takewhile(answers.__contains__, range(len(tasks)))]
 
-    def _here(self, work, tasks, ended) -> list:
-        done = []
-        for task in tasks:
-            if done and ended():
-                break
-            done.append(work(self.shared, *task))
-        return done
+    def _here(
+        self,
+        work: Callable[..., Answer],
+        tasks: Sequence[tuple[Any, ...]],
+        ended: Callable[[], bool],
+        answers: dict[int, Answer],
+    ) -> None:
+        for number, task in enumerate(tasks):
+            if number not in answers:
+                if answers and (ended() or self._cancelled):
+                    return
+                answers[number] = work(self.shared, *task)
+
+    def _in_processes(
+        self,
+        work: Callable[..., Answer],
+        tasks: Sequence[tuple[Any, ...]],
+        ended: Callable[[], bool],
+        answers: dict[int, Answer],
+    ) -> None:
+        for _ in range(len(self._helpers.channels), min(self.workers, len(tasks))):
+            self._helpers.start(_serve, self.shared)
+        left, busy = deque(range(len(tasks))), dict[Channel, int]()
+        while len(answers) < len(tasks):
+            for channel in self._helpers.channels if left else ():
+                if left and channel not in busy:
+                    self._ask(channel, work, tasks, left, busy)
+            if not busy:
+                self.workers = 1
+                return self._here(work, tasks, ended, answers)
+            for channel in ready(busy, POLL_S):
+                self._hear(channel, left, busy, answers)
+            over = ended()
+            if self._cancelled:
+                return None
+            if over and 0 in answers:
+                # they would answer what nobody asks any more
+                return self._helpers.end(*busy)
+        return None
+
+    def _ask(
+        self,
+        channel: Channel,
+        work: Callable[..., Answer],
+        tasks: Sequence[tuple[Any, ...]],
+        left: deque[int],
+        busy: dict[Channel, int],
+    ) -> None:
+        try:
+            channel.send((work, tasks[left[0]]))
+            busy[channel] = left.popleft()
+        except Gone:
+            self._helpers.end(channel)
+
+    def _hear(self, channel: Channel, left: deque[int], busy: dict[Channel, int], answers: dict[int, Answer]) -> None:
+        number = busy.pop(channel)
+        try:
+            answer, fault = channel.receive()
+        except Gone:
+            self._helpers.end(channel)
+            left.appendleft(number)
+            return
+        if fault is not None:
+            # what the others are doing is of no use to a caller that hears of a fault
+            self._helpers.end(*busy)
+            raise fault
+        answers[number] = answer
+
+    @property
+    def _cancelled(self) -> bool:
+        return self.cancel is not None and self.cancel.cancelled
 
 
-def _begin(shared) -> None:
-    global _shared
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    _shared = shared
-
-
-def _serve(work: Callable, task: tuple):
-    return work(_shared, *task)
+def _serve(channel: Channel, shared: object) -> None:
+    """Do tasks as they come, and give for each an answer, or what it raised."""
+    while True:
+        work, task = channel.receive()
+        try:
+            answer, trouble = work(shared, *task), None
+        except Exception as fault:
+            fault.add_note(traceback.format_exc())
+            answer, trouble = None, fault
+        channel.send((answer, trouble))

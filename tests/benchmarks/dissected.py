@@ -40,7 +40,7 @@ def main() -> None:
             problem = dissected(outline, count, options.seed, options.turned, options.knife)
             solution = solve(
                 problem,
-                Stop(seconds=options.seconds, target=lambda s: all(s.poses)),
+                Stop(seconds=options.seconds, enough_mm2=math.inf),
                 options.seed,
                 workers=options.workers,
             )

@@ -85,9 +85,11 @@ def fill(instance: dict, name: str, seconds: float, workers: int, seed: int) -> 
     usable, began, last, best = problem.containers[0].region.area, time.monotonic(), 0.0, 0.0
     print(f"{instance['name']}, hide {name}: {usable / 1e4:.1f} dm2 usable, {len(problem.items)} parts to choose from")
 
-    def show(solution) -> None:
+    whole = sum(problem.shapes[item.shape].polygon.area for item in problem.items)
+
+    def show(found) -> None:
         nonlocal last, best
-        covered = sum(problem.shapes[i.shape].polygon.area for i, pose in zip(problem.items, solution.poses) if pose)
+        covered = whole - sum(found.unplaced_mm2)
         best, passed = max(best, covered / usable), time.monotonic() - began
         if passed > 1.2 * last:
             last = passed
@@ -115,7 +117,7 @@ def measure(folder: Path, seconds: float, workers: int) -> str:
         Stop(seconds=seconds),
         hides=ready(job),
         workers=workers,
-        progress=lambda s: first or first.append(time.monotonic() - began),
+        progress=lambda told: first.append(time.monotonic() - began) if told.placed and not first else None,
     )
     took = time.monotonic() - began
     faults, total = check(layout), figures(layout)["total"]

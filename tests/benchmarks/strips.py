@@ -69,10 +69,12 @@ def search(instance: dict, seed: int, seconds: float, workers: int) -> Run:
     """The densest strip found in a time."""
     problem, area, _ = strip_problem(instance)
     found, begun = [], time.monotonic()
-    solution = solve(
-        problem, Stop(seconds=seconds), seed, workers=workers, progress=lambda s: found.append(time.monotonic() - begun)
-    )
-    return Run(100 * area / solution.consumed_mm2, found[-1], solution.poses)
+
+    def told(best) -> None:
+        found.append((best.unplaced_mm2, best.consumed_mm2, time.monotonic() - begun))
+
+    solution = solve(problem, Stop(seconds=seconds), seed, workers=workers, progress=told)
+    return Run(100 * area / solution.consumed_mm2, min(found)[-1], solution.poses)
 
 
 def strip_problem(instance: dict) -> tuple[Problem, float, list[str]]:

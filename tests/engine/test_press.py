@@ -62,9 +62,7 @@ def test_shapes_that_fit_each_other_exactly_are_put_together():
     bay = Polygon([(0, 0), (60, 0), (60, 60), (40, 60), (40, 20), (20, 20), (20, 60), (0, 60)])
     shapes = (Shape(bay, angles=((0.0, 0.0),)), Shape(box(0, 0, 20, 40), angles=((0.0, 0.0),)))
     problem = Problem((Container(box(0, 0, 400, 65)),), shapes, (Item(0), Item(1)) * 2, tolerance_mm=0.0)
-    solution = solve(
-        problem, Stop(iterations=200, target=lambda s: all(s.poses) and s.consumed_mm2 < 120.001 * 65), seed=1
-    )
+    solution = solve(problem, Stop(iterations=200, enough_mm2=120.001 * 65), seed=1)
     assert all(solution.poses)
     assert solution.consumed_mm2 == pytest.approx(120 * 65, rel=1e-6)
     assert overlaps(problem, solution) == []

@@ -1,4 +1,7 @@
 import math
+import multiprocessing
+import pickle
+import signal
 
 import numpy as np
 import pytest
@@ -10,6 +13,7 @@ from shapely.geometry import Point, Polygon, box
 from nesting.engine import (
     FREE,
     Area,
+    Cancel,
     Container,
     Item,
     Obstacle,
@@ -78,7 +82,7 @@ def test_more_iterations_never_make_it_worse():
 def test_better_layouts_are_told_as_they_come():
     told = []
     solution = solve(mixed(), Stop(iterations=10), progress=told.append)
-    assert told and told[-1].score == solution.score
+    assert told and (*told[-1].unplaced_mm2, told[-1].consumed_mm2) == solution.score
 
 
 def test_an_area_keeps_off_the_obstacles_of_its_class_only():
@@ -152,16 +156,100 @@ def test_pinned_items_keep_their_place():
 
 
 def test_an_interrupt_keeps_the_best_so_far():
-    calls = []
+    told = []
 
-    def interrupt():
-        calls.append(1)
-        if len(calls) == 4:
-            raise KeyboardInterrupt
-        return False
+    def interrupt(progress):
+        told.append(progress)
+        if len(told) == 3:
+            signal.raise_signal(signal.SIGINT)
 
-    solution = solve(mixed(), Stop(when=interrupt))
-    assert all(solution.poses) and 1 <= solution.iterations <= 4
+    solution = solve(mixed(40), Stop(), progress=interrupt)
+    assert solution.interrupted and solution.poses.count(None) == told[-1].of - told[-1].placed
+    assert 1 <= solution.iterations == told[-1].iterations
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+@pytest.mark.parametrize("limits", [{"iterations": 10_000}, {}])
+def test_a_cancel_ends_a_search(workers, limits):
+    cancel = Cancel()
+    solution = solve(
+        mixed(),
+        Stop(**limits, cancel=cancel),
+        workers=workers,
+        progress=lambda told: told.iterations < 3 or cancel.cancel(),
+    )
+    assert solution.interrupted and all(solution.poses)
+    assert 3 <= solution.iterations < 100 and not multiprocessing.active_children()
+
+
+def test_a_search_that_comes_to_its_end_was_not_interrupted():
+    assert not solve(mixed(), Stop(iterations=3, cancel=Cancel())).interrupted
+
+
+def test_once_interrupted_a_search_may_go_on():
+    cancel, search = Cancel(), Search(mixed(), seed=1)
+    cancel.cancel()
+    assert search.run(Stop(cancel=cancel)).interrupted
+    assert not search.run(Stop(iterations=3)).interrupted
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_progress_never_goes_back_and_ends_with_the_iterations(workers):
+    told = []
+    solution = solve(mixed(8), Stop(iterations=30), seed=1, progress=told.append, workers=workers)
+    for name in ("seconds", "iterations", "share", "placed"):
+        values = [getattr(progress, name) for progress in told]
+        assert values == sorted(values)
+    assert told[-1].share == 1 and told[-1].iterations == 30
+    assert (*told[-1].unplaced_mm2, told[-1].consumed_mm2) == solution.score
+    assert {progress.of for progress in told} == {8}
+
+
+def test_the_share_of_the_time_is_told_while_it_passes():
+    told = []
+    solve(mixed(), Stop(seconds=0.6), progress=told.append)
+    assert len(told) >= 3 and told[-1].share == 1
+    assert all(progress.share == pytest.approx(min(progress.seconds / 0.6, 1)) for progress in told)
+
+
+def test_a_search_ends_when_it_is_good_enough():
+    first = solve(mixed(), Stop(iterations=1))
+    assert solve(mixed(), Stop(iterations=40, enough_mm2=math.inf)).iterations == 1
+    enough = solve(mixed(), Stop(iterations=400, enough_mm2=0.98 * first.consumed_mm2))
+    assert 1 < enough.iterations < 400 and enough.consumed_mm2 <= 0.98 * first.consumed_mm2
+    full = Problem((Container(box(0, 0, 30, 30)),), (Shape(SQUARE),), (Item(0),))
+    assert solve(full, Stop(iterations=3, enough_mm2=math.inf)).iterations == 3
+
+
+@pytest.mark.parametrize("limits", [{"iterations": 30}, {"seconds": 4.0}])
+def test_a_helper_that_is_killed_does_not_lose_the_run(limits):
+    def kill(progress):
+        for process in multiprocessing.active_children()[:1]:
+            process.kill()
+            killed.append(process)
+
+    killed = []
+    solution = solve(mixed(8), Stop(**limits), seed=1, workers=3, progress=kill)
+    assert killed and not solution.interrupted
+    assert_sound(mixed(8), solution)
+    assert not multiprocessing.active_children()
+
+
+def test_stop_progress_and_solution_go_to_other_processes():
+    told = []
+    solution = solve(mixed(), Stop(iterations=2), progress=told.append)
+    for value in (solution, told[-1], Stop(1.0, 2, 3.0)):
+        assert pickle.loads(pickle.dumps(value)) == value
+    cancel = Cancel()
+    cancel.cancel()
+    copy = pickle.loads(pickle.dumps(Stop(iterations=5, cancel=cancel)))
+    assert copy.cancelled and copy.reached(0.0, 0) and copy.iterations == 5
+
+
+@pytest.mark.parametrize("wrong", [{"seconds": -1.0}, {"seconds": math.nan}, {"iterations": 0}, {"enough_mm2": -1.0}])
+def test_a_stop_that_makes_no_sense_is_refused(wrong):
+    with pytest.raises(ValueError):
+        Stop(**wrong)
 
 
 def test_a_long_search_over_several_containers_stays_sound():

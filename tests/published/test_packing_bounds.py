@@ -59,7 +59,7 @@ def test_a_jigsaw_is_put_together_again(seed):
     shapes = tuple(Shape(piece, angles=((0.0, 0.0),)) for piece in pieces)
     problem = Problem((Container(box(0, 0, 1500, 300)),), shapes, tuple(Item(n) for n in range(7)), tolerance_mm=0.0)
     whole = 400 * 300
-    solution = solve(problem, Stop(iterations=600, target=lambda s: s.consumed_mm2 < 1.00001 * whole), seed=1)
+    solution = solve(problem, Stop(iterations=600, enough_mm2=1.00001 * whole), seed=1)
     assert solution.consumed_mm2 == pytest.approx(whole, rel=1e-5)
     assert solution.consumed_mm2 >= whole * (1 - 1e-9)
     assert overlaps(problem, solution) == []
