@@ -84,7 +84,7 @@ def check_command(layout: LayoutFile) -> None:
 def report_command(layout: LayoutFile) -> None:
     """Write the report and pictures of a layout again, beside its file."""
     from ..files.layout import read_layout
-    from .run import write_reports
+    from ..report.write import write_reports
 
     for path in write_reports(read_layout(layout), layout.parent):
         typer.echo(str(path))

@@ -13,9 +13,6 @@ from ..files.job import read_job
 from ..files.layout import write_layout
 from ..model import MM2_PER_DM2, Job, Layout
 from ..referee.rules import check
-from ..report.drawing import draw_compare, draw_hide, save
-from ..report.guide import draw_guide, guide_name
-from ..report.page import write_report
 from ..report.table import print_summary
 from ..workers import cores
 from .earlier import earlier_plan
@@ -147,6 +144,8 @@ def _write(layout: Layout, out: Path) -> bool:
             f"the layout breaks {len(findings)} rules and was not written; please report this with the job folder"
         )
         return False
+    from ..report.write import write_reports
+
     with console.status("drawing"):
         numbers = figures(layout)
         write_layout(out / "layout.json", layout, numbers)
@@ -156,18 +155,6 @@ def _write(layout: Layout, out: Path) -> bool:
         "Open: " + ", ".join(str(file) for file in files if file.suffix != ".svg"), soft_wrap=True, markup=False
     )
     return True
-
-
-def write_reports(layout: Layout, out: Path, numbers: dict | None = None) -> list[Path]:
-    """Write report.html and a picture of every hide that is cut; give back the files."""
-    numbers = numbers or figures(layout)
-    files = [write_report(layout, numbers, out)]
-    for row in numbers["hides"]:
-        if row["cut"]:
-            files += save(draw_hide(layout, row["hide"], row), out / f"hide-{row['hide']}")
-        if any(cut.hide == row["hide"] for cut in layout.cuts):
-            files += save(draw_guide(layout, row["hide"]), out / guide_name(row["hide"]))
-    return files
 
 
 _MORE = {
@@ -184,6 +171,7 @@ def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides") -> N
     _refuse_tiny_bed(job, folder)
     from ..costs.choices import compare, compare_bed, compare_settings, why, why_bed, why_settings
     from ..engine.stop import Stop
+    from ..report.drawing import draw_compare, save
 
     each = Stop(seconds=seconds)
     get_ready()
@@ -210,7 +198,6 @@ def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides") -> N
     table.add_column({"settings": "settings a hide"}.get(by, by), min_width=16, overflow="fold")
     for name in ("parts", f"cost {currency}", "dm2 used", "of hide", "of used", *_MORE.get(by, {})):
         table.add_column(name, justify="right", no_wrap=True)
-    rows = []
     for choice in choices:
         total, wanted, placed = (
             choice.figures["total"],
@@ -226,18 +213,6 @@ def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides") -> N
             f"{total['yield_of_consumed']:.1%}",
             *(str(count(choice)) for count in _MORE.get(by, {}).values()),
         )
-        rows.append(
-            {
-                "name": choice.name,
-                "placed": placed,
-                "wanted": wanted,
-                "yield_of_consumed": total["yield_of_consumed"],
-                "consumed_mm2": total["consumed_mm2"],
-                "cost": choice.cost,
-                "currency": currency,
-                "best": choice is best,
-            }
-        )
     console.print(table)
     console.print("Used: the hides cut less the offcuts kept. Shares: the parts of the hides cut, and of what is used.")
     if by == "settings":
@@ -245,5 +220,5 @@ def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides") -> N
             "Parts: fillers too. Changes: how often the setting changes while a panel is burnt, engraving and cutting."
         )
     console.print(reason, soft_wrap=True, markup=False)
-    files = save(draw_compare(rows), folder / "out" / ("compare" if by == "hides" else f"compare-{by}"))
+    files = save(draw_compare(choices, best), folder / "out" / ("compare" if by == "hides" else f"compare-{by}"))
     console.print(f"Open: {files[0]}", soft_wrap=True, markup=False)

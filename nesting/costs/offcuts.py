@@ -11,12 +11,10 @@ import shapely
 from shapely import affinity
 from shapely.geometry import MultiPolygon, Polygon
 
-from ..geometry import areal, wide_enough
+from ..geometry import Floats, areal, wide_enough
 from ..leather.knife import cut_up
 from ..model import Layout
 from .limits import DEFAULT, CostLimits
-
-Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True)

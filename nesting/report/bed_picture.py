@@ -3,36 +3,46 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 import numpy as np
 import shapely
+from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
+from shapely.geometry import Polygon
 
+from ..costs.money import Key
 from ..laser.load import BedLoad
+from ..laser.registration import BedPose
 from ..laser.stages import points_on_bed
-from ..model import OPERATIONS, Layout
-from .canvas import TEXT_SIZE, inch_axes, map_axes, new_figure, scale_bar, shape, style
+from ..model import OPERATIONS, Layout, Machine, Point
+from .canvas import TEXT_PT, Look, inch_axes, map_axes, new_figure, scale_bar, shape, style
 
-WIDTH_IN = 7.2
-MOST_HEIGHT_IN = 3.85
+WIDTH_IN, MOST_HEIGHT_IN = 7.2, 3.85
 """So that the picture is printed at its own size, and its letters too."""
 FOOT_IN = 0.42
-ROOM_IN = 0.25
-"""A name so far from what else is written is clear of it."""
+"""Room for a line of words and the scale bar."""
+NUMBER_PT = (5.5, 12.0)
+"""Least and greatest size of the numbers in the parts."""
+AWAY_IN, ROOM_IN = 0.13, 0.25
+"""A name stands so far from its cross; so far from what else is written it is clear of it."""
 WIDTHS = {"engrave": 0.5, "stitch": 0.7, "cutout": 0.9, "outline": 1.1}
-STYLES = {"engrave": (0, (1, 1)), "stitch": "solid", "cutout": "solid", "outline": "solid"}
+STOP: Look = {"linewidth": 3.2, "solid_capstyle": "butt"}
+PASSED: Look = {"linewidth": 1.2, "linestyle": (0, (4, 2))}
+STYLES: dict[str, Any] = {"engrave": (0, (1, 1)), "stitch": "solid", "cutout": "solid", "outline": "solid"}
 
 
-def draw_bed(layout: Layout, load: BedLoad, panel, numbers: Mapping[tuple, int]) -> Figure:
+def draw_bed(layout: Layout, load: BedLoad, pose: BedPose, panel: Polygon, numbers: Mapping[Key, int]) -> Figure:
     """Draw a load as it lies on the bed.
 
     Parameters
     ----------
     layout : Layout
     load : BedLoad
-        With a pose.
+    pose : BedPose
+        How it lies.
     panel : Polygon
         In hide coordinates.
     numbers : mapping of placement key to int
@@ -43,16 +53,16 @@ def draw_bed(layout: Layout, load: BedLoad, panel, numbers: Mapping[tuple, int])
     Figure
     """
     hide = next(hide for hide in layout.hides if hide.id == load.hide)
-    machine, (wide, high) = layout.workshop.machine, load.pose.bed_mm
+    machine, (wide, high) = layout.workshop.machine, pose.bed_mm
     scale = min(WIDTH_IN / wide, MOST_HEIGHT_IN / high)
     with style():
         figure = new_figure(WIDTH_IN, high * scale + FOOT_IN)
         axes = map_axes(figure, (WIDTH_IN - wide * scale) / 2, FOOT_IN, (0, 0, wide, high), scale)
         axes.add_patch(Rectangle((0, 0), wide, high, facecolor="#E4E4E4", edgecolor="black", linewidth=0.8))
-        axes.add_patch(shape(load.pose.put(panel), facecolor="#FFFFFF", edgecolor="black", linewidth=0.7))
+        axes.add_patch(shape(pose.put(panel), facecolor="#FFFFFF", edgecolor="black", linewidth=0.7))
         _stops(axes, machine, load, wide, high)
         for operation in OPERATIONS:
-            lines = [np.asarray(load.pose.put(burn.line).coords) for burn in load.lines if burn.operation == operation]
+            lines = [np.asarray(pose.put(burn.line).coords) for burn in load.lines if burn.operation == operation]
             axes.add_collection(
                 LineCollection(
                     lines, colors=layout.workshop.colours[operation], linewidths=WIDTHS[operation],
@@ -61,32 +71,32 @@ def draw_bed(layout: Layout, load: BedLoad, panel, numbers: Mapping[tuple, int])
             )  # fmt: skip
         for burn in load.lines:
             if burn.fill is not None:
-                look = {"facecolor": layout.workshop.colours["engrave"], "edgecolor": "none", "alpha": 0.35}
-                axes.add_patch(shape(load.pose.put(burn.fill), **look))
-        taken = []
+                look: Look = {"facecolor": layout.workshop.colours["engrave"], "edgecolor": "none", "alpha": 0.35}
+                axes.add_patch(shape(pose.put(burn.fill), **look))
+        taken: list[Point] = []
         for part in load.placements:
-            outline = load.pose.put(part.outline)
-            middle = shapely.get_point(shapely.maximum_inscribed_circle(outline, tolerance=0.5), 0)
-            radius = shapely.maximum_inscribed_circle(outline, tolerance=0.5).length
-            size = float(np.clip(1.1 * radius * scale * 72, 5.5, 12))
+            outline = pose.put(part.outline)
+            circle = shapely.maximum_inscribed_circle(outline, tolerance=0.5)
+            middle = shapely.Point(circle.coords[0])
+            size = float(np.clip(1.1 * circle.length * scale * 72, *NUMBER_PT))
             taken.append((middle.x, middle.y))
             axes.text(
                 middle.x, middle.y, str(numbers[part.key]), fontsize=size, fontweight="bold", ha="center",
                 va="center_baseline",
             )  # fmt: skip
-        for name, point in points_on_bed(load.stage, load.pose, panel, hide).items():
-            _name(axes, name, load.pose.put(shapely.Point(point)), load.pose.put(panel), scale, (wide, high), taken)
+        for name, point in points_on_bed(load.stage, pose, panel, hide).items():
+            _name(axes, name, pose.put(shapely.Point(point)), pose.put(panel), scale, (wide, high), taken)
         foot = inch_axes(figure, 0, 0, WIDTH_IN, FOOT_IN)
         foot.text(
             WIDTH_IN / 2, FOOT_IN - 0.09,
             f"Bed {wide:g} × {high:g} mm seen from above; thick lines: the stops; A, B: points to measure; "
-            "numbers: the list of pieces.", fontsize=TEXT_SIZE - 0.6, va="top", ha="center",
+            "numbers: the list of pieces.", fontsize=TEXT_PT - 0.6, va="top", ha="center",
         )  # fmt: skip
         scale_bar(foot, WIDTH_IN - 0.3, FOOT_IN - 0.2, scale, 0.9)
     return figure
 
 
-def _stops(axes, machine, load: BedLoad, wide: float, high: float) -> None:
+def _stops(axes: Axes, machine: Machine, load: BedLoad, wide: float, high: float) -> None:
     """The stops; where leather is fed on past one, the end of the usable bed instead."""
     inset = machine.bed_margin_mm
     left, right, bottom, top = inset, wide - inset, inset, high - inset
@@ -96,21 +106,22 @@ def _stops(axes, machine, load: BedLoad, wide: float, high: float) -> None:
     }  # fmt: skip
     for side in machine.bed_stop.split():
         passed = load.stage is not None and load.stage.fed_mm and side == load.stage.towards
-        look = {"linewidth": 1.2, "linestyle": (0, (4, 2))} if passed else {"linewidth": 3.2, "solid_capstyle": "butt"}
-        axes.plot(*ends[side], color="black", clip_on=False, **look)
+        axes.plot(*ends[side], color="black", clip_on=False, **(PASSED if passed else STOP))
 
 
-def _name(axes, name: str, point, panel, scale: float, bed, taken: list) -> None:
+def _name(
+    axes: Axes, name: str, point: shapely.Point, panel: Polygon, scale: float, bed: Point, taken: list[Point]
+) -> None:
     """Beside its cross, on the bed, where it is farthest from what is written; of equals towards the panel's middle."""
     away = np.array([panel.centroid.x - point.x, panel.centroid.y - point.y])
     turns = np.arctan2(away[1], away[0]) + np.radians([0, 45, -45, 90, -90, 135, -135, 180])
-    spots = [(point.x + c, point.y + s) for c, s in 0.13 / scale * np.column_stack([np.cos(turns), np.sin(turns)])]
+    spots = [(point.x + c, point.y + s) for c, s in AWAY_IN / scale * np.column_stack([np.cos(turns), np.sin(turns)])]
     spots = [spot for spot in spots if 0 < spot[0] < bed[0] and 0 < spot[1] < bed[1]] or spots[:1]
     clear = [min([np.hypot(*np.subtract(spot, other)) for other in taken] or [np.inf]) for spot in spots]
-    spot = spots[int(np.argmax(np.minimum(clear, ROOM_IN / scale)))]
-    taken.append(spot)
+    x, y = spots[int(np.argmax(np.minimum(clear, ROOM_IN / scale)))]
+    taken.append((x, y))
     axes.plot(point.x, point.y, marker="+", color="black", markersize=7, markeredgewidth=0.9, clip_on=False)
     axes.text(
-        *spot, name, fontsize=8, ha="center", va="center",
+        x, y, name, fontsize=8, ha="center", va="center",
         bbox={"facecolor": "white", "edgecolor": "none", "pad": 0.6, "alpha": 0.85},
     )  # fmt: skip

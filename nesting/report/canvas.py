@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from matplotlib import rc_context
@@ -17,10 +19,13 @@ from shapely.geometry import Polygon
 
 from .labels import FONT, Label, shortened
 
+Look = dict[str, Any]
+"""How something is drawn: names and values as matplotlib has them."""
 DPI = 150
-TEXT_SIZE = 7.2
-ROW_IN = 0.165
-STYLE = {
+"""Sharp on paper at the size of the picture, and no heavier than a page can bear."""
+TEXT_PT, ROW_IN = 7.2, 0.165
+"""Size of plain text and from line to line: small, and readable on paper."""
+STYLE: Look = {
     "font.family": [FONT],
     "hatch.linewidth": 0.45,
     "svg.fonttype": "path",
@@ -35,14 +40,14 @@ class Entry:
     """A line of a legend: a patch, a line or a number, and what it means."""
 
     text: str
-    patch: dict = field(default_factory=dict)
-    line: dict = field(default_factory=dict)
+    patch: Look = field(default_factory=dict)
+    line: Look = field(default_factory=dict)
     number: str = ""
 
 
-def style():
+def style() -> AbstractContextManager[None]:
     """The drawing defaults, as a context; pyplot and its state are not used."""
-    return rc_context(STYLE)
+    return rc_context(STYLE)  # type: ignore[arg-type]  # its names are listed there one by one
 
 
 def new_figure(width_in: float, height_in: float) -> Figure:
@@ -71,13 +76,13 @@ def inch_axes(figure: Figure, left: float, bottom: float, width: float, height: 
     return axes
 
 
-def shape(polygon: Polygon, **look) -> PathPatch:
+def shape(polygon: Polygon, **look: Any) -> PathPatch:
     """A patch of a polygon; its holes stay open."""
     rings = [Path(np.asarray(ring.coords)[:, :2], closed=True) for ring in (polygon.exterior, *polygon.interiors)]
     return PathPatch(Path.make_compound_path(*rings), **look)
 
 
-def write(axes: Axes, label: Label, **look) -> None:
+def write(axes: Axes, label: Label, **look: Any) -> None:
     """Draw a label that was fitted into an area, with a light halo to stand out from lines and hatching."""
     axes.text(
         label.x, label.y, label.text, fontsize=label.size, rotation=label.angle, rotation_mode="anchor", ha="center",
@@ -95,7 +100,7 @@ def scale_bar(axes: Axes, right: float, y: float, inch_per_mm: float, most_in: f
             Rectangle((right - width + start, y), width / 2, 0.06, facecolor=colour, edgecolor="black", linewidth=0.6)
         )
     axes.text(
-        right - width / 2, y - 0.04, f"{length} mm ({length / 25.4:.1f} in)", ha="center", va="top", fontsize=TEXT_SIZE
+        right - width / 2, y - 0.04, f"{length} mm ({length / 25.4:.1f} in)", ha="center", va="top", fontsize=TEXT_PT
     )
 
 
@@ -110,14 +115,14 @@ def draw_legend(axes: Axes, sections: dict[str, list[Entry]], columns: int) -> N
     for heading, entries in sections.items():
         if not entries:
             continue
-        axes.text(0, y - ROW_IN * 0.55, heading, fontsize=TEXT_SIZE, fontweight="bold", va="center")
+        axes.text(0, y - ROW_IN * 0.55, heading, fontsize=TEXT_PT, fontweight="bold", va="center")
         y -= ROW_IN * 1.15
         rows = -(-len(entries) // columns)
         for index, entry in enumerate(entries):
             left, middle = width * (index // rows), y - ROW_IN * (index % rows + 0.5)
             _swatch(axes, entry, left, middle)
-            text = shortened(entry.text, TEXT_SIZE, (width - 0.45) * 72)
-            axes.text(left + 0.36, middle, text, fontsize=TEXT_SIZE, va="center_baseline", parse_math=False)
+            text = shortened(entry.text, TEXT_PT, (width - 0.45) * 72)
+            axes.text(left + 0.36, middle, text, fontsize=TEXT_PT, va="center_baseline", parse_math=False)
         y -= ROW_IN * (rows + 0.2)
 
 
@@ -129,5 +134,5 @@ def _swatch(axes: Axes, entry: Entry, left: float, middle: float) -> None:
         axes.add_line(Line2D(ends, (middle,) * len(ends), **entry.line))
     if entry.number:
         axes.text(
-            left + 0.29, middle, entry.number, fontsize=TEXT_SIZE, fontweight="bold", ha="right", va="center_baseline"
+            left + 0.29, middle, entry.number, fontsize=TEXT_PT, fontweight="bold", ha="right", va="center_baseline"
         )

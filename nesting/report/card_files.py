@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 from ..atomic import write_bytes, write_text
@@ -10,9 +11,16 @@ from ..model import Layout, OrderLine
 from .card_page import cards_html
 from .card_pdf import cards_pdf
 from .cards import card
+from .limits import DEFAULT, ReportLimits
 
 
-def write_cards(layout: Layout, exported: ExportResult, folder: Path, orders: tuple[OrderLine, ...] = ()) -> list[Path]:
+def write_cards(
+    layout: Layout,
+    exported: ExportResult,
+    folder: Path,
+    orders: Sequence[OrderLine] = (),
+    limits: ReportLimits = DEFAULT,
+) -> list[Path]:
     """Write ``cards.html`` and ``cards.pdf``, one card a bed load, each whole or not at all.
 
     Parameters
@@ -21,8 +29,9 @@ def write_cards(layout: Layout, exported: ExportResult, folder: Path, orders: tu
     exported : ExportResult
         The files the cards are about.
     folder : Path
-    orders : tuple of OrderLine
+    orders : sequence of OrderLine
         What is known of due dates, threads and notes; may be empty.
+    limits : ReportLimits, optional
 
     Returns
     -------
@@ -36,7 +45,7 @@ def write_cards(layout: Layout, exported: ExportResult, folder: Path, orders: tu
     """
     if not exported.loads:
         return []
-    made = [card(layout, file, orders, exported.loads) for file in exported.loads]
+    made = [card(layout, file, orders, exported.loads, limits) for file in exported.loads]
     html, pdf = folder / "cards.html", folder / "cards.pdf"
     contents = cards_html(made), cards_pdf(made)
     write_text(html, contents[0])

@@ -5,7 +5,8 @@ from __future__ import annotations
 import base64
 from collections.abc import Sequence
 
-from .cards import Card, duration
+from . import words
+from .cards import Card
 
 
 def cards_html(cards: Sequence[Card]) -> str:
@@ -13,11 +14,14 @@ def cards_html(cards: Sequence[Card]) -> str:
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     environment = Environment(
-        loader=PackageLoader("nesting.report", "templates"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
+        loader=PackageLoader("nesting.report", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
         lstrip_blocks=True,
-    )  # fmt: skip
+    )
     environment.filters |= {
-        "duration": duration,
+        "duration": words.duration,
         "inline": lambda png: f"data:image/png;base64,{base64.b64encode(png).decode('ascii')}",
     }
     return environment.get_template("cards.html").render(cards=cards)

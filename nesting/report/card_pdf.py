@@ -3,38 +3,51 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Sequence
-from functools import lru_cache
-from pathlib import Path
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
 from xml.sax.saxutils import escape
 
-from .cards import Card, duration
+from . import words
+from .cards import Card
+from .pdf_fonts import BOLD, FONT, register_fonts
 
-FONT, BOLD = "NestingSans", "NestingSans-Bold"
-MARGIN_MM = 13.0
-WIDTH_MM = 184.0
+if TYPE_CHECKING:
+    # loaded where a PDF is written: it takes long
+    from reportlab.lib.styles import ParagraphStyle
+    from reportlab.pdfgen.canvas import Canvas
+    from reportlab.platypus import BaseDocTemplate, Flowable, Frame, Paragraph, Table
+
+    Page = Callable[[Canvas, BaseDocTemplate], None]
+
+MARGIN_MM, WIDTH_MM = 13.0, 184.0
+"""Of an A4 page: wide enough for any printer, and what is left between the margins."""
+STEP_COLUMNS_MM = (7, 31, 36, 56, 14, 18, 22)
+PART_COLUMNS_MM = (9, 22, 28, 29, 14, 21, 24, 37)
+FACT_COLUMNS_MM = (18, 166)
+HALVES_MM = (78, 106)
+"""Columns of the tables: as wide as what stands in them, the page's width in all."""
 PICTURE_MM = (108.0, 94.0, 80.0, 66.0)
 """Heights tried for the picture until the card fits its page."""
-PIECES_PT = 60.0
-"""Of a card that does not fit its page, so much of the pieces at least is to begin on it."""
+PARTS_PT = 60.0
+"""Of a card that does not fit its page, so much of the table of parts at least is to begin on it."""
 
 
 def cards_pdf(cards: Sequence[Card]) -> bytes:
     """The bytes of the PDF; each card begins on a page of its own, and every page names its card.
 
-    What does not fit on that page are pieces, which go on under the card's name on the next.
+    What does not fit on that page are rows of parts, which go on under the card's name on the next.
     """
     from reportlab.lib.pagesizes import A4
     from reportlab.lib.units import mm
     from reportlab.platypus import BaseDocTemplate, Frame, NextPageTemplate, PageBreak, PageTemplate
 
-    fonts()
+    register_fonts()
     stream = io.BytesIO()
     document = BaseDocTemplate(stream, pagesize=A4, title="Job cards", author="", invariant=1, pageCompression=1)
     frame, lower = (
         Frame(MARGIN_MM * mm, 14 * mm, A4[0] - 2 * MARGIN_MM * mm, A4[1] - top * mm, 0, 0, 0, 0) for top in (24, 34)
     )
-    story: list = []
+    story: list[Flowable] = []
     for number, card in enumerate(cards):
         name = f"card-{number}"
         document.addPageTemplates(PageTemplate(name, [frame], onPage=_foot(card)))
@@ -46,23 +59,10 @@ def cards_pdf(cards: Sequence[Card]) -> bytes:
     return stream.getvalue()
 
 
-@lru_cache(maxsize=1)
-def fonts() -> None:
-    """Make the letters that come with matplotlib known to the PDF writer."""
-    import matplotlib
-    from reportlab.pdfbase import pdfmetrics
-    from reportlab.pdfbase.ttfonts import TTFont
-
-    folder = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
-    pdfmetrics.registerFont(TTFont(FONT, str(folder / "DejaVuSans.ttf")))
-    pdfmetrics.registerFont(TTFont(BOLD, str(folder / "DejaVuSans-Bold.ttf")))
-    pdfmetrics.registerFontFamily(FONT, normal=FONT, bold=BOLD, italic=FONT, boldItalic=BOLD)
-
-
-def _foot(card: Card, goes_on: bool = False):
+def _foot(card: Card, goes_on: bool = False) -> Page:
     from reportlab.lib.units import mm
 
-    def draw(canvas, document) -> None:
+    def draw(canvas: Canvas, document: BaseDocTemplate) -> None:
         if goes_on:
             canvas.setFont(BOLD, 12)
             canvas.drawString(MARGIN_MM * mm, document.pagesize[1] - 14 * mm, f"{card.title}, continued")
@@ -73,18 +73,18 @@ def _foot(card: Card, goes_on: bool = False):
     return draw
 
 
-def _fitted(card: Card, frame) -> list:
-    """With the largest picture that leaves the card on one page; of a card too long for that, all but some pieces."""
+def _fitted(card: Card, frame: Frame) -> list[Flowable]:
+    """With the largest picture that leaves the card on one page; of a card too long for that, all but some parts."""
     for most in (0, 1):
         for high in PICTURE_MM:
             story = _card(card, high)
             heights = [part.wrap(frame._width, 1e6)[1] for part in story]
-            if sum(heights[: len(heights) - most]) + 8 + most * PIECES_PT < frame._height:
+            if sum(heights[: len(heights) - most]) + 8 + most * PARTS_PT < frame._height:
                 return _card(card, high)
     return _card(card, PICTURE_MM[-1])
 
 
-def _card(card: Card, picture_mm: float) -> list:
+def _card(card: Card, picture_mm: float) -> list[Flowable]:
     from reportlab.lib.units import mm
     from reportlab.platypus import HRFlowable, Image, Spacer
 
@@ -100,7 +100,7 @@ def _card(card: Card, picture_mm: float) -> list:
     story = [
         _words(f"<b>{escape(card.title)}</b>", _style(15, lead=1.25)), _words(head, text),
         HRFlowable(width="100%", thickness=1.6, color="black", spaceBefore=2, spaceAfter=4), image, Spacer(1, 2 * mm),
-        _table(rows, (18, 166), head=False), Spacer(1, 2 * mm), _steps(card, text), Spacer(1, 2 * mm),
+        _table(rows, FACT_COLUMNS_MM, head=False), Spacer(1, 2 * mm), _steps(card, text), Spacer(1, 2 * mm),
     ]  # fmt: skip
     if card.warnings:
         story += [
@@ -110,10 +110,10 @@ def _card(card: Card, picture_mm: float) -> list:
     after = [_words("<b>Afterwards</b>", text)]
     after += [_words(f"{number}. {escape(line)}", text) for number, line in enumerate(card.aftercare, 1)]
     before = [_words("<b>Before you burn</b>", small), *(_words(f"• {escape(line)}", small) for line in card.cautions)]
-    return [*story, _beside(after, before), Spacer(1, 2 * mm), _pieces(card, text)]
+    return [*story, _beside(after, before), Spacer(1, 2 * mm), _parts(card, text)]
 
 
-def _steps(card: Card, text):
+def _steps(card: Card, text: ParagraphStyle) -> Table:
     rows = [
         [
             _words(f"<b>{name}</b>", text)
@@ -122,23 +122,28 @@ def _steps(card: Card, text):
     ]
     for step in card.steps:
         cells = (
-            str(step.number), step.operation, f'<font backColor="{step.colour}" color="{step.colour}">MMM</font> {step.colour}',
-            escape(step.setting), str(step.lines), f"{step.length_mm / 1000:.1f} m", duration(step.seconds),
-        )  # fmt: skip
+            str(step.number),
+            step.operation,
+            f'<font backColor="{step.colour}" color="{step.colour}">MMM</font> {step.colour}',
+            escape(step.setting),
+            str(step.lines),
+            f"{step.length_mm / 1000:.1f} m",
+            words.duration(step.seconds),
+        )
         rows.append([_words(cell, text) for cell in cells])
-    return _table(rows, (7, 31, 36, 56, 14, 18, 22))
+    return _table(rows, STEP_COLUMNS_MM)
 
 
-def _pieces(card: Card, text):
+def _parts(card: Card, text: ParagraphStyle) -> Table:
     names = ("No.", "Order", "Product", "Part", "Pieces", "Due", "Thread", "Note")
     rows = [[_words(f"<b>{name}</b>", text) for name in names]]
-    for piece in card.pieces:
-        cells = (piece.number, piece.order, piece.product, piece.part, piece.count, piece.due, piece.thread, piece.note)
+    for part in card.parts:
+        cells = (part.number, part.order, part.product, part.part, part.count, part.due, part.thread, part.note)
         rows.append([_words(escape(str(cell)), text) for cell in cells])
-    return _table(rows, (9, 22, 28, 29, 14, 21, 24, 37))
+    return _table(rows, PART_COLUMNS_MM)
 
 
-def _table(rows, widths_mm, head: bool = True):
+def _table(rows: list[list[Paragraph]], widths_mm: Sequence[float], head: bool = True) -> Table:
     from reportlab.lib.units import mm
     from reportlab.platypus import Table, TableStyle
 
@@ -152,7 +157,7 @@ def _table(rows, widths_mm, head: bool = True):
     return Table(rows, [width * mm for width in widths_mm], repeatRows=int(head), style=TableStyle(look), hAlign="LEFT")
 
 
-def _box(rows, line: float):
+def _box(rows: list[Paragraph], line: float) -> Table:
     from reportlab.lib.units import mm
     from reportlab.platypus import Table, TableStyle
 
@@ -163,10 +168,10 @@ def _box(rows, line: float):
             ("BOTTOMPADDING", (0, 0), (-1, -1), 1),
         ]
     )
-    return Table([[row] for row in rows], [184 * mm], style=look, hAlign="LEFT")
+    return Table([[row] for row in rows], [WIDTH_MM * mm], style=look, hAlign="LEFT")
 
 
-def _beside(left, right):
+def _beside(left: list[Paragraph], right: list[Paragraph]) -> Table:
     """What comes afterwards beside what comes before, the cautions in a box."""
     from reportlab.lib.units import mm
     from reportlab.platypus import Table, TableStyle
@@ -174,16 +179,16 @@ def _beside(left, right):
     look = TableStyle(
         [("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (0, 0), 2), ("BOX", (1, 0), (1, 0), 0.8, "black")]
     )
-    return Table([[left, right]], [78 * mm, 106 * mm], style=look, hAlign="LEFT")
+    return Table([[left, right]], [width * mm for width in HALVES_MM], style=look, hAlign="LEFT")
 
 
-def _words(text: str, style):
+def _words(text: str, style: ParagraphStyle) -> Paragraph:
     from reportlab.platypus import Paragraph
 
     return Paragraph(text, style)
 
 
-def _style(size: float, lead: float = 1.3):
+def _style(size: float, lead: float = 1.3) -> ParagraphStyle:
     from reportlab.lib.styles import ParagraphStyle
 
     return ParagraphStyle("s", fontName=FONT, fontSize=size, leading=lead * size, splitLongWords=1)

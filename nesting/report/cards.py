@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import math
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 
 import shapely
+from shapely.geometry import Polygon
 
+from ..costs.figures import under_all
+from ..costs.money import Key
 from ..laser.cautions import CAUTIONS
 from ..laser.export import BedFile
 from ..laser.load import BedLoad
@@ -19,17 +19,15 @@ from ..laser.time import burn_seconds, load_seconds
 from ..model import MM_PER_OZ, Hide, Layout, OrderLine, Placement, Setting
 from . import words
 from .bed_picture import draw_bed
+from .card_warnings import shade, warnings
 from .drawing import picture
 from .laying import laying
+from .limits import DEFAULT, ReportLimits
 
 BURNT = {"engrave": "engraving", "stitch": "stitch holes", "cutout": "cutouts", "outline": "outlines"}
-DARK = ("black", "dark", "navy", "espresso", "chocolate", "oxblood", "charcoal")
-LIGHT = ("natural", "white", "cream", "ivory", "beige", "light", "pale", "undyed", "russet", "sand")
-THREAD = (*LIGHT, "linen", "yellow")
-"""Words in the name of a colour or a thread by which it is known as dark or light."""
-MASK_BORDER_MM = 10.0
-NEAR_SHARE = 0.1
-"""Thickness within this share of a window's width from its edge is worth a warning."""
+PICTURE_DPI = 200
+"""Sharp where small numbers stand in small parts."""
+UNMASKED = "No: smoke hardly shows on dark leather."
 MASKED = ("Wipe the edges with a damp cloth before the masking comes off.", "Take the masking off.")
 BARE = ("Wipe the edges with a damp cloth.",)
 AFTERCARE = (
@@ -55,8 +53,8 @@ class Step:
 
 
 @dataclass(frozen=True)
-class Piece:
-    """A part of one order line in this load; ``number`` marks it in the picture."""
+class PartRow:
+    """Parts of one order line in this load that look alike; ``number`` marks each in the picture."""
 
     number: int
     order: str
@@ -82,70 +80,76 @@ class Card:
     steps: tuple[Step, ...]
     masking: str
     time: str
-    pieces: tuple[Piece, ...]
+    parts: tuple[PartRow, ...]
     changes: str
     warnings: tuple[str, ...]
     aftercare: tuple[str, ...]
     cautions: tuple[str, ...] = CAUTIONS
 
 
-def card(layout: Layout, file: BedFile, orders: tuple[OrderLine, ...] = (), files: tuple[BedFile, ...] = ()) -> Card:
-    """The card of one bed load; ``files`` are all that are burnt with it, in order."""
+def card(
+    layout: Layout,
+    file: BedFile,
+    orders: Sequence[OrderLine] = (),
+    files: Sequence[BedFile] = (),
+    limits: ReportLimits = DEFAULT,
+) -> Card:
+    """The card of one bed load.
+
+    Parameters
+    ----------
+    layout : Layout
+    file : BedFile
+    orders : sequence of OrderLine
+        What is known of due dates, threads and notes; may be empty.
+    files : sequence of BedFile
+        All that are burnt with it, in order.
+    limits : ReportLimits, optional
+
+    Returns
+    -------
+    Card
+    """
     load = file.load
+    setting, pose = load.setting, load.pose
+    if setting is None or pose is None:
+        raise ValueError(f"panel {load.panel} of hide {load.hide} is not burnt, so there is no card of it")
     hide = next(hide for hide in layout.hides if hide.id == load.hide)
     machine = layout.workshop.machine
     numbers = _numbers(load)
     known = {(line.order, line.product): line for line in orders}
     seconds = load_seconds(load, machine)
-    run = re.search(r"-run-(\d+)$", file.path.stem)
-    loading = f"{duration(seconds['loading'])} to load and unload" if load.run == 1 else "no loading"
-    stage = f", stage {load.stage.number} of {load.stage.of}" if load.stage else ""
+    loading = f"{words.duration(seconds['loading'])} to load and unload" if load.run == 1 else "no loading"
+    title = f"Hide {words.plain(hide.id, 60)}, panel {words.plain(load.panel, 20)}"
+    if load.stage:
+        title += f", stage {load.stage.number} of {load.stage.of}"
+    if load.run > 1:
+        title += f", run {load.run}"
     masked = shade(hide.colour) != "dark"
     burning = sum(value for key, value in seconds.items() if key != "loading")
     return Card(
-        title=f"Hide {words.plain(hide.id, 60)}, panel {words.plain(load.panel, 20)}{stage}{f', run {run[1]}' if run else ''}",
+        title=title,
         leather=_leather(hide),
         file=file.path.name,
-        picture=picture(draw_bed(layout, load, file.panel, numbers), "png", 200),
-        lay=laying(load, hide, file.panel, machine),
-        setting=_setting(load.setting, machine.rated_w),
-        why=_why(layout, load),
+        picture=picture(draw_bed(layout, load, pose, file.panel, numbers), "png", PICTURE_DPI),
+        lay=laying(load, pose, hide, file.panel, machine),
+        setting=_setting(setting, machine.rated_w),
+        why=_why(load, setting),
         steps=_steps(layout, load),
-        masking=_masking(hide, load, file.panel) if masked else "No: smoke hardly shows on dark leather.",
-        time=f"about {duration(burning)} of burning, {loading}",
+        masking=_masking(hide, load, file.panel, limits.mask_border_mm) if masked else UNMASKED,
+        time=f"about {words.duration(burning)} of burning, {loading}",
         changes=_changes([other.load for other in files or (file,) if _panel(other.load) == _panel(load)], load),
-        pieces=_pieces(load, numbers, known),
-        warnings=_warnings(layout, hide, load, known),
+        parts=_parts(load, numbers, known),
+        warnings=warnings(layout, hide, load, setting, known, limits),
         aftercare=(*(MASKED if masked else BARE), *AFTERCARE),
     )
 
 
-def duration(seconds: float) -> str:
-    """A time as people say it."""
-    whole = max(1, round(seconds))
-    if whole < 60:
-        return f"{whole} s"
-    minutes, rest = divmod(whole, 60)
-    if minutes < 60:
-        return f"{minutes} min" + (f" {rest} s" if rest and minutes < 10 else "")
-    hours, minutes = divmod(math.ceil(whole / 60), 60)
-    return f"{hours} h {minutes} min"
-
-
-def shade(name: str) -> str:
-    """Whether the name of a colour is that of a light or a dark leather; empty when it tells neither."""
-    found = set(re.findall(r"[a-z]+", name.lower()))
-    return "dark" if found & set(DARK) else "light" if found & set(LIGHT) else ""
-
-
-def _numbers(load: BedLoad) -> dict[tuple, int]:
-    """A number for each kind of part in the load, by placement key: parts of one order line that look alike share it."""
-    kinds: dict[tuple, int] = {}
-    found = {}
-    for part in sorted(load.placements, key=lambda part: (part.order, part.product, part.part, part.mirrored)):
-        kind = (part.order, part.product, part.part, part.mirrored)
-        found[part.key] = kinds.setdefault(kind, len(kinds) + 1)
-    return found
+def _numbers(load: BedLoad) -> dict[Key, int]:
+    """A number for each part in the load by placement key: those of one order line that look alike share it."""
+    kinds = {placement.key: (*placement.key[:3], placement.mirrored) for placement in load.placements}
+    numbers = {kind: number for number, kind in enumerate(sorted(set(kinds.values())), 1)}
+    return {key: numbers[kind] for key, kind in kinds.items()}
 
 
 def _leather(hide: Hide) -> str:
@@ -182,22 +186,22 @@ def _turn(setting: Setting | None) -> str:
 def _setting(setting: Setting, rated_w: float) -> str:
     passes = "1 pass" if setting.passes == 1 else f"{setting.passes} passes"
     return (
-        f"{words.plain(setting.name, 80)}: {setting.speed_mm_s:.3g} mm/s, {setting.power_percent:.3g} % of {rated_w:g} W, "
-        f"{passes} ({setting.line_energy_j_mm(rated_w):.2g} J/mm)"
+        f"{words.plain(setting.name, 80)}: {setting.speed_mm_s:.3g} mm/s, {setting.power_percent:.3g} % of "
+        f"{rated_w:g} W, {passes} ({setting.line_energy_j_mm(rated_w):.2g} J/mm)"
     )
 
 
-def _why(layout: Layout, load: BedLoad) -> str:
-    setting = load.setting
-    window = f"{setting.thinnest_mm:.2f} to {setting.thickest_mm:.2f} mm ({_oz(setting.thinnest_mm)} to {_oz(setting.thickest_mm)} oz)"
-    under = [part.under for part in load.placements if part.under]
-    lies = ""
-    if under:
-        least, greatest = min(each.least_mm for each in under), max(each.greatest_mm for each in under)
-        sure = min(each.confidence for each in under)
-        thickness = f"{least:.2f} mm" if f"{least:.2f}" == f"{greatest:.2f}" else f"{least:.2f} to {greatest:.2f} mm"
-        lies = f" The leather under these parts is {thickness}, at the worst spot {100 * sure:.0f} % sure to be in that window."
-    return f"It cuts clean from {window}; {words.plain(setting.basis)}.{lies}"
+def _why(load: BedLoad, setting: Setting) -> str:
+    window = f"{setting.thinnest_mm:.2f} to {setting.thickest_mm:.2f} mm"
+    ounces = f"{_oz(setting.thinnest_mm)} to {_oz(setting.thickest_mm)} oz"
+    text = f"It cuts clean from {window} ({ounces}); {words.plain(setting.basis)}."
+    under = under_all(load.placements)
+    if under is None:
+        return text
+    least, greatest = f"{under.least_mm:.2f}", f"{under.greatest_mm:.2f}"
+    thickness = f"{least} mm" if least == greatest else f"{least} to {greatest} mm"
+    sure = f"{100 * under.confidence:.0f} % sure to be in that window"
+    return f"{text} The leather under these parts is {thickness}, at the worst spot {sure}."
 
 
 def _oz(mm: float) -> str:
@@ -206,7 +210,7 @@ def _oz(mm: float) -> str:
 
 def _steps(layout: Layout, load: BedLoad) -> tuple[Step, ...]:
     machine = layout.workshop.machine
-    steps = []
+    steps: list[Step] = []
     filled = any(line.fill for line in load.lines)
     for step in STEPS:
         operation = "engrave" if step == "fill" else step
@@ -231,90 +235,31 @@ def _steps(layout: Layout, load: BedLoad) -> tuple[Step, ...]:
     return tuple(steps)
 
 
-def _masking(hide: Hide, load: BedLoad, panel) -> str:
-    around = shapely.union_all([part.outline.buffer(MASK_BORDER_MM) for part in load.placements]).intersection(panel)
-    why = " Smoke stains light leather." if shade(hide.colour) == "light" else ""
-    return f"Yes: paper tape on the grain side, {words.area(around.area)}: the parts and {MASK_BORDER_MM:g} mm around them.{why}"
+def _masking(hide: Hide, load: BedLoad, panel: Polygon, border_mm: float) -> str:
+    around = shapely.union_all([part.outline.buffer(border_mm) for part in load.placements]).intersection(panel)
+    text = f"Yes: paper tape on the grain side, {words.area(around.area)}: the parts and {border_mm:g} mm around them."
+    return text + (" Smoke stains light leather." if shade(hide.colour) == "light" else "")
 
 
-def _pieces(load: BedLoad, numbers: dict[tuple, int], known: Mapping) -> tuple[Piece, ...]:
-    rows: dict[int, list[Placement]] = {}
-    for part in load.placements:
-        rows.setdefault(numbers[part.key], []).append(part)
-    pieces = []
-    for number, parts in sorted(rows.items()):
-        part = parts[0]
-        line = known.get((part.order, part.product))
-        name = words.plain(part.part, 40) + (" (mirrored)" if part.mirrored else "")
-        pieces.append(
-            Piece(
-                number, words.plain(part.order, 80), words.plain(part.product, 60), name, len(parts),
-                line.due.isoformat() if line else "", words.plain(line.thread, 40) if line else "",
-                words.plain(line.note, 80) if line else "",
-            )
-        )  # fmt: skip
-    return tuple(pieces)
+def _parts(
+    load: BedLoad, numbers: Mapping[Key, int], known: Mapping[tuple[str, str], OrderLine]
+) -> tuple[PartRow, ...]:
+    alike: dict[int, list[Placement]] = {}
+    for placement in load.placements:
+        alike.setdefault(numbers[placement.key], []).append(placement)
+    return tuple(_part_row(number, those, known) for number, those in sorted(alike.items()))
 
 
-def _warnings(layout: Layout, hide: Hide, load: BedLoad, known: Mapping) -> tuple[str, ...]:
-    """What can go wrong with this very load."""
-    found = []
-    holed = {(line.placement.order, line.placement.product) for line in load.lines if line.operation == "stitch"}
-    threads: dict[str, list[str]] = {}
-    for order in sorted(holed):
-        line = known.get(order)
-        if line and set(re.findall(r"[a-z]+", line.thread.lower())) & set(THREAD):
-            threads.setdefault(words.plain(line.thread, 40), []).append(words.plain(line.order, 30))
-    for thread, orders in threads.items():
-        found.append(
-            f"Thread {thread} ({', '.join(dict.fromkeys(orders))}): the burnt edge of laser-cut stitch holes darkens light and "
-            "linen thread. Brush the holes out well, or stitch with a darker thread."
-        )
-    operations = {line.operation for line in load.lines}
-    if "engrave" in operations and shade(hide.colour) == "dark":
-        found.append("Engraving shows little on dark leather: try it on a scrap, or engrave deep.")
-    if shade(hide.colour) == "light":
-        found.append("The cut edges of light leather come out dark: sand and finish them, or say so to the customer.")
-    found += _near_edge(layout, hide, load)
-    found += [f"{text[0].upper()}{text[1:]}." for text in map(words.plain, load.warnings)]
-    return tuple(found)
-
-
-def _near_edge(layout: Layout, hide: Hide, load: BedLoad) -> list[str]:
-    """Parts whose leather is nearly too thin or too thick for the setting."""
-    setting = load.setting
-    near = NEAR_SHARE * (setting.thickest_mm - setting.thinnest_mm)
-    thin, thick = [], []
-    for part in load.placements:
-        least, greatest = _under(layout, hide, part)
-        if least is not None and least < setting.thinnest_mm + near:
-            thin.append(part.label)
-        if greatest is not None and greatest > setting.thickest_mm - near:
-            thick.append(part.label)
-    found = []
-    for parts, edge, does in (
-        (thin, f"the thinnest this setting is for ({setting.thinnest_mm:.2f} mm)", "scorch"),
-        (thick, f"the thickest it cuts ({setting.thickest_mm:.2f} mm)", "not be cut through"),
-    ):
-        if parts:
-            names = ", ".join(words.plain(name, 40) for name in dict.fromkeys(parts))
-            found.append(f"Leather near {edge} under {names}: it may {does}. Look closely there.")
-    return found
-
-
-def _under(layout: Layout, hide: Hide, part: Placement) -> tuple[float | None, float | None]:
-    """Least and greatest estimated thickness under a part, mm: as the layout says, else from the hide's readings."""
-    if part.under:
-        return part.under.least_mm, part.under.greatest_mm
-    thickness = _thickness(hide, layout.workshop.thickness_spread_mm)
-    if not thickness.known:
-        return None, None
-    mean, _ = thickness.mean_sd(shapely.get_coordinates(part.outline.segmentize(10.0)))
-    return float(mean.min()), float(mean.max())
-
-
-@lru_cache(maxsize=16)
-def _thickness(hide: Hide, spread_mm: float):
-    from ..leather.thickness import thickness_map
-
-    return thickness_map(hide, spread_mm)
+def _part_row(number: int, alike: list[Placement], known: Mapping[tuple[str, str], OrderLine]) -> PartRow:
+    first = alike[0]
+    line = known.get((first.order, first.product))
+    return PartRow(
+        number=number,
+        order=words.plain(first.order, 80),
+        product=words.plain(first.product, 60),
+        part=words.plain(first.part, 40) + (" (mirrored)" if first.mirrored else ""),
+        count=len(alike),
+        due=line.due.isoformat() if line else "",
+        thread=words.plain(line.thread, 40) if line else "",
+        note=words.plain(line.note, 80) if line else "",
+    )

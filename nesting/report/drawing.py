@@ -3,23 +3,28 @@
 from __future__ import annotations
 
 import io
+import textwrap
 from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.cm import ScalarMappable
 from matplotlib.figure import Figure
-from shapely.geometry.base import BaseGeometry
+from numpy.typing import ArrayLike, NDArray
 
 from ..atomic import write_bytes
-from ..costs.figures import hide_figures, thickness_of, windows
-from ..costs.offcuts import Offcut, offcuts
+from ..costs.figures import Figures, hide_figures, thickness_of, windows
+from ..costs.offcuts import Offcut, Remains, offcuts
 from ..model import MM_PER_OZ, Hide, Layout
 from . import layers, words
 from .canvas import (
     DPI,
-    TEXT_SIZE,
+    TEXT_PT,
     Entry,
+    Look,
     draw_legend,
     inch_axes,
     legend_height,
@@ -32,10 +37,18 @@ from .canvas import (
 )
 from .labels import fit, quiet
 
+if TYPE_CHECKING:
+    # loading it would load the engine too
+    from ..costs.choices import Choice
+
 WIDTH_IN, MAP_HEIGHT_IN, SIDE_IN = 8.2, 7.4, 2.4
-"""The picture is as wide as the text of an A4 page."""
-MARGIN_IN, TITLE_IN, STRIP_IN = 0.15, 0.62, 0.66
-SMALL_IN, COLUMNS = 2.3, 4
+"""The picture is as wide as the text of an A4 page, and leaves room below it; so wide is a legend beside it."""
+MARGIN_IN, TITLE_IN, STRIP_IN, COLUMNS = 0.15, 0.62, 0.66, 4
+"""Around all, above and below the map: room for what is written there; columns of a legend below."""
+SMALL_IN = 2.3
+"""Width of an offcut's picture: three beside each other in a table on A4."""
+NAMES_IN, NAME_LETTERS = 1.75, 22
+"""Room for the names beside the bars of a comparison, and letters that go into it."""
 BEST, OTHER = "#0072B2", "#a9c4d6"
 
 
@@ -55,9 +68,7 @@ def plot(layout: Layout, hide_id: str | None = None) -> Figure:
     return draw_hide(layout, hide_id or max((hide.id for hide in layout.hides), key=lambda name: len(layout.on(name))))
 
 
-def draw_hide(
-    layout: Layout, hide_id: str, numbers: dict | None = None, remains: tuple[list[Offcut], BaseGeometry] | None = None
-) -> Figure:
+def draw_hide(layout: Layout, hide_id: str, numbers: Figures | None = None, remains: Remains | None = None) -> Figure:
     """Draw a hide: its leather, zones, parts, offcuts, knife lines and backbone, with a legend beside the drawing.
 
     Parameters
@@ -151,66 +162,52 @@ def draw_offcut(offcut: Offcut) -> Figure:
     return figure
 
 
-def draw_compare(rows: Sequence[dict]) -> Figure:
-    """Draw a comparison of ways to cut the same orders as bars, the best one dark and marked.
+def draw_compare(choices: Sequence[Choice], best: Choice | None = None) -> Figure:
+    """Draw a comparison of ways to cut the same orders as bars.
 
     Parameters
     ----------
-    rows : sequence of dict
-        Each with ``name``, ``placed`` and ``wanted`` parts, ``yield_of_consumed`` (share), ``consumed_mm2``, ``cost``,
-        ``currency`` and ``best`` (bool).
+    choices : sequence of Choice
+    best : Choice, optional
+        Dark and marked.
 
     Returns
     -------
     Figure
     """
-    currency = words.plain(rows[0]["currency"], 3) if rows else ""
-    areas = [f"{words.dm2(row['consumed_mm2'])} dm²\n{words.sq_ft(row['consumed_mm2'])} sq ft" for row in rows]
-    bars = (
+    totals = [choice.figures["total"] for choice in choices]
+    counts = [(total["placed"], total["wanted"]) for total in totals]
+    areas = [total["consumed_mm2"] for total in totals]
+    yields = [total["yield_of_consumed"] for total in totals]
+    costs = [float(choice.cost) for choice in choices]
+    currency = words.plain(choices[0].layout.workshop.prices.currency, 3) if choices else ""
+    bars: tuple[tuple[str, list[float], float | None, list[str]], ...] = (
         (
             "parts placed",
-            "placed",
-            max((row["wanted"] for row in rows), default=0),
-            [f"{row['placed']} of {row['wanted']}" for row in rows],
+            [float(placed) for placed, _ in counts],
+            max((wanted for _, wanted in counts), default=0),
+            [f"{placed} of {wanted}" for placed, wanted in counts],
         ),
-        (
-            "yield of leather consumed",
-            "yield_of_consumed",
-            1.0,
-            [words.share(row["yield_of_consumed"]) for row in rows],
-        ),
-        ("leather consumed", "consumed_mm2", None, areas),
-        (f"cost, {currency}", "cost", None, [words.plain(str(row["cost"]), 20) for row in rows]),
+        ("yield of leather consumed", yields, 1.0, [words.share(value) for value in yields]),
+        ("leather consumed", areas, None, [f"{words.dm2(area)} dm²\n{words.sq_ft(area)} sq ft" for area in areas]),
+        (f"cost, {currency}", costs, None, [words.plain(str(choice.cost), 20) for choice in choices]),
     )
-    height = 0.75 + 0.42 * max(len(rows), 1)
+    marks = [choice is best for choice in choices]
+    height = 0.75 + 0.42 * max(len(choices), 1)
     with style():
         figure = new_figure(WIDTH_IN, height)
-        names = 1.75
-        each = (WIDTH_IN - names - 2 * MARGIN_IN) / len(bars)
-        for index, (title, key, most, texts) in enumerate(bars):
-            values = [float(row[key]) for row in rows]
-            axes = figure.add_axes(
-                (
-                    (MARGIN_IN + names + index * each) / WIDTH_IN,
-                    0.12 / height,
-                    (each - 0.12) / WIDTH_IN,
-                    (height - 0.55) / height,
-                )
-            )
-            _bars(axes, title, values, most or max(values, default=0) or 1, texts, [row["best"] for row in rows])
+        each = (WIDTH_IN - NAMES_IN - 2 * MARGIN_IN) / len(bars)
+        for index, (title, values, most, texts) in enumerate(bars):
+            left = (MARGIN_IN + NAMES_IN + index * each) / WIDTH_IN
+            axes = figure.add_axes((left, 0.12 / height, (each - 0.12) / WIDTH_IN, (height - 0.55) / height))
+            _bars(axes, title, values, most or max(values, default=0) or 1, texts, marks)
             if index == 0:
-                labels = [("▶ " if row["best"] else "") + words.plain(str(row["name"]), 60) for row in rows]
-                axes.set_yticks(range(len(rows)), [_wrapped(label) for label in labels], fontsize=TEXT_SIZE + 0.5)
-                for tick, row in zip(axes.get_yticklabels(), rows):
-                    tick.set(fontweight="bold" if row["best"] else "normal", parse_math=False)
-        figure.text(
-            MARGIN_IN / WIDTH_IN,
-            1 - 0.1 / height,
-            "The same orders, cut from (▶ the best choice)" if any(row["best"] for row in rows) else "The same orders",
-            fontsize=9.5,
-            fontweight="bold",
-            va="top",
-        )
+                names = [("▶ " if mark else "") + words.plain(choice.name, 60) for choice, mark in zip(choices, marks)]
+                axes.set_yticks(range(len(names)), [_wrapped(name) for name in names], fontsize=TEXT_PT + 0.5)
+                for tick, mark in zip(axes.get_yticklabels(), marks):
+                    tick.set(fontweight="bold" if mark else "normal", parse_math=False)
+        title = "The same orders, cut from (▶ the best choice)" if any(marks) else "The same orders"
+        figure.text(MARGIN_IN / WIDTH_IN, 1 - 0.1 / height, title, fontsize=9.5, fontweight="bold", va="top")
     return figure
 
 
@@ -249,7 +246,7 @@ def picture(figure: Figure, kind: str, dpi: int = DPI) -> bytes:
     return stream.getvalue()
 
 
-def _title(axes: Axes, hide: Hide, numbers: dict) -> None:
+def _title(axes: Axes, hide: Hide, numbers: Figures) -> None:
     parts = f"{words.count(numbers['placed'], 'part')} with {words.area(numbers['parts_mm2'])} of leather"
     about = f"from a hide of {words.area(numbers['hide_mm2'])}, {words.make(hide.tannage)}"
     shares = {whole: words.share(numbers[f"yield_of_{whole}"]) for whole in ("hide", "usable", "consumed")}
@@ -257,16 +254,16 @@ def _title(axes: Axes, hide: Hide, numbers: dict) -> None:
         f"Yield: {shares['hide']} of the whole hide, {shares['usable']} of its usable area (grade "
         f"{numbers['usable_grade']} or better), {shares['consumed']} of the leather consumed (hide less offcuts)"
     )
-    name, size = f"Hide {words.plain(hide.id, 70)}", TEXT_SIZE + 0.4
+    name, size = f"Hide {words.plain(hide.id, 70)}", TEXT_PT + 0.4
     axes.text(0, TITLE_IN, name, fontsize=12, fontweight="bold", va="top", parse_math=False)
     axes.text(0, TITLE_IN - 0.25, f"{parts}, {about}", fontsize=size, va="top")
     axes.text(0, TITLE_IN - 0.42, yields if numbers["cut"] else "Nothing is cut from it.", fontsize=size, va="top")
 
 
-def _strip(figure: Figure, axes: Axes, shading, source: str, inch_per_mm: float) -> None:
+def _strip(figure: Figure, axes: Axes, shading: ScalarMappable | None, source: str, inch_per_mm: float) -> None:
     """Below the map: what the shading means, and the scale."""
     scale_bar(axes, axes.get_xlim()[1], STRIP_IN - 0.3, inch_per_mm, 2.2)
-    axes.text(0, STRIP_IN - 0.1, f"Thickness: {words.plain(source)}", fontsize=TEXT_SIZE, va="top", parse_math=False)
+    axes.text(0, STRIP_IN - 0.1, f"Thickness: {words.plain(source)}", fontsize=TEXT_PT, va="top", parse_math=False)
     if shading is None:
         return
     box = axes.get_position()
@@ -277,10 +274,18 @@ def _strip(figure: Figure, axes: Axes, shading, source: str, inch_per_mm: float)
     bar = figure.colorbar(shading, cax=bar_axes, orientation="horizontal")
     bar.outline.set_linewidth(0.5)
     bar_axes.tick_params(labelsize=6.5, length=2, pad=1.5)
-    ounces = bar_axes.secondary_xaxis("top", functions=(lambda mm: mm / MM_PER_OZ, lambda oz: oz * MM_PER_OZ))
+    ounces = bar_axes.secondary_xaxis("top", functions=(_ounces, _mm))
     ounces.tick_params(labelsize=6.5, length=2, pad=1)
     for text, y in (("oz", 0.33), ("mm", 0.13)):
         axes.text(3.4 + 0.5, y, text, fontsize=6.5, va="center")
+
+
+def _ounces(mm: ArrayLike) -> NDArray[np.float64]:
+    return np.asarray(mm, float) / MM_PER_OZ
+
+
+def _mm(ounces: ArrayLike) -> NDArray[np.float64]:
+    return np.asarray(ounces, float) * MM_PER_OZ
 
 
 def _meaning(layout: Layout, hide: Hide, kept: bool, lines: list[Entry]) -> dict[str, list[Entry]]:
@@ -306,16 +311,14 @@ def _bars(axes: Axes, title: str, values: list[float], most: float, texts: list[
     )
     for index, (value, text) in enumerate(zip(values, texts)):
         inside = value > 0.55 * most
-        look = {"ha": "right", "color": "white" if best[index] else "black"} if inside else {"ha": "left"}
+        look: Look = {"ha": "right", "color": "white" if best[index] else "black"} if inside else {"ha": "left"}
         x = value + (-0.02 if inside else 0.02) * most
-        axes.text(x, index, text, fontsize=TEXT_SIZE - 0.4, linespacing=0.95, va="center", **look)
+        axes.text(x, index, text, fontsize=TEXT_PT - 0.4, linespacing=0.95, va="center", **look)
     axes.set(xlim=(0, 1.02 * most), ylim=(max(len(values), 1) - 0.5, -0.5), xticks=[], yticks=[])
-    axes.set_title(title, fontsize=TEXT_SIZE + 0.3, loc="left", pad=3)
+    axes.set_title(title, fontsize=TEXT_PT + 0.3, loc="left", pad=3)
     axes.spines[["top", "right", "bottom"]].set_visible(False)
     axes.tick_params(length=0)
 
 
 def _wrapped(name: str) -> str:
-    import textwrap
-
-    return "\n".join(textwrap.wrap(name, 22, max_lines=2, placeholder="…"))
+    return "\n".join(textwrap.wrap(name, NAME_LETTERS, max_lines=2, placeholder="…"))

@@ -9,17 +9,20 @@ from matplotlib.figure import Figure
 from ..laser.guide import Line, from_backbone, knife_lines, mark, sentence
 from ..model import Hide, Layout
 from . import layers, words
-from .canvas import TEXT_SIZE, inch_axes, map_axes, new_figure, scale_bar, shape, style, write
+from .canvas import TEXT_PT, Look, inch_axes, map_axes, new_figure, scale_bar, shape, style, write
 from .labels import fit
 
 WIDTH_IN, MAP_HEIGHT_IN = 8.2, 7.0
+"""As wide as the text of an A4 page, with room for the table below."""
 MARGIN_IN, TITLE_IN, STRIP_IN, ROW_IN = 0.15, 0.62, 0.45, 0.2
 COLUMNS_IN = (0.0, 0.42, 1.2, 4.35)
+"""Around all, above and below the map, a row of the table and where its columns begin: room for what is written."""
 LABEL_IN, AWAY_IN = 0.2, (0.13, 0.3, 0.42)
 """Names of line ends nearer to each other than this would overlap; so far from their ends they may be put."""
-PART = {"facecolor": "#e6e6e6", "edgecolor": "#9a9a9a", "linewidth": 0.5, "zorder": 2}
-LINE = {"color": "#D55E00", "linewidth": 1.8, "zorder": 5}
-HALO = {"boxstyle": "round,pad=0.15", "facecolor": "white", "edgecolor": "none", "alpha": 0.85}
+PART: Look = {"facecolor": "#e6e6e6", "edgecolor": "#9a9a9a", "linewidth": 0.5, "zorder": 2}
+LINE: Look = {"color": "#D55E00", "linewidth": 1.8, "zorder": 5}
+NUMBER: Look = {"fontsize": 9, "fontweight": "bold", "ha": "center", "va": "center", "zorder": 8}
+HALO: Look = {"boxstyle": "round,pad=0.15", "facecolor": "white", "edgecolor": "none", "alpha": 0.85}
 
 
 def draw_guide(layout: Layout, hide_id: str) -> Figure:
@@ -83,17 +86,8 @@ def _map(axes: Axes, layout: Layout, hide: Hide, lines: tuple[Line, ...], inch_p
     for line in lines:
         ends = np.array([(end.x, end.y) for end in line.ends])
         axes.plot(*ends.T, solid_capstyle="butt", **LINE)
-        axes.text(
-            *(ends[0] + 0.36 * (ends[1] - ends[0])),
-            str(line.number),
-            fontsize=9,
-            fontweight="bold",
-            color="#a34700",
-            ha="center",
-            va="center",
-            zorder=8,
-            bbox=HALO,
-        )
+        x, y = ends[0] + 0.36 * (ends[1] - ends[0])
+        axes.text(x, y, str(line.number), color="#a34700", bbox=HALO, **NUMBER)
         for end, other in zip(line.ends, line.ends[::-1]):
             out = np.array([end.x - other.x, end.y - other.y]) / max(line.length_mm, 1e-9)
             axes.plot(end.x, end.y, marker="o", markersize=3.2, color="#a34700", zorder=7)
@@ -102,15 +96,14 @@ def _map(axes: Axes, layout: Layout, hide: Hide, lines: tuple[Line, ...], inch_p
                 if all(np.linalg.norm(place - other) * inch_per_mm >= LABEL_IN for other in taken):
                     break
             taken.append(place)
-            axes.text(*place, end.name, fontsize=7.5, ha="center", va="center", zorder=8, bbox=HALO)
+            axes.text(place[0], place[1], end.name, fontsize=7.5, ha="center", va="center", zorder=8, bbox=HALO)
     axes.plot(*start, marker="D", markersize=6, color="#0072B2", zorder=7)
-    look = {"fontsize": 9, "fontweight": "bold", "color": "#0072B2", "ha": "center", "va": "center", "zorder": 8}
-    axes.text(*letter, "M", bbox=HALO, **look)
+    axes.text(letter[0], letter[1], "M", color="#0072B2", bbox=HALO, **NUMBER)
 
 
 def _title(axes: Axes, layout: Layout, hide: Hide, lines: tuple[Line, ...]) -> None:
     panels = sum(panel.hide == hide.id for panel in layout.panels)
-    size = TEXT_SIZE + 0.4
+    size = TEXT_PT + 0.4
     axes.text(
         0,
         TITLE_IN,
@@ -121,7 +114,8 @@ def _title(axes: Axes, layout: Layout, hide: Hide, lines: tuple[Line, ...]) -> N
         parse_math=False,
     )
     text = (
-        f"{words.count(len(lines), 'knife line')} for {words.count(panels, 'panel')}; usable bed {layout.workshop.machine.usable_words}. "
+        f"{words.count(len(lines), 'knife line')} for {words.count(panels, 'panel')}; "
+        f"usable bed {layout.workshop.machine.usable_words}. "
         "Cut in the order of the numbers, each line right across its piece, grain side up."
     )
     axes.text(0, TITLE_IN - 0.25, text, fontsize=size, va="top")
@@ -141,16 +135,16 @@ def _table(axes: Axes, hide: Hide, lines: tuple[Line, ...]) -> None:
         "from the backbone" if hide.backbone is not None else "to check",
     )
     for x, head in zip(COLUMNS_IN, heads):
-        axes.text(x, top - 0.5 * ROW_IN, head, fontsize=TEXT_SIZE, fontweight="bold", va="center")
+        axes.text(x, top - 0.5 * ROW_IN, head, fontsize=TEXT_PT, fontweight="bold", va="center")
     y = top - 1.1 * ROW_IN
     for line in lines:
         axes.plot((0, axes.get_xlim()[1]), (y, y), color="#bbbbbb", linewidth=0.5)
         axes.text(
-            COLUMNS_IN[0], y - 0.5 * ROW_IN, str(line.number), fontsize=TEXT_SIZE + 0.8, fontweight="bold", va="center"
+            COLUMNS_IN[0], y - 0.5 * ROW_IN, str(line.number), fontsize=TEXT_PT + 0.8, fontweight="bold", va="center"
         )
-        axes.text(COLUMNS_IN[1], y - 0.5 * ROW_IN, f"{line.length_mm:.0f} mm", fontsize=TEXT_SIZE, va="center")
+        axes.text(COLUMNS_IN[1], y - 0.5 * ROW_IN, f"{line.length_mm:.0f} mm", fontsize=TEXT_PT, va="center")
         for row, end in enumerate(line.ends):
             level = y - (0.5 + row) * ROW_IN
-            axes.text(COLUMNS_IN[2], level, f"{end.name}  {sentence(end)}", fontsize=TEXT_SIZE, va="center")
-            axes.text(COLUMNS_IN[3], level, from_backbone(end), fontsize=TEXT_SIZE, va="center")
+            axes.text(COLUMNS_IN[2], level, f"{end.name}  {sentence(end)}", fontsize=TEXT_PT, va="center")
+            axes.text(COLUMNS_IN[3], level, from_backbone(end), fontsize=TEXT_PT, va="center")
         y -= 2 * ROW_IN

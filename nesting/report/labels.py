@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import math
 import warnings
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
+
+from ..geometry import Floats
 
 FONT = "DejaVu Sans"
 """Comes with matplotlib, so that text measures the same everywhere."""
@@ -23,6 +26,8 @@ NUMBER_SIZES = (8.0, 7.0, 6.0, 5.0, 4.0, 3.2, 2.5, 1.8)
 LINE_HEIGHT = 1.2
 PADDING = 0.35
 """Free room around a label, as a share of its font size."""
+SPOTS = (17, 11)
+"""Places tried along and across the text: finer grids hardly find a larger label."""
 
 
 @dataclass(frozen=True)
@@ -55,16 +60,16 @@ def fit(texts: Sequence[str], area: BaseGeometry, points_per_mm: float, sizes: S
     Label or None
         None when no text fits at the smallest size.
     """
-    pieces = [piece for piece in shapely.get_parts(area) if piece.geom_type == "Polygon" and not piece.is_empty]
-    if not pieces:
+    polygons = [part for part in shapely.get_parts(area) if isinstance(part, Polygon) and not part.is_empty]
+    if not polygons:
         return None
-    piece = max(pieces, key=lambda piece: piece.area)
-    circle = shapely.maximum_inscribed_circle(piece, tolerance=max(0.02 * math.sqrt(piece.area), 1e-6))
+    room = max(polygons, key=lambda polygon: polygon.area)
+    circle = shapely.maximum_inscribed_circle(room, tolerance=max(0.02 * math.sqrt(room.area), 1e-6))
     middle, radius = np.array(circle.coords[0]), circle.length
-    long_angle, reach = _long_direction(piece)
+    long_angle, reach = _long_direction(room)
     angles = (0.0,) if abs(long_angle) < 1 else (0.0, long_angle)
-    shapely.prepare(piece)
-    spots = {angle: _spots(piece, middle, angle) for angle in angles}
+    shapely.prepare(room)
+    spots = {angle: _spots(room, middle, angle) for angle in angles}
     for size in sizes:
         for text in texts:
             width, height = (side / points_per_mm for side in extent(text, size))
@@ -73,7 +78,7 @@ def fit(texts: Sequence[str], area: BaseGeometry, points_per_mm: float, sizes: S
                 continue
             for angle in angles:
                 boxes = _boxes(spots[angle], width, height, angle)
-                inside = np.flatnonzero(shapely.contains(piece, boxes))
+                inside = np.flatnonzero(shapely.contains(room, boxes))
                 if len(inside):
                     x, y = spots[angle][inside[0]]
                     return Label(text, float(x), float(y), angle, size, boxes[inside[0]])
@@ -96,7 +101,7 @@ def shortened(text: str, size: float, most_points: float) -> str:
 
 
 @contextmanager
-def quiet():
+def quiet() -> Iterator[None]:
     """Without warnings of signs that the font lacks: they are drawn as boxes, which is no reason to alarm anyone."""
     with warnings.catch_warnings():
         warnings.filterwarnings("ignore", message=".*[Gg]lyph.*")
@@ -116,9 +121,9 @@ def _width(line: str) -> float:
         )
 
 
-def _long_direction(piece: Polygon) -> tuple[float, float]:
-    """Angle of the long side of the smallest rectangle around a piece, -90 to 90 degrees, and its diagonal, mm."""
-    corners = np.asarray(piece.minimum_rotated_rectangle.exterior.coords)[:3]
+def _long_direction(polygon: Polygon) -> tuple[float, float]:
+    """Angle of the long side of the smallest rectangle around a polygon, -90 to 90 degrees, and its diagonal, mm."""
+    corners = shapely.get_coordinates(polygon.minimum_rotated_rectangle)[:3]
     sides = np.diff(corners, axis=0)
     lengths = np.hypot(*sides.T)
     x, y = sides[int(np.argmax(lengths))]
@@ -128,22 +133,23 @@ def _long_direction(piece: Polygon) -> tuple[float, float]:
     return (90.0 if angle < -89 else angle), float(np.hypot(*lengths))
 
 
-def _spots(piece: Polygon, middle: np.ndarray, angle: float) -> np.ndarray:
+def _spots(polygon: Polygon, middle: Floats, angle: float) -> Floats:
     """Places to try, (n, 2): the centroid, the middle of the inscribed circle, a grid along the text's direction."""
     cos, sin = math.cos(math.radians(angle)), math.sin(math.radians(angle))
     turn = np.array([[cos, sin], [-sin, cos]])
-    local = shapely.get_coordinates(piece.exterior) @ turn.T
+    local = shapely.get_coordinates(polygon.exterior) @ turn.T
     (u0, v0), (u1, v1) = local.min(axis=0), local.max(axis=0)
-    us, vs = np.linspace(u0, u1, 19)[1:-1], np.linspace(v0, v1, 13)[1:-1]
+    us, vs = np.linspace(u0, u1, SPOTS[0] + 2)[1:-1], np.linspace(v0, v1, SPOTS[1] + 2)[1:-1]
     grid = np.stack(np.meshgrid(us, vs), axis=-1).reshape(-1, 2) @ turn
-    centroid = np.array(piece.centroid.coords[0])
+    centroid = np.array(polygon.centroid.coords[0])
     grid = grid[np.argsort(np.hypot(*(grid - centroid).T), kind="stable")]
-    grid = grid[shapely.contains_xy(piece, grid)]
+    grid = grid[shapely.contains_xy(polygon, grid)]
     return np.vstack([centroid, middle, grid])
 
 
-def _boxes(spots: np.ndarray, width: float, height: float, angle: float) -> np.ndarray:
+def _boxes(spots: Floats, width: float, height: float, angle: float) -> npt.NDArray[np.object_]:
     cos, sin = math.cos(math.radians(angle)), math.sin(math.radians(angle))
     along, across = np.array([cos, sin]) * width / 2, np.array([-sin, cos]) * height / 2
     corners = np.array([-along - across, along - across, along + across, -along + across])
-    return shapely.polygons(spots[:, None, :] + corners)
+    boxes: npt.NDArray[np.object_] = shapely.polygons(spots[:, None, :] + corners)
+    return boxes

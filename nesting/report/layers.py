@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 import shapely
 from matplotlib.axes import Axes
 from matplotlib.cm import ScalarMappable
 from matplotlib.collections import LineCollection
 from matplotlib.colors import LinearSegmentedColormap, Normalize, to_rgb
-from shapely.geometry import LineString
+from shapely.geometry import LineString, MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from ..costs.offcuts import Offcut
 from ..leather.thickness import ThicknessMap
 from ..model import Cut, Hide, Layout, Panel, Placement
 from . import words
-from .canvas import Entry, shape, write
+from .canvas import Entry, Look, shape, write
 from .labels import NUMBER_SIZES, SIZES, Label, fit
 
 PALETTE = ("#E69F00", "#0072B2", "#009E73", "#CC79A7", "#F0E442", "#D55E00", "#56B4E9")
@@ -23,19 +26,25 @@ HATCHES = ("", "////", "....", "||||", "oo", "----", "++")
 ZONE_LOOKS = {"B": "..", "C": "\\\\\\", "D": "xxx", "E": "xxxxxx"}
 LEATHER = LinearSegmentedColormap.from_list("leather", ("#fcf9f4", "#b39c7f"))
 PLAIN_LEATHER = "#f0e8dc"
+Kind = tuple[str, float, bool, float]
 GRID_CELLS = 160
+"""Cells of the shading along a hide's longer side: about a mm on paper."""
+EVEN_MM = 0.01
+"""A hide whose thickness differs by less is not shaded: no gauge shows it."""
+ALL_BUT = 0.999
+"""A setting's window that leaves out less than the rest of a hide is not drawn: it would double the hide's edge."""
 
-KNIFE = {"color": "black", "linewidth": 1.6, "linestyle": (0, (6, 1.5, 1, 1.5))}
-BACKBONE = {"color": "#222222", "linewidth": 0.8, "linestyle": (0, (14, 5))}
-WINDOW = {"color": "#7a4a00", "linewidth": 0.8}
+KNIFE: Look = {"color": "black", "linewidth": 1.6, "linestyle": (0, (6, 1.5, 1, 1.5))}
+BACKBONE: Look = {"color": "#222222", "linewidth": 0.8, "linestyle": (0, (14, 5))}
+WINDOW: Look = {"color": "#7a4a00", "linewidth": 0.8}
 WINDOW_DASHES = ((0, (1, 1.6)), (0, (7, 2)), (0, (4, 2, 1, 2)))
-OFFCUT = {"edgecolor": "black", "linewidth": 1.0, "linestyle": (0, (4, 2.2)), "facecolor": "none"}
-RECTANGLE = {"edgecolor": "black", "linewidth": 0.6, "linestyle": (0, (1, 1.5)), "facecolor": (1, 1, 1, 0.45)}
-ENGRAVE = {"colors": "#0072B2", "linewidths": 0.5}
-STITCH = {"colors": "#333333", "linewidths": 0.35}
+OFFCUT: Look = {"edgecolor": "black", "linewidth": 1.0, "linestyle": (0, (4, 2.2)), "facecolor": "none"}
+RECTANGLE: Look = {"edgecolor": "black", "linewidth": 0.6, "linestyle": (0, (1, 1.5)), "facecolor": (1, 1, 1, 0.45)}
+ENGRAVE: Look = {"colors": "#0072B2", "linewidths": 0.5}
+STITCH: Look = {"colors": "#333333", "linewidths": 0.35}
 
 
-def order_look(layout: Layout, order: str) -> dict:
+def order_look(layout: Layout, order: str) -> Look:
     """Fill, hatch and edge of an order's parts: the same on every hide of a layout."""
     orders = list(dict.fromkeys(key[0] for key in layout.wanted))
     index = orders.index(order) if order in orders else len(orders)
@@ -49,7 +58,7 @@ def order_look(layout: Layout, order: str) -> dict:
     }
 
 
-def zone_look(grade: str) -> dict:
+def zone_look(grade: str) -> Look:
     """Hatching of a zone, denser for a worse grade."""
     return {"facecolor": "none", "edgecolor": "#555555", "hatch": ZONE_LOOKS.get(grade, ""), "linewidth": 0.6}
 
@@ -64,10 +73,10 @@ def draw_leather(axes: Axes, hide: Hide, thickness: ThicknessMap) -> ScalarMappa
     xs, ys, mean, _ = thickness.grid(max(right - left, high - low) / GRID_CELLS)
     inside = shapely.contains_xy(hide.outline, *np.meshgrid(xs, ys))
     seen = mean[inside] if inside.any() else mean
-    if np.ptp(seen) < 0.01:
+    if np.ptp(seen) < EVEN_MM:
         return None
     scale = Normalize(np.floor(seen.min() * 20) / 20, np.ceil(seen.max() * 20) / 20)
-    look = {"cmap": LEATHER, "norm": scale, "interpolation": "bilinear", "aspect": "auto", "zorder": 1}
+    look: Look = {"cmap": LEATHER, "norm": scale, "interpolation": "bilinear", "aspect": "auto", "zorder": 1}
     picture = axes.imshow(mean, extent=(left, right, low, high), origin="lower", **look)
     picture.set_clip_path(edge)
     axes.add_patch(shape(hide.outline, facecolor="none", edgecolor="black", linewidth=1.2, zorder=3))
@@ -77,10 +86,10 @@ def draw_leather(axes: Axes, hide: Hide, thickness: ThicknessMap) -> ScalarMappa
 def draw_zones(axes: Axes, hide: Hide) -> None:
     """Zones hatched by grade, and their edges again over the parts that tolerate them."""
     for zone in hide.zones:
-        for piece in shapely.get_parts(zone.polygon.intersection(hide.outline)):
-            if piece.geom_type == "Polygon" and piece.area > 0:
-                axes.add_patch(shape(piece, zorder=2, **zone_look(zone.grade)))
-                axes.add_patch(shape(piece, facecolor="none", edgecolor="#555555", linewidth=0.5, zorder=4.5))
+        for polygon in shapely.get_parts(zone.polygon.intersection(hide.outline)):
+            if polygon.geom_type == "Polygon" and polygon.area > 0:
+                axes.add_patch(shape(polygon, zorder=2, **zone_look(zone.grade)))
+                axes.add_patch(shape(polygon, facecolor="none", edgecolor="#555555", linewidth=0.5, zorder=4.5))
 
 
 def draw_parts(axes: Axes, layout: Layout, placements: tuple[Placement, ...]) -> None:
@@ -102,9 +111,14 @@ def draw_offcuts(axes: Axes, kept: list[Offcut]) -> None:
 
 
 def draw_lines(
-    axes: Axes, hide: Hide, cuts: tuple[Cut, ...], windows: dict, confidence: float, thickness: ThicknessMap
+    axes: Axes,
+    hide: Hide,
+    cuts: tuple[Cut, ...],
+    windows: Mapping[str, Polygon | MultiPolygon],
+    confidence: float,
+    thickness: ThicknessMap,
 ) -> list[Entry]:
-    """Knife lines, backbone, the limits of the settings by name and the readings; gives back their entries for the legend."""
+    """Knife lines, backbone, the limits of the settings by name and the readings; gives back their legend."""
     entries = []
     if cuts:
         _lines(
@@ -118,7 +132,7 @@ def draw_lines(
         axes.plot(*np.array(hide.backbone).T, zorder=6, **BACKBONE)
         entries.append(Entry("backbone", line=BACKBONE))
     for number, (name, window) in enumerate(windows.items()):
-        if window.area < 0.999 * hide.outline.area:
+        if window.area < ALL_BUT * hide.outline.area:
             look = WINDOW | {"linestyle": WINDOW_DASHES[number % len(WINDOW_DASHES)]}
             _lines(axes, window.boundary, 4.2, look)
             who = f"{words.plain(name, 40)} " if len(windows) > 1 else ""
@@ -139,8 +153,8 @@ def label_all(
     points_per_mm: float,
 ) -> list[Entry]:
     """Label parts, offcuts, panels and zones where the words fit; gives back the key of the numbers used instead."""
-    taken = []
-    fitted: dict[tuple, Label | None] = {}
+    taken: list[Polygon] = []
+    fitted: dict[Kind, Label | None] = {}
     for placement in placements:
         if _kind(placement) not in fitted:
             names = [words.plain(text, 60) for text in (placement.label, placement.order, placement.part)]
@@ -160,7 +174,7 @@ def label_all(
     outlines = shapely.union_all([placement.outline for placement in placements])
     flaws = shapely.union_all([zone.polygon for zone in hide.zones])
     for offcut in kept:
-        name = offcut_name(offcut.id)
+        name = words.offcut_name(offcut.id)
         texts = (
             f"{name}: {words.size_mm(offcut.width_mm, offcut.height_mm)} mm",
             f"{name}\n{words.size_mm(offcut.width_mm, offcut.height_mm)} mm",
@@ -192,17 +206,12 @@ def label_all(
     return [Entry(name, number=str(number)) for number, name in enumerate(small, 1)]
 
 
-def offcut_name(offcut_id: str) -> str:
-    """An offcut's id without its hide: offcut 1."""
-    return "offcut " + words.plain(offcut_id, 80).rsplit("-", 1)[-1]
-
-
-def _kind(placement: Placement) -> tuple:
+def _kind(placement: Placement) -> Kind:
     """Copies of a part at the same angle are labelled alike."""
     return (placement.label, round(placement.angle, 3), placement.mirrored, round(placement.outline.area, 2))
 
 
-def _face(placement: Placement):
+def _face(placement: Placement) -> BaseGeometry:
     return placement.outline.difference(shapely.union_all(placement.cutouts))
 
 
@@ -217,7 +226,7 @@ def _moved(label: Label, x: float, y: float) -> Label:
     )
 
 
-def _lines(axes: Axes, geometry, zorder: float, look: dict) -> None:
+def _lines(axes: Axes, geometry: BaseGeometry, zorder: float, look: Look) -> None:
     for line in shapely.get_parts(geometry):
         if len(line.coords) > 1:
             axes.plot(*np.asarray(line.coords)[:, :2].T, zorder=zorder, solid_capstyle="butt", **look)

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import base64
-from collections import Counter
 from pathlib import Path
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from matplotlib.figure import Figure
 
 from ..atomic import write_text
-from ..costs.figures import thickness_of
+from ..costs.figures import Figures, thickness_of, under_all, unplaced_counts
 from ..costs.offcuts import offcuts
 from ..laser.cautions import CAUTIONS
 from ..laser.export import refusal
@@ -18,15 +17,13 @@ from ..model import Hide, Layout
 from . import words
 from .drawing import draw_hide, draw_offcut, picture
 from .guide import guide_name
-from .layers import offcut_name
+from .limits import DEFAULT, ReportLimits
 
-MOST_HIDE_BYTES = 4_000_000
-"""For the pictures of all hides together; a drawing too heavy for its share becomes a PNG, a coarser one if need be."""
-MOST_OFFCUT_BYTES = 25_000
-MOST_OFFCUT_PICTURES = 100
+PICTURE_DPI = (150, 110, 80)
+"""Tried in turn where a drawing is too heavy: sharp on paper, on a screen, and just readable."""
 
 
-def write_report(layout: Layout, figures: dict, folder: Path) -> Path:
+def write_report(layout: Layout, figures: Figures, folder: Path, limits: ReportLimits = DEFAULT) -> Path:
     """Write ``report.html``: totals, what was not placed and why, costs, hides with pictures, offcuts, cautions.
 
     The layout is proved again by the referee, so that what the page says of it is true of this very layout.
@@ -37,6 +34,7 @@ def write_report(layout: Layout, figures: dict, folder: Path) -> Path:
     figures : dict
         As `figures.figures` gives them.
     folder : Path
+    limits : ReportLimits, optional
 
     Returns
     -------
@@ -51,11 +49,11 @@ def write_report(layout: Layout, figures: dict, folder: Path) -> Path:
     from ..referee.rules import check
 
     path = Path(folder) / "report.html"
-    write_text(path, page(layout, figures, [str(finding) for finding in check(layout)]))
+    write_text(path, page(layout, figures, [str(finding) for finding in check(layout)], limits))
     return path
 
 
-def page(layout: Layout, figures: dict, findings: list[str]) -> str:
+def page(layout: Layout, figures: Figures, findings: list[str], limits: ReportLimits = DEFAULT) -> str:
     """The text of the report.
 
     Parameters
@@ -65,6 +63,7 @@ def page(layout: Layout, figures: dict, findings: list[str]) -> str:
         As `figures.figures` gives them.
     findings : list of str
         What the referee found; empty when every rule holds.
+    limits : ReportLimits, optional
 
     Returns
     -------
@@ -91,32 +90,23 @@ def page(layout: Layout, figures: dict, findings: list[str]) -> str:
         layout=layout,
         total=figures["total"],
         costs=figures["costs"],
-        hides=[_hide(layout, hides[row["hide"]], row, len(cut)) for row in cut],
+        hides=[_hide(layout, hides[row["hide"]], row, len(cut), limits) for row in cut],
         untouched=[_untouched(layout, hides[row["hide"]], row) for row in figures["hides"] if not row["cut"]],
-        unplaced=unplaced_rows(layout),
+        unplaced=unplaced_counts(layout),
         findings=findings,
         cautions=CAUTIONS,
     )
 
 
-def unplaced_rows(layout: Layout) -> list[dict]:
-    """What was not placed: order, product, part, how many and the reason, in the order of the layout."""
-    counts = Counter((item.order, item.product, item.part, item.reason, item.filler) for item in layout.unplaced)
-    return [
-        dict(zip(("order", "product", "part", "reason", "filler"), key)) | {"count": count}
-        for key, count in counts.items()
-    ]
-
-
-def _hide(layout: Layout, hide: Hide, row: dict, among: int) -> dict:
+def _hide(layout: Layout, hide: Hide, row: Figures, among: int, limits: ReportLimits) -> Figures:
     panels = [panel for panel in layout.panels if panel.hide == hide.id]
     remains, pictures = offcuts(layout, hide.id), {}
-    for offcut in remains[0][: MOST_OFFCUT_PICTURES // among]:
-        pictures[offcut.id] = _inline(draw_offcut(offcut), MOST_OFFCUT_BYTES)
+    for offcut in remains[0][: limits.most_offcut_pictures // among]:
+        pictures[offcut.id] = _inline(draw_offcut(offcut), limits.most_offcut_bytes)
     kept = [
         item
         | {
-            "name": offcut_name(item["id"]),
+            "name": words.offcut_name(item["id"]),
             "size": words.size(*item["rectangle_mm"]),
             "picture": pictures.get(item["id"]),
         }
@@ -124,7 +114,7 @@ def _hide(layout: Layout, hide: Hide, row: dict, among: int) -> dict:
     ]
     return row | {
         "about": _about(hide),
-        "picture": _inline(draw_hide(layout, hide.id, row, remains), MOST_HIDE_BYTES // among),
+        "picture": _inline(draw_hide(layout, hide.id, row, remains), limits.most_hide_bytes // among),
         "settings": _settings(layout, hide),
         "lines": sum(cut.hide == hide.id for cut in layout.cuts),
         "guide": f"{guide_name(hide.id)}.png",
@@ -136,29 +126,17 @@ def _hide(layout: Layout, hide: Hide, row: dict, among: int) -> dict:
     }
 
 
-def _settings(layout: Layout, hide: Hide) -> list[dict]:
+def _settings(layout: Layout, hide: Hide) -> list[Figures]:
     """The settings that parts of a hide are burnt with, how many parts each, and the leather under those."""
     rows = []
     for setting in layout.settings_on(hide.id):
         parts = [placement for placement in layout.on(hide.id) if layout.setting_of(placement) == setting]
-        unders = [placement.under for placement in parts if placement.under is not None]
         if parts:
-            rows.append(
-                {
-                    "setting": setting,
-                    "parts": len(parts),
-                    "under": unders
-                    and {
-                        "least_mm": min(under.least_mm for under in unders),
-                        "greatest_mm": max(under.greatest_mm for under in unders),
-                        "confidence": min(under.confidence for under in unders),
-                    },
-                }
-            )
+            rows.append({"setting": setting, "parts": len(parts), "under": under_all(parts)})
     return rows
 
 
-def _untouched(layout: Layout, hide: Hide, row: dict) -> dict:
+def _untouched(layout: Layout, hide: Hide, row: Figures) -> Figures:
     return row | {"about": _about(hide), "refusal": "" if hide.laser_safe else refusal(hide, layout)}
 
 
@@ -169,7 +147,7 @@ def _about(hide: Hide) -> str:
 def _inline(figure: Figure, most_bytes: int) -> str:
     """A figure as a data address: a drawing when it is light enough, else a picture."""
     content, kind = picture(figure, "svg"), "svg+xml"
-    for dpi in (150, 110, 80):
+    for dpi in PICTURE_DPI:
         if len(content) > most_bytes:
             content, kind = picture(figure, "png", dpi), "png"
     return f"data:image/{kind};base64,{base64.b64encode(content).decode('ascii')}"

@@ -6,30 +6,40 @@ import io
 import math
 import re
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
 from ..atomic import write_bytes
-from ..geometry import place
+from ..geometry import Shape, place
 from ..model import Hide, Layout, Placement
 from . import words
+from .pdf_fonts import BOLD, FONT, register_fonts
+
+if TYPE_CHECKING:
+    # loaded where a PDF is written: it takes long
+    from reportlab.pdfgen.canvas import Canvas
 
 SHEET_MM = (210.0, 297.0)
 """A4 (ISO 216)."""
 EDGE_MM = 10.0
 """Most printers leave so much of a sheet white."""
-FOOT_MM = 17.0
-OVERLAP_MM = 10.0
+FOOT_MM, CHECK_MM = 17.0, 100.0
+"""Room for the words at the foot, and the line there that a ruler checks."""
+OVERLAP_MM, MARK_EVERY_MM = 10.0, 60.0
+"""Sheets of one template are glued on so much, and crosses so far apart tell whether they meet."""
 GAP_MM = 6.0
-MARK_EVERY_MM = 60.0
-CHECK_MM = 100.0
+"""Between two templates on a sheet, for the scissors."""
 CLEAR_MM, LETTERS_MM, LINE_EM = 1.5, (1.4, 4.2), 1.25
 """Words keep so far from every line; their least and greatest size, and from line to line, in sizes."""
-LINE_MM = 0.3
+LETTER_SIZES, PLACES = 12, 41
+"""Sizes of letters tried between the two, and places along each side of the template."""
+LINE_MM, THIN_MM = 0.3, 0.15
+"""Lines to cut along, and those that are only to be seen."""
 AREA_MM = (SHEET_MM[0] - 2 * EDGE_MM, SHEET_MM[1] - 2 * EDGE_MM - FOOT_MM)
 """Room for drawing on one sheet."""
 
@@ -103,10 +113,10 @@ def write_templates(layout: Layout, hide_id: str, folder: Path) -> tuple[Path, i
 
 def templates(layout: Layout, hide: Hide) -> list[Template]:
     """The different shapes cut from a hide, the largest first."""
-    alike: dict[tuple, list[Placement]] = {}
-    for part in layout.on(hide.id):
-        alike.setdefault((part.product, part.part, part.mirrored), []).append(part)
-    made = [_template(parts) for parts in alike.values()]
+    alike: dict[tuple[str, str, bool], list[Placement]] = {}
+    for placement in layout.on(hide.id):
+        alike.setdefault((placement.product, placement.part, placement.mirrored), []).append(placement)
+    made = [_template(copies) for copies in alike.values()]
     return sorted(made, key=lambda template: -template.outline.area)
 
 
@@ -118,24 +128,30 @@ def sheets(made: list[Template]) -> list[Sheet]:
     return pages + _shelves(small)
 
 
-def _template(parts: list[Placement]) -> Template:
-    part = parts[0]
+def _template(copies: list[Placement]) -> Template:
+    first = copies[0]
 
-    def back(shape):
-        return place(place(shape, -part.x, -part.y, 0.0), 0.0, 0.0, -part.angle)
+    def back(shape: Shape) -> Shape:
+        return place(place(shape, -first.x, -first.y, 0.0), 0.0, 0.0, -first.angle)
 
-    x0, y0, _, _ = back(part.outline).bounds
+    x0, y0, _, _ = back(first.outline).bounds
 
-    def drawn(shapes):
-        return tuple(place(back(shape), -x0, -y0, 0.0) for shape in shapes)
+    def drawn(shape: Shape) -> Shape:
+        return place(back(shape), -x0, -y0, 0.0)
 
-    counts = Counter(each.order for each in parts)
-    backbone = {"along": 0.0, "fixed": 0.0, "across": 90.0}.get(part.direction.kind)
+    counts = Counter(each.order for each in copies)
     return Template(
-        words.plain(part.product, 60), words.plain(part.part, 60) + (" (mirrored)" if part.mirrored else ""), len(parts),
-        ", ".join(f"{words.plain(order, 30)} × {count}" for order, count in counts.items()), part.grade, backbone,
-        drawn([part.outline])[0], drawn(part.cutouts), drawn(part.stitch), drawn(part.engrave),
-    )  # fmt: skip
+        product=words.plain(first.product, 60),
+        part=words.plain(first.part, 60) + (" (mirrored)" if first.mirrored else ""),
+        count=len(copies),
+        orders=", ".join(f"{words.plain(order, 30)} × {count}" for order, count in counts.items()),
+        grade=first.grade,
+        backbone_deg={"along": 0.0, "fixed": 0.0, "across": 90.0}.get(first.direction.kind),
+        outline=drawn(first.outline),
+        cutouts=tuple(map(drawn, first.cutouts)),
+        stitch=tuple(map(drawn, first.stitch)),
+        engrave=tuple(map(drawn, first.engrave)),
+    )
 
 
 def _fits(template: Template) -> bool:
@@ -154,22 +170,26 @@ def _turned_to_fit(template: Template) -> Template:
 
 
 def _quarter(template: Template) -> Template:
-    def turn(shape):
+    def turn(shape: Shape) -> Shape:
         return place(shape, template.size_mm[1], 0.0, 90.0)
 
-    backbone = None if template.backbone_deg is None else template.backbone_deg + 90.0
-    return Template(
-        template.product, template.part, template.count, template.orders, template.grade, backbone, turn(template.outline),
-        tuple(map(turn, template.cutouts)), tuple(map(turn, template.stitch)), tuple(map(turn, template.engrave)),
-    )  # fmt: skip
+    return replace(
+        template,
+        backbone_deg=None if template.backbone_deg is None else template.backbone_deg + 90.0,
+        outline=turn(template.outline),
+        cutouts=tuple(map(turn, template.cutouts)),
+        stitch=tuple(map(turn, template.stitch)),
+        engrave=tuple(map(turn, template.engrave)),
+    )
 
 
 def _tiles(template: Template) -> tuple[int, int]:
     """Columns and rows of sheets."""
-    return tuple(
+    columns, rows = (
         max(1, math.ceil((size - OVERLAP_MM) / (room - OVERLAP_MM) - 1e-9))
         for size, room in zip(template.size_mm, AREA_MM)
     )
+    return columns, rows
 
 
 def _tiled(template: Template) -> list[Sheet]:
@@ -204,9 +224,7 @@ def _pdf(hide: Hide, pages: list[Sheet]) -> bytes:
     from reportlab.lib.units import mm
     from reportlab.pdfgen.canvas import Canvas
 
-    from .card_pdf import fonts
-
-    fonts()
+    register_fonts()
     stream = io.BytesIO()
     canvas = Canvas(stream, pagesize=tuple(side * mm for side in SHEET_MM), invariant=1)
     canvas.setTitle(f"Templates for hide {words.plain(hide.id, 60)}")
@@ -220,7 +238,7 @@ def _pdf(hide: Hide, pages: list[Sheet]) -> bytes:
     return stream.getvalue()
 
 
-def _draw_area(canvas, sheet: Sheet) -> None:
+def _draw_area(canvas: Canvas, sheet: Sheet) -> None:
     canvas.saveState()
     canvas.translate(EDGE_MM, EDGE_MM + FOOT_MM)
     clip = canvas.beginPath()
@@ -236,9 +254,9 @@ def _draw_area(canvas, sheet: Sheet) -> None:
     canvas.restoreState()
 
 
-def _draw_template(canvas, template: Template) -> None:
+def _draw_template(canvas: Canvas, template: Template) -> None:
     canvas.setStrokeGray(0.55)
-    canvas.setLineWidth(0.15)
+    canvas.setLineWidth(THIN_MM)
     for line in template.engrave:
         _stroke(canvas, line)
     canvas.setStrokeGray(0)
@@ -250,7 +268,7 @@ def _draw_template(canvas, template: Template) -> None:
     _draw_words(canvas, template)
 
 
-def _stroke(canvas, line) -> None:
+def _stroke(canvas: Canvas, line: LineString) -> None:
     points = np.asarray(line.coords)[:, :2]
     path = canvas.beginPath()
     path.moveTo(*points[0])
@@ -261,16 +279,15 @@ def _stroke(canvas, line) -> None:
     canvas.drawPath(path)
 
 
-def _draw_words(canvas, template: Template) -> None:
+def _draw_words(canvas: Canvas, template: Template) -> None:
     """Name, how many, orders, grade and the way of the backbone, where there is room for them on the part."""
     from reportlab.pdfbase.pdfmetrics import stringWidth
 
-    from .card_pdf import BOLD, FONT
-
     texts = [
-        (BOLD, f"{template.product}: {template.part}"), (FONT, f"cut {template.count}, grade {template.grade} or better"),
+        (BOLD, f"{template.product}: {template.part}"),
+        (FONT, f"cut {template.count}, grade {template.grade} or better"),
         (FONT, template.orders),
-    ]  # fmt: skip
+    ]
     if template.backbone_deg is not None:
         texts.append((FONT, "↔ backbone"))
     wide = max(stringWidth(text, font, 1.0) for font, text in texts)
@@ -297,36 +314,37 @@ def _room_for_words(template: Template, wide: float, high: float) -> tuple[float
     clear = solid.buffer(-CLEAR_MM).difference(
         shapely.union_all([*template.stitch, *template.engrave]).buffer(CLEAR_MM)
     )
-    (columns, rows), (right, up) = _tiles(template), (side - OVERLAP_MM for side in AREA_MM)
+    (columns, rows), (right, upward) = _tiles(template), (side - OVERLAP_MM for side in AREA_MM)
     seams = [shapely.box(k * right, -1e4, k * right + OVERLAP_MM, 1e4) for k in range(1, columns)]
-    seams += [shapely.box(-1e4, k * up, 1e4, k * up + OVERLAP_MM) for k in range(1, rows)]
+    seams += [shapely.box(-1e4, k * upward, 1e4, k * upward + OVERLAP_MM) for k in range(1, rows)]
     along = (0.0, 90.0) if template.size_mm[0] >= template.size_mm[1] else (90.0, 0.0)
-    sizes = np.geomspace(LETTERS_MM[1], LETTERS_MM[0], 12)
+    sizes = np.geomspace(LETTERS_MM[1], LETTERS_MM[0], LETTER_SIZES)
     for room in (clear.difference(shapely.union_all(seams)), solid.difference(shapely.union_all(seams)), solid):
         if room.is_empty:
             continue
         shapely.prepare(room)
         left, low, furthest, top = room.bounds
-        x, y = (grid.ravel() for grid in np.meshgrid(np.linspace(left, furthest, 41), np.linspace(low, top, 41)))
+        across, up = np.linspace(left, furthest, PLACES), np.linspace(low, top, PLACES)
+        x, y = (grid.ravel() for grid in np.meshgrid(across, up))
         for size in sizes:
             for turn in along:
                 w, h = (wide * size / 2, high * size / 2) if turn == 0.0 else (high * size / 2, wide * size / 2)
-                held = shapely.contains(room, shapely.box(x - w, y - h, x + w, y + h))
-                if held.any():
+                fits = shapely.contains(room, shapely.box(x - w, y - h, x + w, y + h))
+                if fits.any():
                     middle = template.outline.centroid
-                    best = np.argmin(np.where(held, np.hypot(x - middle.x, y - middle.y), np.inf))
+                    best = np.argmin(np.where(fits, np.hypot(x - middle.x, y - middle.y), np.inf))
                     return float(x[best]), float(y[best]), turn, float(size)
     middle = solid.representative_point()
     return middle.x, middle.y, along[0], LETTERS_MM[0]
 
 
-def _draw_seams(canvas, sheet: Sheet) -> None:
+def _draw_seams(canvas: Canvas, sheet: Sheet) -> None:
     """Dashed lines where sheets overlap, and crosses that must meet on both."""
     wide, high = AREA_MM
     step = wide - OVERLAP_MM, high - OVERLAP_MM
     x0, y0 = sheet.column * step[0], sheet.row * step[1]
     canvas.setStrokeGray(0.3)
-    canvas.setLineWidth(0.15)
+    canvas.setLineWidth(THIN_MM)
     across = [(k * step[0] + OVERLAP_MM / 2, k) for k in (sheet.column, sheet.column + 1) if 0 < k < sheet.columns]
     up = [(k * step[1] + OVERLAP_MM / 2, k) for k in (sheet.row, sheet.row + 1) if 0 < k < sheet.rows]
     for x, k in across:
@@ -339,16 +357,14 @@ def _draw_seams(canvas, sheet: Sheet) -> None:
             _mark(canvas, n * MARK_EVERY_MM - x0, y - y0, f"{chr(ord('a') + (k - 1) % 26)}.{n}")
 
 
-def _dashed(canvas, x0: float, y0: float, x1: float, y1: float) -> None:
+def _dashed(canvas: Canvas, x0: float, y0: float, x1: float, y1: float) -> None:
     canvas.saveState()
     canvas.setDash(2, 1.5)
     canvas.line(x0, y0, x1, y1)
     canvas.restoreState()
 
 
-def _mark(canvas, x: float, y: float, name: str) -> None:
-    from .card_pdf import FONT
-
+def _mark(canvas: Canvas, x: float, y: float, name: str) -> None:
     canvas.line(x - 4, y, x + 4, y)
     canvas.line(x, y - 4, x, y + 4)
     canvas.circle(x, y, 2.2)
@@ -356,9 +372,7 @@ def _mark(canvas, x: float, y: float, name: str) -> None:
     canvas.drawString(x + 0.7, y + 2.5, name)
 
 
-def _draw_foot(canvas, hide: Hide, sheet: Sheet, number: int, count: int) -> None:
-    from .card_pdf import BOLD, FONT
-
+def _draw_foot(canvas: Canvas, hide: Hide, sheet: Sheet, number: int, count: int) -> None:
     canvas.setStrokeGray(0)
     canvas.setFillGray(0)
     canvas.setLineWidth(0.2)

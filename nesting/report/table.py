@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import Decimal
 
 from rich import box
@@ -9,16 +10,13 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from ..costs.figures import Figures, unplaced_counts
 from ..model import Layout
 from . import words
-from .layers import offcut_name
-from .page import unplaced_rows
-
-MOST_ROWS = 40
-"""Longer tables are cut here and end with how many rows are in the report instead."""
+from .limits import DEFAULT, ReportLimits
 
 
-def print_summary(layout: Layout, figures: dict, console: Console) -> None:
+def print_summary(layout: Layout, figures: Figures, console: Console, limits: ReportLimits = DEFAULT) -> None:
     """Print yields, orders placed and not placed with the reasons, costs and offcuts.
 
     Parameters
@@ -27,18 +25,20 @@ def print_summary(layout: Layout, figures: dict, console: Console) -> None:
     figures : dict
         As `figures.figures` gives them.
     console : rich.console.Console
+    limits : ReportLimits, optional
     """
-    for table in (_yields(figures), _orders(figures), _unplaced(layout), _offcuts(figures)):
+    most = limits.most_rows
+    for table in (_yields(figures, most), _orders(figures, most), _unplaced(layout, most), _offcuts(figures, most)):
         if table.row_count:
             console.print(table)
     for note in figures["costs"]["notes"]:
         console.print(Text(f"note: {words.plain(note)}"))
 
 
-def _yields(figures: dict) -> Table:
+def _yields(figures: Figures, most: int) -> Table:
     table = _table("Leather", "hide", ">parts", ">dm² used", ">sq ft used", ">of hide", ">of usable", ">of consumed")
     cut = [row for row in figures["hides"] if row["cut"]]
-    for row in cut[:MOST_ROWS]:
+    for row in cut[:most]:
         _add(table, row["hide"], *_yield_cells(row))
     if len(cut) != 1:
         table.add_section()
@@ -51,12 +51,12 @@ def _yields(figures: dict) -> Table:
     return table
 
 
-def _yield_cells(row: dict) -> tuple[str, ...]:
+def _yield_cells(row: Figures) -> tuple[str, ...]:
     shares = (words.share(row[f"yield_of_{whole}"]) for whole in ("hide", "usable", "consumed"))
     return (str(row["placed"]), words.dm2(row["consumed_mm2"]), words.sq_ft(row["consumed_mm2"]), *shares)
 
 
-def _orders(figures: dict) -> Table:
+def _orders(figures: Figures, most: int) -> Table:
     costs = figures["costs"]
     table = _table(
         f"Orders and what they cost, {costs['currency']}",
@@ -68,7 +68,7 @@ def _orders(figures: dict) -> Table:
         ">total",
         ">a piece",
     )
-    for row in costs["lines"][:MOST_ROWS]:
+    for row in costs["lines"][:most]:
         _add(
             table,
             row["order"],
@@ -83,20 +83,20 @@ def _orders(figures: dict) -> Table:
         f"Hides {costs['paid']}, offcuts kept -{costs['credited']}, masking {costs['masking']}, "
         f"machine {costs['machine']}, labour {costs['labour']}."
     )
-    _more(table, costs["lines"])
+    _more(table, costs["lines"], most)
     return table
 
 
-def _money_cells(row: dict) -> tuple[str, str, str]:
+def _money_cells(row: Figures) -> tuple[str, str, str]:
     return row["leather"], str(Decimal(row["total"]) - Decimal(row["leather"])), row["total"]
 
 
-def _unplaced(layout: Layout) -> Table:
-    rows = unplaced_rows(layout)
+def _unplaced(layout: Layout, most: int) -> Table:
+    rows = unplaced_counts(layout)
     table = _table(
         f"Not placed: {words.count(len(layout.unplaced), 'part')}", "order", "product", "part", ">parts", "reason"
     )
-    for row in rows[:MOST_ROWS]:
+    for row in rows[:most]:
         _add(
             table,
             row["order"],
@@ -105,25 +105,25 @@ def _unplaced(layout: Layout) -> Table:
             str(row["count"]),
             row["reason"],
         )
-    _more(table, rows)
+    _more(table, rows, most)
     return table
 
 
-def _offcuts(figures: dict) -> Table:
+def _offcuts(figures: Figures, most: int) -> Table:
     table = _table("Offcuts to keep", "hide", "offcut", ">dm²", ">sq ft", ">rectangle, mm", ">in")
-    rows = [(row["hide"], item) for row in figures["hides"] for item in row["offcuts"]]
-    for hide, item in rows[:MOST_ROWS]:
+    rows = [item | {"hide": row["hide"]} for row in figures["hides"] for item in row["offcuts"]]
+    for item in rows[:most]:
         area = item["area_mm2"]
         _add(
             table,
-            hide,
-            offcut_name(item["id"]),
+            item["hide"],
+            words.offcut_name(item["id"]),
             words.dm2(area),
             words.sq_ft(area),
             words.size_mm(*item["rectangle_mm"]),
             words.size_inches(*item["rectangle_mm"]),
         )
-    _more(table, rows)
+    _more(table, rows, most)
     return table
 
 
@@ -146,8 +146,8 @@ def _add(table: Table, *cells: str, bold: bool = False) -> None:
     table.add_row(*(Text(words.plain(cell, 60), style="bold" if bold else "") for cell in cells))
 
 
-def _more(table: Table, rows: list) -> None:
-    if len(rows) > MOST_ROWS:
+def _more(table: Table, rows: Sequence[Figures], most: int) -> None:
+    if len(rows) > most:
         table.caption = Text(
-            " ".join(filter(None, (f"And {len(rows) - MOST_ROWS} more in the report.", str(table.caption or ""))))
+            " ".join(filter(None, (f"And {len(rows) - most} more in the report.", str(table.caption or ""))))
         )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from ..model import MM2_PER_DM2, MM2_PER_SQ_FT
 
 
@@ -36,6 +38,18 @@ def count(number: int, thing: str) -> str:
     return f"{number} {thing}{'' if number == 1 else 's'}"
 
 
+def duration(seconds: float) -> str:
+    """A time as people say it."""
+    whole = max(1, round(seconds))
+    if whole < 60:
+        return f"{whole} s"
+    minutes, rest = divmod(whole, 60)
+    if minutes < 60:
+        return f"{minutes} min" + (f" {rest} s" if rest and minutes < 10 else "")
+    hours, minutes = divmod(math.ceil(whole / 60), 60)
+    return f"{hours} h {minutes} min"
+
+
 def make(tannage: str) -> str:
     """How a leather was tanned."""
     return {"unknown": "tannage unknown", "synthetic": "synthetic"}.get(tannage, f"{tannage}-tanned")
@@ -54,3 +68,8 @@ def size_mm(width_mm: float, height_mm: float) -> str:
 def size_inches(width_mm: float, height_mm: float) -> str:
     """A rectangle in inches, without its unit; rounded down to a tenth."""
     return " × ".join(f"{int(side / 2.54) / 10:.1f}" for side in (width_mm, height_mm))
+
+
+def offcut_name(offcut_id: str) -> str:
+    """An offcut's id without its hide: offcut 1."""
+    return "offcut " + plain(offcut_id, 80).rsplit("-", 1)[-1]

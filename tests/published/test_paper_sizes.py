@@ -2,13 +2,14 @@ import math
 
 import pytest
 
-from nesting.tracing.markers import SHEET_MM
+from nesting.report import paper
+from nesting.tracing import markers
 from nesting.tracing.references import A4_MM, CARD_MM
 
 
 def test_a4_is_what_iso_216_gives():
     # ISO 216, quoted from memory: A4 is 210 mm x 297 mm.
-    assert A4_MM == SHEET_MM == (210.0, 297.0)
+    assert A4_MM == markers.SHEET_MM == paper.SHEET_MM == (210.0, 297.0)
 
 
 def test_a4_follows_from_an_a0_of_one_square_metre():

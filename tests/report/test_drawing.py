@@ -11,6 +11,7 @@ from matplotlib.patches import PathPatch
 from PIL import Image
 from shapely.geometry import LineString, Polygon, box
 
+from nesting.costs.choices import Choice
 from nesting.costs.offcuts import offcuts
 from nesting.errors import FileError
 from nesting.model import Cut, Panel
@@ -190,32 +191,16 @@ def test_an_offcut_is_drawn_with_its_rectangle_and_size(layout):
     assert f"{int(kept.width_mm)} × {int(kept.height_mm)} mm" in [text.replace("\n", " ") for text in texts(drawn)]
 
 
-ROWS = [
-    {
-        "name": "a + b",
-        "placed": 8,
-        "wanted": 10,
-        "yield_of_consumed": 0.75,
-        "consumed_mm2": 5e5,
-        "cost": "90.10",
-        "currency": "EUR",
-        "best": True,
-    },
-    {
-        "name": "$x_{$",
-        "placed": 3,
-        "wanted": 10,
-        "yield_of_consumed": 0.5,
-        "consumed_mm2": 2e5,
-        "cost": "30.00",
-        "currency": "EUR",
-        "best": False,
-    },
-]
+def choice(layout, name, placed, share, consumed_mm2, cost) -> Choice:
+    total = {
+        "placed": placed, "wanted": 10, "yield_of_consumed": share, "consumed_mm2": consumed_mm2, "cost": cost,
+    }  # fmt: skip
+    return Choice(name, (name,), layout, {"total": total}, True)
 
 
-def test_a_comparison_has_a_bar_for_each_row_and_measure():
-    drawn = draw_compare(ROWS)
+def test_a_comparison_has_a_bar_for_each_choice_and_measure(layout):
+    choices = [choice(layout, "a + b", 8, 0.75, 5e5, "90.10"), choice(layout, "$x_{$", 3, 0.5, 2e5, "30.00")]
+    drawn = draw_compare(choices, choices[0])
     assert [axes.get_title(loc="left") for axes in drawn.axes] == [
         "parts placed",
         "yield of leather consumed",
@@ -223,10 +208,17 @@ def test_a_comparison_has_a_bar_for_each_row_and_measure():
         "cost, EUR",
     ]
     for axes, key in zip(drawn.axes, ("placed", "yield_of_consumed", "consumed_mm2", "cost")):
-        assert [bar.get_width() for bar in axes.patches] == [float(row[key]) for row in ROWS]
-    assert drawn.axes[0].get_yticklabels()[0].get_text().startswith("▶")
+        assert [bar.get_width() for bar in axes.patches] == [float(each.figures["total"][key]) for each in choices]
+    labels = [label.get_text() for label in drawn.axes[0].get_yticklabels()]
+    assert labels == ["▶ a + b", "$x_{$"]
     assert {"8 of 10", "75.0 %", "50.0 dm²\n5.38 sq ft", "90.10"} <= set(texts(drawn))
     assert Image.open(io.BytesIO(picture(drawn, "png"))).width > 1000
+
+
+def test_no_choice_is_marked_where_none_is_the_best(layout):
+    drawn = draw_compare([choice(layout, "a", 8, 0.75, 5e5, "90.10")])
+    assert drawn.axes[0].get_yticklabels()[0].get_text() == "a"
+    assert [text.get_text() for text in drawn.texts] == ["The same orders"]
 
 
 def test_a_comparison_without_rows_is_still_a_picture():

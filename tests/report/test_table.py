@@ -1,16 +1,19 @@
 import io
+import subprocess
+import sys
 from dataclasses import replace
 
 from rich.console import Console
 
 from nesting.costs.figures import figures
 from nesting.model import Unplaced
-from nesting.report.table import MOST_ROWS, print_summary
+from nesting.report.limits import DEFAULT, ReportLimits
+from nesting.report.table import print_summary
 
 
-def printed(layout, width: int = 80) -> str:
+def printed(layout, width: int = 80, limits: ReportLimits = DEFAULT) -> str:
     console = Console(file=io.StringIO(), width=width, force_terminal=False)
-    print_summary(layout, figures(layout), console)
+    print_summary(layout, figures(layout), console, limits)
     return console.file.getvalue()
 
 
@@ -39,8 +42,16 @@ def test_names_are_not_read_as_markup(layout):
 
 
 def test_long_lists_end_with_how_many_more_there_are(layout):
-    many = tuple(Unplaced(f"{n}", "p", "q", 1, 1, False, "no room left") for n in range(MOST_ROWS + 7))
+    many = tuple(Unplaced(f"{n}", "p", "q", 1, 1, False, "no room left") for n in range(DEFAULT.most_rows + 7))
     assert "And 7 more in the report." in printed(replace(layout, unplaced=many))
+    assert "And 44 more in the report." in printed(replace(layout, unplaced=many), limits=ReportLimits(most_rows=3))
+
+
+def test_the_summary_is_printed_without_loading_what_draws():
+    code = (
+        "import sys, nesting.report.table; print([name for name in ('matplotlib', 'reportlab') if name in sys.modules])"
+    )
+    assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True).stdout.strip() == "[]"
 
 
 def test_notes_on_the_costs_are_told(layout):
