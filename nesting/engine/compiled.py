@@ -9,9 +9,10 @@ compiled = partial(njit, cache=True, error_model="numpy")
 """For functions that allocate arrays."""
 
 kernel_loop = partial(njit, cache=True, error_model="numpy", _nrt=False, no_cfunc_wrapper=True, no_cpython_wrapper=True)
-"""For functions that allocate nothing and that only compiled ones call. Counting references to World's many arrays at every call
-would take twenty times as long as the work itself, and what lets Python call them a fifth of the time to compile. Arrays
-are copied in loops, not assigned to slices: the message numba has ready for unequal lengths takes a second or two to compile."""
+"""For functions that allocate nothing and that only compiled ones call. Counting references to World's many arrays at
+every call would take twenty times as long as the work itself, and what lets Python call them a fifth of the time to
+compile. Arrays are copied in loops, not assigned to slices: the message numba has ready for unequal lengths takes a
+second or two to compile."""
 
 kernel = partial(kernel_loop, forceinline=True)
 """The same for the innermost ones, which are inlined."""

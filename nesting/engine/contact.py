@@ -152,7 +152,8 @@ def exact_trig(angle: float) -> tuple[float, float]:
 
 
 def _ring_edges(geometry) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Edges with the inside on their left; for both ends of each, whether the corner is reflex and the edge beyond it."""
+    """Edges with the inside on their left; for both ends of each, whether the corner is reflex and the edge beyond
+    it."""
     rows, bends, links, count = [], [], [], 0
     for polygon in getattr(geometry, "geoms", [geometry]):
         for n, ring in enumerate((polygon.exterior, *polygon.interiors)):
@@ -220,7 +221,8 @@ def depth_at(world, k, fx, fy):
 
 @kernel()
 def _edge_side(edge, reflex, x, y):
-    """Distance to an edge, whether the inside of the ring is on this side of it, and which end is nearest (-1: neither)."""
+    """Distance to an edge, whether the inside of the ring is on this side of it, and which end is nearest (-1:
+    neither)."""
     ax, ay, dx, dy = edge[0], edge[1], edge[2] - edge[0], edge[3] - edge[1]
     along = ((x - ax) * dx + (y - ay) * dy) / (dx * dx + dy * dy + 1e-300)
     if along <= 0.0:

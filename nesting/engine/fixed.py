@@ -1,7 +1,7 @@
 """Moving one item where all keep to fixed angles and the container is convex.
 
-How two such items lie to each other is then linear in the place of the moved one, so what it overlaps is looked up in the
-tables of contact.py without computing an angle, and the whole container can be surveyed at every move.
+How two such items lie to each other is then linear in the place of the moved one, so what it overlaps is looked up in
+the tables of contact.py without computing an angle, and the whole container can be surveyed at every move.
 """
 
 from __future__ import annotations
@@ -26,7 +26,8 @@ NEAR = 0.3
 
 @kernel(**FROM_PYTHON)
 def is_tabled(world, state, i):
-    """Whether item ``i`` and all others in its container keep to fixed angles, and that container is convex and plain."""
+    """Whether item ``i`` and all others in its container keep to fixed angles, and that container is convex and
+    plain."""
     t, c = world.item_shape[i], int(state[i, 0])
     part, first = world.part_off[t], world.angle_off[t]
     planes = world.wall_plane_off[c, world.part_mask[part], 1] - world.wall_plane_off[c, world.part_mask[part], 0]
@@ -41,7 +42,8 @@ def is_tabled(world, state, i):
 
 @kernel_loop(**FROM_PYTHON)
 def list_view(world, state, trig, weights, i, row, view, scratch):
-    """List what item ``i`` meets in its container when turned as ``row`` of the angle list says; the number of others."""
+    """List what item ``i`` meets in its container when turned as ``row`` of the angle list says; the number of
+    others."""
     t, c = world.item_shape[i], int(state[i, 0])
     angle = world.axis[c] + world.angles[row, 0]
     cos, sin = math.cos(angle), math.sin(angle)
@@ -118,7 +120,8 @@ def _cost(world, limits, c, mask, wall, scratch, view, listed, x, y, exact, boun
 
 @kernel_loop()
 def _descend(world, limits, c, mask, radius, wall, scratch, view, count, pose, exact, step, least):
-    """Coordinate descent of a pose (cost, x, y, angle, row), in place, with steps from ``step`` down to ``least`` radii."""
+    """Coordinate descent of a pose (cost, x, y, angle, row), in place, with steps from ``step`` down to ``least``
+    radii."""
     step, least, margin = step * radius, least * radius, NEAR * radius
     x0, y0 = pose[1], pose[2]
     listed = _list_near(world, scratch, view, count, x0, y0, margin)
@@ -146,7 +149,8 @@ def _descend(world, limits, c, mask, radius, wall, scratch, view, count, pose, e
 
 @kernel_loop(**FROM_PYTHON)
 def tabled_overlaps(world, c, scratch, view, count, a0, b0, da, db, rows, columns):
-    """Sum the tabled overlap with all that a view lists over a grid of places, to about a cell of the tables, in ``field``.
+    """Sum the tabled overlap with all that a view lists over a grid of places, to about a cell of the tables, in
+    ``field``.
 
     Node (p, q), number p * columns + q, lies a0 + p * da along the container's axis and b0 + q * db to its left.
     """

@@ -147,7 +147,8 @@ def shapes_touch(world, a, ax, ay, ac, as_, b, bx, by, bc, bs):
 
 @kernel()
 def _edges_touch(still, s0, s1, moved, m0, m1, cos, sin, ox, oy):
-    """Whether an area given by moved edges (turned, then shifted) meets one given by still edges, or one holds the other."""
+    """Whether an area given by moved edges (turned, then shifted) meets one given by still edges, or one holds the
+    other."""
     left, right, low, high = np.inf, -np.inf, np.inf, -np.inf
     for k in range(s0, s1):
         left, right = min(left, still[k, 0]), max(right, still[k, 0])

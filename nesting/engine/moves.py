@@ -1,4 +1,5 @@
-"""Moving one item to where it overlaps least: what overlap costs, and coordinate descent from the best of many poses."""
+"""Moving one item to where it overlaps least: what overlap costs, and coordinate descent from the best of many
+poses."""
 
 from __future__ import annotations
 
@@ -114,7 +115,8 @@ def _cost_at(world, limits, state, trig, wall, near, factors, count, i, c, x, y,
 
 @kernel_loop()
 def _descend(world, limits, state, trig, weights, wall, near, factors, i, c, pose, exact, step, least):
-    """Coordinate descent of a pose (cost, x, y, angle, row), in place, with steps from ``step`` down to ``least`` radii."""
+    """Coordinate descent of a pose (cost, x, y, angle, row), in place, with steps from ``step`` down to ``least``
+    radii."""
     t, row = world.item_shape[i], int(pose[4])
     lean = world.angles[row, 1] - world.angles[row, 0]
     turn = min(step / 0.6, 0.5 * lean)
@@ -158,8 +160,8 @@ def rough_overlaps(
 ):
     """Sum the overlap of a turned shape with wall and neighbours over a grid of places (see ``lay_grid``), roughly.
 
-    Its biggest inscribed circles stand for it, and clearance is that of the nearest node of a neighbour's field. Nodes where the
-    wall alone costs more than ``bar`` get infinity.
+    Its biggest inscribed circles stand for it, and clearance is that of the nearest node of a neighbour's field. Nodes
+    where the wall alone costs more than ``bar`` get infinity.
     """
     cos, sin = math.cos(angle), math.sin(angle)
     ux, uy = world.away[c, 0], world.away[c, 1]
@@ -206,7 +208,8 @@ def rough_overlaps(
 
 @kernel()
 def _clearance(values, offset, nx, ny, scale, fx, fy):
-    """Clearance at the node nearest to a place in cells (half a cell added), mm; beyond the grid the distance to it is subtracted."""
+    """Clearance at the node nearest to a place in cells (half a cell added), mm; beyond the grid the distance to it is
+    subtracted."""
     x, y = min(max(fx, 0.0), nx - 0.5), min(max(fy, 0.0), ny - 0.5)
     return values[offset + int(y) * nx + int(x)] - math.hypot(fx - x, fy - y) / scale
 
@@ -238,11 +241,11 @@ def _survey(world, limits, state, trig, wall, near, factors, count, i, c, angle,
 
 @kernel_loop(**FROM_PYTHON)
 def relocate_turned(world, limits, state, trig, weights, wall, i, nodes, close, exact, scratch):
-    """Move item ``i`` within its container to the best of many tried poses and give its cost back; its present pose stays
-    when none is better.
+    """Move item ``i`` within its container to the best of many tried poses and give its cost back; its present pose
+    stays when none is better.
 
-    ``close`` poses are drawn around where it is. Then the whole container is surveyed, at one angle near the present one, and at
-    others until so many nodes have been looked at.
+    ``close`` poses are drawn around where it is. Then the whole container is surveyed, at one angle near the present
+    one, and at others until so many nodes have been looked at.
     """
     t, c = world.item_shape[i], int(state[i, 0])
     first, last = world.angle_off[t], world.angle_off[t + 1]

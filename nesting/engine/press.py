@@ -155,8 +155,8 @@ def _program(rows, planes, supports, ahead, away, xy, reach, pinned) -> np.ndarr
 
 @compiled()
 def _partings(corners, offsets, owners, xy, radius, near):
-    """For every two convex parts of different items closer than ``near``: items i and j, the unit normal from i to j of the edge
-    line that parts them best, and how far they are apart along it, (rows, 5)."""
+    """For every two convex parts of different items closer than ``near``: items i and j, the unit normal from i to j
+    of the edge line that parts them best, and how far they are apart along it, (rows, 5)."""
     count = owners.shape[0]
     rows, used = np.empty((256, 5)), 0
     for a in range(count):

@@ -111,7 +111,8 @@ class Problem:
 
 @dataclass(frozen=True)
 class Pose:
-    """Where an item lies: its polygon turned by ``angle_deg`` about the origin, then moved by (x, y), in ``container``."""
+    """Where an item lies: its polygon turned by ``angle_deg`` about the origin, then moved by (x, y), in
+    ``container``."""
 
     container: int
     x: float

@@ -11,7 +11,8 @@ from .problem import Problem, Solution
 
 
 def overlaps(problem: Problem, solution: Solution, tolerance_mm: float = TRUE_MM) -> list[tuple[int, int]]:
-    """Pairs of items that overlap by more than a tolerance, and (item, -1) for items that leave what their container allows them.
+    """Pairs of items that overlap by more than a tolerance, and (item, -1) for items that leave what their container
+    allows them.
 
     Empty when the layout is sound.
     """

@@ -37,7 +37,8 @@ TRIES = 200
 
 
 class Rows(NamedTuple):
-    """Places of copies of one shape: at all sums of ``along`` and ``across``, and half-turned at ``twin`` from there."""
+    """Places of copies of one shape: at all sums of ``along`` and ``across``, and half-turned at ``twin`` from
+    there."""
 
     along: np.ndarray
     across: np.ndarray
@@ -86,7 +87,8 @@ class RowStarts:
         return self.state
 
     def _lay(self, order: tuple[int, ...], containers: np.ndarray, seed: int) -> Iterator[int]:
-        """Lay the shapes of ``order`` in rows, the most urgent items first; gives how many were laid after every patch."""
+        """Lay the shapes of ``order`` in rows, the most urgent items first; gives how many were laid after every
+        patch."""
         state = self.state
         for rank in np.unique(self.ranks):
             for shape in order:
@@ -144,7 +146,8 @@ def densest_rows(outline: Polygon, half_turn: bool = True) -> Rows:
     Returns
     -------
     Rows
-        ``cell_mm2`` is what one copy takes of the plane. Kept, since short searches ask for the same shapes again and again.
+        ``cell_mm2`` is what one copy takes of the plane. Kept, since short searches ask for the same shapes again and
+        again.
     """
     same = _rings(_apart(no_fit_polygon(outline, outline)))
     turned = _rings(_apart(no_fit_polygon(outline, shapely.transform(outline, np.negative))))

@@ -22,8 +22,9 @@ from .world import World, build_world, profile, site_orders
 SAMPLES = 1500
 """Poses tried for an item of a first layout."""
 DROP_NODES, MOVE_NODES, CLOSE = 18_000, 500, 30
-"""Nodes of surveys of the container for an item that is forced in, and for one that is moved; poses tried around the latter's
-place. Where items are small and a survey has many nodes, the time goes further when there are fewer of them."""
+"""Nodes of surveys of the container for an item that is forced in, and for one that is moved; poses tried around the
+latter's place. Where items are small and a survey has many nodes, the time goes further when there are fewer of
+them."""
 EXPLORE, COMPRESS = 0.004, 0.001
 """Shares of a container's packed length by which it is squeezed: while looking for other arrangements, and at first
 while pressing the present one."""
@@ -31,14 +32,16 @@ LEAST_SQUEEZE, MOST_SQUEEZE = 2e-5, 0.03
 TRIES = 8
 """Failures after which a newly explored arrangement is pressed."""
 POOL, POOL_SPREAD, ALIKE = 100, 0.33, 0.02
-"""Near misses kept, how far down them the next start is drawn from, and overlaps (as a share) that count as the same."""
+"""Near misses kept, how far down them the next start is drawn from, and overlaps (as a share) that count as the
+same."""
 SWAPS = 3
 """Pairs of items that change places, at most, before another go."""
 SLACK = 2e-5
 """Overlap allowed while searching where layouts are pressed at last, as a share of the smallest shape's radius: without
 it, shapes that fit together exactly never would."""
 PASSES, PATIENCE, LEAST_PATIENCE = 2000, 200, 20
-"""Passes of one separation: at most, and without gain; so few when it begins to force items in, more and more as that fails."""
+"""Passes of one separation: at most, and without gain; so few when it begins to force items in, more and more as that
+fails."""
 LESS_PATIENCE, MORE_PATIENCE = 0.6, 1.15
 """Factors of that patience after an item was forced in, and after it could not be."""
 PASSES_A_GO = 10
@@ -81,10 +84,11 @@ class Search:
     pinned : iterable of int
         Items of ``start`` whose poses are kept.
     progress : callable, optional
-        Called with a Progress whenever a better layout was found, after other iterations about ten times a second at most, and at
-        the end.
+        Called with a Progress whenever a better layout was found, after other iterations about ten times a second at
+        most, and at the end.
     starts : slice, optional
-        Which of the layouts begun in rows this search tries; all of them by default, none when it goes on from a layout.
+        Which of the layouts begun in rows this search tries; all of them by default, none when it goes on from a
+        layout.
     """
 
     def __init__(
@@ -157,7 +161,8 @@ class Search:
         return self.ended(stop)
 
     def adopt(self, solution: Solution, stop: Stop | None = None) -> None:
-        """Take over a layout found elsewhere when it is better than the best of this search, which tells of it by its stop."""
+        """Take over a layout found elsewhere when it is better than the best of this search, which tells of it by its
+        stop."""
         if self.best is None or solution.score < self.best.score:
             self._take(solution, state_of(self.problem, self.world, self.centres, solution))
             self.tell(stop or Stop())
@@ -291,8 +296,8 @@ class Search:
         return self._make_room(present, *best[1:]) if best else None
 
     def _trade(self, out: np.ndarray) -> np.ndarray | None:
-        """Put an item where about as much of other shapes lay, which makes voids of another size: several small items for a
-        big one, or the other way round."""
+        """Put an item where about as much of other shapes lay, which makes voids of another size: several small items
+        for a big one, or the other way round."""
         present, item = self.best_state, int(self.random.choice(out))
         c = self._home(item, present)
         if c < 0:
@@ -308,7 +313,8 @@ class Search:
         return self._make_room(present, trial, here, c)
 
     def _home(self, item: int, present: np.ndarray, avoid: int = -1) -> int:
-        """A random container that an item may join, those with more room more often; -1 when there is none but ``avoid``."""
+        """A random container that an item may join, those with more room more often; -1 when there is none but
+        ``avoid``."""
         homes = np.nonzero(
             self.world.item_open[item] & self._same_site(item, present) & (self.world.room > self.sizes[item])
         )[0]
@@ -440,7 +446,8 @@ class Search:
         return state
 
     def _rebuild(self) -> np.ndarray:
-        """Take away what lies farthest from a packed end, or around a random item, with all later containers; place it anew."""
+        """Take away what lies farthest from a packed end, or around a random item, with all later containers; place it
+        anew."""
         state = self.best_state.copy()
         placed = np.nonzero((state[:, 0] >= 0) & ~self.pinned)[0]
         if len(placed) == 0:
@@ -466,7 +473,8 @@ class Search:
         return state
 
     def _press(self, state: np.ndarray) -> np.ndarray | None:
-        """Take the small overlaps out that the search allows and press each container's items together; None when that fails."""
+        """Take the small overlaps out that the search allows and press each container's items together; None when that
+        fails."""
         for c in np.unique(state[state[:, 0] >= 0, 0]).astype(int):
             state = press(self.world, self.parts, state, np.nonzero(state[:, 0] == c)[0], c, self.pinned)
             if state is None:

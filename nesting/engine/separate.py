@@ -164,8 +164,8 @@ def separate(world, limits, state, pinned, course, passes, patience, nodes, clos
 
 
 def drop(world, limits: np.ndarray, state: np.ndarray, nodes: int, seed: int) -> float:
-    """Move the last item of ``state`` to where it overlaps least by surveys of so many nodes (see ``relocate_turned``); its
-    overlap is given back."""
+    """Move the last item of ``state`` to where it overlaps least by surveys of so many nodes (see
+    ``relocate_turned``); its overlap is given back."""
     _seed(seed)
     count = len(state)
     trig = np.empty((count, 3))

@@ -43,11 +43,11 @@ def solve(
     pinned : iterable of int
         Items of ``start`` whose poses are kept.
     progress : callable, optional
-        Called with a Progress whenever a better layout was found, after other iterations about ten times a second at most, and at
-        the end.
+        Called with a Progress whenever a better layout was found, after other iterations about ten times a second at
+        most, and at the end.
     workers : int
-        Processes, this one included; ``workers.cores()`` tells how many cores there are. One that is killed takes with it what it
-        found since it last told the others.
+        Processes, this one included; ``workers.cores()`` tells how many cores there are. One that is killed takes with
+        it what it found since it last told the others.
 
     Returns
     -------
@@ -73,7 +73,8 @@ def solve(
 
 
 def _rounds(search: Search, helpers: Helpers, stop: Stop) -> None:
-    """Search in rounds of so many iterations, all waiting for each other at the end of each, so that it can be repeated."""
+    """Search in rounds of so many iterations, all waiting for each other at the end of each, so that it can be
+    repeated."""
     assert stop.iterations is not None
     began = time.monotonic() - search.seconds
     while not search.interrupted and not stop.reached(time.monotonic() - began, search.iterations, search.best):
@@ -101,7 +102,8 @@ def _serve_rounds(
 
 
 def _run_on(search: Search, helpers: Helpers, stop: Stop) -> None:
-    """Search until ``stop`` says so; nobody waits, but all hear of a better layout at the end of each one's own round."""
+    """Search until ``stop`` says so; nobody waits, but all hear of a better layout at the end of each one's own
+    round."""
     began, length, ends = time.monotonic() - search.seconds, FIRST_ROUND_S, None
     if stop.seconds is not None:
         ends = time.time() + stop.seconds - (time.monotonic() - began)

@@ -1,4 +1,5 @@
-"""The poses of a solution and the state that the kernels work on, each made from the other, and how far a state reaches."""
+"""The poses of a solution and the state that the kernels work on, each made from the other, and how far a state
+reaches."""
 
 from __future__ import annotations
 
@@ -53,7 +54,8 @@ def front_of(world: World, state: np.ndarray, c: int) -> float:
 
 
 def pull_in(world: World, trial: np.ndarray, here: np.ndarray, c: int, limit: float, pinned: np.ndarray) -> None:
-    """Shift the items ``here`` of a container, at poses ``trial``, that reach beyond a limit back to it; pinned ones stay."""
+    """Shift the items ``here`` of a container, at poses ``trial``, that reach beyond a limit back to it; pinned ones
+    stay."""
     for pose, item in zip(trial, here):
         over = reach_of(world, c, item, pose) - limit
         if over > 0 and not pinned[item]:

@@ -19,8 +19,8 @@ class Stop:
     iterations : int, optional
         Steps of the search; only this limit gives the same answer on every machine.
     enough_mm2 : float, optional
-        Ends the search as soon as every item has a place and no more than this area is consumed; with ``math.inf``, as soon as
-        every item has a place.
+        Ends the search as soon as every item has a place and no more than this area is consumed; with ``math.inf``, as
+        soon as every item has a place.
     cancel : Cancel, optional
         Ends the search when it is cancelled.
 
@@ -59,7 +59,7 @@ class Stop:
         )
 
     def share(self, seconds: float, iterations: int) -> float:
-        """How much of the time or of the iterations is gone, whichever is more, from 0 to 1; 0 when neither is limited."""
+        """How much of the time or of the iterations is gone, the more of the two, from 0 to 1; 0 without either."""
         of_time = 0.0 if self.seconds is None else seconds / max(self.seconds, 1e-9)
         of_steps = 0.0 if self.iterations is None else iterations / self.iterations
         return min(max(of_time, of_steps), 1.0)

@@ -1,4 +1,5 @@
-"""Surveying a container: overlap summed over a coarse grid of the places an item may take, and the dips that show in it."""
+"""Surveying a container: overlap summed over a coarse grid of the places an item may take, and the dips that show in
+it."""
 
 from __future__ import annotations
 
@@ -57,10 +58,11 @@ def keep(best, cost, x, y, angle, row):
 
 @kernel_loop()
 def lay_grid(world, limits, c, t, cos, sin):
-    """Lay a grid over the places where a turned shape lies within its container's bounds: a0, b0, da, db, rows, columns.
+    """Lay a grid over the places where a turned shape lies within its container's bounds: a0, b0, da, db, rows,
+    columns.
 
-    Node (p, q) lies a0 + p * da along the container's axis and b0 + q * db to its left. There are no rows when the shape
-    does not fit. Half of the time the grid is moved about by up to a cell.
+    Node (p, q) lies a0 + p * da along the container's axis and b0 + q * db to its left. There are no rows when the
+    shape does not fit. Half of the time the grid is moved about by up to a cell.
     """
     ux, uy = world.away[c, 0], world.away[c, 1]
     low, high, right, left = np.inf, -np.inf, np.inf, -np.inf
@@ -88,7 +90,8 @@ def lay_grid(world, limits, c, t, cos, sin):
 
 @kernel_loop()
 def find_dips(world, c, scratch, a0, b0, da, db, rows, columns, bar):
-    """List the nodes of ``field`` lower than all next to them and than ``bar``, lowest first, in ``dips``; the others are ``bar``."""
+    """List the nodes of ``field`` lower than all next to them and than ``bar``, lowest first, in ``dips``; the others
+    are ``bar``."""
     ux, uy, field, dips = world.away[c, 0], world.away[c, 1], scratch.field, scratch.dips
     dips[:, 0] = bar
     for p in range(rows):

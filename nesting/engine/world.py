@@ -29,7 +29,8 @@ class World(NamedTuple):
     """Arrays the kernels read. Offsets ``*_off`` have one entry more than things, as in a compressed row matrix.
 
     Shapes are in their own frame, centred in the middle of their bounding circle. Probes are points with a radius:
-    inscribed circles and border points of radius 0, the biggest circle first, the others by their reach. Grids hold clearance (see fields.py).
+    inscribed circles and border points of radius 0, the biggest circle first, the others by their reach. Grids hold
+    clearance (see fields.py).
     """
 
     radius: np.ndarray  # (shapes,) bounding circle, mm
@@ -329,7 +330,8 @@ def _walls(problem: Problem, masks, values) -> dict:
 
 @lru_cache(maxsize=32)
 def _wall(region, obstacles: tuple) -> tuple[np.ndarray, np.ndarray, tuple, np.ndarray]:
-    """Edges, clearance field, its grid row and half-planes of what obstacles leave of a region. Kept as those of shapes are."""
+    """Edges, clearance field, its grid row and half-planes of what obstacles leave of a region. Kept as those of
+    shapes are."""
     x0, y0, x1, y1 = region.bounds
     longest = max(x1 - x0, y1 - y0)
     finest = max(longest / 2000, min(WALL_CELL_MM, longest / 200), 1e-6)
@@ -367,7 +369,8 @@ def _span(region, away) -> tuple[float, float, float, float]:
 
 
 def site_orders(world: World) -> list[np.ndarray]:
-    """Orders in which to fill the containers: as given, smallest sites first, biggest first, each site in front once."""
+    """Orders in which to fill the containers: as given, smallest sites first, biggest first, each site in front
+    once."""
     containers = np.arange(len(world.site))
     sites = list(dict.fromkeys(world.site.tolist()))
     room = {site: world.room[world.site == site].sum() for site in sites}

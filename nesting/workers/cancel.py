@@ -6,8 +6,8 @@ from __future__ import annotations
 class Cancel:
     """Asks work that knows of it to end early; ``cancel`` may be called from any thread.
 
-    It can be sent to another process, but a copy there does not hear of a ``cancel`` called here: whoever starts processes
-    looks at the original and ends them itself, as ``Crew`` and ``Helpers`` do.
+    It can be sent to another process, but a copy there does not hear of a ``cancel`` called here: whoever starts
+    processes looks at the original and ends them itself, as ``Crew`` does.
     """
 
     def __init__(self) -> None:

@@ -48,9 +48,9 @@ class Crew(Generic[Shared]):
     ) -> list[Answer]:
         """Answers to the tasks in their order.
 
-        They are fewer, from the front, when ``ended`` says to stop, but never none for that; and fewer, perhaps none, when the
-        work is interrupted. ``ended`` is asked several times a second. The task of a process that was killed is done again; when
-        all were, tasks are done here.
+        They are fewer, from the front, when ``ended`` says to stop, but never none for that; and fewer, perhaps none,
+        when the work is interrupted. ``ended`` is asked several times a second while processes work, and between tasks
+        done here. The task of a process that was killed is done again; when all were, tasks are done here.
 
         Raises
         ------

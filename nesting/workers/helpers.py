@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import multiprocessing
 import signal
 from collections.abc import Callable, Collection, Iterator
@@ -12,7 +13,8 @@ from typing import Any
 from .cancel import Cancel
 
 POLL_S = 0.2
-"""How often whoever waits for helpers looks whether the work was cancelled: soon enough for a person, too seldom to cost anything."""
+"""Whoever waits for helpers looks so often whether the work was cancelled: soon enough for a person, at no cost worth
+counting."""
 LEAVE_S = 5.0
 """A process that was asked to end has so long before it is made to (working assumption; it takes milliseconds)."""
 
@@ -58,9 +60,9 @@ class Channel:
 class Helpers:
     """Processes that work beside this one, each with a channel to it; a context manager that leaves none behind.
 
-    They take no notice of Ctrl-C, which reaches every process of a terminal: this process decides what becomes of it, and ends
-    them. One that was killed, perhaps for want of memory, is no longer among ``channels``. Machines of a cluster could stand
-    behind the same methods: all that a helper gets and gives is pickled.
+    They take no notice of Ctrl-C, which reaches every process of a terminal: this process decides what becomes of it,
+    and ends them. One that was killed, perhaps for want of memory, is no longer among ``channels``. Machines of a
+    cluster could stand behind the same methods: all that a helper gets and gives is pickled.
     """
 
     def __init__(self) -> None:
@@ -116,7 +118,7 @@ class Helpers:
                 yield from self._received(channel)
 
     def hear_each(self, cancel: Cancel | None = None) -> Iterator[Any]:
-        """One message from each of them, in the order they were started; fewer when helpers are lost, or on ``cancel``."""
+        """One message from each of them, in the order they were started; fewer when some are lost, or on ``cancel``."""
         for channel in self.channels:
             while not channel.waiting(POLL_S):
                 if cancel is not None and cancel.cancelled:
@@ -140,7 +142,5 @@ def ready(channels: Collection[Channel], seconds: float) -> list[Channel]:
 
 def _work(connection: Connection, work: Callable[..., None], given: tuple[object, ...]) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    try:
+    with contextlib.suppress(Gone):
         work(Channel(connection), *given)
-    except Gone:
-        pass

@@ -47,7 +47,8 @@ def test_a_survey_finds_the_only_hole(towards, turn, hole):
 @pytest.mark.parametrize("towards", [0.0, 90.0, 225.0])
 @pytest.mark.parametrize("row, other", [(0, 1), (1, 0), (0, 2), (2, 1), (3, 0), (2, 2)])
 def test_the_grid_holds_the_depth_in_the_no_fit_polygon(towards, row, other):
-    """Shapely's distance from the border of the Minkowski sum of two triangles (all corner sums' hull) is the reference."""
+    """Shapely's distance from the border of the Minkowski sum of two triangles (all corner sums' hull) is the
+    reference."""
     corners = np.array([[0.0, 0.0], [40, 0], [8, 25]]), np.array([[0.0, 0.0], [22, 6], [5, 30]])
     shapes = tuple(Shape(shapely.Polygon(ring), angles=((0.0, 0.0), (65.0, 65.0))) for ring in corners)
     square = Container(shapely.box(0, 0, 200, 200), towards_deg=towards)

@@ -28,7 +28,8 @@ def density(outline, half_turn=True):
 @pytest.mark.parametrize(
     "outline, known",
     [
-        # G. Fejes Toth and W. Kuperberg, in Handbook of Convex Geometry (1993), and the sources named there; from memory
+        # G. Fejes Toth and W. Kuperberg, in Handbook of Convex Geometry (1993), and the sources named there; from
+        # memory
         (box(-40, -25, 40, 25), 1.0),
         (Polygon([(-40, -20), (50, -20), (-10, 40)]), 1.0),  # a triangle and its half-turned twin tile the plane
         (regular(6), 1.0),
@@ -42,7 +43,8 @@ def test_the_densest_rows_reach_the_known_density_and_never_pass_it(outline, kno
 
 
 def test_without_half_turns_triangles_cover_two_thirds():
-    # I. Fary, Sur la densite des reseaux de domaines convexes (1950): no convex shape does worse in a lattice; from memory
+    # I. Fary, Sur la densite des reseaux de domaines convexes (1950): no convex shape does worse in a lattice; from
+    # memory
     assert density(Polygon([(-40, -20), (50, -20), (-10, 40)]), half_turn=False) == pytest.approx(2 / 3, abs=0.006)
 
 

@@ -67,7 +67,7 @@ def test_the_task_of_a_helper_that_is_killed_is_done_all_the_same(which):
 def test_a_cancel_ends_the_work_of_all():
     cancel = Cancel()
     with Crew(None, 2, cancel) as crew:
-        assert crew.each(slow, [(0.0,), (60.0,), (60.0,)], cancel.cancel) == [0.0]
+        assert crew.each(slow, [(60.0,), (60.0,), (60.0,)], cancel.cancel) == []
         assert crew.interrupted and multiprocessing.active_children() == []
 
 
