@@ -120,9 +120,9 @@ def offset(shape: BaseGeometry, distance_mm: float, outward_safe: bool = True) -
     return chorded_offset(area, math.copysign(size, distance_mm), ARC_MM)
 
 
-def chorded_offset(area: Area, distance_mm: float, arc_mm: float) -> Area:
+def chorded_offset(shape: BaseGeometry, distance_mm: float, arc_mm: float) -> Area:
     """Offset with arcs drawn as chords that leave them by about ``arc_mm``; the edge moves no further than asked."""
-    paths = list(_paths(shapely.get_parts(area), _GRID))
+    paths = list(_paths(shapely.get_parts(shape), _GRID))
     if not paths:
         return Polygon()
     clipper = pyclipper.PyclipperOffset(arc_tolerance=arc_mm * _GRID)

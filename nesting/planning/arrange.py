@@ -15,7 +15,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
 from .. import engine
-from ..leather.knife import bed_angle, cut_up, same_piece, ways
+from ..leather.knife import bed_angle, cut_up, same_leather, ways
 from ..model import Cut
 from ..workers import Crew
 from .cutting import Filled, consumed, fill, on_piece
@@ -218,7 +218,9 @@ def spare(packing: Packing, bed, made: Arrangement) -> list[Piece]:
     return [
         Piece(hide, bit)
         for hide, bit in pieces
-        if bit.area > least and bed_angle(bit, *bed) is not None and not any(same_piece(bit, panel) for panel in panels)
+        if bit.area > least
+        and bed_angle(bit, *bed) is not None
+        and not any(same_leather(bit, panel) for panel in panels)
     ]
 
 

@@ -12,7 +12,7 @@ from shapely.geometry import Polygon
 
 from .. import engine
 from ..geometry import wide_enough
-from ..leather.knife import Way, bed_angle, cut_across, cut_up, part, reach
+from ..leather.knife import Way, bed_angle, cut_across, cut_up, divide, reach
 from ..model import Cut
 from .packing import Lies, Packing, Piece
 
@@ -96,7 +96,7 @@ def consumed(packing: Packing, piece: Piece, lies: Lies) -> float:
         return 0.0
     away = piece.towards_deg + 180.0
     front = max(reach(packing.outline(index, lie), away)[1] for index, lie in lies.items())
-    return float(sum(bit.area for bit in part(piece.polygon, away, front)[0]))
+    return float(sum(bit.area for bit in divide(piece.polygon, away, front)[0]))
 
 
 def used_up(packing: Packing, polygon: Polygon, lies: Lies) -> float:
@@ -145,7 +145,7 @@ class _Filling:
         if high - low <= self.way.wide_mm + 1e-6:
             return self.panels(piece)
         place, before = low + self.way.wide_mm, len(self.lies)
-        strips, rest = part(piece, self.way.off_deg, place)
+        strips, rest = divide(piece, self.way.off_deg, place)
         cuts = [cut for strip in strips for cut in self.panels(strip)]
         cuts += [cut for bit in rest for cut in self.strips(bit)]
         return [cut_across(self.hide.id, piece, self.way.off_deg, place), *cuts] if len(self.lies) > before else []
@@ -162,7 +162,7 @@ class _Filling:
         # moved back no further than leaves the rest for as many panels as before
         least = high - self.way.long_mm * math.ceil((high - place) / self.way.long_mm)
         found: Lies = {}
-        for bit in part(strip, self.way.along_deg, place)[0]:
+        for bit in divide(strip, self.way.along_deg, place)[0]:
             found |= self._packed(bit)
         if found:
             front = max(reach(self.packing.outline(i, lie), self.way.along_deg)[1] for i, lie in found.items())
@@ -171,7 +171,7 @@ class _Filling:
         else:
             # a part may lie across the end of what was tried
             place = low + 0.5 * self.way.long_mm
-        held, rest = part(strip, self.way.along_deg, place)
+        held, rest = divide(strip, self.way.along_deg, place)
         self._keep(held, found)
         cuts = [cut for bit in rest for cut in self.panels(bit)]
         return [cut_across(self.hide.id, strip, self.way.along_deg, place), *cuts] if len(self.lies) > before else []

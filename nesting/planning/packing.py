@@ -14,7 +14,7 @@ from shapely.geometry import Polygon
 from .. import engine
 from ..geometry import areal, offset, place
 from ..leather.knife import Way, bed_angle, reach
-from ..leather.regions import NO_ROOM, flaws, graded, why_not
+from ..leather.regions import NO_ROOM, areas_by_grade, flaws, why_not
 from ..model import GRADES, Job, Part
 from .ready import Ready, holds
 from .wishes import Wish
@@ -136,7 +136,10 @@ class Packing:
         if key not in self._shapes:
             part, kind = wish.drawn, self.kinds.get((band, wish.part.thickness_mm))
             window = frozenset() if kind is None else frozenset({kind})
-            areas = [engine.Area(offset(a, self.half), frozenset({GRADES.index(g)}) | window) for g, a in graded(part)]
+            areas = [
+                engine.Area(offset(a, self.half), frozenset({GRADES.index(g)}) | window)
+                for g, a in areas_by_grade(part)
+            ]
             outer = Polygon(offset(part.outline, self.half).exterior)
             angles = part.direction.intervals(0.0)
             if feeds:

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from shapely import affinity
 from shapely.geometry import Point, Polygon, box
 
-from nesting.leather.knife import bed_angle, cut_across, cut_up, needed, part, reach, ways
+from nesting.leather.knife import bed_angle, cut_across, cut_up, divide, needed, reach, ways
 from nesting.model import Hide
 
 BED = 600, 400
@@ -24,7 +24,7 @@ def wavy(width, height, waves):
 def test_what_a_knife_line_leaves_adds_up_to_the_piece(width, height, waves, towards, share):
     piece = wavy(width, height, waves).difference(Point(30, 20).buffer(25))
     low, high = reach(piece, towards)
-    before, beyond = part(piece, towards, low + share * (high - low))
+    before, beyond = divide(piece, towards, low + share * (high - low))
     assert sum(bit.area for bit in (*before, *beyond)) == pytest.approx(piece.area, rel=1e-9)
     assert max(reach(bit, towards)[1] for bit in before) <= low + share * (high - low) + 1e-6
     assert min(reach(bit, towards)[0] for bit in beyond) >= low + share * (high - low) - 1e-6
@@ -32,14 +32,14 @@ def test_what_a_knife_line_leaves_adds_up_to_the_piece(width, height, waves, tow
 
 def test_a_line_across_two_legs_frees_an_end_of_each():
     trousers = box(0, 0, 1100, 300).union(box(0, 0, 390, 900)).union(box(710, 0, 1100, 900))
-    before, beyond = part(trousers, 90, 600)
+    before, beyond = divide(trousers, 90, 600)
     assert len(before) == 1 and sorted(bit.area for bit in beyond) == pytest.approx([390 * 300, 390 * 300])
     assert cut_across("h", trousers, 90, 600).start == pytest.approx((1100, 600))
 
 
 def test_lines_made_one_after_another_give_back_the_pieces_whatever_lies_beyond_a_piece():
     hide = Hide("h", box(0, 0, 1000, 800))
-    lower, upper = (bits[0] for bits in part(hide.outline, 90, 390))
+    lower, upper = (bits[0] for bits in divide(hide.outline, 90, 390))
     cuts = (cut_across("h", hide.outline, 90, 390), cut_across("h", lower, 0, 600), cut_across("h", upper, 0, 300))
     assert sorted(piece.area for piece in cut_up(hide, cuts)) == pytest.approx(
         sorted([600 * 390, 400 * 390, 300 * 410, 700 * 410])
@@ -48,14 +48,14 @@ def test_lines_made_one_after_another_give_back_the_pieces_whatever_lies_beyond_
 
 def test_a_line_that_only_frees_unused_leather_is_not_needed():
     hide = Hide("h", box(0, 0, 1000, 800))
-    lower, upper = (bits[0] for bits in part(hide.outline, 90, 390))
+    lower, upper = (bits[0] for bits in divide(hide.outline, 90, 390))
     cuts = (cut_across("h", hide.outline, 90, 390), cut_across("h", lower, 0, 600), cut_across("h", upper, 0, 300))
     assert needed(hide, cuts, [box(0, 0, 600, 390)]) == cuts[:2]
 
 
 def test_a_line_through_a_hole_goes_from_edge_to_edge():
     holed = box(0, 0, 1190, 390).difference(Point(595, 200).buffer(60))
-    assert all(len(bits) == 1 and not bits[0].interiors for bits in part(holed, 0, 595))
+    assert all(len(bits) == 1 and not bits[0].interiors for bits in divide(holed, 0, 595))
     cut = cut_across("h", holed, 0, 595)
     assert sorted([cut.start, cut.end]) == [pytest.approx((595, 0)), pytest.approx((595, 390))]
 

@@ -10,7 +10,17 @@ from shapely.affinity import rotate, translate
 from shapely.geometry import Point, Polygon, box
 
 from nesting.geometry import areal
-from nesting.leather.regions import NO_GRADE, NO_ROOM, THICKNESS, TOO_BIG, flaws, graded, leather, usable, why_not
+from nesting.leather.regions import (
+    NO_GRADE,
+    NO_ROOM,
+    THICKNESS,
+    TOO_BIG,
+    areas_by_grade,
+    clear_of_edge,
+    flaws,
+    usable,
+    why_not,
+)
 from nesting.model import Direction, Hide, Margins, Part, Suggestion, Zone
 
 NONE = Margins(0, 0, 0, 0)
@@ -31,7 +41,7 @@ stars = st.builds(
 
 def test_leather_keeps_the_edge_margin_from_the_outline_and_from_holes():
     hide = Hide("h", box(0, 0, 200, 100).difference(box(90, 40, 110, 60)))
-    inner = leather(hide, 5)
+    inner = clear_of_edge(hide, 5)
     assert 5 <= inner.exterior.distance(hide.outline.exterior) < 5.01
     assert 5 <= inner.distance(box(90, 40, 110, 60)) < 5.01
 
@@ -196,7 +206,7 @@ def test_a_disc_two_per_cent_larger_than_the_largest_that_fits_is_too_big(rough)
 
 def test_the_areas_of_a_part_by_grade_cover_it_once():
     part = Part("p", box(0, 0, 50, 50), grade="B", zones=(Zone(box(0, 0, 20, 50), "E"), Zone(box(10, 0, 30, 50), "C")))
-    areas = graded(part)
+    areas = areas_by_grade(part)
     assert [(grade, area.area) for grade, area in areas] == [("E", 1000), ("C", 500), ("B", 1000)]
     assert shapely.union_all([area for _, area in areas]).equals(part.outline)
 
@@ -213,7 +223,7 @@ def test_a_large_hide_with_many_zones_is_quick():
     hide, margins = Hide("h", outline, zones), Margins()
     holds = box(-900, -400, 900, 700)
     for job in (
-        lambda: leather(hide, 3),
+        lambda: clear_of_edge(hide, 3),
         lambda: flaws(hide, 1, "A"),
         lambda: usable(hide, margins, "A", holds),
         lambda: why_not(Part("p", Point(0, 0).buffer(300)), hide, margins, holds),

@@ -13,7 +13,7 @@ from nesting.costs.figures import figures
 from nesting.engine import Stop
 from nesting.laser.registration import lay
 from nesting.laser.stages import stages
-from nesting.leather.knife import bed_angle, cut_across, cut_up, part, ways
+from nesting.leather.knife import bed_angle, cut_across, cut_up, divide, ways
 from nesting.model import Direction, Hide, Job, Machine, Margins, OrderLine, Part, Product, Reading, Setting, Workshop
 from nesting.planning.arrange import Arrangement, spare
 from nesting.planning.cutting import START_ITERATIONS, fill, used_up
@@ -200,7 +200,7 @@ def test_parts_that_must_match_stay_on_one_hide_when_hides_are_cut_up():
 def test_what_the_knife_lines_leave_beside_the_panels_is_there_for_what_was_left_out():
     outline = box(0, 0, 1000, 390)
     job = job_of(outline)
-    (panel,), (rest,) = part(outline, 0.0, 600.0)
+    (panel,), (rest,) = divide(outline, 0.0, 600.0)
     made = Arrangement((Piece("h", panel),), (cut_across("h", outline, 0.0, 600.0),))
     bits = spare(Packing(job, ready(job), wanted(job)), MACHINE.usable_mm, made)
     assert len(bits) == 1 and bits[0].polygon.symmetric_difference(rest).area < 1.0
