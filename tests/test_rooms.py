@@ -46,6 +46,11 @@ def test_nothing_the_referee_imports_leads_to_what_it_judges(graph, other):
     assert not graph.chain_exists("nesting.referee", f"nesting.{other}", as_packages=True)
 
 
+def test_the_referee_has_polygon_tools_of_its_own(graph):
+    modules = graph.find_descendants("nesting.referee")
+    assert not any("nesting.geometry" in graph.find_modules_directly_imported_by(module) for module in modules)
+
+
 def test_the_referee_loads_neither_the_packer_nor_the_planner():
     rooms = ("engine", "planning", "workers", "leather.regions", "leather.knife")
     code = f"import sys, nesting.referee.rules; print([room for room in {rooms} if f'nesting.{{room}}' in sys.modules])"

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TypeAlias, TypeGuard
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from rtree import index
 from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from ..model import counted
+from .limits import DEFAULT, RefereeLimits
 
-SLACK_MM = 0.001
-"""A bound missed by less than this is held: layout files carry coordinates rounded to 1e-4 mm."""
-
-GRID_MM = 1e-6
-"""Areas are laid over each other on this grid: off it, GEOS may take two that only share an edge for overlapping."""
+Areas: TypeAlias = npt.NDArray[np.object_]
+"""An array of areas."""
 
 
 @dataclass(frozen=True)
@@ -43,16 +44,17 @@ class Findings(list[Finding]):
         return "\n".join([*map(str, self), counted(len(self), "finding")])
 
 
-def is_area(shape) -> bool:
+def is_area(shape: BaseGeometry) -> TypeGuard[Polygon]:
     return isinstance(shape, Polygon) and is_finite(shape) and shape.is_valid and shape.area > 0
 
 
-def is_finite(shapes) -> bool:
+def is_finite(shapes: BaseGeometry | Sequence[BaseGeometry]) -> bool:
     return bool(np.isfinite(shapely.get_coordinates(shapes)).all())
 
 
-def near(first, second, reach_mm: float) -> np.ndarray:
+def near(first: Areas | Sequence[Polygon], second: Areas | Sequence[Polygon], reach_mm: float) -> npt.NDArray[np.int64]:
     """Index pairs, (2, n), of shapes whose boxes come within a reach of each other."""
+    # An index of another make than shapely's, with which the engine proves its own answers.
     tree = index.Index()
     for number, shape in enumerate(second):
         tree.insert(number, shape.bounds)
@@ -61,23 +63,26 @@ def near(first, second, reach_mm: float) -> np.ndarray:
     return np.array(pairs, int).reshape(-1, 2).T
 
 
-def too_near(first: np.ndarray, second: np.ndarray, bound_mm: float) -> Iterator[tuple[int, float, float]]:
+def too_near(
+    first: Areas, second: Areas, bound_mm: float, limits: RefereeLimits = DEFAULT
+) -> Iterator[tuple[int, float, float]]:
     """Which areas of two arrays come nearer than a bound: position, distance in mm, and mm2 shared."""
+    slack = limits.slack_mm
     shapely.prepare(first)
-    for n in np.flatnonzero(shapely.dwithin(first, second, max(bound_mm - SLACK_MM, 0.0))):
+    for n in np.flatnonzero(shapely.dwithin(first, second, max(bound_mm - slack, 0.0))).tolist():
         distance = first[n].distance(second[n])
-        common = shapely.intersection(first[n], second[n], grid_size=GRID_MM)
+        common = shapely.intersection(first[n], second[n], grid_size=limits.grid_mm)
         # An overlap no deeper than the slack counts as a touch.
-        shared = 0.0 if common.buffer(-SLACK_MM / 2).is_empty else common.area
-        if shared or distance < bound_mm - SLACK_MM:
+        shared = 0.0 if common.buffer(-slack / 2).is_empty else common.area
+        if shared or distance < bound_mm - slack:
             yield n, distance, shared
 
 
-def outside(area, shapes: np.ndarray) -> Iterator[tuple[int, float]]:
+def outside(area: Polygon, shapes: Areas, limits: RefereeLimits = DEFAULT) -> Iterator[tuple[int, float]]:
     """Which shapes reach more than the slack outside an area: position, and mm2 outside."""
     shapely.prepare(area)
     leaving = np.flatnonzero(~shapely.covers(area, shapes))
     if leaving.size:
-        grown = area.buffer(SLACK_MM)
-        for n in leaving[~shapely.covers(grown, shapes[leaving])]:
+        grown = area.buffer(limits.slack_mm)
+        for n in leaving[~shapely.covers(grown, shapes[leaving])].tolist():
             yield n, shapes[n].difference(area).area

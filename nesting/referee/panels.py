@@ -8,23 +8,22 @@ from collections.abc import Iterator
 
 import numpy as np
 import shapely
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon
 
-from ..model import Hide, Layout, Panel, Placement
-from .findings import SLACK_MM, Finding, is_area, near, outside, too_near
+from ..model import Cut, Hide, Layout, Panel, Placement
+from .findings import Finding, is_area, near, outside, too_near
+from .limits import RefereeLimits
 
 CLOSED = "a simple closed line of finite points"
-KNIFE_MM = 0.01
-"""How far a knife line may end from the edge of the piece it cuts."""
 
 
-def sound_panels(layout: Layout) -> Iterator[Finding]:
+def sound_panels(layout: Layout, limits: RefereeLimits) -> Iterator[Finding]:
     """The panels themselves, or whole hides when nothing is cut into panels."""
     machine = layout.workshop.machine
     bed = machine.usable_mm
     bound = f"within the usable bed, {machine.usable_words}, at some angle"
     for hide in layout.hides:
-        if _whole(layout) and layout.on(hide.id) and not _fits(hide.outline, *bed):
+        if _whole(layout) and layout.on(hide.id) and not _fits(hide.outline, *bed, limits):
             yield Finding(5, "bed", f"hide {hide.id}", "has no panels and is bigger than the bed", bound)
         panels = [panel for panel in layout.panels if panel.hide == hide.id]
         for name, count in Counter(panel.id for panel in panels).items():
@@ -32,76 +31,82 @@ def sound_panels(layout: Layout) -> Iterator[Finding]:
                 yield Finding(5, "panel", f"panel {name} of hide {hide.id}", f"appears {count} times", "one panel")
         broken = [panel for panel in panels if not is_area(panel.polygon)]
         panels = [panel for panel in panels if is_area(panel.polygon)]
-        large = [panel for panel in panels if not _fits(panel.polygon, *bed)]
+        large = [panel for panel in panels if not _fits(panel.polygon, *bed, limits)]
         yield from (Finding(5, "geometry", _panel(panel), "its outline is broken", CLOSED) for panel in broken)
         yield from (Finding(5, "bed", _panel(panel), "is bigger than the bed", bound) for panel in large)
         shapes = np.array([panel.polygon for panel in panels], object)
-        for n, area in outside(hide.outline, shapes):
+        for n, area in outside(hide.outline, shapes, limits):
             yield Finding(5, "panel", _panel(panels[n]), f"{area:.3f} mm2 outside the hide", "part of it")
         first, second = near(shapes, shapes, 0.0)
         first, second = first[first < second], second[first < second]
-        for n, _, shared in too_near(shapes[first], shapes[second], 0.0):
+        for n, _, shared in too_near(shapes[first], shapes[second], 0.0, limits):
             who = f"panels {panels[first[n]].id} and {panels[second[n]].id} of hide {hide.id}"
             yield Finding(5, "panel", who, f"{shared:.3f} mm2 shared", "apart")
-        yield from _cut_by_knife(layout, hide, panels)
+        yield from _cut_by_knife(layout, hide, panels, limits)
 
 
-def _cut_by_knife(layout: Layout, hide: Hide, panels: list[Panel]) -> Iterator[Finding]:
-    """Make the knife lines of a hide one after another: each must go right across a piece, and panels be what is left."""
-    pieces = [hide.outline]
+def _cut_by_knife(layout: Layout, hide: Hide, panels: list[Panel], limits: RefereeLimits) -> Iterator[Finding]:
+    """Make the knife lines of a hide one after another.
+
+    Each must go right across one bit of it, and the panels be among what is left.
+    """
+    bits = [hide.outline]
     for number, cut in enumerate((cut for cut in layout.cuts if cut.hide == hide.id), 1):
         who = f"knife line {number} of hide {hide.id}"
-        if not np.isfinite([cut.start, cut.end]).all() or math.dist(cut.start, cut.end) < KNIFE_MM:
+        if not np.isfinite([cut.start, cut.end]).all() or math.dist(cut.start, cut.end) < limits.knife_mm:
             yield Finding(5, "knife line", who, f"goes from {cut.start} to {cut.end}", "from one point to another")
             return
-        ends = shapely.points([cut.start, cut.end])
-        across = [n for n, piece in enumerate(pieces) if _goes_across(piece, cut.start, cut.end, ends)]
+        across = [n for n, bit in enumerate(bits) if _goes_across(bit, cut, limits.knife_mm)]
         if not across:
             yield Finding(5, "knife line", who, "does not go right across any piece", "from edge to edge of one piece")
             return
         line = shapely.linestrings([cut.start, cut.end])
-        piece = pieces.pop(max(across, key=lambda n: pieces[n].intersection(line).length))
-        left = _half_plane(piece, cut.start, cut.end)
-        for half in (piece.intersection(left), piece.difference(left)):
-            pieces += [bit for bit in shapely.get_parts(half) if isinstance(bit, Polygon) and bit.area > SLACK_MM]
+        bit = bits.pop(max(across, key=lambda n: bits[n].intersection(line).length))
+        left = _half_plane(bit, cut)
+        for half in (bit.intersection(left), bit.difference(left)):
+            # not geometry's filter of polygons, with which the planner cuts
+            bits += [one for one in shapely.get_parts(half) if isinstance(one, Polygon) and one.area > limits.slack_mm]
     for panel in panels:
-        if not any(_alike(panel.polygon, piece) for piece in pieces):
+        if not any(_alike(panel.polygon, bit, limits.knife_mm) for bit in bits):
             yield Finding(
                 5, "knife line", _panel(panel), "is not one of the pieces that the knife lines leave", "one of them"
             )
 
 
-def _goes_across(piece: Polygon, start, end, ends) -> bool:
-    """Whether a line ends on the edge of a piece at both ends, and the piece has nothing on it beyond them."""
-    if not shapely.dwithin(piece.exterior, ends, KNIFE_MM).all():
+def _goes_across(polygon: Polygon, cut: Cut, knife_mm: float) -> bool:
+    """Whether a line ends on the edge of a polygon at both ends, and there is nothing of it on the line beyond them."""
+    start, end = cut.start, cut.end
+    if not shapely.dwithin(polygon.exterior, shapely.points([start, end]), knife_mm).all():
         return False
-    reach = piece.length
+    reach = polygon.length
     unit = (np.array(end) - start) / math.dist(start, end)
-    beyond = [shapely.linestrings([np.array(end) + KNIFE_MM * unit, np.array(end) + reach * unit])]
-    beyond.append(shapely.linestrings([np.array(start) - KNIFE_MM * unit, np.array(start) - reach * unit]))
-    return all(piece.intersection(line).length < 2 * KNIFE_MM for line in beyond)
+    beyond = [LineString([np.array(end) + knife_mm * unit, np.array(end) + reach * unit])]
+    beyond.append(LineString([np.array(start) - knife_mm * unit, np.array(start) - reach * unit]))
+    return all(polygon.intersection(line).length < 2 * knife_mm for line in beyond)
 
 
-def _half_plane(piece: Polygon, start, end) -> Polygon:
-    """All there is of the plane around a piece to the left of a line."""
-    reach = 2 * (piece.length + 1.0)
+def _half_plane(polygon: Polygon, cut: Cut) -> Polygon:
+    """All there is of the plane around a polygon to the left of a line."""
+    start, end = cut.start, cut.end
+    reach = 2 * (polygon.length + 1.0)
     unit = (np.array(end) - start) / math.dist(start, end)
     left, first, last = np.array([-unit[1], unit[0]]), np.array(start) - reach * unit, np.array(end) + reach * unit
     return Polygon([first, last, last + reach * left, first + reach * left])
 
 
-def _alike(one: Polygon, other: Polygon) -> bool:
-    return one.buffer(KNIFE_MM).covers(other) and other.buffer(KNIFE_MM).covers(one)
+def _alike(one: Polygon, other: Polygon, knife_mm: float) -> bool:
+    return one.buffer(knife_mm).covers(other) and other.buffer(knife_mm).covers(one)
 
 
-def knife_margin(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Finding]:
+def knife_margin(layout: Layout, hide: Hide, here: list[Placement], limits: RefereeLimits) -> Iterator[Finding]:
     """Parts keep the edge margin from knife lines too: what a knife left is an edge of the panel."""
     edge = layout.workshop.margins.edge_mm
     panels = {panel.id: panel.polygon for panel in layout.panels if panel.hide == hide.id and is_area(panel.polygon)}
     for placement in here:
         if placement.panel in panels:
             distance = panels[placement.panel].boundary.distance(placement.outline)
-            if distance < edge - SLACK_MM and placement.outline.distance(hide.outline.boundary) >= edge - SLACK_MM:
+            own = placement.outline.distance(hide.outline.boundary)
+            if distance < edge - limits.slack_mm <= own:
                 value = f"{distance:.4f} mm from a knife line of panel {placement.panel} of hide {hide.id}"
                 yield Finding(5, "knife line", placement.name, value, f"at least {edge:g} mm from it")
 
@@ -115,13 +120,14 @@ def _whole(layout: Layout) -> bool:
     return not layout.panels and not any(placement.panel for placement in layout.placements)
 
 
-def within_panels(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Finding]:
+def within_panels(layout: Layout, hide: Hide, here: list[Placement], limits: RefereeLimits) -> Iterator[Finding]:
+    """Parts lie within the panel they name, and each is whole on the bed."""
     machine = layout.workshop.machine
     if machine.feed_through != "none":
         # however long the leather is, a part is burnt whole at one stage
         bed = machine.window_mm
         for placement in here:
-            if not _fits(placement.outline, *bed):
+            if not _fits(placement.outline, *bed, limits):
                 yield Finding(
                     5,
                     "bed",
@@ -142,20 +148,20 @@ def within_panels(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator
                 yield Finding(5, "panel", placement.name, value, bound)
         elif is_area(panels[name].polygon):
             outlines = np.array([placement.outline for placement in placements])
-            for n, area in outside(panels[name].polygon, outlines):
+            for n, area in outside(panels[name].polygon, outlines, limits):
                 value = f"{area:.3f} mm2 outside {_panel(panels[name])}"
                 yield Finding(5, "panel", placements[n].name, value, "inside it")
 
 
-def _fits(shape, width: float, height: float) -> bool:
+def _fits(shape: Polygon, width: float, height: float, limits: RefereeLimits) -> bool:
     """Whether the bed encloses a shape at some angle: any half degree, or a side of its hull along the bed."""
     corners = shapely.get_coordinates(shape.convex_hull)
     sides = np.arctan2(*np.diff(corners, axis=0).T[::-1])
-    for turns in (np.radians(np.arange(0.0, 180.0, 0.5)), sides):
+    for turns in (np.radians(np.arange(0.0, 180.0, limits.bed_turn_deg)), sides):
         cos, sin = np.cos(turns)[:, None], np.sin(turns)[:, None]
         along = np.ptp(cos * corners[:, 0] + sin * corners[:, 1], axis=1)
         across = np.ptp(cos * corners[:, 1] - sin * corners[:, 0], axis=1)
-        short, long = np.minimum(along, across) - SLACK_MM, np.maximum(along, across) - SLACK_MM
+        short, long = np.minimum(along, across) - limits.slack_mm, np.maximum(along, across) - limits.slack_mm
         if ((short <= min(width, height)) & (long <= max(width, height))).any():
             return True
     return False

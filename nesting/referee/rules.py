@@ -1,4 +1,10 @@
-"""The independent referee: proves a layout from the layout alone, sharing no geometry code with the engine."""
+"""The independent referee: proves a layout from the layout alone.
+
+It imports nothing of the packer, the planner, the knife or the regions that they plan with, and uses none of the tools
+of `geometry`; what it needs of polygons is shapely's, and its own. One thing it shares with the planner: the thickness
+map, `leather.thickness.thickness_map`. Rule 3 therefore proves that parts lie where that map lets them, not that the
+map is right; tests/published/test_kriging.py stands for the map, against scikit-learn.
+"""
 
 from __future__ import annotations
 
@@ -7,26 +13,20 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator
 
 import numpy as np
+import numpy.typing as npt
 import shapely
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from ..errors import ModelError
 from ..leather.thickness import thickness_map
-from ..model import GRADES, Hide, Layout, Placement
-from .findings import SLACK_MM, Finding, Findings, is_area, is_finite, near, outside, too_near
+from ..model import GRADES, Hide, Layout, Placement, Unplaced
+from .findings import Finding, Findings, is_area, is_finite, near, outside, too_near
+from .limits import DEFAULT, RefereeLimits
 from .panels import CLOSED, knife_margin, sound_panels, within_panels
 
-ROUNDING_MM = 2e-4
-"""How far rounding may part two edges that are drawn as one."""
-CONGRUENT_MM = 0.002
-THICKNESS_STEP_MM = 5.0
-SAID_MM, SAID_CHANCE = 0.02, 0.05
-"""How far what is said of the leather under a part may be from what is found there: other places may be looked at."""
-SLACK_DEG = 1e-4
-"""Rounding the ends of a backbone 100 mm long turns it by up to this."""
 
-
-def check(layout: Layout) -> Findings:
+def check(layout: Layout, limits: RefereeLimits = DEFAULT) -> Findings:
     """Prove that a layout holds what must always be true.
 
     Rules: 1 distances between parts; 2 margins and grades; 3 thickness; 4 directions, no mirroring; 5 panels and bed;
@@ -35,6 +35,7 @@ def check(layout: Layout) -> Findings:
     Parameters
     ----------
     layout : Layout
+    limits : RefereeLimits, optional
 
     Returns
     -------
@@ -45,17 +46,17 @@ def check(layout: Layout) -> Findings:
     faults = [(placement, _broken(placement)) for placement in layout.placements]
     sound = [placement for placement, fault in faults if fault is None]
     findings = [fault for _, fault in faults if fault is not None]
-    findings += [*sound_panels(layout), *_matches(layout), *_counts(layout), *_congruence(sound)]
+    findings += [*sound_panels(layout, limits), *_matches(layout), *_counts(layout), *_congruence(sound, limits)]
     for hide in {hide.id: hide for hide in layout.hides}.values():
         here = [placement for placement in sound if placement.hide == hide.id]
         if here:
-            findings += _distances(layout, here)
-            findings += _edges(layout, hide, here)
-            findings += _grades(layout, hide, here)
-            findings += _thickness(layout, hide, here)
-            findings += _directions(hide, here)
-            findings += within_panels(layout, hide, here)
-            findings += knife_margin(layout, hide, here)
+            findings += _distances(layout, here, limits)
+            findings += _edges(layout, hide, here, limits)
+            findings += _grades(layout, hide, here, limits)
+            findings += _thickness(layout, hide, here, limits)
+            findings += _directions(hide, here, limits)
+            findings += within_panels(layout, hide, here, limits)
+            findings += knife_margin(layout, hide, here, limits)
     return Findings(sorted(findings, key=lambda finding: finding.rule))
 
 
@@ -73,12 +74,12 @@ def _broken(placement: Placement) -> Finding | None:
     return None
 
 
-def _distances(layout: Layout, here: list[Placement]) -> Iterator[Finding]:
+def _distances(layout: Layout, here: list[Placement], limits: RefereeLimits) -> Iterator[Finding]:
     between = layout.workshop.margins.between_mm
     outlines = np.array([Polygon(placement.outline.exterior) for placement in here])
     first, second = near(outlines, outlines, between)
     first, second = first[first < second], second[first < second]
-    for n, distance, shared in too_near(outlines[first], outlines[second], between):
+    for n, distance, shared in too_near(outlines[first], outlines[second], between, limits):
         one, other = here[first[n]], here[second[n]]
         who, bound = f"{one.name} and {other.name}", f"at least {between:g} mm apart"
         nested = any(
@@ -92,24 +93,24 @@ def _distances(layout: Layout, here: list[Placement]) -> Iterator[Finding]:
             yield Finding(1, "distance", who, f"{distance:.4f} mm apart", bound)
 
 
-def _edges(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Finding]:
-    edge = layout.workshop.margins.edge_mm
+def _edges(layout: Layout, hide: Hide, here: list[Placement], limits: RefereeLimits) -> Iterator[Finding]:
+    edge, slack = layout.workshop.margins.edge_mm, limits.slack_mm
     outlines = np.array([Polygon(placement.outline.exterior) for placement in here])
-    gone = dict(outside(hide.outline, outlines))
+    gone = dict(outside(hide.outline, outlines, limits))
     for n, area in gone.items():
         yield Finding(2, "hide edge", here[n].name, f"{area:.3f} mm2 outside hide {hide.id}", "inside it")
     border = hide.outline.boundary
     shapely.prepare(border)
-    for n in np.flatnonzero(shapely.dwithin(border, outlines, max(edge - SLACK_MM, 0.0))):
+    for n in np.flatnonzero(shapely.dwithin(border, outlines, max(edge - slack, 0.0))).tolist():
         distance = border.distance(outlines[n])
-        if n not in gone and distance < edge - SLACK_MM:
+        if n not in gone and distance < edge - slack:
             value = f"{distance:.4f} mm from an edge of hide {hide.id}"
             yield Finding(2, "hide edge", here[n].name, value, f"at least {edge:g} mm from it")
 
 
-def _grades(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Finding]:
+def _grades(layout: Layout, hide: Hide, here: list[Placement], limits: RefereeLimits) -> Iterator[Finding]:
     flaw = layout.workshop.margins.flaw_mm
-    accepted = [_accepted(placement) for placement in here]
+    accepted = [_accepted(placement, limits) for placement in here]
     pairs = near([placement.outline for placement in here], [zone.polygon for zone in hide.zones], flaw)
     rows = [
         (here[i], grade, area, hide.zones[j])
@@ -118,7 +119,7 @@ def _grades(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Findi
         if GRADES.index(hide.zones[j].grade) > GRADES.index(grade)
     ]
     areas, zones = np.array([row[2] for row in rows], object), np.array([row[3].polygon for row in rows], object)
-    for n, distance, shared in too_near(areas, zones, flaw):
+    for n, distance, shared in too_near(areas, zones, flaw, limits):
         placement, grade, _, zone = rows[n]
         value = f"{shared:.3f} mm2 on it" if shared else f"{distance:.4f} mm from it"
         yield Finding(
@@ -130,20 +131,25 @@ def _grades(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Findi
         )
 
 
-def _accepted(placement: Placement) -> list[tuple[str, Polygon]]:
+def _accepted(placement: Placement, limits: RefereeLimits) -> list[tuple[str, BaseGeometry]]:
     """Areas of a part by the lowest grade they accept; where its own zones overlap the most tolerant counts."""
-    areas, left = [], Polygon(placement.outline.exterior)
+    areas: list[tuple[str, BaseGeometry]] = []
+    left: BaseGeometry = Polygon(placement.outline.exterior)
     for grade in sorted({zone.grade for zone in placement.zones}, reverse=True):
         own = shapely.union_all([zone.polygon for zone in placement.zones if zone.grade == grade])
         areas.append((grade, left.intersection(own)))
         # A zone drawn along the outline would leave slivers of rounding between the two.
-        left = left.difference(own.buffer(ROUNDING_MM))
+        left = left.difference(own.buffer(limits.rounding_mm))
     return [(grade, area) for grade, area in [*areas, (placement.grade, left)] if area.area > 0]
 
 
-def _thickness(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Finding]:
+def _thickness(layout: Layout, hide: Hide, here: list[Placement], limits: RefereeLimits) -> Iterator[Finding]:
+    """Rule 3: what lies under a part is within its limits by the thickness map, which the planner uses too.
+
+    See the module's own words for what stands for the map.
+    """
     confidence, known = layout.workshop.confidence, layout.settings_on(hide.id)
-    windows = defaultdict(list)
+    windows: dict[tuple[float, float], list[Placement]] = defaultdict(list)
     for placement in here:
         setting = layout.setting_of(placement)
         if placement.setting and setting is None:
@@ -154,13 +160,15 @@ def _thickness(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Fi
             least, greatest = max(least, setting.thinnest_mm), min(greatest, setting.thickest_mm)
         if (least, greatest) != (0.0, math.inf) or placement.under is not None:
             windows[least, greatest].append(placement)
+    if not windows:
+        return
     try:
-        estimate = thickness_map(hide, layout.workshop.thickness_spread_mm) if windows else None
+        estimate = thickness_map(hide, layout.workshop.thickness_spread_mm)
     except ModelError as error:
         yield Finding(3, "thickness", f"hide {hide.id}", f"no thickness map, {error}", "known where parts lie")
         return
     for (least, greatest), placements in windows.items():
-        samples = [_sample(placement.outline) for placement in placements]
+        samples = [_sample(placement.outline, limits.look_mm) for placement in placements]
         every = np.vstack(samples)
         chances_all, means_all = np.clip(estimate.inside(every, least, greatest), 0.0, 1.0), estimate.mean_sd(every)[0]
         ends = np.cumsum([len(points) for points in samples])[:-1]
@@ -168,60 +176,62 @@ def _thickness(layout: Layout, hide: Hide, here: list[Placement]) -> Iterator[Fi
             placements, samples, np.split(chances_all, ends), np.split(means_all, ends)
         ):
             worst = int(np.argmin(chances))
-            yield from _said(placement, float(means.min()), float(means.max()), float(chances[worst]))
-            if (least, greatest) != (0.0, math.inf) and not chances[worst] >= confidence - 1e-6:
+            yield from _said(placement, float(means.min()), float(means.max()), float(chances[worst]), limits)
+            if (least, greatest) != (0.0, math.inf) and not chances[worst] >= confidence - limits.chance:
                 spot = f"at ({points[worst, 0]:.0f}, {points[worst, 1]:.0f}) of hide {hide.id}"
                 value = f"{least:g} to {greatest:g} mm thick with {chances[worst]:.1%} {spot}"
                 yield Finding(3, "thickness", placement.name, value, f"at least {confidence:.1%} everywhere under it")
 
 
-def _said(placement: Placement, least_mm: float, greatest_mm: float, chance: float) -> Iterator[Finding]:
+def _said(
+    placement: Placement, least_mm: float, greatest_mm: float, chance: float, limits: RefereeLimits
+) -> Iterator[Finding]:
     """What a placement says of the leather under it, where that is not so."""
     under = placement.under
     if under is None:
         return
     apart = max(abs(under.least_mm - least_mm), abs(under.greatest_mm - greatest_mm))
-    if not (apart <= SAID_MM and abs(under.confidence - chance) <= SAID_CHANCE):
+    if not (apart <= limits.said_mm and abs(under.confidence - chance) <= limits.said_chance):
         value = f"said to be {under.least_mm:.2f} to {under.greatest_mm:.2f} mm thick with {under.confidence:.1%}"
         yield Finding(
             3, "thickness", placement.name, value, f"{least_mm:.2f} to {greatest_mm:.2f} mm with {chance:.1%}"
         )
 
 
-def _sample(polygon: Polygon) -> np.ndarray:
-    """Points of a part about every 5 mm, inside and along its border: (n, 2)."""
+def _sample(polygon: Polygon, step_mm: float) -> npt.NDArray[np.float64]:
+    """Points of a part about a step apart, inside and along its border: (n, 2)."""
     x0, y0, x1, y1 = polygon.bounds
-    xs, ys = np.meshgrid(np.arange(x0, x1, THICKNESS_STEP_MM), np.arange(y0, y1, THICKNESS_STEP_MM))
+    xs, ys = np.meshgrid(np.arange(x0, x1, step_mm), np.arange(y0, y1, step_mm))
     inside = shapely.contains_xy(polygon, xs.ravel(), ys.ravel())
-    border = shapely.get_coordinates(polygon.exterior.segmentize(THICKNESS_STEP_MM))
+    border = shapely.get_coordinates(polygon.exterior.segmentize(step_mm))
     return np.vstack([np.column_stack([xs.ravel()[inside], ys.ravel()[inside]]), border])
 
 
-def _directions(hide: Hide, here: list[Placement]) -> Iterator[Finding]:
+def _directions(hide: Hide, here: list[Placement], limits: RefereeLimits) -> Iterator[Finding]:
     for placement in here:
         direction = placement.direction
-        if not direction.allows(placement.angle, hide.backbone_deg, SLACK_DEG):
+        if not direction.allows(placement.angle, hide.backbone_deg, limits.backbone_deg):
             bound = f"{direction.kind} within {direction.tolerance_deg:g} degrees, backbone at {hide.backbone_deg:.2f}"
             bound += "" if direction.turn else ", not turned round"
             yield Finding(4, "direction", placement.name, f"turned by {placement.angle:.3f} degrees", bound)
 
 
-def _congruence(placements: list[Placement]) -> Iterator[Finding]:
+def _congruence(placements: list[Placement], limits: RefereeLimits) -> Iterator[Finding]:
     """Copies of a part must be the same drawing turned and moved, its twins the mirrored drawing."""
-    models = {}
+    models: dict[tuple[str, str], tuple[dict[str, list[BaseGeometry]], Placement]] = {}
     for placement in placements:
         drawn = _drawn(placement)
         model, first = models.setdefault((placement.product, placement.part), (drawn, placement))
         for kind in sorted({*model, *drawn}):
-            apart = _apart(model.get(kind, []), drawn.get(kind, []))
+            apart = _apart(model.get(kind, []), drawn.get(kind, []), limits.congruent_mm)
             if apart:
                 value = f"{kind} {apart} {first.name} once moved back to its drawing"
                 yield Finding(4, "shape", placement.name, value, "the same drawing, mirrored only where it is a twin")
 
 
-def _drawn(placement: Placement) -> dict[str, list]:
+def _drawn(placement: Placement) -> dict[str, list[BaseGeometry]]:
     """Lines of a part by kind, moved back to its drawing; a twin is mirrored back."""
-    kinds = {"outline": [placement.outline.exterior], "stitching": placement.stitch}
+    kinds: dict[str, list[LineString]] = {"outline": [placement.outline.exterior], "stitching": [*placement.stitch]}
     hows = placement.engrave_how or ("",) * len(placement.engrave)
     for line, how in zip(placement.engrave, hows):
         kinds.setdefault(f"engraving ({how})" if how else "engraving", []).append(line)
@@ -237,22 +247,22 @@ def _drawn(placement: Placement) -> dict[str, list]:
     }
 
 
-def _apart(first: list, second: list) -> str:
+def _apart(first: list[BaseGeometry], second: list[BaseGeometry], congruent_mm: float) -> str:
     """How two sets of lines differ, in words; empty when they are the same."""
     (one, ones), (two, twos) = (shapely.get_coordinates(lines, return_index=True) for lines in (first, second))
-    if np.array_equal(ones, twos) and (np.hypot(*(one - two).T) <= CONGRUENT_MM).all():
+    if np.array_equal(ones, twos) and (np.hypot(*(one - two).T) <= congruent_mm).all():
         return ""
     if not first or not second:
         return "are not on both it and"
     # The same line may start at another point or have more of them: each must lie in a tube around the other.
     lines, others = shapely.union_all(first), shapely.union_all(second)
-    if lines.buffer(CONGRUENT_MM).covers(others) and others.buffer(CONGRUENT_MM).covers(lines):
+    if lines.buffer(congruent_mm).covers(others) and others.buffer(congruent_mm).covers(lines):
         return ""
     return f"up to {shapely.hausdorff_distance(lines, others, densify=0.05):.4f} mm away from"
 
 
 def _matches(layout: Layout) -> Iterator[Finding]:
-    groups = defaultdict(set)
+    groups: dict[str, set[str]] = defaultdict(set)
     for placement in layout.placements:
         if placement.match:
             groups[placement.match].add(placement.hide)
@@ -262,13 +272,15 @@ def _matches(layout: Layout) -> Iterator[Finding]:
 
 
 def _counts(layout: Layout) -> Iterator[Finding]:
-    keys, counts = Counter(), Counter()
-    for thing in (*layout.placements, *layout.unplaced):
+    keys: Counter[tuple[str, str, str, int, int, bool]] = Counter()
+    counts: Counter[tuple[str, str, str]] = Counter()
+    things: list[Placement | Unplaced] = [*layout.placements, *layout.unplaced]
+    for thing in things:
         keys[thing.order, thing.product, thing.part, thing.piece, thing.copy, thing.mirrored] += 1
         counts[thing.order, thing.product, thing.part] += 1
-    for (*names, piece, copy, mirrored), count in keys.items():
+    for (order, product, part, piece, copy, mirrored), count in keys.items():
         if count > 1:
-            who = f"{' '.join(names)} {piece}.{copy}{' mirrored' if mirrored else ''}"
+            who = f"{order} {product} {part} {piece}.{copy}{' mirrored' if mirrored else ''}"
             yield Finding(7, "count", who, f"appears {count} times", "placed or listed as unplaced once")
     for key in dict.fromkeys([*layout.wanted, *counts]):
         if counts[key] != layout.wanted.get(key, 0):

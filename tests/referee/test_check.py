@@ -27,6 +27,7 @@ from nesting.model import (
     Zone,
 )
 from nesting.referee.findings import too_near
+from nesting.referee.limits import RefereeLimits
 from nesting.referee.rules import Finding, check
 
 
@@ -511,3 +512,11 @@ def test_findings_are_a_list_that_prints_one_a_line_and_how_many():
     found = check(layout(put(), put(x=21, piece=2), put(x=490, piece=3)))
     assert str(found) == repr(found) == "\n".join([*map(str, list(found)), f"{len(found)} findings"])
     assert len(found) > 1 and found == list(found)
+
+
+def test_a_referee_given_other_limits_holds_a_layout_to_them():
+    near = layout(put(), put(x=20 + 60 + 1.2 - 0.0004, piece=2))
+    assert check(near) == [] and {finding.rule for finding in check(near, RefereeLimits(slack_mm=0.0001))} == {1}
+    turned = put(angle=0.001, direction=Direction("along"))
+    assert {finding.rule for finding in check(layout(turned))} == {4}
+    assert check(layout(turned), RefereeLimits(backbone_deg=0.01)) == []
