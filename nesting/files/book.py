@@ -5,12 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import MISSING, fields
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ..atomic import write_text
 from ..errors import FileError
 from ..model import Setting
 from .source import read_text
 from .workshop import read_workshop, workshop_from_dict
+
+if TYPE_CHECKING:
+    # loaded where a file is changed
+    from tomlkit import TOMLDocument
 
 MARK = "\ufeff"
 
@@ -32,7 +37,7 @@ def record_setting(path: Path, setting: Setting) -> None:
     """
     import tomlkit
 
-    def add(document) -> None:
+    def add(document: TOMLDocument) -> None:
         row = tomlkit.table()
         row.trivia.indent = "\n"
         for entry in fields(setting):
@@ -54,13 +59,13 @@ def record_kerf(path: Path, kerf_mm: float) -> None:
     """
     import tomlkit
 
-    def put(document) -> None:
+    def put(document: TOMLDocument) -> None:
         document.setdefault("margins", tomlkit.table())["kerf_mm"] = kerf_mm
 
     _change(path, put)
 
 
-def _change(path: Path, change: Callable) -> None:
+def _change(path: Path, change: Callable[[TOMLDocument], None]) -> None:
     import tomlkit
 
     read_workshop(path)

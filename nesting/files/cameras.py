@@ -9,8 +9,8 @@ from pydantic import Field
 
 from ..atomic import write_json
 from ..tracing.scale import Camera
-from .hides import check_format
-from .schema import Number, Table, Whole, validate
+from .rings import pair
+from .schema import Number, Table, Whole, check_format, validate
 from .source import read_json
 
 FORMAT = "nesting-camera"
@@ -41,15 +41,21 @@ def read_camera(path: Path) -> Camera:
     data = read_json(path)
     check_format(data, FORMAT, path, "")
     table = validate(_Camera, data, path)
-    return Camera(tuple(table.lens), tuple(table.lens_spread), table.focal, table.focal_spread)
+    return Camera(pair(table.lens), pair(table.lens_spread), table.focal, table.focal_spread)
 
 
 def write_camera(path: Path, camera: Camera, residual_pixels: float, sheets: int) -> None:
     """Write a camera profile: ``lens`` two radial terms (unit radius at the corner of the picture), ``focal`` the focal
     length over the long side."""
     data = {
-        "format": FORMAT, "version": 1, "lens": list(camera.lens), "lens_spread": list(camera.lens_spread),
-        "focal": camera.focal, "focal_spread": camera.focal_spread, "residual_pixels": residual_pixels, "sheets": sheets,
-    }  # fmt: skip
+        "format": FORMAT,
+        "version": 1,
+        "lens": list(camera.lens),
+        "lens_spread": list(camera.lens_spread),
+        "focal": camera.focal,
+        "focal_spread": camera.focal_spread,
+        "residual_pixels": residual_pixels,
+        "sheets": sheets,
+    }
     validate(_Camera, data, path)
     write_json(path, data)

@@ -4,24 +4,25 @@ from __future__ import annotations
 
 import base64
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from xml.sax.saxutils import quoteattr
 
 import numpy as np
-from shapely.geometry import Polygon
+from shapely.geometry import LinearRing, Polygon
 
 from ..atomic import write_text
 from ..errors import FileError
-from ..model import Hide, Reading, Suggestion, Zone
+from ..geometry import Floats
+from ..model import Hide, Point, Reading, Suggestion, Zone
 from .hides import hide_from_dict, hide_to_dict
+from .limits import DEFAULT
+from .rings import pair
 from .schema import at
 from .source import printable
 from .svg import Drawn, Node, read_svg
 
-TOLERANCE_MM = 0.05
-FRAME_SLACK = 0.002
-"""The sides of the frame may have been scaled alike; one against the other by no more than this share."""
 COLOURS = {
     "outline": "#D55E00",
     "hole": "#CC79A7",
@@ -52,7 +53,7 @@ def write_hide_svg(
     photo : bytes, optional
         The straightened photo as JPEG, drawn below.
     place : (left, low, right, high), optional
-        Where the photo lies, mm.
+        Where the photo lies, mm; without it no photo is drawn.
 
     Raises
     ------
@@ -61,7 +62,7 @@ def write_hide_svg(
     """
     bounds = np.array(hide.outline.bounds)
     low, high = bounds[:2] - 20, bounds[2:] + 20
-    if photo is not None:
+    if photo is not None and place is not None:
         low, high = np.minimum(low, place[:2]), np.maximum(high, place[2:])
     width, height = high - low
     lines = [
@@ -69,12 +70,12 @@ def write_hide_svg(
         f'width="{width:.3f}mm" height="{height:.3f}mm" viewBox="{low[0]:.3f} {-high[1]:.3f} {width:.3f} {height:.3f}" '
         'fill="none" stroke-width="1.2">'
     ]
-    if photo is not None:
+    if photo is not None and place is not None:
         left, bottom, right, top = place
         data = base64.b64encode(photo).decode("ascii")
         lines.append(
-            f'<g id="photo" d:label="photo"><image x="{left:.3f}" y="{-top:.3f}" width="{right - left:.3f}" height="{top - bottom:.3f}" '
-            f'preserveAspectRatio="none" xlink:href="data:image/jpeg;base64,{data}"/></g>'
+            f'<g id="photo" d:label="photo"><image x="{left:.3f}" y="{-top:.3f}" width="{right - left:.3f}" '
+            f'height="{top - bottom:.3f}" preserveAspectRatio="none" xlink:href="data:image/jpeg;base64,{data}"/></g>'
         )
     lines.append(_group("frame", [_frame(bounds)]))
     lines.append(
@@ -122,9 +123,14 @@ def read_hide_svg(path: Path, hide: Hide) -> Hide:
     FileError
         For the first thing that cannot be right, named by its label.
     """
-    items = [(_name(drawn), drawn) for drawn in read_svg(path, TOLERANCE_MM, ignored=_is_ignored)]
-    to_mm = _mapping(path, [drawn for name, drawn in items if _FRAME.fullmatch(name)], items)
-    outlines, holes, zones, suggestions, readings, backbones = [], [], [], [], [], []
+    items = [(_name(drawn), drawn) for drawn in read_svg(path, DEFAULT.chord_mm, ignored=_is_ignored)]
+    to_mm = _mapping(path, [(said, drawn) for name, drawn in items if (said := _FRAME.fullmatch(name))])
+    outlines: list[Polygon] = []
+    holes: list[Polygon] = []
+    zones: list[Zone] = []
+    suggestions: list[Suggestion] = []
+    readings: list[Reading] = []
+    backbones: list[tuple[Point, Point]] = []
     for name, drawn in items:
         if _FRAME.fullmatch(name):
             continue
@@ -147,13 +153,22 @@ def read_hide_svg(path: Path, hide: Hide) -> Hide:
                 x, y = _middle(lines)
                 readings.append(Reading(x, y, float(found[1].replace(",", "."))))
             elif name == "backbone":
-                backbones += [(tuple(map(float, line[0])), tuple(map(float, line[-1]))) for line in lines]
+                backbones += [(pair(line[0].tolist()), pair(line[-1].tolist())) for line in lines]
             else:
                 raise FileError(path, printable(name) or "a shape without label", "unknown label", _LABELS)
     return _put_together(path, hide, outlines, holes, zones, suggestions, readings, backbones)
 
 
-def _put_together(path: Path, hide: Hide, outlines, holes, zones, suggestions, readings, backbones) -> Hide:
+def _put_together(
+    path: Path,
+    hide: Hide,
+    outlines: list[Polygon],
+    holes: list[Polygon],
+    zones: list[Zone],
+    suggestions: list[Suggestion],
+    readings: list[Reading],
+    backbones: list[tuple[Point, Point]],
+) -> Hide:
     outlines = sorted(outlines, key=lambda ring: -ring.area)
     if not outlines:
         raise FileError(path, "outline", "missing", "keep one closed path labelled outline")
@@ -176,9 +191,9 @@ def _put_together(path: Path, hide: Hide, outlines, holes, zones, suggestions, r
     return hide_from_dict(hide_to_dict(changed), path, "")
 
 
-def _mapping(path: Path, frames: list[Drawn], items):
+def _mapping(path: Path, frames: list[tuple[re.Match[str], Drawn]]) -> Callable[[Floats], Floats]:
     """From mm on the page to mm of the hide."""
-    if len(frames) != 1 or not frames[0].lines:
+    if len(frames) != 1 or not frames[0][1].lines:
         value = "missing" if not frames else f"{len(frames)} of them"
         raise FileError(
             path,
@@ -186,12 +201,12 @@ def _mapping(path: Path, frames: list[Drawn], items):
             value,
             "keep the rectangle labelled 'frame ...' that nesting hide to-svg drew, or draw the hide anew with it",
         )
-    name = next(name for name, drawn in items if drawn is frames[0])
-    left, low, width, height = map(float, _FRAME.fullmatch(name).groups())
-    points = np.vstack([line.points for line in frames[0].lines])
+    (said, drawn), *_ = frames
+    left, low, width, height = map(float, said.groups())
+    points = np.vstack([line.points for line in drawn.lines])
     corner, size = points.min(axis=0), np.ptp(points, axis=0)
     scale = np.array([width, height]) / np.maximum(size, 1e-9)
-    if not np.isfinite(scale).all() or abs(scale[0] / scale[1] - 1) > FRAME_SLACK:
+    if not np.isfinite(scale).all() or abs(scale[0] / scale[1] - 1) > DEFAULT.frame_slack_share:
         raise FileError(
             path,
             "frame",
@@ -199,26 +214,25 @@ def _mapping(path: Path, frames: list[Drawn], items):
             "undo what stretched or turned the drawing",
         )
     # Scales within the rounding of the page are taken as true size.
-    scale = 1.0 if np.abs(scale - 1).max() < 1e-5 else scale.mean()
+    scale = 1.0 if np.abs(scale - 1).max() < DEFAULT.true_size_share else scale.mean()
     return lambda page: (page - corner) * scale + (left, low)
 
 
 def _name(drawn: Drawn) -> str:
     for node in reversed(drawn.trail):
-        words = (node.label or node.id).strip()
-        low = words.lower()
+        words, low = node.name, node.name.lower()
         if low in ("outline", "hole", "backbone") or any(
             one.fullmatch(words) for one in (_FRAME, _ZONE, _SUGGESTION, _READING)
         ):
             return low if low in ("outline", "hole", "backbone") else words
-    return (drawn.trail[-1].label or drawn.trail[-1].id or drawn.trail[-1].tag).strip()
+    return drawn.trail[-1].name or drawn.trail[-1].tag
 
 
 def _is_ignored(node: Node) -> bool:
-    return (node.label or node.id).strip().lower() in ("photo", "notes", "guide")
+    return node.name.lower() in ("photo", "notes", "guide")
 
 
-def _closed(path: Path, name: str, points: np.ndarray) -> Polygon:
+def _closed(path: Path, name: str, points: Floats) -> Polygon:
     ring = Polygon(points) if len(points) > 2 else Polygon()
     if ring.is_empty or not ring.is_valid:
         x, y = points[0]
@@ -231,10 +245,10 @@ def _closed(path: Path, name: str, points: np.ndarray) -> Polygon:
     return ring
 
 
-def _middle(lines: list[np.ndarray]) -> tuple[float, float]:
+def _middle(lines: list[Floats]) -> Point:
     points = np.vstack(lines)
-    low, high = points.min(axis=0), points.max(axis=0)
-    return tuple(float(value) for value in (low + high) / 2)
+    x, y = (points.min(axis=0) + points.max(axis=0)) / 2
+    return float(x), float(y)
 
 
 def _words(what: str, zone: Zone | Suggestion) -> str:
@@ -245,22 +259,31 @@ def _group(label: str, shapes: list[str]) -> str:
     return f'<g d:label="{label}">\n' + "\n".join(shapes) + "\n</g>" if shapes else ""
 
 
-def _ring(kind: str, label: str, ring) -> str:
+def _ring(kind: str, label: str, ring: LinearRing) -> str:
     points = " L".join(f"{x:.4f},{-y:.4f}" for x, y in np.asarray(ring.coords)[:-1])
     dashes = ' stroke-dasharray="4 3"' if kind == "suggestion" else ""
     return f'<path d:label={quoteattr(label)} stroke="{COLOURS[kind]}"{dashes} d="M{points} Z"/>'
 
 
-def _frame(bounds: np.ndarray) -> str:
+def _frame(bounds: Floats) -> str:
     left, low = np.floor(bounds[:2] - 10)
     width, height = np.ceil(bounds[2:] + 10) - (left, low)
     label = f"frame {left:g} {low:g} {width:g} {height:g}"
-    return f'<rect d:label="{label}" stroke="#999999" stroke-width="0.5" x="{left:g}" y="{-low - height:g}" width="{width:g}" height="{height:g}"/>'
+    return (
+        f'<rect d:label="{label}" stroke="#999999" stroke-width="0.5" x="{left:g}" y="{-low - height:g}" '
+        f'width="{width:g}" height="{height:g}"/>'
+    )
 
 
 def _dot(reading: Reading) -> str:
-    return f'<circle d:label="reading {reading.mm:g}" stroke="{COLOURS["reading"]}" cx="{reading.x:.4f}" cy="{-reading.y:.4f}" r="4"/>'
+    return (
+        f'<circle d:label="reading {reading.mm:g}" stroke="{COLOURS["reading"]}" cx="{reading.x:.4f}" '
+        f'cy="{-reading.y:.4f}" r="4"/>'
+    )
 
 
 def _text(reading: Reading) -> str:
-    return f'<text x="{reading.x + 6:.2f}" y="{-reading.y + 4:.2f}" font-size="11" font-family="sans-serif" fill="{COLOURS["reading"]}">{reading.mm:g} mm</text>'
+    return (
+        f'<text x="{reading.x + 6:.2f}" y="{-reading.y + 4:.2f}" font-size="11" font-family="sans-serif" '
+        f'fill="{COLOURS["reading"]}">{reading.mm:g} mm</text>'
+    )

@@ -4,28 +4,27 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 import numpy as np
 import shapely
 from pydantic import Field
+from shapely.geometry import Polygon
 
 from ..atomic import write_json
 from ..errors import FileError
-from ..model import GRADES, TANNAGES, Hide, Reading, Suggestion, Traced, Zone
-from .rings import MOST_POINTS, Coordinate, Point, Ring, corners, polygon, rounded_mm
-from .schema import Money, Name, Number, SafeName, Table, Text, Whole, at, shown, spot, validate
+from ..model import TANNAGES, Hide, Reading, Suggestion, Traced, Zone
+from .limits import DEFAULT
+from .rings import Coordinate, Point, Ring, corners, pair, polygon, rounded_mm
+from .schema import Grade, Money, Name, Number, SafeName, Table, Text, Whole, at, check_format, one_of, spot, validate
 from .source import read_json
 
 FORMAT = "nesting-hide"
-SMALLEST_MM = 10.0
-"""No hide is under 10 mm long: such a file is in metres or inches."""
-READING_SLACK_MM = 1.0
-"""A reading taken at the very edge may lie this far outside the simplified outline."""
+_ROWS: Any = Field(default_factory=list, max_length=DEFAULT.most_rows)
 
 
 class ZoneTable(Table):
-    grade: Literal[GRADES]
+    grade: Grade
     kind: Text = ""
     polygon: Ring
 
@@ -55,18 +54,18 @@ class _Hide(Table):
     version: Whole
     id: SafeName
     outline: Ring
-    holes: Annotated[list[Ring], Field(max_length=10_000)] = []
-    zones: Annotated[list[ZoneTable], Field(max_length=10_000)] = []
-    readings: Annotated[list[_Reading], Field(max_length=10_000)] = []
+    holes: list[Ring] = _ROWS
+    zones: list[ZoneTable] = _ROWS
+    readings: list[_Reading] = _ROWS
     nominal_mm: Number | None = None
     backbone: Annotated[list[Point], Field(min_length=2, max_length=2)] | None = None
-    tannage: Literal[TANNAGES] = "unknown"
+    tannage: Annotated[str, one_of(TANNAGES)] = "unknown"
     colour: Text = ""
     price: Money | None = None
     photo: Text = ""
     leather: Text = ""
     trace: _Trace | None = None
-    suggestions: Annotated[list[_Suggestion], Field(max_length=10_000)] = []
+    suggestions: list[_Suggestion] = _ROWS
 
 
 def read_hide(path: Path) -> Hide:
@@ -108,7 +107,7 @@ def write_hide(path: Path, hide: Hide) -> None:
     write_json(path, data)
 
 
-def hide_to_dict(hide: Hide) -> dict:
+def hide_to_dict(hide: Hide) -> dict[str, Any]:
     """The keys of a hide file; those that say nothing are left out. Price as text."""
     outline, holes = corners(hide.outline)
     needed = {"format": FORMAT, "version": 1, "id": hide.id, "outline": outline}
@@ -151,7 +150,7 @@ def hide_from_dict(data: object, file: str | Path, place: str) -> Hide:
             zones=_zones(table, outline, file, place),
             readings=_readings(table, outline, file, place),
             nominal_mm=table.nominal_mm,
-            backbone=table.backbone and (tuple(table.backbone[0]), tuple(table.backbone[1])),
+            backbone=None if table.backbone is None else (pair(table.backbone[0]), pair(table.backbone[1])),
             tannage=table.tannage,
             colour=table.colour,
             price=table.price,
@@ -167,27 +166,11 @@ def _traced(table: _Trace | None) -> Traced | None:
         return None
     # The picture lies beside the hide file: a path elsewhere is not followed.
     picture = table.picture if Path(table.picture).name == table.picture else ""
-    origin = table.origin_mm and tuple(table.origin_mm)
+    origin = None if table.origin_mm is None else pair(table.origin_mm)
     return Traced(table.reference, table.mm_per_pixel, table.expected_error_mm, table.residual_pixels, origin, picture)
 
 
-def check_format(data: object, name: str, file: str | Path, place: str) -> None:
-    """Make sure of the format and version before anything else is believed: a newer one may hold any key."""
-    if not isinstance(data, dict):
-        raise FileError(file, spot(file, place), shown(data), f'give a table that holds "format": "{name}"')
-    where = spot(file, place, "format")
-    if "format" not in data:
-        raise FileError(file, where, "missing", f'add "format": "{name}"')
-    if data["format"] != name:
-        raise FileError(file, where, shown(data["format"]), f"give a file of the format {name}")
-    where, version = spot(file, place, "version"), data.get("version", "missing")
-    if isinstance(version, bool) or not isinstance(version, int) or version < 1:
-        raise FileError(file, where, shown(version), "give the whole number 1")
-    if version > 1:
-        raise FileError(file, where, shown(version), "a newer program wrote this file: update this one to read it")
-
-
-def zone_to_dict(zone: Zone | Suggestion) -> dict:
+def zone_to_dict(zone: Zone | Suggestion) -> dict[str, Any]:
     """The keys of a zone of a hide or of a part."""
     return {"grade": zone.grade, "kind": zone.kind, "polygon": corners(zone.polygon)[0]}
 
@@ -203,11 +186,11 @@ def _check_size(table: _Hide, file: str | Path, place: str) -> None:
         + sum(map(len, table.holes))
         + sum(len(zone.polygon) for zone in (*table.zones, *table.suggestions))
     )
-    if count > MOST_POINTS:
-        mend = f"simplify the outlines: at most {MOST_POINTS} points in all"
+    if count > DEFAULT.ring_points:
+        mend = f"simplify the outlines: at most {DEFAULT.ring_points} points in all"
         raise FileError(file, spot(file, place, "outline"), f"{count} points with holes and zones", mend)
     width, height = (max(axis) - min(axis) for axis in zip(*table.outline, strict=True))
-    if max(width, height) < SMALLEST_MM:
+    if max(width, height) < DEFAULT.smallest_hide_mm:
         raise FileError(
             file,
             spot(file, place, "outline"),
@@ -216,7 +199,7 @@ def _check_size(table: _Hide, file: str | Path, place: str) -> None:
         )
 
 
-def _suggestions(table: _Hide, outline, file: str | Path, place: str) -> tuple[Suggestion, ...]:
+def _suggestions(table: _Hide, outline: Polygon, file: str | Path, place: str) -> tuple[Suggestion, ...]:
     zones = _zones(table, outline, file, place, "suggestions")
     rows = table.suggestions
     return tuple(
@@ -224,7 +207,7 @@ def _suggestions(table: _Hide, outline, file: str | Path, place: str) -> tuple[S
     )
 
 
-def _zones(table: _Hide, outline, file: str | Path, place: str, key: str = "zones") -> tuple[Zone, ...]:
+def _zones(table: _Hide, outline: Polygon, file: str | Path, place: str, key: str = "zones") -> tuple[Zone, ...]:
     zones = []
     for index, row in enumerate(getattr(table, key)):
         where = spot(file, place, key, index)
@@ -241,9 +224,9 @@ def _zones(table: _Hide, outline, file: str | Path, place: str, key: str = "zone
     return tuple(zones)
 
 
-def _readings(table: _Hide, outline, file: str | Path, place: str) -> tuple[Reading, ...]:
+def _readings(table: _Hide, outline: Polygon, file: str | Path, place: str) -> tuple[Reading, ...]:
     places = np.array([(row.x, row.y) for row in table.readings]).reshape(-1, 2)
-    near = shapely.dwithin(outline, shapely.points(places), READING_SLACK_MM)
+    near = np.atleast_1d(shapely.dwithin(outline, shapely.points(places), DEFAULT.reading_slack_mm))
     readings = []
     for index, row in enumerate(table.readings):
         where = spot(file, place, "readings", index)

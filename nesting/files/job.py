@@ -8,13 +8,12 @@ from pathlib import Path
 from ..errors import FileError
 from ..model import Hide, Job, OrderLine, Product
 from .hides import read_hide
+from .limits import DEFAULT
 from .orders import read_orders
 from .products import read_products
 from .workshop import read_workshop
 
 FOLDER = "a job folder holds workshop.toml, products.toml, patterns/, hides/ and orders.csv"
-MOST_PARTS = 50_000
-"""Far beyond a year's work of one machine: more is a slip of the keyboard."""
 
 
 def read_job(folder: Path) -> Job:
@@ -54,8 +53,9 @@ def _check_orders(path: Path, orders: Sequence[OrderLine], products: Sequence[Pr
         product.name: sum(part.count * (1 + part.mirrored_twin) for part in product.parts) for product in products
     }
     total = sum(line.quantity * copies[line.product] for line in orders)
-    if total > MOST_PARTS:
-        raise FileError(path, "quantity", f"{total} parts in all", f"order at most {MOST_PARTS} parts in one run")
+    if total > DEFAULT.most_parts:
+        mend = f"order at most {DEFAULT.most_parts} parts in one run"
+        raise FileError(path, "quantity", f"{total} parts in all", mend)
 
 
 def _hides(folder: Path) -> tuple[Hide, ...]:

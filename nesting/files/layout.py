@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -12,19 +13,38 @@ from shapely.geometry import LineString, Polygon
 
 from ..atomic import write_json
 from ..errors import FileError
-from ..model import ENGRAVED, GRADES, Cut, Direction, Layout, Panel, Placement, Setting, Under, Unplaced, Workshop
-from .hides import ZoneTable, check_format, hide_from_dict, hide_to_dict, zone_from_table, zone_to_dict
-from .rings import Line, Ring, corners, points, polygon, rounded_mm
-from .schema import Count, Name, Number, SafeName, Table, Text, Thickness, Truth, Whole, among, at, spot, validate
+from ..model import ENGRAVED, Cut, Direction, Hide, Layout, Panel, Placement, Setting, Under, Unplaced, Workshop
+from .hides import ZoneTable, hide_from_dict, hide_to_dict, zone_from_table, zone_to_dict
+from .limits import DEFAULT
+from .rings import Line, Ring, corners, pair, points, polygon, rounded_mm
+from .schema import (
+    Count,
+    DirectionKind,
+    Grade,
+    Name,
+    Number,
+    SafeName,
+    Table,
+    Text,
+    Thickness,
+    Truth,
+    Whole,
+    among,
+    at,
+    check_format,
+    one_of,
+    spot,
+    validate,
+)
 from .source import read_json
 from .workshop import MarginsTable, SettingTable, setting_from_table, workshop_from_dict, workshop_to_dict
 
 FORMAT = "nesting-layout"
-ANGLE_DIGITS = 7
-"""At 10 m from the drawing's origin half of the last digit moves a point by less than 1e-5 mm."""
+PLAIN = ("hide", "panel", "order", "product", "part", "piece", "grade", "mirrored", "match", "filler", "setting")
+"""Of a placement, the keys that stand in a file as they are."""
 
 
-def _finite(figures: dict) -> dict:
+def _finite(figures: dict[str, Any]) -> dict[str, Any]:
     try:
         json.dumps(figures, allow_nan=False, default=str)
     except (TypeError, ValueError, RecursionError):
@@ -41,7 +61,7 @@ class _Panel(Table):
     id: Text
     hide: SafeName
     polygon: Ring
-    holes: list[Ring] = []
+    holes: list[Ring] = Field(default_factory=list)
 
 
 class _Cut(Table):
@@ -57,7 +77,7 @@ class _Under(Table):
 
 
 class _Direction(Table):
-    kind: Literal["free", "along", "across", "fixed"]
+    kind: DirectionKind
     tolerance_deg: Number
     turn: Truth
 
@@ -67,7 +87,7 @@ class _Copy(Table):
     product: Name
     part: Name
     piece: Count
-    copy_: Annotated[int, Field(strict=True, ge=1, le=10_000, alias="copy")]
+    copy_: Annotated[Count, Field(alias="copy")]
     mirrored: Truth
     filler: Truth
 
@@ -75,7 +95,7 @@ class _Copy(Table):
 class _Placement(_Copy):
     hide: SafeName
     panel: Text
-    grade: Literal[GRADES]
+    grade: Grade
     x: Number
     y: Number
     angle: Number
@@ -86,7 +106,7 @@ class _Placement(_Copy):
     cutouts: list[Ring]
     stitch: list[Line]
     engrave: list[Line]
-    engrave_how: list[Literal[ENGRAVED]] = []
+    engrave_how: list[Annotated[str, one_of(ENGRAVED)]] = Field(default_factory=list)
     zones: list[ZoneTable]
     setting: Text = ""
     under: _Under | None = None
@@ -117,9 +137,9 @@ class _Layout(Table):
     margins: MarginsTable
     bed: _Bed
     panels: list[_Panel]
-    cuts: list[_Cut] = []
+    cuts: list[_Cut] = Field(default_factory=list)
     settings: dict[str, SettingTable]
-    more_settings: dict[str, list[SettingTable]] = {}
+    more_settings: dict[str, list[SettingTable]] = Field(default_factory=dict)
     wanted: list[_Wanted]
     placements: list[_Placement]
     unplaced: list[_Unplaced]
@@ -128,7 +148,7 @@ class _Layout(Table):
     figures: Annotated[dict[str, Any], AfterValidator(_finite)]
 
 
-def write_layout(path: Path, layout: Layout, figures: dict) -> None:
+def write_layout(path: Path, layout: Layout, figures: dict[str, Any]) -> None:
     """Write a layout, whole or not at all.
 
     Parameters
@@ -169,7 +189,7 @@ def read_layout(path: Path) -> Layout:
     return layout_from_dict(read_json(path), path)
 
 
-def layout_to_dict(layout: Layout) -> dict:
+def layout_to_dict(layout: Layout) -> dict[str, Any]:
     """The keys of a layout file, with no figures yet; coordinates rounded to 1e-4 mm."""
     workshop = workshop_to_dict(layout.workshop)
     machine = layout.workshop.machine
@@ -208,15 +228,20 @@ def layout_from_dict(data: object, file: str | Path) -> Layout:
     table = validate(_Layout, data, file)
     workshop = workshop_from_dict(table.workshop, file, "workshop")
     _agree(table, workshop, file)
-    hides = {}
+    hides: dict[str, Hide] = {}
     for index, entry in enumerate(table.hides):
         hide = hide_from_dict(entry, file, f"hides[{index}]")
         if hide.id in hides:
             raise FileError(file, f"hides[{index}].id", hide.id, "give each hide an id of its own")
         hides[hide.id] = hide
-    for name, rows in (("panels", table.panels), ("cuts", table.cuts), ("placements", table.placements)):
-        for index, row in enumerate(rows):
-            _known(file, f"{name}[{index}].hide", row.hide, hides)
+    named = {
+        "panels": [row.hide for row in table.panels],
+        "cuts": [row.hide for row in table.cuts],
+        "placements": [row.hide for row in table.placements],
+    }
+    for name, ids in named.items():
+        for index, hide_id in enumerate(ids):
+            _known(file, f"{name}[{index}].hide", hide_id, hides)
     return Layout(
         workshop=workshop,
         hides=tuple(hides.values()),
@@ -228,40 +253,26 @@ def layout_from_dict(data: object, file: str | Path) -> Layout:
         seed=table.run.seed,
         iterations=table.run.iterations,
         seconds=table.run.seconds,
-        cuts=tuple(Cut(row.hide, tuple(row.start), tuple(row.end)) for row in table.cuts),
+        cuts=tuple(Cut(row.hide, pair(row.start), pair(row.end)) for row in table.cuts),
         more_settings=_more_settings(table, hides, file),
         limits=table.limits,
     )
 
 
-def _panel_to_dict(panel: Panel) -> dict:
+def _panel_to_dict(panel: Panel) -> dict[str, Any]:
     outer, holes = corners(panel.polygon)
     return {"id": panel.id, "hide": panel.hide, "polygon": outer, "holes": holes}
 
 
-def _cut_to_dict(cut: Cut) -> dict:
+def _cut_to_dict(cut: Cut) -> dict[str, Any]:
     return {"hide": cut.hide} | {name: [rounded_mm(v) for v in getattr(cut, name)] for name in ("start", "end")}
 
 
-def _placement_to_dict(placement: Placement) -> dict:
-    plain = (
-        "hide",
-        "panel",
-        "order",
-        "product",
-        "part",
-        "piece",
-        "copy",
-        "grade",
-        "mirrored",
-        "match",
-        "filler",
-        "setting",
-    )
-    return {name: getattr(placement, name) for name in plain} | {
+def _placement_to_dict(placement: Placement) -> dict[str, Any]:
+    return {name: getattr(placement, name) for name in (*PLAIN, "copy")} | {
         "x": rounded_mm(placement.x),
         "y": rounded_mm(placement.y),
-        "angle": rounded_mm(placement.angle, ANGLE_DIGITS),
+        "angle": rounded_mm(placement.angle, DEFAULT.angle_digits),
         "direction": asdict(placement.direction),
         "thickness_mm": placement.thickness_mm and list(placement.thickness_mm),
         "outline": corners(placement.outline)[0],
@@ -286,18 +297,18 @@ def _agree(table: _Layout, workshop: Workshop, file: str | Path) -> None:
             )
 
 
-def _known(file: str | Path, place: str, hide: str, hides: dict) -> None:
+def _known(file: str | Path, place: str, hide: str, hides: Mapping[str, Hide]) -> None:
     if hide not in hides:
         raise FileError(file, place, hide, among(hides, hide, "hides in this layout"))
 
 
-def _settings(table: _Layout, hides: dict, file: str | Path) -> dict[str, Setting]:
+def _settings(table: _Layout, hides: Mapping[str, Hide], file: str | Path) -> dict[str, Setting]:
     for hide in table.settings:
         _known(file, "settings", hide, hides)
     return {hide: setting_from_table(row, file, spot(file, "settings", hide)) for hide, row in table.settings.items()}
 
 
-def _more_settings(table: _Layout, hides: dict, file: str | Path) -> dict[str, tuple[Setting, ...]]:
+def _more_settings(table: _Layout, hides: Mapping[str, Hide], file: str | Path) -> dict[str, tuple[Setting, ...]]:
     more = {}
     for hide, rows in table.more_settings.items():
         _known(file, "more_settings", hide, hides)
@@ -330,32 +341,16 @@ def _placement(row: _Placement, file: str | Path, place: str) -> Placement:
         raise FileError(file, f"{place}.engrave_how", value, "give one for every line of engrave, or none at all")
     with at(file, f"{place}.direction", {"direction": ("kind",), "direction tolerance_deg": ("tolerance_deg",)}):
         direction = Direction(**dict(row.direction))
-    plain = (
-        "hide",
-        "panel",
-        "order",
-        "product",
-        "part",
-        "piece",
-        "grade",
-        "x",
-        "y",
-        "angle",
-        "mirrored",
-        "match",
-        "filler",
-        "setting",
-    )
     return Placement(
-        **{name: getattr(row, name) for name in plain},
+        **{name: getattr(row, name) for name in (*PLAIN, "x", "y", "angle")},
         copy=row.copy_,
         direction=direction,
-        thickness_mm=row.thickness_mm,
+        thickness_mm=None if row.thickness_mm is None else pair(row.thickness_mm),
         outline=polygon(file, f"{place}.outline", row.outline),
         cutouts=shapes("cutouts"),
         stitch=tuple(map(LineString, row.stitch)),
         engrave=tuple(map(LineString, row.engrave)),
         engrave_how=tuple(row.engrave_how),
         zones=tuple(zone_from_table(zone, file, f"{place}.zones[{index}]") for index, zone in enumerate(row.zones)),
-        under=row.under and Under(**dict(row.under)),
+        under=None if row.under is None else Under(**dict(row.under)),
     )

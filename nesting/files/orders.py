@@ -11,11 +11,12 @@ from pathlib import Path
 
 from ..errors import FileError
 from ..model import OrderLine, Product
+from .limits import DEFAULT
 from .schema import among, at, tidy
 from .source import printable, read_text
 
 HEADER = ("order", "product", "quantity", "due", "priority", "thread", "note")
-LONGEST = dict.fromkeys(HEADER, 200) | {"note": 2000}
+LONGEST = dict.fromkeys(HEADER, DEFAULT.name_letters) | {"note": DEFAULT.text_letters}
 
 
 def read_orders(path: Path, products: Sequence[Product]) -> tuple[OrderLine, ...]:
@@ -85,7 +86,7 @@ def _line(path: Path, place: str, cells: dict[str, str], products: list[str]) ->
         try:
             cells[key] = tidy(cell)
         except ValueError as error:
-            raise FileError(path, f"{place} > {key}", printable(cell), error) from None
+            raise FileError(path, f"{place} > {key}", printable(cell), str(error)) from None
         if key in ("order", "product") and not cell:
             raise FileError(path, f"{place} > {key}", "empty", f"give the {key}")
         if len(cell) > LONGEST[key]:

@@ -2,9 +2,9 @@
 
 A group is a part, and its label is the part's name. In it lie shapes labelled ``outline`` (exactly one), ``cutout``,
 ``stitch``, ``engrave`` or ``zone``; a number may follow (``outline-2``, ``stitch_3``), and a grade after zone
-(``zone C``, ``zone-D-2``; plain ``zone`` is E). ``engrave fill`` fills closed shapes with rows and ``engrave line`` follows
-them; plain ``engrave`` does as the setting is tested for. A group inside labelled with one of these words gives it to the shapes
-in it that have none of their own.
+(``zone C``, ``zone-D-2``; plain ``zone`` is E). ``engrave fill`` fills closed shapes with rows and ``engrave line``
+follows them; plain ``engrave`` does as the setting is tested for. A group inside labelled with one of these words gives
+it to the shapes in it that have none of their own.
 
 The label is what the editor calls label, else its title, else its id. Groups named by the editor alone (``g12``, or not
 at all) are looked through, unless there is no other name. A copy (``use``) that has a name of its own goes by that. A
@@ -28,14 +28,13 @@ from shapely.geometry import LineString, Polygon
 
 from ..errors import FileError, ModelError
 from ..model import Part, Zone
+from .limits import DEFAULT
+from .rings import crossing
 from .source import printable
 from .svg import GROUPS, Drawn, Node, read_svg
-from .svg_curves import SAME_MM, Line
+from .svg_curves import Line
 from .svg_units import Fault
 
-CLOSING_MM = 0.05
-"""Ends of an outline or cutout no further apart are joined."""
-LEAST_PART_MM, GREATEST_PART_MM = 1.0, 5000.0
 KINDS = ("outline", "cutout", "stitch", "engrave", "zone")
 IGNORED = ("notes", "guide")
 
@@ -53,7 +52,7 @@ _WHERE = "(places are in mm from the lower left of the page)"
 _UNITS = "usually wrong units: set the document's width and height in mm and its viewBox to the same numbers"
 
 
-def read_pattern(path: Path, tolerance_mm: float = 0.05) -> tuple[Part, ...]:
+def read_pattern(path: Path, tolerance_mm: float = DEFAULT.chord_mm) -> tuple[Part, ...]:
     """Read the parts of a pattern.
 
     Parameters
@@ -83,13 +82,13 @@ def read_pattern(path: Path, tolerance_mm: float = 0.05) -> tuple[Part, ...]:
 
 
 def _is_ignored(node: Node) -> bool:
-    return bool(_IGNORED.fullmatch(_name(node)))
+    return bool(_IGNORED.fullmatch(node.name))
 
 
 @dataclass(frozen=True, eq=False)
 class _Item:
-    """A shape with what its labels say: its kind (empty when none does), its grade if a zone, how it is engraved, and the
-    groups around.
+    """A shape with what its labels say: its kind (empty when none does), its grade if a zone, how it is engraved, and
+    the groups around.
 
     ``words`` name it for a person.
     """
@@ -105,12 +104,12 @@ class _Item:
     def of(cls, drawn: Drawn) -> _Item:
         trail = _as_called(drawn.trail)
         at = next((index for index in reversed(range(len(trail))) if _kind(trail[index])), None)
-        words = _name(trail[-1]) or trail[-1].tag
+        words = trail[-1].name or trail[-1].tag
         if at is None:
             groups = [node for node in trail if node.tag in GROUPS and node is not trail[-1]]
             return cls(drawn, "", "", tuple(groups), printable(words[:60]))
         if trail[at] is not trail[-1]:
-            words = f"{_name(trail[at])} > {words}"
+            words = f"{trail[at].name} > {words}"
         groups = [node for node in trail[:at] if node.tag in GROUPS and not _kind(node)]
         # a plain label inside a group that says how leaves it at that
         how = (
@@ -133,7 +132,7 @@ def _groups(path: Path, items: Sequence[_Item]) -> list[tuple[str, list[_Item]]]
     for item in items:
         if item.kind == "outline" and (home := _home(item)):
             groups.setdefault(home.serial, _Group(_part_name(path, home)))
-    strays = []
+    strays: list[_Item] = []
     for item in items:
         own = next((groups[node.serial] for node in reversed(item.groups) if node.serial in groups), None)
         (own.items if own else strays).append(item)
@@ -154,12 +153,12 @@ def _groups(path: Path, items: Sequence[_Item]) -> list[tuple[str, list[_Item]]]
 
 def _home(item: _Item) -> Node | None:
     named = [node for node in item.groups if not _unnamed(node)]
-    called = named or [node for node in item.groups if _name(node)]
+    called = named or [node for node in item.groups if node.name]
     return called[-1] if called else None
 
 
 def _part_name(path: Path, node: Node) -> str:
-    name = _name(node)
+    name = node.name
     if not name.isprintable() or len(name) > 200:
         raise FileError(
             path, f"part {printable(name[:60])}", "not a plain name", "give it a short label of plain letters"
@@ -170,7 +169,7 @@ def _part_name(path: Path, node: Node) -> str:
 def _stray(path: Path, item: _Item) -> FileError:
     """What to say of a shape that lies in no part."""
     home = _home(item)
-    around = printable(_name(home)[:60]) if home else ""
+    around = printable(home.name[:60]) if home else ""
     place = f"{around} > {item.words}" if around else item.words
     if item.drawn.fault:
         return FileError(path, place, printable(str(item.drawn.fault.value)), item.drawn.fault.mend)
@@ -210,7 +209,7 @@ def _part(path: Path, name: str, items: Sequence[_Item], tolerance_mm: float) ->
         with _within(path, name, holes[copy][0]):
             spot = _at(holes[copy][1].exterior.coords[0])
             raise Fault(f"overlaps another cutout at {spot}", f"draw the two as one, or delete the copy {_WHERE}")
-    reach = outline.buffer(tolerance_mm + SAME_MM)
+    reach = outline.buffer(tolerance_mm + DEFAULT.same_mm)
     shapely.prepare(reach)
     lines: dict[str, list[LineString]] = {"stitch": [], "engrave": []}
     for kind, found in lines.items():
@@ -263,10 +262,10 @@ def _check_item(item: _Item) -> None:
 def _outline(item: _Item) -> tuple[Polygon, list[Polygon]]:
     """The outer edge, and the inner subpaths of a compound path."""
     width, height = np.ptp(np.concatenate([line.points for line in item.drawn.lines]), axis=0)
-    if max(width, height) < LEAST_PART_MM:
-        raise Fault(f"{width:.4g} x {height:.4g} mm, smaller than {LEAST_PART_MM:g} mm", _UNITS)
-    if max(width, height) > GREATEST_PART_MM:
-        raise Fault(f"{width:.4g} x {height:.4g} mm, bigger than {GREATEST_PART_MM / 1000:g} m", _UNITS)
+    if max(width, height) < DEFAULT.least_part_mm:
+        raise Fault(f"{width:.4g} x {height:.4g} mm, smaller than {DEFAULT.least_part_mm:g} mm", _UNITS)
+    if max(width, height) > DEFAULT.greatest_part_mm:
+        raise Fault(f"{width:.4g} x {height:.4g} mm, bigger than {DEFAULT.greatest_part_mm / 1000:g} m", _UNITS)
     outer, *inner = sorted(map(_ring, item.drawn.lines), key=lambda ring: -ring.area)
     for ring in inner:
         if not outer.intersects(ring):
@@ -280,7 +279,7 @@ def _ring(line: Line) -> Polygon:
     points = line.points
     if not line.closed and len(points) > 2:
         gap = math.dist(points[0], points[-1])
-        if gap > CLOSING_MM:
+        if gap > DEFAULT.closing_mm:
             value = f"open: {gap:.3g} mm from {_at(points[0])} to {_at(points[-1])}"
             raise Fault(value, f"join the ends or close the path {_WHERE}")
         points = points[:-1]
@@ -289,8 +288,7 @@ def _ring(line: Line) -> Polygon:
         raise Fault(value, f"draw a closed shape, or delete the stray line {_WHERE}")
     ring = Polygon(points)
     if not ring.is_valid or ring.area <= 0:
-        found = re.search(r"\[(\S+) (\S+)\]", shapely.is_valid_reason(ring))
-        spot = _at((float(found[1]), float(found[2]))) if found else _at(points[0])
+        spot = _at(crossing(ring) or points[0])
         mend = f"redraw it so that it does not cross or touch itself {_WHERE}"
         raise Fault(f"crosses or touches itself at {spot}", mend)
     return ring
@@ -309,7 +307,7 @@ def _overlapping(holes: Sequence[Polygon]) -> int | None:
         return None
     pairs = shapely.STRtree(holes).query(holes, predicate="intersects").T
     later = sorted((int(max(pair)), int(min(pair))) for pair in pairs if pair[0] < pair[1])
-    return next((b for b, a in later if holes[a].intersection(holes[b]).area > SAME_MM), None)
+    return next((b for b, a in later if holes[a].intersection(holes[b]).area > DEFAULT.same_mm), None)
 
 
 def _line_inside(line: Line, reach: Polygon) -> LineString:
@@ -327,18 +325,20 @@ def _zones(item: _Item, outline: Polygon) -> list[Zone]:
     if len(item.drawn.lines) > 1:
         raise Fault("several lines in one path", "draw each zone as a path of its own, without holes")
     area = _ring(item.drawn.lines[0])
-    pieces = [piece for piece in shapely.get_parts(outline.intersection(area)) if piece.area > SAME_MM]
-    if not pieces:
+    areas = [shape for shape in shapely.get_parts(outline.intersection(area)) if shape.area > DEFAULT.same_mm]
+    if not areas:
         raise Fault(f"outside the outline at {_at(area.exterior.coords[0])}", f"move it onto the part {_WHERE}")
-    return [Zone(piece, item.grade) for piece in pieces]
+    return [Zone(shape, item.grade) for shape in areas]
 
 
-def _farthest(shape: Polygon | LineString, area: Polygon) -> Sequence[float]:
+def _farthest(shape: Polygon | LineString, area: Polygon) -> tuple[float, float]:
     """The corner of a shape that lies farthest outside an area, or nearest to its edge when none does."""
     corners = shapely.get_coordinates(shape)
     points = shapely.points(corners)
     outside = shapely.distance(points, area)
-    return corners[np.argmax(outside) if outside.any() else np.argmin(shapely.distance(points, area.exterior))]
+    worst = np.argmax(outside) if outside.any() else np.argmin(shapely.distance(points, area.exterior))
+    x, y = corners[worst]
+    return float(x), float(y)
 
 
 def _at(point: Sequence[float]) -> str:
@@ -362,7 +362,7 @@ def _as_called(trail: Sequence[Node]) -> list[Node]:
 
 
 def _kind(node: Node) -> str:
-    name = _name(node)
+    name = node.name
     found = _KIND.fullmatch(name)
     if found:
         return found[1].lower()
@@ -370,17 +370,13 @@ def _kind(node: Node) -> str:
 
 
 def _how(node: Node) -> str:
-    found = _ENGRAVE.fullmatch(_name(node))
+    found = _ENGRAVE.fullmatch(node.name)
     return found[1].lower() if found else ""
 
 
 def _grade(node: Node) -> str:
-    found = _ZONE.fullmatch(_name(node))
+    found = _ZONE.fullmatch(node.name)
     return found[1].upper() if found else "E" if _kind(node) == "zone" else ""
-
-
-def _name(node: Node) -> str:
-    return node.label or node.id
 
 
 def _unnamed(node: Node) -> bool:

@@ -9,17 +9,19 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from ..errors import FileError
-from ..model import GRADES, Direction, Part, Product
+from ..model import Direction, Part, Product
+from .limits import DEFAULT
 from .patterns import read_pattern
-from .schema import Count, Name, Number, Table, Thickness, Truth, among, at, spot, validate
+from .rings import pair
+from .schema import Count, DirectionKind, Grade, Name, Number, Table, Thickness, Truth, among, at, spot, validate
 from .source import printable, read_toml
 
 
 class _Part(Table):
     name: Name
     count: Count = 1
-    grade: Literal[GRADES] = "A"
-    direction: Literal["free", "along", "across", "fixed"] = "free"
+    grade: Grade = "A"
+    direction: DirectionKind = "free"
     tolerance_deg: Number = 0.0
     turn: Truth = True
     thickness_mm: Thickness | None = None
@@ -31,11 +33,11 @@ class _Product(Table):
     pattern: Name
     same_hide: Literal["no", "piece", "order"] = "no"
     filler: Truth = False
-    part: Annotated[list[_Part], Field(min_length=1, max_length=1000)]
+    part: Annotated[list[_Part], Field(min_length=1, max_length=DEFAULT.most_entries)]
 
 
 class _Products(Table):
-    product: Annotated[list[_Product], Field(min_length=1, max_length=1000)]
+    product: Annotated[list[_Product], Field(min_length=1, max_length=DEFAULT.most_entries)]
 
 
 def read_products(path: Path) -> tuple[Product, ...]:
@@ -109,7 +111,7 @@ def _part(path: Path, place: str, row: _Part, drawn: dict[str, Part], product: _
             drawn[row.name],
             grade=row.grade,
             direction=Direction(row.direction, row.tolerance_deg, row.turn),
-            thickness_mm=row.thickness_mm,
+            thickness_mm=None if row.thickness_mm is None else pair(row.thickness_mm),
             count=row.count,
             mirrored_twin=row.mirrored_twin,
         )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
 
@@ -12,20 +13,21 @@ from pydantic import Field
 from shapely.geometry import LineString, Polygon
 
 from ..errors import FileError
+from ..geometry import Floats
+from .limits import DEFAULT
 from .schema import Number, spot
 
-MOST_POINTS = 200_000
-FARTHEST_MM = 20_000
-"""No hide is 20 m long: a coordinate beyond is in the wrong unit."""
-
-Coordinate = Annotated[Number, Field(ge=-FARTHEST_MM, le=FARTHEST_MM)]
+Coordinate = Annotated[Number, Field(ge=-DEFAULT.farthest_mm, le=DEFAULT.farthest_mm)]
 Point = Annotated[list[Coordinate], Field(min_length=2, max_length=2)]
-Ring = Annotated[list[Point], Field(min_length=3, max_length=MOST_POINTS)]
-Line = Annotated[list[Point], Field(min_length=2, max_length=MOST_POINTS)]
+Ring = Annotated[list[Point], Field(min_length=3, max_length=DEFAULT.ring_points)]
+Line = Annotated[list[Point], Field(min_length=2, max_length=DEFAULT.ring_points)]
+
+
+Corners = Sequence[Sequence[float]]
 
 
 def polygon(
-    file: str | Path, place: str, points: list[list[float]], holes: list[list[list[float]]] = (), holes_place: str = ""
+    file: str | Path, place: str, points: Corners, holes: Sequence[Corners] = (), holes_place: str = ""
 ) -> Polygon:
     """The polygon a file describes.
 
@@ -33,9 +35,9 @@ def polygon(
     ----------
     file, place : str
         Where the outer ring stands, for the error.
-    points : list of [x, y]
+    points : sequence of [x, y]
         Outer ring in mm, its last point repeated or not.
-    holes : list of rings
+    holes : sequence of rings
     holes_place : str
         Where the list of holes stands.
 
@@ -66,24 +68,36 @@ def corners(shape: Polygon) -> tuple[list[list[float]], list[list[list[float]]]]
 
 def points(line: LineString) -> list[list[float]]:
     """The points of a line for a file, rounded to 1e-4 mm."""
-    return _round(shapely.get_coordinates(line)).tolist()
+    return [list(map(float, point)) for point in _round(shapely.get_coordinates(line))]
 
 
-def rounded_mm(value: float, digits: int = 4) -> float:
+def rounded_mm(value: float, digits: int = DEFAULT.coordinate_digits) -> float:
     """A number for a file; never minus zero."""
     return round(float(value), digits) + 0.0
 
 
-def _round(coordinates: np.ndarray) -> np.ndarray:
-    return np.round(coordinates, 4) + 0.0
+def pair(values: Sequence[float]) -> tuple[float, float]:
+    """Two numbers of a file that belong together."""
+    first, second = values
+    return first, second
 
 
-def _enough(file: str | Path, place: str, ring: list[list[float]]) -> None:
+def crossing(shape: Polygon) -> tuple[float, float] | None:
+    """Where a polygon that is not valid crosses or touches itself; None when nothing tells."""
+    found = re.search(r"\[(\S+) (\S+)\]", shapely.is_valid_reason(shape))
+    return (float(found[1]), float(found[2])) if found else None
+
+
+def _round(coordinates: Floats) -> Floats:
+    return np.round(coordinates, DEFAULT.coordinate_digits) + 0.0
+
+
+def _enough(file: str | Path, place: str, ring: Corners) -> None:
     if len({(x, y) for x, y in ring}) < 3:
         raise FileError(file, place, "fewer than three different points", "give the corners of an area")
 
 
-def _fault(file, place, points, holes, holes_place) -> FileError:
+def _fault(file: str | Path, place: str, points: Corners, holes: Sequence[Corners], holes_place: str) -> FileError:
     """Which ring is to blame for a polygon that is not valid."""
     rings = [(place, Polygon(points)), *((spot(file, holes_place, i), Polygon(hole)) for i, hole in enumerate(holes))]
     for where, ring in rings:
@@ -107,7 +121,6 @@ def _fault(file, place, points, holes, holes_place) -> FileError:
 
 
 def _reason(shape: Polygon) -> str:
-    reason = shapely.is_valid_reason(shape)
-    found = re.search(r"\[(\S+) (\S+)\]", reason)
-    near = f" near ({float(found[1]):.4g}, {float(found[2]):.4g})" if found else ""
+    reason, point = shapely.is_valid_reason(shape), crossing(shape)
+    near = f" near ({point[0]:.4g}, {point[1]:.4g})" if point else ""
     return ("crosses or touches itself" if "elf-intersection" in reason else reason.split("[")[0].lower()) + near

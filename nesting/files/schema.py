@@ -5,16 +5,18 @@ from __future__ import annotations
 import difflib
 import json
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import MISSING, fields
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
-from typing import Annotated, Any, TypeVar, get_args
+from typing import Annotated, Any, TypeVar, cast, get_args
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PlainValidator, ValidationError, create_model
 
 from ..errors import FileError, ModelError
+from ..model import GRADES
+from .limits import DEFAULT
 from .source import printable
 
 
@@ -104,15 +106,55 @@ def tidy(text: str) -> str:
     return text
 
 
-def table_of(kind: type, **others: tuple[Any, Any]) -> type[Table]:
-    """The schema of a dataclass of the model whose fields are numbers, text and money; ``others`` replaces fields."""
+def check_format(data: object, name: str, file: str | Path, place: str) -> None:
+    """Make sure of the format and version before anything else is believed: a newer one may hold any key."""
+    if not isinstance(data, dict):
+        raise FileError(file, spot(file, place), shown(data), f'give a table that holds "format": "{name}"')
+    where = spot(file, place, "format")
+    if "format" not in data:
+        raise FileError(file, where, "missing", f'add "format": "{name}"')
+    if data["format"] != name:
+        raise FileError(file, where, shown(data["format"]), f"give a file of the format {name}")
+    where, version = spot(file, place, "version"), data.get("version", "missing")
+    if isinstance(version, bool) or not isinstance(version, int) or version < 1:
+        raise FileError(file, where, shown(version), "give the whole number 1")
+    if version > 1:
+        raise FileError(file, where, shown(version), "a newer program wrote this file: update this one to read it")
+
+
+def like(kind: type) -> Callable[[type[Schema]], type[Schema]]:
+    """Give a schema a key for every field of a dataclass of the model, where it has none of that name itself.
+
+    The fields of the dataclass are numbers, text and money; those with a default may be left out of the file.
+    """
     kinds = {"float": Number, "int": Whole, "str": Name, "Decimal": Money}
-    plain = {
-        entry.name: (kinds[entry.type], ... if entry.default is MISSING else entry.default)
-        for entry in fields(kind)
-        if entry.name not in others
-    }
-    return create_model(kind.__name__, __base__=Table, **plain, **others)
+
+    def with_fields(schema: type[Schema]) -> type[Schema]:
+        own = schema.model_fields
+        keys: dict[str, Any] = {
+            entry.name: (kinds[str(entry.type)], ... if entry.default is MISSING else entry.default)
+            for entry in fields(kind)
+            if entry.name not in own
+        }
+        # the keys that are like the model's come first, as they stand in files
+        keys |= {name: (entry.annotation, entry) for name, entry in own.items()}
+        made = create_model(schema.__name__, __base__=Table, __module__=schema.__module__, **keys)
+        return cast(type[Schema], made)
+
+    return with_fields
+
+
+def one_of(names: Sequence[str]) -> PlainValidator:
+    """What a key must be one of."""
+    quoted = [f"'{name}'" for name in names]
+    expected = " or ".join(filter(None, (", ".join(quoted[:-1]), quoted[-1])))
+
+    def known(value: object) -> str:
+        if not isinstance(value, str) or value not in names:
+            raise ValueError(f"give {expected}")
+        return value
+
+    return PlainValidator(known)
 
 
 def _named(text: str) -> str:
@@ -151,21 +193,27 @@ def _money(value: object) -> Decimal:
 
 
 def _thickness(pair: list[float]) -> tuple[float, float]:
-    if not 0 < pair[0] < pair[1] <= 20:
-        raise ValueError("give [least, greatest] in mm, the least above 0 and the greatest at most 20")
+    if not 0 < pair[0] < pair[1] <= DEFAULT.thickest_mm:
+        top = f"{DEFAULT.thickest_mm:g}"
+        raise ValueError(f"give [least, greatest] in mm, the least above 0 and the greatest at most {top}")
     return pair[0], pair[1]
 
 
-Number = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=-1e9, le=1e9)]
+_GREATEST = DEFAULT.greatest_number
+Number = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=-_GREATEST, le=_GREATEST)]
 Whole = Annotated[int, Field(strict=True, ge=-(2**63), le=2**63)]
-Count = Annotated[int, Field(strict=True, ge=1, le=10_000)]
+"""As other programs hold whole numbers."""
+Count = Annotated[int, Field(strict=True, ge=1, le=DEFAULT.most_rows)]
 Truth = Annotated[bool, Field(strict=True)]
-Text = Annotated[str, Field(strict=True, max_length=2000), AfterValidator(tidy)]
-Name = Annotated[str, Field(strict=True, max_length=200), AfterValidator(tidy), AfterValidator(_named)]
+Text = Annotated[str, Field(strict=True, max_length=DEFAULT.text_letters), AfterValidator(tidy)]
+Name = Annotated[str, Field(strict=True, max_length=DEFAULT.name_letters), AfterValidator(tidy), AfterValidator(_named)]
 SafeName = Annotated[str, Field(strict=True), AfterValidator(_safe)]
 Colour = Annotated[str, Field(strict=True), AfterValidator(_colour)]
 Money = Annotated[Decimal, PlainValidator(_money)]
+Grade = Annotated[str, one_of(GRADES)]
+DirectionKind = Annotated[str, one_of(("free", "along", "across", "fixed"))]
 Thickness = Annotated[list[Number], Field(min_length=2, max_length=2), AfterValidator(_thickness)]
+"""Least and greatest, mm."""
 
 
 def _fault_value(fault: Mapping[str, Any]) -> str:

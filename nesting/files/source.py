@@ -6,14 +6,13 @@ import json
 import re
 import tomllib
 from pathlib import Path
+from typing import Any
 
 from ..errors import FileError
-
-JSON_BYTES = 64 * 1024 * 1024
-TEXT_BYTES = 4 * 1024 * 1024
+from .limits import DEFAULT
 
 
-def read_text(path: Path, limit: int = TEXT_BYTES) -> str:
+def read_text(path: Path, limit: int = DEFAULT.text_bytes) -> str:
     """Read a file of UTF-8 text, with or without a byte order mark, of at most ``limit`` bytes.
 
     Raises
@@ -21,25 +20,41 @@ def read_text(path: Path, limit: int = TEXT_BYTES) -> str:
     FileError
         When the file is missing, not a plain file, not readable, too big or not UTF-8.
     """
-    try:
-        if not path.exists():
-            raise FileError(path, "file", "not found", "check the name, or make the file")
-        if not path.is_file():
-            raise FileError(path, "file", "not a plain file", "give the path of a file")
-        with path.open("rb") as stream:
-            content = stream.read(limit + 1)
-    except OSError as error:
-        raise FileError(path, "file", error.strerror or error, "check that you may read it") from None
-    if len(content) > limit:
-        raise FileError(
-            path, "file", f"over {limit // 1024**2} MB", "give a smaller file: this is no list made by hand"
-        )
+    content = read_bytes(
+        path,
+        limit,
+        missing="check the name, or make the file",
+        not_plain="give the path of a file",
+        too_big="give a smaller file: this is no list made by hand",
+    )
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         value = repr(content[error.start : error.start + 8])[1:]
         line = content.count(b"\n", 0, error.start) + 1
         raise FileError(path, f"line {line}", value, "save the file as UTF-8 text") from None
+
+
+def read_bytes(path: Path, limit: int, *, missing: str, not_plain: str, too_big: str) -> bytes:
+    """Read a file of at most ``limit`` bytes; the other arguments say how to mend a file that is not such.
+
+    Raises
+    ------
+    FileError
+        When the file is missing, not a plain file, not readable or too big.
+    """
+    try:
+        if not path.exists():
+            raise FileError(path, "file", "not found", missing)
+        if not path.is_file():
+            raise FileError(path, "file", "not a plain file", not_plain)
+        with path.open("rb") as stream:
+            content = stream.read(limit + 1)
+    except OSError as error:
+        raise FileError(path, "file", error.strerror or error, "check that you may read it") from None
+    if len(content) > limit:
+        raise FileError(path, "file", f"over {limit // 1024**2} MB", too_big)
+    return content
 
 
 def read_json(path: Path) -> object:
@@ -50,12 +65,12 @@ def read_json(path: Path) -> object:
     FileError
         When the file cannot be read or is not JSON.
     """
-    text = read_text(path, JSON_BYTES)
+    text = read_text(path, DEFAULT.json_bytes)
     if not text.strip():
         raise FileError(path, "file", "empty", "write the file again, or take it from a backup")
 
-    def unique(pairs: list[tuple[str, object]]) -> dict:
-        found: dict = {}
+    def unique(pairs: list[tuple[str, object]]) -> dict[str, object]:
+        found: dict[str, object] = {}
         for key, value in pairs:
             if key in found:
                 raise FileError(path, printable(key[:60]), "given twice", "keep one and delete the other")
@@ -63,7 +78,8 @@ def read_json(path: Path) -> object:
         return found
 
     try:
-        return json.loads(text, object_pairs_hook=unique)
+        data: object = json.loads(text, object_pairs_hook=unique)
+        return data
     except json.JSONDecodeError as error:
         place = f"line {error.lineno}, column {error.colno}"
         value = printable(text[error.pos : error.pos + 20].split("\n")[0]) or "end of line"
@@ -74,7 +90,7 @@ def read_json(path: Path) -> object:
         raise FileError(path, "file", "a whole number of thousands of digits", "give plain numbers in mm") from None
 
 
-def read_toml(path: Path) -> dict:
+def read_toml(path: Path) -> dict[str, Any]:
     """Read a TOML file of at most 4 MB.
 
     Raises

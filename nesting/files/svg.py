@@ -18,17 +18,14 @@ import shapely
 from shapely.geometry import Polygon
 
 from ..errors import FileError
+from ..geometry import Floats
+from .limits import DEFAULT
 from .source import printable
 from .svg_curves import Line, Pen
 from .svg_shapes import SHAPES, path_data
-from .svg_source import MOST_DEPTH, load_svg, local_name
+from .svg_source import load_svg, local_name
 from .svg_style import Stylesheet
 from .svg_units import MM_PER_PX, Fault, bounded, length, transform, view_box, viewport
-
-MOST_POINTS = 500_000
-MOST_COPIES = 20_000
-"""Elements drawn through ``use``: a few copies of copies of copies would be millions."""
-CLIP_SLACK_MM = 0.05
 
 GROUPS = frozenset(["g", "a", "svg", "symbol", "use", "switch"])
 _NOT_DRAWN = frozenset(
@@ -55,6 +52,11 @@ class Node:
     label: str
     id: str
 
+    @property
+    def name(self) -> str:
+        """The label, or the id where there is none."""
+        return self.label or self.id
+
 
 @dataclass(frozen=True, eq=False)
 class Drawn:
@@ -69,7 +71,7 @@ class Drawn:
 class _Place:
     """Where the reader stands: the way to mm, the size of the viewport in px, and what it came through."""
 
-    matrix: np.ndarray
+    matrix: Floats
     size: tuple[float | None, float | None]
     trail: tuple[Node, ...] = ()
     windows: tuple[Polygon, ...] = ()
@@ -116,7 +118,7 @@ def read_svg(
 class _Reader:
     def __init__(self, path: Path, root: Element, tolerance_mm: float, ignored: Callable[[Node], bool]):
         self.path, self.root, self.ignored = path, root, ignored
-        self.pen = Pen(tolerance_mm, MOST_POINTS)
+        self.pen = Pen(tolerance_mm)
         self.drawn: list[Drawn] = []
         self.visits = self.copies = 0
         self.by_id: dict[str, Element | None] = {}
@@ -136,9 +138,8 @@ class _Reader:
         box = view_box(style.get("viewBox"))
         width, height = (self._page_side(style.get(side)) for side in ("width", "height"))
         if box:
-            if width is None and height is None:
-                width = box[2]
-            width = box[2] * height / box[3] if width is None else width
+            if width is None:
+                width = box[2] if height is None else box[2] * height / box[3]
             height = box[3] * width / box[2] if height is None else height
         bottom = (height or 0.0) * MM_PER_PX
         to_mm = np.array([[MM_PER_PX, 0.0, 0.0], [0.0, -MM_PER_PX, bottom], [0.0, 0.0, 1.0]])
@@ -166,12 +167,14 @@ class _Reader:
         """Draw one element; ``use`` holds the attributes of the ``use`` that calls for it."""
         self.visits += 1
         self.copies += bool(place.used)
-        if self.copies > MOST_COPIES:
+        if self.copies > DEFAULT.svg_copies:
             raise FileError(
-                self.path, "file", f"copies over {MOST_COPIES} elements by use", "use fewer copies of copies"
+                self.path, "file", f"copies over {DEFAULT.svg_copies} elements by use", "use fewer copies of copies"
             )
-        if place.depth > MOST_DEPTH:
-            raise FileError(self.path, "file", f"nested over {MOST_DEPTH} levels deep", "take copies of copies apart")
+        if place.depth > DEFAULT.svg_depth:
+            raise FileError(
+                self.path, "file", f"nested over {DEFAULT.svg_depth} levels deep", "take copies of copies apart"
+            )
         name = local_name(element)
         if not name or (name in _NOT_DRAWN and not (name == "symbol" and use is not None)):
             return
@@ -261,7 +264,7 @@ class _Reader:
         if style.get("overflow", "hidden").strip() not in ("visible", "auto"):
             corners = np.array([[x, y], [x + width, y], [x + width, y + height], [x, y + height]])
             mapped = corners @ place.matrix[:2, :2].T + place.matrix[:2, 2]
-            windows += (Polygon(mapped).buffer(CLIP_SLACK_MM, join_style="mitre"),)
+            windows += (Polygon(mapped).buffer(DEFAULT.clip_slack_mm, join_style="mitre"),)
         matrix = bounded(place.matrix @ viewport(x, y, width, height, box, style.get("preserveAspectRatio")))
         return replace(place, matrix=matrix, size=(box[2], box[3]) if box else (width, height), windows=windows)
 
@@ -308,7 +311,7 @@ def _label(element: Element) -> str:
 def _unescaped(name: str) -> str:
     """An id as it was typed: some editors write a space as _x0020_."""
 
-    def letter(found: re.Match) -> str:
+    def letter(found: re.Match[str]) -> str:
         typed = chr(int(found[1], 16))
         return typed if typed.isprintable() else found[0]
 

@@ -10,18 +10,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..geometry import Floats
+from .limits import DEFAULT
 from .svg_units import NUMBER, WHITE, Fault, numbers
-
-LEAST_PIECES = 4
-"""A curve is cut into at least so many pieces, a full turn into four times as many: small round holes stay round."""
-FARTHEST_MM = 1e6
-LEAST_RADIUS = 1e-9
-"""In the path's own units; below, the arithmetic of arcs would overflow."""
-SAME_MM = 1e-6
-STRAIGHT_MM = 1e-9
 
 _COMMANDS = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7, "Z": 0}
 _COMMAND = re.compile(r"([MmLlHhVvCcSsQqTtAaZz])([^MmLlHhVvCcSsQqTtAaZz]*)")
+_SPACES = " \t\n\r\f"
 _BETWEEN = rf"{WHITE}*+,?{WHITE}*+"
 _FREE = rf"((?>{NUMBER}))"
 _ARC = re.compile(_BETWEEN + _BETWEEN.join([_FREE, _FREE, _FREE, "([01])", "([01])", _FREE, _FREE]))
@@ -31,18 +26,17 @@ _ARC = re.compile(_BETWEEN + _BETWEEN.join([_FREE, _FREE, _FREE, "([01])", "([01
 class Line:
     """A polyline in mm, shape (n, 2). When its path closes it, its first point is not repeated at the end."""
 
-    points: np.ndarray
+    points: Floats
     closed: bool
 
 
 class Pen:
     """Draws path data through a matrix into polylines, and counts the points of a whole file."""
 
-    def __init__(self, tolerance_mm: float, most_points: int):
-        self.tolerance_mm, self.left = tolerance_mm, most_points
-        self.most_points = most_points
+    def __init__(self, tolerance_mm: float, most_points: int = DEFAULT.svg_points):
+        self.tolerance_mm, self.left, self.most_points = tolerance_mm, most_points, most_points
 
-    def draw(self, data: str, matrix: np.ndarray) -> tuple[Line, ...]:
+    def draw(self, data: str, matrix: Floats) -> tuple[Line, ...]:
         """The subpaths of some path data.
 
         Parameters
@@ -68,7 +62,7 @@ class Pen:
         for corners, closed in _Trace(self, matrix).subpaths(data):
             drawn = np.array(corners)
             points = np.column_stack([drawn.real, drawn.imag]) @ matrix[:2, :2].T + matrix[:2, 2]
-            if not np.all(np.abs(points) <= FARTHEST_MM):
+            if not np.all(np.abs(points) <= DEFAULT.farthest_drawn_mm):
                 raise Fault("reaches beyond 1 km", "usually wrong units: set the document's width and height in mm")
             lines.append(Line(_distinct(points, closed), closed))
         return tuple(lines)
@@ -83,7 +77,7 @@ class Pen:
 class _Trace:
     """One run through path data. Points are complex numbers in the path's own units."""
 
-    def __init__(self, pen: Pen, matrix: np.ndarray):
+    def __init__(self, pen: Pen, matrix: Floats):
         (a, c), (b, d) = matrix[:2, :2]
         self.pen = pen
         self.turn, self.flip = complex(a + d, b - c) / 2, complex(a - d, b + c) / 2
@@ -119,7 +113,8 @@ class _Trace:
         elif name == "V":
             self._line(complex(here.real, values[0] + origin.imag))
         elif name == "A":
-            self._arc(*values[:5], origin + complex(*values[5:]))
+            rx, ry, rotation, large, sweep, x, y = values
+            self._arc(rx, ry, rotation, bool(large), bool(sweep), origin + complex(x, y))
         else:
             points = [origin + complex(*pair) for pair in zip(values[::2], values[1::2])]
             if name == "L":
@@ -150,10 +145,13 @@ class _Trace:
         """
         bend = max(self._size(self.here - 2 * first + second), self._size(first - 2 * second + end))
         straight = all(
-            self._size(control - self.here) + self._size(end - control) <= self._size(end - self.here) + STRAIGHT_MM
+            self._size(control - self.here) + self._size(end - control)
+            <= self._size(end - self.here) + DEFAULT.straight_mm
             for control in (first, second)
         )
-        pieces = 1 if straight else max(LEAST_PIECES, math.ceil(math.sqrt(6 * bend / (8 * self.pen.tolerance_mm))))
+        pieces = (
+            1 if straight else max(DEFAULT.least_pieces, math.ceil(math.sqrt(6 * bend / (8 * self.pen.tolerance_mm))))
+        )
         self.pen.spend(pieces)
         t = np.arange(1, pieces) / pieces
         s = 1 - t
@@ -162,21 +160,19 @@ class _Trace:
         self.corners.append(end)
         self.here, self.control = end, second
 
-    def _arc(self, rx: float, ry: float, rotation: float, large: float, sweep: float, end: complex) -> None:
+    def _arc(self, rx: float, ry: float, rotation: float, large: bool, sweep: bool, end: complex) -> None:
         """Equal steps of the angle, so many that no chord is off by more than the tolerance.
 
         Over a step h a unit circle lies 1 - cos(h/2) off its chord, and a map multiplies that by its stretch at most.
         """
         if not rx or not ry or end == self.here:
             return self._line(end)
-        if min(abs(rx), abs(ry)) < LEAST_RADIUS:
+        if min(abs(rx), abs(ry)) < DEFAULT.least_radius:
             raise Fault(f"arc of radius {min(abs(rx), abs(ry)):g}", "too small to follow: draw a line instead")
-        centre, across, up, angle, turned = _centre_form(
-            self.here, abs(rx), abs(ry), rotation, bool(large), bool(sweep), end
-        )
+        centre, across, up, angle, turned = _centre_form(self.here, abs(rx), abs(ry), rotation, large, sweep, end)
         mapped_across, mapped_up = self._mapped(across), self._mapped(up)
         stretch = (abs(mapped_across - 1j * mapped_up) + abs(mapped_across + 1j * mapped_up)) / 2
-        step = math.pi / 2 / LEAST_PIECES
+        step = math.pi / 2 / DEFAULT.least_pieces
         if stretch > self.pen.tolerance_mm:
             step = min(step, 4 * math.asin(math.sqrt(self.pen.tolerance_mm / (2 * stretch))))
         pieces = max(1, math.ceil(abs(turned) / step - 1e-9))
@@ -221,15 +217,14 @@ def _centre_form(
 
 def _commands(data: str) -> Iterator[tuple[str, list[float]]]:
     """Path data as single commands: repeated ones written out, the lines that follow a move named."""
-    position = re.match(rf"{WHITE}*", data).end()
     if data.strip() == "none":
         return
+    position = len(data) - len(data.lstrip(_SPACES))
     if position < len(data) and data[position] not in "Mm":
         raise Fault(f"path data {data[position : position + 30]!r}", "path data starts with M: draw the path again")
-    while position < len(data):
-        found = _COMMAND.match(data, position)
+    # from a command on, all that follows up to the next is its own, so that nothing is left between them
+    for found in _COMMAND.finditer(data, position):
         command, rest = found[1], found[2]
-        position = found.end()
         each = _COMMANDS[command.upper()]
         try:
             values = _arcs(rest) if each == 7 else numbers(rest)
@@ -245,7 +240,7 @@ def _commands(data: str) -> Iterator[tuple[str, list[float]]]:
 def _arcs(rest: str) -> list[float]:
     """Arcs have two flags of one digit each, which may stand without anything between."""
     values: list[float] = []
-    position, end = 0, len(rest.rstrip(" \t\n\r\f"))
+    position, end = 0, len(rest.rstrip(_SPACES))
     while position < end:
         found = _ARC.match(rest, position)
         if not found:
@@ -255,11 +250,11 @@ def _arcs(rest: str) -> list[float]:
     return values
 
 
-def _distinct(points: np.ndarray, closed: bool) -> np.ndarray:
+def _distinct(points: Floats, closed: bool) -> Floats:
     """Without points that repeat the one before; a closed line also without a last point that repeats its first."""
     keep = np.ones(len(points), dtype=bool)
-    keep[1:] = np.hypot(*(points[1:] - points[:-1]).T) > SAME_MM
+    keep[1:] = np.hypot(*(points[1:] - points[:-1]).T) > DEFAULT.same_mm
     points = points[keep]
-    while closed and len(points) > 1 and np.hypot(*(points[-1] - points[0])) <= SAME_MM:
+    while closed and len(points) > 1 and np.hypot(*(points[-1] - points[0])) <= DEFAULT.same_mm:
         points = points[:-1]
     return points

@@ -10,12 +10,8 @@ from defusedxml.common import DefusedXmlException
 from defusedxml.ElementTree import DefusedXMLParser
 
 from ..errors import FileError
-from .source import printable
-
-MOST_BYTES = 20 * 1024 * 1024
-MOST_ELEMENTS = 200_000
-MOST_DEPTH = 100
-"""No editor nests deeper, and the readers that follow go down level by level."""
+from .limits import DEFAULT
+from .source import printable, read_bytes
 
 SVG_SPACES = ("{http://www.w3.org/2000/svg}", "")
 _PLAIN_DOCTYPE = re.compile(
@@ -70,18 +66,9 @@ def local_name(element: Element) -> str:
 
 
 def _read(path: Path) -> bytes:
-    try:
-        if not path.is_file():
-            value = "not a plain file" if path.exists() else "not found"
-            raise FileError(path, "file", value, "give the path of an SVG drawing")
-        with path.open("rb") as stream:
-            content = stream.read(MOST_BYTES + 1)
-    except OSError as error:
-        raise FileError(path, "file", error.strerror or error, "check that you may read it") from None
-    if len(content) > MOST_BYTES:
-        raise FileError(
-            path, "file", f"over {MOST_BYTES // 1024**2} MB", "simplify the drawing, and take photos out of it"
-        )
+    mend = "give the path of an SVG drawing"
+    too_big = "simplify the drawing, and take photos out of it"
+    content = read_bytes(path, DEFAULT.svg_bytes, missing=mend, not_plain=mend, too_big=too_big)
     if content.startswith(b"\x1f\x8b"):
         raise FileError(path, "file", "compressed SVG (svgz)", "save it as plain SVG")
     if not content.strip():
@@ -105,19 +92,19 @@ class _TooMuch(Exception):
 class _Bounded(TreeBuilder):
     """Builds the tree and gives up as soon as it grows too big or too deep."""
 
-    def __init__(self):
+    def __init__(self) -> None:
         super().__init__()
         self.elements = self.depth = 0
 
-    def start(self, tag, attributes):
+    def start(self, tag: str, attributes: dict[str, str], /) -> Element:
         self.elements += 1
         self.depth += 1
-        if self.elements > MOST_ELEMENTS:
-            raise _TooMuch(f"over {MOST_ELEMENTS} elements")
-        if self.depth > MOST_DEPTH:
-            raise _TooMuch(f"nested over {MOST_DEPTH} levels deep")
+        if self.elements > DEFAULT.svg_elements:
+            raise _TooMuch(f"over {DEFAULT.svg_elements} elements")
+        if self.depth > DEFAULT.svg_depth:
+            raise _TooMuch(f"nested over {DEFAULT.svg_depth} levels deep")
         return super().start(tag, attributes)
 
-    def end(self, tag):
+    def end(self, tag: str, /) -> Element:
         self.depth -= 1
         return super().end(tag)

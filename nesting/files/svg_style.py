@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from xml.etree.ElementTree import Element
 
+from .limits import DEFAULT
 from .svg_source import local_name
 from .svg_units import Fault
 
@@ -14,13 +15,16 @@ PROPERTIES = frozenset(
     "display visibility overflow transform transform-origin translate rotate scale zoom offset-path"
     " clip-path mask filter d x y width height cx cy r rx ry".split()
 )
-MOST_RULES = 2000
 
 _AT = re.compile(r"(?<![\"'\w])@([\w-]+)")
 _HARMLESS = {"charset", "namespace", "font-face"}
 _AT_STATEMENT = re.compile(r"@(?:charset|namespace)[^;{}@]*;")
 _SIMPLE = re.compile(r"(\*|[A-Za-z][\w-]*)?((?:[.#][\w-]+)*)")
 _DECLARATION = re.compile(r"(?:\"[^\"]*\"|'[^']*'|\([^()]*\)|[^;\"'(])+")
+
+
+Rule = tuple[tuple[int, int, bool], int, frozenset[str], dict[str, str]]
+"""How strong it is, its place in the order, the marks an element needs to have, and what it says."""
 
 
 class Stylesheet:
@@ -39,14 +43,15 @@ class Stylesheet:
     """
 
     def __init__(self, texts: Iterable[str]):
-        self._rules: dict[str, list] = defaultdict(list)
+        self._rules: dict[str, list[Rule]] = defaultdict(list)
         order = 0
         for text in texts:
             for selector, declared in _rules(text):
                 order += 1
-                if order > MOST_RULES:
+                if order > DEFAULT.svg_rules:
                     raise Fault(
-                        f"over {MOST_RULES} rules", "export the drawing with plain attributes instead of style rules"
+                        f"over {DEFAULT.svg_rules} rules",
+                        "export the drawing with plain attributes instead of style rules",
                     )
                 self._add(selector, declared, order)
 

@@ -7,14 +7,13 @@ import re
 
 import numpy as np
 
+from ..geometry import Floats
+from .limits import DEFAULT
+
 MM_PER_PX = 25.4 / 96
 """CSS Values and Units 3, 6.2: 1 in = 2.54 cm = 96 px."""
 PX = {"": 1.0, "px": 1.0, "in": 96.0, "cm": 96 / 2.54, "mm": 96 / 25.4, "q": 96 / 101.6, "pt": 96 / 72, "pc": 16.0}
 """Pixels in each absolute unit (units are the same in capitals); a plain number is in px."""
-MOST = 1e9
-"""No drawing needs a number beyond; products of a few of them stay finite."""
-MOST_DIGITS = 100
-MOST_NUMBERS = 3_000_000
 
 WHITE = r"[ \t\n\r\f]"
 NUMBER = r"[+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
@@ -49,11 +48,12 @@ def numbers(text: str, name: str = "") -> list[float]:
     values: list[float] = []
     for found in _NUMBER.finditer(text):
         digits = found[0]
-        if len(digits) > MOST_DIGITS or not abs(float(digits)) <= MOST:
-            raise Fault(f"{name} {digits[:40]}".strip(), f"give numbers of at most {MOST:g} and {MOST_DIGITS} digits")
+        if len(digits) > DEFAULT.svg_digits or not abs(float(digits)) <= DEFAULT.greatest_number:
+            mend = f"give numbers of at most {DEFAULT.greatest_number:g} and {DEFAULT.svg_digits} digits"
+            raise Fault(f"{name} {digits[:40]}".strip(), mend)
         values.append(float(digits))
-        if len(values) > MOST_NUMBERS:
-            raise Fault(f"{name} of over {MOST_NUMBERS} numbers".strip(), "simplify the drawing")
+        if len(values) > DEFAULT.svg_numbers:
+            raise Fault(f"{name} of over {DEFAULT.svg_numbers} numbers".strip(), "simplify the drawing")
     return values
 
 
@@ -89,7 +89,7 @@ def length(text: str, whole: float | None, name: str = "") -> float:
     return value * PX[unit]
 
 
-def transform(text: str) -> np.ndarray:
+def transform(text: str) -> Floats:
     """The matrix of a ``transform`` attribute.
 
     Parameters
@@ -142,15 +142,15 @@ def _coefficients(name: str, values: list[float]) -> list[float]:
     return [1, 0, tan, 1, 0, 0] if name == "skewX" else [1, tan, 0, 1, 0, 0]
 
 
-def _affine(a: float, b: float, c: float, d: float, e: float, f: float) -> np.ndarray:
+def _affine(a: float, b: float, c: float, d: float, e: float, f: float) -> Floats:
     return np.array([[a, c, e], [b, d, f], [0.0, 0.0, 1.0]])
 
 
-def bounded(matrix: np.ndarray) -> np.ndarray:
+def bounded(matrix: Floats) -> Floats:
     """The matrix itself, once sure that it neither explodes nor flattens what it maps."""
-    if not np.all(np.abs(matrix) <= MOST):
+    if not np.all(np.abs(matrix) <= DEFAULT.greatest_number):
         raise Fault("transforms multiply to over 1e9", "undo the transforms in the editor and draw at real size")
-    if abs(np.linalg.det(matrix[:2, :2])) < 1e-18:
+    if abs(np.linalg.det(matrix[:2, :2])) < DEFAULT.flat_determinant:
         raise Fault("a transform squashes the drawing flat", "delete the transform, or what it makes invisible")
     return matrix
 
@@ -165,9 +165,7 @@ def view_box(text: str | None) -> list[float] | None:
     return box
 
 
-def viewport(
-    x: float, y: float, width: float, height: float, box: list[float] | None, aspect: str | None
-) -> np.ndarray:
+def viewport(x: float, y: float, width: float, height: float, box: list[float] | None, aspect: str | None) -> Floats:
     """The matrix from inside a viewport to outside (SVG 2, 8.2: equivalent transform of an SVG viewport).
 
     Parameters

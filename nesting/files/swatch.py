@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import TypeVar
+from xml.etree.ElementTree import Element
 from xml.sax.saxutils import quoteattr
 
 import defusedxml.ElementTree
@@ -18,14 +21,7 @@ from ..model import SETTING_OPERATIONS, Setting, Workshop, rows_for
 from .source import read_text
 
 MEND = "give a file that nesting swatch wrote"
-FACTS = {
-    "thickness-mm": float,
-    "passes": int,
-    "line-spacing-mm": float,
-    "side-mm": float,
-    "operation": str,
-    "leather": str,
-}
+Fact = TypeVar("Fact", float, int, str)
 
 
 def write_swatch(path: Path, made: Swatch, middle: Setting, workshop: Workshop, turned: bool = False) -> None:
@@ -53,37 +49,42 @@ def write_swatch(path: Path, made: Swatch, middle: Setting, workshop: Workshop, 
     cells = sorted(made.cells, key=made.line_energy)
     for cell, colour in zip(cells, colours(len(cells), list(workshop.colours.values()))):
         look = f' fill="{colour}"' if made.line_spacing_mm else ""
-        facts = f" data-speed-mm-s={quoteattr(repr(cell.speed_mm_s))} data-power-percent={quoteattr(repr(cell.power_percent))}"
-        place = f" data-x={quoteattr(repr(cell.x))} data-y={quoteattr(repr(cell.y))}"
+        numbers = {"speed-mm-s": cell.speed_mm_s, "power-percent": cell.power_percent, "x": cell.x, "y": cell.y}
+        known = "".join(f" data-{name}={quoteattr(repr(value))}" for name, value in numbers.items())
         words = (
             f"<title>{cell.name}: {cell.speed_mm_s:g} mm/s, {cell.power_percent:g} %, {made.passes} pass(es)</title>"
         )
         rows = [words, f"<path{look} d={quoteattr(path_data(square(made, cell), top))}/>"]
-        groups.append(group(f"cell-{cell.name}", colour, rows, facts + place))
+        groups.append(group(f"cell-{cell.name}", colour, rows, known))
     edge = path_data(box(0.15, 0.15, made.width_mm - 0.15, made.height_mm - 0.15).exterior, top)
     groups.append(
         group("guide-not-for-burning", workshop.colours["guide"], [f"<path d={quoteattr(edge)}/>"], ' data-burn="no"')
     )
     about = [
-        f"Swatch to {made.operation} {made.leather or 'leather'} of {made.thickness_mm:g} mm, about {setting_words(middle, rated)} "
-        f"({middle.basis}).",
+        f"Swatch to {made.operation} {made.leather or 'leather'} of {made.thickness_mm:g} mm, about "
+        f"{setting_words(middle, rated)} ({middle.basis}).",
         f"The piece must be at least {made.width_mm:.0f} x {made.height_mm:.0f} mm"
         + (", laid with its long side up." if turned else "."),
         "Engrave the labels first"
         + (f" with {setting_words(marks[0], rated)}." if marks else ": find their power on a scrap."),
         "Then burn each square with its own speed and power; its colour and its group say which:",
         *(
-            f"{cell.name}: {cell.speed_mm_s:g} mm/s, {cell.power_percent:g} %, {made.line_energy(cell) * rated:.3g} J/mm"
+            f"{cell.name}: {cell.speed_mm_s:g} mm/s, {cell.power_percent:g} %, "
+            f"{made.line_energy(cell) * rated:.3g} J/mm"
             for cell in cells
         ),
         "Afterwards record the best square and all clean ones: nesting swatch record.",
         *CAUTIONS,
     ]
     facts = {
-        "swatch": "1", "thickness-mm": repr(made.thickness_mm), "passes": str(made.passes),
-        "line-spacing-mm": repr(made.line_spacing_mm), "side-mm": repr(made.side_mm), "operation": made.operation,
+        "swatch": "1",
+        "thickness-mm": repr(made.thickness_mm),
+        "passes": str(made.passes),
+        "line-spacing-mm": repr(made.line_spacing_mm),
+        "side-mm": repr(made.side_mm),
+        "operation": made.operation,
         "leather": made.leather,
-    }  # fmt: skip
+    }
     root = "".join(f" data-{name}={quoteattr(holdable(value))}" for name, value in facts.items())
     write_text(path, page(made.width_mm, made.height_mm, "Swatch", about, groups, root))
 
@@ -102,9 +103,9 @@ def read_swatch(path: Path) -> Swatch:
         raise FileError(path, "file", error, MEND) from None
     if root.get("data-swatch") != "1":
         raise FileError(path, "file", "not a swatch", MEND)
-    facts = {name: _fact(path, root, name, kind) for name, kind in FACTS.items()}
-    if facts["operation"] not in SETTING_OPERATIONS:
-        raise FileError(path, "data-operation", facts["operation"], MEND)
+    operation = _fact(path, root, "operation", str)
+    if operation not in SETTING_OPERATIONS:
+        raise FileError(path, "data-operation", operation, MEND)
     cells = []
     for element in root:
         name = element.get("id", "")
@@ -113,28 +114,31 @@ def read_swatch(path: Path) -> Swatch:
             cells.append(Cell(name.removeprefix("cell-"), *numbers))
     if not cells:
         raise FileError(path, "file", "no squares", MEND)
-    cells.sort(key=lambda cell: cell.name)
-    wide, high = (_size(path, root, side) for side in ("width", "height"))
     return Swatch(
-        facts["operation"], facts["leather"], facts["thickness-mm"], facts["passes"], facts["line-spacing-mm"],
-        wide, high, facts["side-mm"], tuple(cells),
-    )  # fmt: skip
+        operation,
+        leather=_fact(path, root, "leather", str),
+        thickness_mm=_fact(path, root, "thickness-mm", float),
+        passes=_fact(path, root, "passes", int),
+        line_spacing_mm=_fact(path, root, "line-spacing-mm", float),
+        width_mm=_size(path, root, "width"),
+        height_mm=_size(path, root, "height"),
+        side_mm=_fact(path, root, "side-mm", float),
+        cells=tuple(sorted(cells, key=lambda cell: cell.name)),
+    )
 
 
-def _fact(path: Path, element, name: str, kind):
+def _fact(path: Path, element: Element, name: str, kind: Callable[[str], Fact]) -> Fact:
     text = element.get(f"data-{name}")
+    if text is None:
+        raise FileError(path, f"data-{name}", "missing", MEND)
     try:
-        return kind(text) if text is not None else _missing()
+        return kind(text)
     except ValueError:
-        raise FileError(path, f"data-{name}", text if text is not None else "missing", MEND) from None
+        raise FileError(path, f"data-{name}", text, MEND) from None
 
 
-def _size(path: Path, root, side: str) -> float:
+def _size(path: Path, root: Element, side: str) -> float:
     try:
         return float(root.get(side, "").removesuffix("mm"))
     except ValueError:
         raise FileError(path, side, root.get(side), MEND) from None
-
-
-def _missing():
-    raise ValueError

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from decimal import Decimal
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import Field
 
@@ -22,26 +22,38 @@ from ..model import (
     Workshop,
     contradiction,
 )
-from .schema import Colour, Name, Number, Table, Text, at, spot, table_of, validate
+from .limits import DEFAULT
+from .schema import Colour, Name, Number, Table, Text, at, like, one_of, spot, validate
 from .source import read_toml
 
 _DEFAULT = Workshop(Machine("laser", 1, 1, 1))
 
-MarginsTable = table_of(Margins)
-SettingTable = table_of(
-    Setting,
-    thinnest_mm=(Number | None, None),
-    thickest_mm=(Number | None, None),
-    operation=(Literal[SETTING_OPERATIONS], "cut"),
-    leather=(Text, ""),
-)
-_MachineTable = table_of(
-    Machine,
-    name=(Name, _DEFAULT.machine.name),
-    bed_stop=(Literal[BED_STOPS], _DEFAULT.machine.bed_stop),
-    feed_through=(Literal[FEEDS], _DEFAULT.machine.feed_through),
-)
-_PricesTable = table_of(Prices)
+
+@like(Margins)
+class MarginsTable(Table):
+    pass
+
+
+@like(Setting)
+class SettingTable(Table):
+    if TYPE_CHECKING:
+        name: str
+    thinnest_mm: Number | None = None
+    thickest_mm: Number | None = None
+    operation: Annotated[str, one_of(SETTING_OPERATIONS)] = "cut"
+    leather: Text = ""
+
+
+@like(Machine)
+class _Machine(Table):
+    name: Name = _DEFAULT.machine.name
+    bed_stop: Annotated[str, one_of(BED_STOPS)] = _DEFAULT.machine.bed_stop
+    feed_through: Annotated[str, one_of(FEEDS)] = _DEFAULT.machine.feed_through
+
+
+@like(Prices)
+class _Prices(Table):
+    pass
 
 
 class _Offcuts(Table):
@@ -54,7 +66,7 @@ class _Thickness(Table):
 
 
 class _Engraving(Table):
-    depth: Literal["shallow", "deep"] = _DEFAULT.engraving_depth
+    depth: Annotated[str, one_of(("shallow", "deep"))] = _DEFAULT.engraving_depth
 
 
 class _Colours(Table):
@@ -66,14 +78,14 @@ class _Colours(Table):
 
 
 class _Workshop(Table):
-    machine: _MachineTable
+    machine: _Machine
     margins: MarginsTable = MarginsTable()
-    prices: _PricesTable = _PricesTable()
+    prices: _Prices = _Prices()
     offcuts: _Offcuts = _Offcuts()
     thickness: _Thickness = _Thickness()
     engraving: _Engraving = _Engraving()
     colours: _Colours = _Colours()
-    setting: Annotated[list[SettingTable], Field(max_length=1000)] = []
+    setting: list[SettingTable] = Field(default_factory=list, max_length=DEFAULT.most_entries)
 
 
 def read_workshop(path: Path) -> Workshop:
@@ -159,7 +171,7 @@ def setting_from_table(row: Table, file: str | Path, place: str) -> Setting:
         return Setting(**dict(row))
 
 
-def workshop_to_dict(workshop: Workshop) -> dict:
+def workshop_to_dict(workshop: Workshop) -> dict[str, Any]:
     """The tables of workshop.toml that `workshop_from_dict` reads back to an equal workshop; money as text."""
     return {
         "machine": asdict(workshop.machine),

@@ -211,14 +211,14 @@ def test_the_limits_it_was_made_with_are_kept_and_written_only_where_there_are_a
 
 def test_limits_are_numbers_by_room_and_name():
     data = layout_to_dict(layout())
-    for limits, place, mend in (
+    for limits, where, mend in (
         ({"planning": {"most_panels": "12"}}, "limits.planning.most_panels", "give a number"),
         ({"planning": 12}, "limits.planning", "give a table of keys and values"),
         ([], "limits", "give a table of keys and values"),
     ):
         with pytest.raises(FileError) as caught:
             layout_from_dict(data | {"limits": limits}, "layout.json")
-        assert (caught.value.place, caught.value.mend) == (place, mend)
+        assert (caught.value.place, caught.value.mend) == (where, mend)
 
 
 def test_rings_do_not_repeat_their_last_point_and_closed_lines_do():

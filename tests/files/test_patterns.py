@@ -55,7 +55,10 @@ def test_a_shape_says_how_it_is_engraved(tmp_path, label, how):
 
 
 def test_a_group_says_it_for_the_shapes_in_it_and_a_shape_for_itself(tmp_path):
-    inner = '<rect x="5" y="5" width="9" height="9"/><path id="engrave" d="M20 5h5v5z"/><path id="engrave-line" d="M30 5h5v5z"/>'
+    inner = (
+        '<rect x="5" y="5" width="9" height="9"/><path id="engrave" d="M20 5h5v5z"/>'
+        '<path id="engrave-line" d="M30 5h5v5z"/>'
+    )
     assert part(tmp_path, f'<g id="engrave-fill">{inner}</g>').engrave_how == ("fill", "fill", "line")
     assert part(tmp_path, '<path id="engrave" d="M20 5h5v5z"/>').engrave_how == ()
 

@@ -54,8 +54,9 @@ def test_a_workshop_survives_being_written_and_read(bed, kerf, money, credit, na
 
 def test_engraving_rows_stand_apart_from_cutting_rows_and_survive_being_written(job_folder):
     path = job_folder / "workshop.toml"
-    mark = '\n[[setting]]\nname = "mark"\noperation = "engrave deep"\nthickness_mm = 2\nspeed_mm_s = 90\npower_percent = 20\n'
-    path.write_text(path.read_text() + mark + 'passes = 1\nline_spacing_mm = 0.1\nleather = "dark bridle"\n')
+    mark = '\n[[setting]]\nname = "mark"\noperation = "engrave deep"\nthickness_mm = 2\nspeed_mm_s = 90\n'
+    mark += 'power_percent = 20\npasses = 1\nline_spacing_mm = 0.1\nleather = "dark bridle"\n'
+    path.write_text(path.read_text() + mark)
     workshop = read_workshop(path)
     assert [row.name for row in workshop.settings] == ["veg 1.2", "veg 2.3"]
     (row,) = workshop.engravings

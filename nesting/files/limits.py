@@ -1,0 +1,88 @@
+"""The numbers of this room, each with its reason."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class FileLimits:
+    """What files may hold. The schemas are built of these numbers once, so they are the same for every file."""
+
+    json_bytes: int = 64 * 1024 * 1024
+    """Of a JSON file, so that a wrong or hostile one does not fill the memory: room for a layout of thousands of
+    parts."""
+    text_bytes: int = 4 * 1024 * 1024
+    """Of a TOML or CSV file, for the same reason: no list made by hand is so long."""
+    svg_bytes: int = 20 * 1024 * 1024
+    """Of an SVG file, for the same reason; drawings with photos in them may be some megabytes."""
+    svg_elements: int = 200_000
+    """Of one drawing: its tree takes some hundred bytes of memory an element."""
+    svg_depth: int = 100
+    """Groups within groups. No editor nests deeper, and the readers that follow go down level by level, so that deeper
+    ones could run out of stack."""
+    svg_copies: int = 20_000
+    """Elements drawn through ``use``: a few copies of copies of copies would be millions."""
+    svg_points: int = 500_000
+    """Of all lines of one drawing, so that huge curves of small tolerance end."""
+    svg_rules: int = 2000
+    """Style rules of one drawing: every element asks them all."""
+    svg_numbers: int = 3_000_000
+    """In one list of an SVG file, for memory's sake."""
+    svg_digits: int = 100
+    """Of one number there; converting thousands takes long."""
+    greatest_number: float = 1e9
+    """No file needs a number beyond; products of a few of them stay finite."""
+    flat_determinant: float = 1e-18
+    """A transform that shrinks areas more than this makes a line of them, and has no inverse to speak of."""
+    farthest_drawn_mm: float = 1e6
+    """From the drawing's origin: 1 km is in the wrong unit, and float arithmetic keeps a micron there."""
+    farthest_mm: float = 20_000.0
+    """From the origin of a hide or layout: no hide is 20 m long, such a coordinate is in the wrong unit."""
+    ring_points: int = 200_000
+    """Of one ring, and of all of a hide: a trace of 12 megapixels has a few thousand."""
+    most_rows: int = 10_000
+    """Holes, zones, readings or suggestions of a hide, and copies of a part or product: more is no work of hands."""
+    most_entries: int = 1000
+    """Settings of a workshop, products, and parts of one product, likewise."""
+    most_parts: int = 50_000
+    """In one run, far beyond a year's work of one machine: more is a slip of the keyboard."""
+    name_letters: int = 200
+    """Of a name, so that tables and error lines can show it."""
+    text_letters: int = 2000
+    """Of a note, likewise."""
+    thickest_mm: float = 20.0
+    """No leather is thicker: such a number is in the wrong unit."""
+    smallest_hide_mm: float = 10.0
+    """No hide is under 10 mm long: such a file is in metres or inches."""
+    least_part_mm: float = 1.0
+    """No part is smaller, and below it everything is smaller than a beam's width: the drawing's unit is wrong."""
+    greatest_part_mm: float = 5000.0
+    """No part is longer than any hide: the drawing's unit is wrong."""
+    reading_slack_mm: float = 1.0
+    """A reading taken at the very edge may lie this far outside the simplified outline."""
+    chord_mm: float = 0.05
+    """Greatest distance of a curve from the chords that stand for it: half the width of the finest beam."""
+    least_pieces: int = 4
+    """A curve is cut into at least so many, a full turn into four times as many: small round holes stay round."""
+    closing_mm: float = 0.05
+    """Ends of an outline or cutout no further apart are joined: a gap that no eye sees."""
+    same_mm: float = 1e-6
+    """Points nearer to each other are one; rounding in an SVG file is coarser."""
+    straight_mm: float = 1e-9
+    """A curve whose control points make its way no longer than this is a straight line."""
+    least_radius: float = 1e-9
+    """Of an arc, in the path's own units; below, its arithmetic would overflow."""
+    clip_slack_mm: float = 0.05
+    """A line may leave the nested drawing that clips it by so much: as chords may."""
+    frame_slack_share: float = 0.002
+    """The sides of a hide drawing's frame may have been scaled alike; one against the other by no more than this."""
+    true_size_share: float = 1e-5
+    """A frame scaled by less keeps its size: editors round the page's."""
+    coordinate_digits: int = 4
+    """Decimals of mm in a file: a tenth of a micron, finer than any machine."""
+    angle_digits: int = 7
+    """Decimals of degrees: at 10 m from the drawing's origin half of the last one moves a point by under 1e-5 mm."""
+
+
+DEFAULT = FileLimits()
