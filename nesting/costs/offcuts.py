@@ -19,7 +19,7 @@ from .limits import DEFAULT, CostLimits
 
 @dataclass(frozen=True)
 class Offcut:
-    """A piece worth keeping, with the largest rectangle found inside it: ``width_mm`` is its longer side."""
+    """Leather worth keeping, with the largest rectangle found inside it: ``width_mm`` is its longer side."""
 
     id: str
     polygon: Polygon

@@ -131,7 +131,7 @@ def hide_to_dict(hide: Hide) -> dict[str, Any]:
 
 
 def hide_from_dict(data: object, file: str | Path, place: str) -> Hide:
-    """The hide held by the keys of a hide file (also kept in layout.json).
+    """The hide that is in the keys of a hide file (also kept in layout.json).
 
     Raises
     ------

@@ -217,7 +217,7 @@ def layout_to_dict(layout: Layout) -> dict[str, Any]:
 
 
 def layout_from_dict(data: object, file: str | Path) -> Layout:
-    """The layout held by the keys of a layout file.
+    """The layout that is in the keys of a layout file.
 
     Raises
     ------

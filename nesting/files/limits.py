@@ -63,8 +63,8 @@ class FileLimits:
     """A reading taken at the very edge may lie this far outside the simplified outline."""
     chord_mm: float = 0.05
     """Greatest distance of a curve from the chords that stand for it: half the width of the finest beam."""
-    least_pieces: int = 4
-    """A curve is cut into at least so many, a full turn into four times as many: small round holes stay round."""
+    least_chords: int = 4
+    """Of a curve, four times as many of a full turn: small round holes stay round."""
     closing_mm: float = 0.05
     """Ends of an outline or cutout no further apart are joined: a gap that no eye sees."""
     same_mm: float = 1e-6

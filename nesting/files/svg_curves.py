@@ -149,11 +149,11 @@ class _Trace:
             <= self._size(end - self.here) + DEFAULT.straight_mm
             for control in (first, second)
         )
-        pieces = (
-            1 if straight else max(DEFAULT.least_pieces, math.ceil(math.sqrt(6 * bend / (8 * self.pen.tolerance_mm))))
+        chords = (
+            1 if straight else max(DEFAULT.least_chords, math.ceil(math.sqrt(6 * bend / (8 * self.pen.tolerance_mm))))
         )
-        self.pen.spend(pieces)
-        t = np.arange(1, pieces) / pieces
+        self.pen.spend(chords)
+        t = np.arange(1, chords) / chords
         s = 1 - t
         curve = s**3 * self.here + 3 * s * s * t * first + 3 * s * t * t * second + t**3 * end
         self.corners.extend(curve.tolist())
@@ -172,12 +172,12 @@ class _Trace:
         centre, across, up, angle, turned = _centre_form(self.here, abs(rx), abs(ry), rotation, large, sweep, end)
         mapped_across, mapped_up = self._mapped(across), self._mapped(up)
         stretch = (abs(mapped_across - 1j * mapped_up) + abs(mapped_across + 1j * mapped_up)) / 2
-        step = math.pi / 2 / DEFAULT.least_pieces
+        step = math.pi / 2 / DEFAULT.least_chords
         if stretch > self.pen.tolerance_mm:
             step = min(step, 4 * math.asin(math.sqrt(self.pen.tolerance_mm / (2 * stretch))))
-        pieces = max(1, math.ceil(abs(turned) / step - 1e-9))
-        self.pen.spend(pieces)
-        angles = angle + turned * np.arange(1, pieces) / pieces
+        chords = max(1, math.ceil(abs(turned) / step - 1e-9))
+        self.pen.spend(chords)
+        angles = angle + turned * np.arange(1, chords) / chords
         self.corners.extend((centre + across * np.cos(angles) + up * np.sin(angles)).tolist())
         self.corners.append(end)
         self.here = end

@@ -103,7 +103,9 @@ def read_swatch(path: Path) -> Swatch:
         raise FileError(path, "file", error, MEND) from None
     if root.get("data-swatch") != "1":
         raise FileError(path, "file", "not a swatch", MEND)
-    operation = _fact(path, root, "operation", str)
+    thickness_mm, passes = _fact(path, root, "thickness-mm", float), _fact(path, root, "passes", int)
+    spacing_mm, side_mm = (_fact(path, root, name, float) for name in ("line-spacing-mm", "side-mm"))
+    operation, leather = (_fact(path, root, name, str) for name in ("operation", "leather"))
     if operation not in SETTING_OPERATIONS:
         raise FileError(path, "data-operation", operation, MEND)
     cells = []
@@ -114,17 +116,9 @@ def read_swatch(path: Path) -> Swatch:
             cells.append(Cell(name.removeprefix("cell-"), *numbers))
     if not cells:
         raise FileError(path, "file", "no squares", MEND)
-    return Swatch(
-        operation,
-        leather=_fact(path, root, "leather", str),
-        thickness_mm=_fact(path, root, "thickness-mm", float),
-        passes=_fact(path, root, "passes", int),
-        line_spacing_mm=_fact(path, root, "line-spacing-mm", float),
-        width_mm=_size(path, root, "width"),
-        height_mm=_size(path, root, "height"),
-        side_mm=_fact(path, root, "side-mm", float),
-        cells=tuple(sorted(cells, key=lambda cell: cell.name)),
-    )
+    cells.sort(key=lambda cell: cell.name)
+    wide, high = (_size(path, root, side) for side in ("width", "height"))
+    return Swatch(operation, leather, thickness_mm, passes, spacing_mm, wide, high, side_mm, tuple(cells))
 
 
 def _fact(path: Path, element: Element, name: str, kind: Callable[[str], Fact]) -> Fact:

@@ -109,7 +109,7 @@ def read_workshop(path: Path) -> Workshop:
 
 
 def workshop_from_dict(data: object, file: str | Path, place: str) -> Workshop:
-    """The workshop held by the tables of workshop.toml (also kept in layout.json).
+    """The workshop that is in the tables of workshop.toml (also kept in layout.json).
 
     Raises
     ------

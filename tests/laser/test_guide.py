@@ -7,7 +7,6 @@ from shapely.geometry import LineString, Point, box
 
 from nesting.laser.guide import End, from_backbone, knife_lines, mark, sentence
 from nesting.model import Cut, Hide, Panel
-from nesting.report.guide import draw_guide
 
 SPINE = ((0, 150), (1000, 150))
 HIDE = Hide("h1", box(0, 0, 1000, 390), backbone=SPINE, tannage="vegetable", nominal_mm=1.5)
@@ -55,7 +54,7 @@ def test_without_a_backbone_the_straight_distance_from_the_mark_is_given():
 
 
 def test_measured_distances_lead_back_to_the_ends():
-    """Walking the outline by the distances of the guide, with shapely's own linear referencing, ends where the line does."""
+    """Walking the outline by the distances of the guide, with shapely's own referencing, ends where the line does."""
     hide = replace(HIDE, outline=HIDE.outline.difference(box(400, 300, 500, 390)))
     for line in lines(hide, CUTS[:1]):
         for end in line.ends:
@@ -67,15 +66,6 @@ def test_measured_distances_lead_back_to_the_ends():
             start = ring.project(Point(mark(hide)))
             walked = ring.interpolate((start + (-end.along_mm if end.clockwise else end.along_mm)) % ring.length)
             assert walked.distance(Point(end.x, end.y)) < 1e-6
-
-
-def test_the_guide_is_drawn_with_a_row_for_every_end():
-    layout = layout_of([placement(x=20, y=20)], hides=[HIDE], panels=(Panel("1", "h1", box(0, 0, 560, 390)),))
-    figure = draw_guide(replace(layout, cuts=CUTS), "h1")
-    texts = [text.get_text() for axes in figure.axes for text in axes.texts]
-    for name in ("1a", "1b", "2a", "2b"):
-        assert name in texts and any(text.startswith(f"{name}  ") for text in texts)
-    assert "M" in texts
 
 
 def test_an_end_beside_the_mark_is_level_with_it():
