@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rich.box import SIMPLE
 from rich.table import Table
@@ -11,14 +12,16 @@ from ..costs.figures import figures
 from ..errors import FileError
 from ..files.job import read_job
 from ..files.layout import write_layout
-from ..model import MM2_PER_DM2, Job, Layout
+from ..model import MM2_PER_DM2, Layout
 from ..referee.rules import check
 from ..report.table import print_summary
 from ..workers import cores
 from .earlier import earlier_plan
 from .terminal.console import console, get_ready, progress_bar
 
-WORKERS = cores()
+if TYPE_CHECKING:
+    from ..engine import Progress
+    from ..planning.prepare import Prepared
 
 
 def run_plan(
@@ -32,69 +35,60 @@ def run_plan(
     """Plan a job folder, prove the layout, write it with its report and pictures; None when the referee found faults."""
     job = read_job(folder)
     from ..engine.stop import Stop
-    from ..planning import plan as planning
+    from ..planning.plan import plan
+    from ..planning.prepare import prepare
 
     known = [hide.id for hide in job.hides]
     for name in only or ():
         if name not in known:
             raise FileError(folder / "hides", "--hide", name, f"give one of {', '.join(known)}")
-    hides = planning.ready(job, tuple(only) if only else None)
-    _refuse_tiny_bed(job, folder)
-    for line in _before(job, hides):
+    prepared = prepare(job, only or None)
+    _refuse_tiny_bed(prepared, folder)
+    for line in _before(prepared):
         console.print(line, style="yellow" if line.startswith("note") else None, soft_wrap=True, markup=False)
-    count = len(planning.wanted(job))
+    count = len(prepared.wishes)
     get_ready()
     with progress_bar() as bar:
         task = bar.add_task(f"placing {count} parts", total=1.0)
 
-        def show(best):
-            text = f"{best.placed} of {count} parts, {best.consumed_mm2 / MM2_PER_DM2:.1f} dm2 used"
-            bar.update(task, description=text, completed=best.share)
+        def show(run: Progress) -> None:
+            text = f"{run.placed} of {run.of} parts, {run.consumed_mm2 / MM2_PER_DM2:.1f} dm2 used"
+            bar.update(task, description=text, completed=run.share)
 
-        layout = planning.plan(
-            job,
-            Stop(seconds=seconds, iterations=iterations),
-            seed,
-            hides=hides,
-            settings=settings,
-            progress=show,
-            workers=WORKERS,
-        )
-    for line in _settings_used(layout, hides, settings):
+        stop = Stop(seconds=seconds, iterations=iterations)
+        layout = plan(job, stop, seed, prepared=prepared, settings=settings, progress=show)
+    for line in _settings_used(layout, prepared, settings):
         console.print(line, soft_wrap=True, markup=False)
     return layout if _write(layout, folder / "out") else None
 
 
-def _refuse_tiny_bed(job: Job, folder: Path) -> None:
-    from ..planning.wishes import fits_bed, wanted
-
-    parts = {wish.shape: wish.part for wish in wanted(job)}
-    if parts and not any(fits_bed(part, job) for part in parts.values()):
-        machine, least = job.workshop.machine, min(parts.values(), key=lambda part: part.outline.area)
+def _refuse_tiny_bed(prepared: Prepared, folder: Path) -> None:
+    if prepared.wishes and not prepared.fitting:
+        machine = prepared.job.workshop.machine
+        least = min(prepared.parts.values(), key=lambda part: part.outline.area)
         raise FileError(
             folder / "workshop.toml",
             "machine",
             f"usable bed {machine.usable_words}",
-            f"no ordered part fits it with its edge margin, not even {least.name}: check bed_width_mm, bed_height_mm and "
-            "bed_margin_mm, or cut by hand",
+            f"no ordered part fits it with its edge margin, not even {least.name}: check bed_width_mm, bed_height_mm "
+            "and bed_margin_mm, or cut by hand",
         )
 
 
-def _before(job: Job, hides) -> list[str]:
+def _before(prepared: Prepared) -> list[str]:
     """What to know before the search: faults of the hides, parts too big for the bed, the settings chosen and why."""
     from ..planning.settings import coverage
-    from ..planning.wishes import fits_bed, wanted
 
-    lines = [f"note: {warning}" for item in hides for warning in item.warnings]
-    for (product, name, _), part in {wish.shape: wish.part for wish in wanted(job)}.items():
-        if not fits_bed(part, job):
-            lines.append(
-                f"note: part {name} of {product} with its edge margin is bigger than the usable bed of "
-                f"{job.workshop.machine.usable_words}: it is left out; cut it by hand or on a bigger bed"
-            )
-    for item in hides:
+    workshop = prepared.job.workshop
+    lines = [f"note: {warning}" for warning in prepared.warnings]
+    lines += [
+        f"note: part {name} of {product} with its edge margin is bigger than the usable bed of "
+        f"{workshop.machine.usable_words}: it is left out; cut it by hand or on a bigger bed"
+        for product, name in prepared.too_big
+    ]
+    for item in prepared.hides:
         shares = [
-            coverage(item.hide, item.map, item.settings[:n], job.workshop.confidence)
+            coverage(item.hide, item.map, item.settings[:n], workshop.confidence)
             for n in range(1, 1 + len(item.settings))
         ]
         for number, (setting, share) in enumerate(zip(item.settings, shares)):
@@ -108,11 +102,11 @@ def _before(job: Job, hides) -> list[str]:
     return lines
 
 
-def _settings_used(layout: Layout, hides, asked: int | None) -> list[str]:
+def _settings_used(layout: Layout, prepared: Prepared, asked: int | None) -> list[str]:
     """Which settings a hide is burnt with and why, where there was a choice."""
     lines = []
     left = sum(not unplaced.filler for unplaced in layout.unplaced)
-    for item in hides:
+    for item in prepared.hides:
         used = [
             s
             for s in layout.settings_on(item.hide.id)
@@ -168,11 +162,12 @@ def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides") -> N
     """Plan on each hide alone and on all, by ``settings`` with one, two and three, or for the ``bed`` and without its limit;
     print the table and draw it."""
     job = read_job(folder)
-    _refuse_tiny_bed(job, folder)
     from ..costs.choices import compare, compare_bed, compare_settings, why, why_bed, why_settings
     from ..engine.stop import Stop
+    from ..planning.prepare import prepare
     from ..report.drawing import draw_compare, save
 
+    _refuse_tiny_bed(prepare(job, ()), folder)
     each = Stop(seconds=seconds)
     get_ready()
     with progress_bar() as bar:
@@ -183,10 +178,10 @@ def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides") -> N
 
         if by == "hides":
             planned = earlier_plan(folder, job)
-            choices = compare(job, each, seed, workers=WORKERS, progress=told, planned=planned)
+            choices = compare(job, each, seed, workers=cores(), progress=told, planned=planned)
         else:
             other = compare_settings if by == "settings" else compare_bed
-            choices = other(job, each, seed, workers=WORKERS, progress=told)
+            choices = other(job, each, seed, workers=cores(), progress=told)
     reason = {"hides": why, "settings": why_settings, "bed": why_bed}[by](choices)
     if not choices:
         console.print(reason)

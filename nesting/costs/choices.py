@@ -11,7 +11,7 @@ from .. import engine
 from ..laser.load import hide_changeovers
 from ..model import MM2_PER_DM2, Job, Layout
 from ..planning.plan import plan
-from ..planning.ready import Ready, ready
+from ..planning.prepare import Prepared, prepare
 from ..referee.rules import check
 from .figures import Figures, figures
 from .limits import DEFAULT, CostLimits
@@ -112,15 +112,16 @@ def compare(
     Choices
         The best first: most ordered parts placed, then least cost. Of plans that cut the same hides only the best.
     """
-    every = [item for item in ready(job) if item.open]
-    trials: list[tuple[str, tuple[Ready, ...]]] = [(item.hide.id, (item,)) for item in every]
+    prepared = prepare(job)
+    every = prepared.open
+    trials = [(item.hide.id, prepared.only([item])) for item in every]
     choices = [_choice("planned", planned, limits)] if planned is not None else []
     if len(every) > 1:
-        trials.append(("together", tuple(every)))
-    for name, hides in trials:
+        trials.append(("together", prepared.only(every)))
+    for name, some in trials:
         # one hide alone is soon done; starting another process would take longer
-        share = workers if len(hides) > 1 else 1
-        choices.append(_tried(name, job, hides, stop, seed, share, progress, limits))
+        share = workers if len(some.hides) > 1 else 1
+        choices.append(_tried(name, some, stop, seed, share, progress, limits))
     best: dict[tuple[str, ...], Choice] = {}
     for choice in sorted(choices, key=lambda choice: (-choice.placed, choice.cost)):
         if choice.sound:
@@ -148,11 +149,12 @@ def compare_settings(
         Fewest settings first; only as many as some hide has a use for. Where a search with more found less, the plan
         with fewer stands for it.
     """
-    hides = tuple(item for item in ready(job) if item.open)
+    prepared = prepare(job)
+    prepared = prepared.only(prepared.open)
     choices = Choices()
-    for most in range(1, 1 + max([len(item.settings) for item in hides], default=0)):
+    for most in range(1, 1 + max([len(item.settings) for item in prepared.hides], default=0)):
         name = f"up to {most} setting{'s'[: most > 1]}"
-        tried = [*choices[-1:], _tried(name, job, hides, stop, seed, workers, progress, limits, most)]
+        tried = [*choices[-1:], _tried(name, prepared, stop, seed, workers, progress, limits, most)]
         if planned is not None and all(len(planned.settings_on(hide.id)) <= most for hide in planned.hides):
             tried.append(_choice(name, planned, limits))
         choices += _best(name, tried)
@@ -176,8 +178,8 @@ def compare_bed(
     free = with_bed(job, limits.no_bed_mm, limits.no_bed_mm)
     choices = Choices()
     for name, which in ((f"bed {job.workshop.machine.usable_words}", job), ("no limit", free)):
-        hides = tuple(item for item in ready(which) if item.open)
-        tried = [_tried(name, which, hides, stop, seed, workers, progress, limits)]
+        prepared = prepare(which)
+        tried = [_tried(name, prepared.only(prepared.open), stop, seed, workers, progress, limits)]
         if which is job and planned is not None:
             tried.append(_choice(name, planned, limits))
         choices += _best(name, tried)
@@ -186,8 +188,7 @@ def compare_bed(
 
 def _tried(
     name: str,
-    job: Job,
-    hides: tuple[Ready, ...],
+    prepared: Prepared,
     stop: engine.Stop,
     seed: int,
     workers: int | None,
@@ -197,7 +198,8 @@ def _tried(
 ) -> Choice:
     if progress:
         progress(name)
-    layout = plan(job, _for_hides(stop, len(hides)), seed, hides=hides, settings=settings, workers=workers or 1)
+    stop = _for_hides(stop, len(prepared.hides))
+    layout = plan(prepared.job, stop, seed, prepared=prepared, settings=settings, workers=workers or 1)
     return _choice(name, layout, limits)
 
 

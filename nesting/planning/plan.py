@@ -7,14 +7,18 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from .. import engine
-from ..geometry import place
+from ..geometry import Shape, place
 from ..leather.knife import needed
-from ..model import Job, Layout, Panel, Placement, Unplaced
+from ..model import Cut, Job, Layout, Panel, Placement, Unplaced
+from ..workers import cores
 from .arrange import Arrangement, arrange
-from .packing import Lie, Packing
-from .ready import Ready, main_only, ready
+from .case import Case, Lie
+from .clock import Clock
+from .limits import DEFAULT, PlanLimits
+from .prepare import Prepared, prepare
+from .ready import Ready
 from .reasons import reason
-from .wishes import Wish, fits_bed, wanted
+from .wishes import Wish
 
 
 def plan(
@@ -22,10 +26,11 @@ def plan(
     stop: engine.Stop,
     seed: int = 0,
     *,
-    hides: tuple[Ready, ...] | None = None,
-    settings: int | None = None,
+    workers: int | None = None,
     progress: Callable[[engine.Progress], None] | None = None,
-    workers: int = 1,
+    settings: int | None = None,
+    prepared: Prepared | None = None,
+    limits: PlanLimits = DEFAULT,
 ) -> Layout:
     """Decide which part comes from where on which hide, and where the hides are cut to fit the bed.
 
@@ -33,104 +38,135 @@ def plan(
     ----------
     job : Job
     stop : engine.Stop
-        When to end; the first complete layout is always made.
+        When to end; the first complete layout is always made. ``enough_mm2`` ends it when everything that fits the bed
+        has a place and no more leather is consumed.
     seed : int
-        The same job, seed and number of iterations give the same layout.
-    hides : tuple of Ready, optional
-        Hides to use, as ``ready`` gives them.
-    settings : int, optional
-        How many settings a hide may be burnt with at most. Without it one, and a second only when ordered parts (fillers
-        do not count) would be left out with one: a change-over costs time.
+        The same job, seed, workers and number of iterations give the same layout.
+    workers : int, optional
+        Processes to search with; as many as there are cores by default. A search of few seconds uses one.
     progress : callable, optional
-        Called with an engine.Progress of the whole: whenever a better layout was found, and else now and then.
-    workers : int
-        Processes to search with.
+        Called with an engine.Progress of the whole run, whenever a better layout was found and else now and then: its
+        share never falls, and is 1 at the end; it counts the parts placed of all wanted.
+    settings : int, optional
+        How many settings a hide may be burnt with at most. Without it one, and a second only when ordered parts
+        (fillers do not count) would be left out with one: a change-over costs time.
+    prepared : Prepared, optional
+        What ``prepare`` made of this job with these limits, for all or some of its hides; made anew without it.
+    limits : PlanLimits
 
     Returns
     -------
     Layout
-        Not yet checked: pass it to ``check.check`` before it is shown to anyone.
+        Not yet checked: pass it to ``nesting.check`` before it is shown to anyone.
+
+    Raises
+    ------
+    ValueError
+        When ``prepared`` is of another job or was made with other limits, or ``workers`` or ``settings`` is less than
+        1.
     """
-    hides = ready(job) if hides is None else hides
-    wishes, bed = wanted(job), job.workshop.machine.usable_mm
-    fitting = [wish for wish in wishes if fits_bed(wish.part, job)]
-    packing = Packing(job, main_only(hides, settings or 1), fitting)
+    for name, value in (("workers", workers), ("settings", settings)):
+        if value is not None and value < 1:
+            raise ValueError(f"{name} is {value}: give 1 or more")
+    if prepared is None:
+        prepared = prepare(job, limits=limits)
+    elif prepared.job is not job or prepared.limits != limits:
+        raise ValueError("what is prepared is of another job, or made with other limits: prepare it anew")
+    workers = cores() if workers is None else workers
+    if stop.seconds is not None and stop.seconds < limits.least_crew_s:
+        workers = 1
+    case = _case(prepared, settings or limits.settings_at_first)
     more = None
-    if settings is None and any(len(item.settings) > 1 for item in hides):
-        more = Packing(job, main_only(hides, 2), fitting)
-    made = arrange(packing, bed, stop, seed, more=more, progress=progress, workers=workers)
-    return _layout(job, hides, wishes, fitting, made, seed)
+    if settings is None and any(len(item.settings) > limits.settings_at_first for item in prepared.hides):
+        more = _case(prepared, limits.settings_for_orders)
+    clock = Clock(stop, progress, len(prepared.wishes), limits)
+    made = arrange(case, clock, seed, more=more, workers=workers)
+    return _layout(prepared, case.wishes, made, clock, seed)
 
 
-def _layout(job: Job, hides, wishes: list[Wish], fitting: list[Wish], made: Arrangement, seed: int) -> Layout:
-    ready_of = {item.hide.id: item for item in hides}
+def _case(prepared: Prepared, settings: int) -> Case:
+    """A search with up to so many settings a hide."""
+    hides = {item.hide.id: item.with_settings(settings) for item in prepared.hides if item.open}
+    wishes = tuple(prepared.wishes[index] for index in prepared.fitting)
+    return Case(prepared.job.workshop, hides, wishes, prepared.limits)
+
+
+def _layout(prepared: Prepared, wishes: tuple[Wish, ...], made: Arrangement, clock: Clock, seed: int) -> Layout:
+    hides = {item.hide.id: item for item in prepared.hides}
     panels = _panels(made)
-    placements, placed = [], set()
-    for index, lie in sorted(made.lies.items()):
-        placements.append(_placement(fitting[index], lie, panels[lie.piece], ready_of[panels[lie.piece].hide]))
-        placed.add(id(fitting[index]))
-    missing, reasons = [wish for wish in wishes if id(wish) not in placed], {}
-    for wish in missing:
-        if wish.shape not in reasons:
-            reasons[wish.shape] = reason(wish.drawn, hides, job)
+    placements = tuple(
+        _placement(wishes[index], lie, panels[lie.ground], hides[panels[lie.ground].hide])
+        for index, lie in sorted(made.lies.items())
+    )
     used = {(placement.hide, placement.setting) for placement in placements}
-    more = {item.hide.id: tuple(s for s in item.settings[1:] if (item.hide.id, s.name) in used) for item in hides}
+    more = {
+        item.hide.id: tuple(s for s in item.settings[1:] if (item.hide.id, s.name) in used) for item in hides.values()
+    }
+    changed = prepared.limits.changed()
     return Layout(
-        workshop=job.workshop,
-        hides=tuple(item.hide for item in hides),
+        workshop=prepared.job.workshop,
+        hides=tuple(item.hide for item in hides.values()),
         panels=tuple(panels.values()),
-        settings={item.hide.id: item.setting for item in hides if item.setting is not None},
-        wanted=dict(Counter((wish.order, wish.product.name, wish.part.name) for wish in wishes)),
-        placements=tuple(placements),
-        unplaced=tuple(
-            Unplaced(
-                wish.order,
-                wish.product.name,
-                wish.part.name,
-                wish.piece,
-                wish.copy,
-                wish.mirrored,
-                reasons[wish.shape],
-                wish.product.filler,
-            )
-            for wish in missing
-        ),
+        settings={item.hide.id: item.setting for item in hides.values() if item.setting is not None},
+        wanted=dict(Counter((wish.order, wish.product.name, wish.part.name) for wish in prepared.wishes)),
+        placements=placements,
+        unplaced=_unplaced(prepared, {prepared.fitting[index] for index in made.lies}),
         seed=seed,
-        iterations=made.iterations,
-        seconds=made.seconds,
-        cuts=tuple(
-            cut
-            for item in hides
-            for cut in needed(
-                item.hide,
-                tuple(cut for cut in made.cuts if cut.hide == item.hide.id),
-                [panel.polygon for panel in panels.values() if panel.hide == item.hide.id],
-            )
-        ),
+        iterations=clock.iterations,
+        seconds=clock.seconds,
+        cuts=tuple(cut for item in hides.values() for cut in _cuts(item, made, panels)),
         more_settings={hide: rest for hide, rest in more.items() if rest},
+        limits={"planning": changed} if changed else {},
     )
 
 
 def _panels(made: Arrangement) -> dict[int, Panel]:
-    """Panels that hold parts, by number of the piece, counted from 1 on each hide in the order they are cut."""
-    panels, counts = {}, Counter()
-    for number in sorted({lie.piece for lie in made.lies.values()}):
-        piece = made.pieces[number]
-        counts[piece.hide] += 1
-        panels[number] = Panel(str(counts[piece.hide]), piece.hide, piece.polygon)
+    """Panels that hold parts, by number of the ground, counted from 1 on each hide in the order they are cut."""
+    panels: dict[int, Panel] = {}
+    counts = Counter[str]()
+    for number in sorted({lie.ground for lie in made.lies.values()}):
+        ground = made.grounds[number]
+        counts[ground.hide] += 1
+        panels[number] = Panel(str(counts[ground.hide]), ground.hide, ground.polygon)
     return panels
+
+
+def _cuts(item: Ready, made: Arrangement, panels: dict[int, Panel]) -> tuple[Cut, ...]:
+    """The knife lines that the panels of a hide need."""
+    cuts = tuple(cut for cut in made.cuts if cut.hide == item.hide.id)
+    return needed(item.hide, cuts, [panel.polygon for panel in panels.values() if panel.hide == item.hide.id])
+
+
+def _unplaced(prepared: Prepared, placed: set[int]) -> tuple[Unplaced, ...]:
+    """Every wish (by index) not placed, with the reason."""
+    reasons: dict[tuple[str, str, bool], str] = {}
+    fitting, unplaced = set(prepared.fitting), []
+    for index, wish in enumerate(prepared.wishes):
+        if index not in placed:
+            if wish.shape not in reasons:
+                reasons[wish.shape] = reason(wish.drawn, prepared.hides, prepared.job.workshop, index in fitting)
+            unplaced.append(
+                Unplaced(
+                    wish.order,
+                    wish.product.name,
+                    wish.part.name,
+                    wish.piece,
+                    wish.copy,
+                    wish.mirrored,
+                    reasons[wish.shape],
+                    wish.product.filler,
+                )
+            )
+    return tuple(unplaced)
 
 
 def _placement(wish: Wish, lie: Lie, panel: Panel, item: Ready) -> Placement:
     part = wish.drawn
+    window = item.window_mm(part.thickness_mm, lie.band) or (0.0, float("inf"))
 
-    def put(shape):
-        return place(shape, lie.x, lie.y, lie.angle_deg)
+    def put(drawn: Shape) -> Shape:
+        return place(drawn, lie.x, lie.y, lie.angle_deg)
 
-    setting = item.settings[lie.band] if item.settings else None
-    least, greatest = part.thickness_mm or (0.0, float("inf"))
-    if setting is not None:
-        least, greatest = max(least, setting.thinnest_mm), min(greatest, setting.thickest_mm)
     outline = put(part.outline)
     return Placement(
         hide=panel.hide,
@@ -149,12 +185,12 @@ def _placement(wish: Wish, lie: Lie, panel: Panel, item: Ready) -> Placement:
         direction=part.direction,
         thickness_mm=part.thickness_mm,
         outline=outline,
-        cutouts=tuple(map(put, part.cutouts)),
-        stitch=tuple(map(put, part.stitch)),
-        engrave=tuple(map(put, part.engrave)),
+        cutouts=tuple(put(cutout) for cutout in part.cutouts),
+        stitch=tuple(put(line) for line in part.stitch),
+        engrave=tuple(put(line) for line in part.engrave),
         engrave_how=part.engrave_how,
         filler=wish.product.filler,
         zones=tuple(replace(zone, polygon=put(zone.polygon)) for zone in part.zones),
-        setting="" if setting is None else setting.name,
-        under=item.map.under(outline, least, greatest),
+        setting=item.settings[lie.band].name if item.settings else "",
+        under=item.map.under(outline, *window),
     )

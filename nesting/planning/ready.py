@@ -6,8 +6,10 @@ from dataclasses import dataclass, replace
 
 from shapely.geometry import Polygon
 
+from ..geometry import Area
 from ..leather.thickness import ThicknessMap, cuttable, thickness_map
-from ..model import SAFE_TANNAGE, Hide, Job, Setting
+from ..model import SAFE_TANNAGE, Hide, Setting, Workshop
+from .limits import DEFAULT, PlanLimits
 from .settings import choose_settings
 
 
@@ -15,7 +17,8 @@ from .settings import choose_settings
 class Ready:
     """A hide made ready to place on: its thickness map, the settings it may be cut with, and what to tell first.
 
-    The first setting cuts most of the hide alone; each further one adds most to those before it.
+    The first setting cuts most of the hide alone; each further one adds most to those before it. The number of a
+    setting is its band. Nothing is placed on a hide that is not ``open``.
     """
 
     hide: Hide
@@ -29,49 +32,44 @@ class Ready:
         """The main setting; None when the hide is only nested, never burnt."""
         return self.settings[0] if self.settings else None
 
+    @property
+    def bands(self) -> range:
+        """Numbers of the settings; one number where there is none, for parts that are not burnt."""
+        return range(max(len(self.settings), 1))
 
-def holds(item: Ready, limit: tuple[float, float] | None, band: int, confidence: float):
-    """Region of a hide that one of its settings cuts clean and that is as thick as a part asks for; None: everywhere."""
-    if band >= max(len(item.settings), 1):
-        return Polygon()
-    setting = item.settings[band] if item.settings else None
-    window = limit
-    if setting is not None:
-        least, greatest = limit or (0.0, float("inf"))
-        window = max(least, setting.thinnest_mm), min(greatest, setting.thickest_mm)
-    if window is None:
-        return None
-    if window[0] >= window[1] or not item.map.known:
-        return Polygon()
-    return cuttable(item.map, item.hide, *window, confidence)
+    def window_mm(self, asked: tuple[float, float] | None, band: int) -> tuple[float, float] | None:
+        """Thickness between which a setting cuts clean and a part is as thick as asked; None when nothing limits it."""
+        if not self.settings:
+            return asked
+        least, greatest = asked or (0.0, float("inf"))
+        setting = self.settings[band]
+        return max(least, setting.thinnest_mm), min(greatest, setting.thickest_mm)
+
+    def good(self, asked: tuple[float, float] | None, band: int, confidence: float) -> Area | None:
+        """Region that a setting cuts clean and that is as thick as a part asks for; None: everywhere."""
+        if band not in self.bands:
+            return Polygon()
+        window = self.window_mm(asked, band)
+        if window is None:
+            return None
+        if window[0] >= window[1] or not self.map.known:
+            return Polygon()
+        return cuttable(self.map, self.hide, *window, confidence)
+
+    def with_settings(self, most: int) -> Ready:
+        """The same hide with no more than so many settings."""
+        return replace(self, settings=self.settings[:most])
 
 
-def main_only(hides: tuple[Ready, ...], most: int) -> tuple[Ready, ...]:
-    """The same hides with no more than so many settings each."""
-    return tuple(replace(item, settings=item.settings[:most]) for item in hides)
+def ready(hide: Hide, workshop: Workshop, limits: PlanLimits = DEFAULT) -> Ready:
+    """Look at a hide before a run: choose its settings, and say what stands in the way.
 
-
-def ready(job: Job, hides: tuple[str, ...] | None = None) -> tuple[Ready, ...]:
-    """Look at every hide before a run: choose its settings, and say what stands in the way.
-
-    Parameters
-    ----------
-    job : Job
-    hides : tuple of str, optional
-        Ids of the hides to use; all of the job's by default.
-
-    Returns
-    -------
-    tuple of Ready
-        A hide that is burnt but that no setting covers is not open: nothing is placed on it.
+    A hide that is burnt but that no setting covers is not open.
     """
-    return tuple(_ready(hide, job) for hide in job.hides if hides is None or hide.id in hides)
-
-
-def _ready(hide: Hide, job: Job) -> Ready:
-    workshop, warnings = job.workshop, []
+    warnings = []
     thickness = thickness_map(hide, workshop.thickness_spread_mm)
-    settings, usable = (), True
+    settings: tuple[Setting, ...] = ()
+    usable = True
     if not hide.laser_safe:
         warnings.append(
             f"hide {hide.id} is {hide.tannage}, not known to be {SAFE_TANNAGE}-tanned: it is nested and costed, "
@@ -87,11 +85,11 @@ def _ready(hide: Hide, job: Job) -> Ready:
             f"hide {hide.id} has neither nominal_mm nor readings: no setting can be chosen, so nothing is placed on it"
         )
     else:
-        settings = choose_settings(hide, thickness, workshop.settings, workshop.confidence)
+        settings = choose_settings(hide, thickness, workshop.settings, workshop.confidence, limits)
         if not settings:
             usable = False
             warnings.append(
-                f"no tested setting covers hide {hide.id} ({thickness.source}) at {workshop.confidence:.0%} confidence: "
-                "nothing is placed on it; cut a test piece and add the setting"
+                f"no tested setting covers hide {hide.id} ({thickness.source}) at {workshop.confidence:.0%} "
+                "confidence: nothing is placed on it; cut a test piece and add the setting"
             )
     return Ready(hide, thickness, settings, tuple(warnings), usable)

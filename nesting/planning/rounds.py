@@ -2,42 +2,56 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from itertools import chain
+from typing import NamedTuple
+
 import numpy as np
 
 from .. import engine
 from ..workers import Crew
-from .cutting import NEED, consumed, on_piece
-from .packing import Answer, Lies, Packing, Piece
-
-ITERATIONS = 12
-SECONDS, ROUNDS = 1.5, 20
-"""A round takes so long at least, and about so many make up the time of a whole run."""
-FEW = 12
-"""Up to so many panels are all packed together."""
-TOGETHER = 2
-"""Of more panels, so many are packed together in one task of a round."""
-GUESTS = 10
-"""Parts, at least, that are tried elsewhere to empty the poorest panels."""
-REGROUP = 0.5
-"""How often parts that match one left out are all taken up, to go to another hide together."""
-LEAST_SLACK = 0.02
-"""A panel filled without any gap still has this much of a chance to be chosen, as a share of its area."""
+from .case import Case, Ground, Lies, on_ground
+from .clock import Clock
+from .measures import consumed_mm2, unplaced_mm2
+from .packing import Answer, pack
+from .translate import Translator
 
 
-def improve(packing: Packing, pieces: tuple[Piece, ...], lies: Lies, clock, crew: Crew, seed: int, told) -> Lies:
-    """Better places for the wishes on the same pieces, found until the clock is over.
+class Task(NamedTuple):
+    """Some grounds to be packed anew: what ``pack`` is asked."""
+
+    grounds: list[Ground]
+    bands: dict[int, int]
+    stop: engine.Stop
+    seed: int
+    start: Lies
+    ranks: dict[int, int]
+    bound: dict[str, str]
+    told: Callable[[int], None] | None
+
+
+def improve(
+    translator: Translator,
+    grounds: tuple[Ground, ...],
+    lies: Lies,
+    clock: Clock,
+    crew: Crew[Translator],
+    seed: int,
+    told: Callable[[Lies], None],
+) -> Lies:
+    """Better places for the wishes on the same grounds, found until the clock is over.
 
     A few panels are packed anew all together. Of many, some are in each round, with what has no place yet, or, when
     everything has one, with the parts of the panels that hold least. A panel left empty need not be cut off.
 
     Parameters
     ----------
-    packing : Packing
-    pieces : tuple of Piece
+    translator : Translator
+    grounds : tuple of Ground
     lies : Lies
     clock : Clock
     crew : Crew
-        Shares ``packing``; each of its processes works on panels of its own.
+        Shares ``translator``; each of its processes works on panels of its own.
     seed : int
     told : callable
         Called with better Lies.
@@ -47,123 +61,190 @@ def improve(packing: Packing, pieces: tuple[Piece, ...], lies: Lies, clock, crew
     Lies
     """
     random = np.random.default_rng(seed)
+    few = len(grounds) <= translator.case.limits.few_panels
     while lies and not clock.over:
-        # an empty piece is of use only to what has no place yet
-        all_placed = len(lies) == len(packing.wishes)
-        on = {
-            number: on_piece(lies, number)
-            for number in ({lie.piece for lie in lies.values()} if all_placed else range(len(pieces)))
-        }
-        if len(pieces) <= FEW:
-            better = _all_together(packing, pieces, lies, clock, crew.workers, random)
-        else:
-            better = _some(packing, pieces, on, lies, clock, crew, random)
+        better = (_all_together if few else _some)(translator, grounds, lies, clock, crew, random)
         if better is not lies:
             lies = better
             told(lies)
     return lies
 
 
-def _all_together(packing: Packing, pieces, lies: Lies, clock, workers: int, random) -> Lies:
-    most = max(len(item.settings) for item in packing.hides.values())
-    bands = {i: lies[i].band if i in lies else int(random.integers(max(most, 1))) for i in range(len(packing.wishes))}
+def _all_together(
+    translator: Translator,
+    grounds: tuple[Ground, ...],
+    lies: Lies,
+    clock: Clock,
+    crew: Crew[Translator],
+    random: np.random.Generator,
+) -> Lies:
+    """One search of all grounds; the same Lies when it came to nothing better."""
+    case = translator.case
+    bands = {
+        index: lies[index].band if index in lies else int(random.integers(case.most_bands))
+        for index in range(len(case.wishes))
+    }
+    rest = 1.0 - clock.share
     # with several settings, what is left out is tried with another each time
-    stop = clock.slice(1.0 - clock.share if most < 2 else min(0.1, 1.0 - clock.share))
-    answer = packing.solve(list(pieces), bands, stop, int(random.integers(2**31)), start=lies, progress=clock.tell, workers=workers)
+    stop = clock.slice(rest if case.most_bands < 2 else min(case.limits.slice_with_settings, rest), whole=True)
+    seed = int(random.integers(2**31))
+    answer = pack(translator, list(grounds), bands, stop, seed, start=lies, progress=clock.within, workers=crew.workers)
     clock.count(answer)
-    every = set(range(len(pieces)))
-    return (
-        answer.lies
-        if _score(packing, pieces, answer.lies, every, set()) < _score(packing, pieces, lies, every, set())
-        else lies
-    )
+    every = set(range(len(grounds)))
+    better = _score(case, grounds, answer.lies, every, set()) < _score(case, grounds, lies, every, set())
+    return answer.lies if better else lies
 
 
-def _some(packing: Packing, pieces, on: dict[int, Lies], lies: Lies, clock, crew: Crew, random) -> Lies:
-    kept = lies
-    out = [index for index in range(len(packing.wishes)) if index not in lies]
-    split = {packing.wishes[index].match for index in out} - {""}
-    if split and random.random() < REGROUP:
+def _some(
+    translator: Translator,
+    grounds: tuple[Ground, ...],
+    lies: Lies,
+    clock: Clock,
+    crew: Crew[Translator],
+    random: np.random.Generator,
+) -> Lies:
+    """One round of searches, each of a few grounds; the same Lies when they came to nothing better."""
+    case, kept = translator.case, lies
+    # an empty ground is of use only to what has no place yet
+    all_placed = len(lies) == len(case.wishes)
+    numbers = {lie.ground for lie in lies.values()} if all_placed else range(len(grounds))
+    out = [index for index in range(len(case.wishes)) if index not in lies]
+    split = {case.wishes[index].match for index in out} - {""}
+    if split and random.random() < case.limits.regroup_odds:
         # what matches a part left out may all go to another hide together
-        lies = {i: lie for i, lie in lies.items() if packing.wishes[i].match not in split}
-        out = [index for index in range(len(packing.wishes)) if index not in lies]
-        on = {number: on_piece(lies, number) for number in on}
-    held = {number: sum(packing.sizes[i] for i in here) for number, here in on.items()}
-    poor: list[int] = []
-    for number in sorted(held, key=lambda n: (held[n], n)) if not out else ():
-        if sum(len(on[n]) for n in poor) < GUESTS and 3 * len(poor) < len(on):
-            poor.append(number)
-    guests = _bundles(packing, out or [index for number in poor for index in on[number]])
-    groups = _choose(
-        packing, pieces, [number for number in sorted(on) if number not in poor], held, crew.workers, random
-    )
+        lies = {index: lie for index, lie in lies.items() if case.wishes[index].match not in split}
+        out = [index for index in range(len(case.wishes)) if index not in lies]
+    on = {number: on_ground(lies, number) for number in numbers}
+    poor = [] if out else _poorest(case, on)
+    guests = _bundles(case, out or [index for number in poor for index in on[number]])
+    groups = _choose(case, grounds, on, poor, crew.workers, random)
+    told = clock.passes if crew.workers == 1 else None
     tasks = [
-        _task(packing, pieces, group, on, sum(guests[n :: len(groups)], []), lies, clock, random)
+        _task(case, grounds, group, on, list(chain.from_iterable(guests[n :: len(groups)])), lies, clock, random, told)
         for n, group in enumerate(groups)
     ]
     answers = crew.each(_work, tasks, clock.waits)
     clock.count_all(answers, crew)
+    going = set(poor)
     for group, answer in zip(groups, answers):
-        before = {i: lie for n in group for i, lie in on[n].items()}
-        after = {i: lie._replace(piece=group[lie.piece]) for i, lie in answer.lies.items()}
+        before = {index: lie for number in group for index, lie in on[number].items()}
+        after = {index: lie._replace(ground=group[lie.ground]) for index, lie in answer.lies.items()}
         if poor and not before.keys() <= after.keys():
             continue
-        trial = {i: lie for i, lie in lies.items() if i not in before} | after
+        trial = {index: lie for index, lie in lies.items() if index not in before} | after
         touched = {*group, *poor}
-        if _score(packing, pieces, trial, touched, set(poor)) < _score(packing, pieces, lies, touched, set(poor)):
+        if _score(case, grounds, trial, touched, going) < _score(case, grounds, lies, touched, going):
             lies = trial
-    every = set(on)
-    return (
-        lies
-        if _score(packing, pieces, lies, every, set(poor)) < _score(packing, pieces, kept, every, set(poor))
-        else kept
-    )
+    better = _score(case, grounds, lies, set(on), going) < _score(case, grounds, kept, set(on), going)
+    return lies if better else kept
 
 
-def _bundles(packing: Packing, indices: list[int]) -> list[list[int]]:
+def _poorest(case: Case, on: dict[int, Lies]) -> list[int]:
+    """The grounds that hold least, to be emptied: until they hold guests enough, and no more than the others could
+    take."""
+    full = _filled_mm2(case, on)
+    poor: list[int] = []
+    for number in sorted(on, key=lambda n: (full[n], n)):
+        guests = sum(len(on[n]) for n in poor)
+        if guests < case.limits.guests and case.limits.panels_to_a_poor_one * len(poor) < len(on):
+            poor.append(number)
+    return poor
+
+
+def _bundles(case: Case, indices: list[int]) -> list[list[int]]:
     """Wishes that match together, every other alone."""
     bundles: dict[object, list[int]] = {}
     for index in indices:
-        bundles.setdefault(packing.wishes[index].match or index, []).append(index)
+        bundles.setdefault(case.wishes[index].match or index, []).append(index)
     return list(bundles.values())
 
 
-def _choose(packing: Packing, pieces, numbers: list[int], held, workers: int, random) -> list[list[int]]:
-    """Panels for each of the tasks, those with more room more often, none of them twice."""
+def _choose(
+    case: Case,
+    grounds: tuple[Ground, ...],
+    on: dict[int, Lies],
+    poor: list[int],
+    workers: int,
+    random: np.random.Generator,
+) -> list[list[int]]:
+    """Grounds for each of the tasks, those with more room more often, none of them twice, none of the poorest."""
+    limits, full = case.limits, _filled_mm2(case, on)
+    numbers = [number for number in sorted(on) if number not in poor]
+    areas = [grounds[number].polygon.area for number in numbers]
     slack = np.array(
-        [max(pieces[n].polygon.area - NEED * held[n], LEAST_SLACK * pieces[n].polygon.area) for n in numbers]
+        [
+            max(area - limits.leather_need * full[number], limits.least_slack * area)
+            for number, area in zip(numbers, areas)
+        ]
     )
-    tasks = max(1, min(workers, len(numbers) // TOGETHER))
-    count = min(TOGETHER * tasks, len(numbers)) if tasks > 1 else min(TOGETHER + 1, len(numbers))
+    tasks = max(1, min(workers, len(numbers) // limits.panels_together))
+    count = min(limits.panels_together * tasks if tasks > 1 else limits.panels_alone, len(numbers))
     chosen = random.choice(numbers, count, replace=False, p=slack / slack.sum()).tolist()
     return [chosen[n::tasks] for n in range(tasks)]
 
 
-def _task(packing: Packing, pieces, group, on, guests, lies: Lies, clock, random) -> tuple:
-    before = {i: lie._replace(piece=group.index(n)) for n in group for i, lie in on[n].items()}
-    most = max(max(len(packing.hides[pieces[n].hide].settings), 1) for n in group)
-    room = sum(pieces[n].polygon.area for n in group)
-    bands = {i: int(random.integers(most)) for i in packing.shortlist(guests, room)} | {
-        i: lie.band for i, lie in before.items()
-    }
+def _task(
+    case: Case,
+    grounds: tuple[Ground, ...],
+    group: list[int],
+    on: dict[int, Lies],
+    guests: list[int],
+    lies: Lies,
+    clock: Clock,
+    random: np.random.Generator,
+    told: Callable[[int], None] | None,
+) -> Task:
+    before = {index: lie._replace(ground=group.index(n)) for n in group for index, lie in on[n].items()}
+    most = max(len(case.hides[grounds[number].hide].bands) for number in group)
+    room = sum(grounds[number].polygon.area for number in group)
+    bands = {index: int(random.integers(most)) for index in case.shortlist(guests, room)}
+    bands |= {index: lie.band for index, lie in before.items()}
     # what is there keeps its place before guests of the same rank
-    ranks = {i: 2 * packing.wishes[i].rank + (i not in before) for i in bands}
-    held = {
-        packing.wishes[i].match: pieces[lie.piece].hide
-        for i, lie in lies.items()
-        if packing.wishes[i].match and i not in bands
+    ranks = {index: 2 * case.wishes[index].rank + (index not in before) for index in bands}
+    bound = {
+        case.wishes[index].match: grounds[lie.ground].hide
+        for index, lie in lies.items()
+        if case.wishes[index].match and index not in bands
     }
-    left = None if clock.stop.seconds is None else max(clock.stop.seconds - clock.seconds, 0.0)
-    seconds = None if left is None else min(max(SECONDS, clock.stop.seconds / ROUNDS), left)
-    stop = engine.Stop(seconds=seconds, iterations=ITERATIONS if seconds is None else None, cancel=clock.stop.cancel)
-    return [pieces[n] for n in group], bands, stop, int(random.integers(2**31)), before, ranks, held
+    seed = int(random.integers(2**31))
+    return Task([grounds[number] for number in group], bands, _effort(clock), seed, before, ranks, bound, told)
 
 
-def _work(packing: Packing, pieces, bands, stop: engine.Stop, seed: int, start: Lies, ranks, held) -> Answer:
-    return packing.solve(pieces, bands, stop, seed, start=start, ranks=ranks, held=held)
+def _effort(clock: Clock) -> engine.Stop:
+    """How long a round takes."""
+    limits, stop = clock.limits, clock.stop
+    if stop.seconds is None:
+        return engine.Stop(iterations=limits.round_iterations, cancel=stop.cancel)
+    left = max(stop.seconds - clock.seconds, 0.0)
+    return engine.Stop(min(max(limits.least_round_s, stop.seconds / limits.rounds), left), cancel=stop.cancel)
 
 
-def _score(packing: Packing, pieces, lies: Lies, touched: set[int], poor: set[int]) -> tuple:
-    """Smaller is better: what is left out, then leather; in the poorest panels what their parts need, for they are to go."""
-    used = sum(consumed(packing, pieces[n], on_piece(lies, n)) for n in sorted(touched - poor))
-    return (*packing.unplaced(lies), used + 2 * sum(packing.sizes[i] for n in sorted(poor) for i in on_piece(lies, n)))
+def _work(
+    translator: Translator,
+    grounds: list[Ground],
+    bands: dict[int, int],
+    stop: engine.Stop,
+    seed: int,
+    start: Lies,
+    ranks: dict[int, int],
+    bound: dict[str, str],
+    told: Callable[[int], None] | None,
+) -> Answer:
+    def tell(search: engine.Progress) -> None:
+        if told is not None:
+            told(search.iterations)
+
+    return pack(translator, grounds, bands, stop, seed, start=start, ranks=ranks, bound=bound, progress=tell)
+
+
+def _filled_mm2(case: Case, on: dict[int, Lies]) -> dict[int, float]:
+    """Area of the parts on each ground."""
+    return {number: sum(case.sizes_mm2[index] for index in here) for number, here in on.items()}
+
+
+def _score(case: Case, grounds: tuple[Ground, ...], lies: Lies, touched: set[int], poor: set[int]) -> tuple[float, ...]:
+    """Smaller is better: what is left out, then leather; in the poorest panels what their parts need, for they are to
+    go."""
+    used = sum(consumed_mm2(case, grounds[number], on_ground(lies, number)) for number in sorted(touched - poor))
+    staying = sum(case.sizes_mm2[index] for number in sorted(poor) for index in on_ground(lies, number))
+    return (*unplaced_mm2(case, lies), used + case.limits.poor_weight * staying)

@@ -2,76 +2,82 @@
 
 from __future__ import annotations
 
-from .packing import Packing, Piece
+from .case import Case, Ground
+from .measures import unplaced_mm2
+from .translate import Translator
 
-FULL = 0.72
-"""Share of a hide's usable leather that parts are taken to fill (working assumption: what the search reaches)."""
-MOST_ORDERS = 6
+Unit = tuple[list[int], list[str]]
+"""Wishes (by index) that have to be on one hide, and the hides they may be on."""
 
 
-def allot(packing: Packing) -> dict[str, set[int]]:
+def share_out(translator: Translator) -> dict[str, set[int]]:
     """Share the wishes out over the hides, most urgent first, parts with the fewest hides to go to before others.
 
     Hides are filled in several orders; the one that leaves out least, then cuts into least leather, is taken.
 
     Parameters
     ----------
-    packing : Packing
+    translator : Translator
 
     Returns
     -------
     dict
         Wishes (by index) for each hide, the hides in the order they are to be filled. What fits nowhere is in none.
     """
-    room, area = {}, {hide: item.hide.outline.area for hide, item in packing.hides.items()}
-    for hide, item in packing.hides.items():
-        container = packing.container(Piece(hide, item.hide.outline))
-        room[hide] = FULL * container.region.area if container else 0.0
-    units = _units(packing)
-    given, small = list(room), sorted(room, key=lambda hide: (area[hide], hide))
+    case = translator.case
+    area_mm2 = {hide: item.hide.outline.area for hide, item in case.hides.items()}
+    room_mm2 = {}
+    for hide, item in case.hides.items():
+        container = translator.container(Ground(hide, item.hide.outline))
+        room_mm2[hide] = case.limits.full * container.region.area if container else 0.0
+    units = _units(case)
+    given, small = list(room_mm2), sorted(room_mm2, key=lambda hide: (area_mm2[hide], hide))
     orders = [
         given,
         small,
         small[::-1],
-        *([hide, *(other for other in small if other != hide)] for hide in small[:MOST_ORDERS]),
+        *([hide, *(other for other in small if other != hide)] for hide in small[: case.limits.most_orders]),
     ]
-    tried = [_filled(packing, order, room, units) for order in orders]
+    tried = [_filled(case, order, room_mm2, units) for order in orders]
 
-    def merit(own: dict[str, set[int]]) -> tuple:
-        return (*packing.unplaced(set().union(*own.values())), sum(area[hide] for hide in own if own[hide]))
+    def merit(shares: dict[str, set[int]]) -> tuple[float, ...]:
+        cut_mm2 = sum(area_mm2[hide] for hide in shares if shares[hide])
+        return (*unplaced_mm2(case, shared(shares)), cut_mm2)
 
-    return min(tried, key=merit) if tried else {}
+    return min(tried, key=merit)
 
 
-def _units(packing: Packing) -> list[tuple[list[int], list[str]]]:
-    """What has to be on one hide, and the hides it may be on, in the order it is shared out."""
-    groups = {}
-    for index, wish in enumerate(packing.wishes):
+def shared(shares: dict[str, set[int]]) -> set[int]:
+    """All the wishes that are for some hide."""
+    return set().union(*shares.values())
+
+
+def _units(case: Case) -> list[Unit]:
+    """What has to be on one hide, in the order it is shared out."""
+    groups: dict[str | int, list[int]] = {}
+    for index, wish in enumerate(case.wishes):
         groups.setdefault(wish.match or index, []).append(index)
-    units = []
-    for indices in groups.values():
-        allowed = [hide for hide in packing.hides if all(hide in packing.homes[i] for i in indices)]
-        units.append((indices, allowed))
+    units = [
+        (indices, [hide for hide in case.hides if all(hide in case.homes[index] for index in indices)])
+        for indices in groups.values()
+    ]
 
-    def urgency(unit) -> tuple:
+    def urgency(unit: Unit) -> tuple[int, int, float, int]:
         indices, allowed = unit
-        return (
-            min(packing.wishes[i].rank for i in indices),
-            len(allowed),
-            -sum(packing.sizes[i] for i in indices),
-            indices[0],
-        )
+        rank = min(case.wishes[index].rank for index in indices)
+        return rank, len(allowed), -sum(case.sizes_mm2[index] for index in indices), indices[0]
 
     return sorted(units, key=urgency)
 
 
-def _filled(packing: Packing, order: list[str], room: dict[str, float], units) -> dict[str, set[int]]:
-    own, left = {hide: set() for hide in order}, dict(room)
+def _filled(case: Case, order: list[str], room_mm2: dict[str, float], units: list[Unit]) -> dict[str, set[int]]:
+    shares: dict[str, set[int]] = {hide: set() for hide in order}
+    left_mm2 = dict(room_mm2)
     for indices, allowed in units:
-        need = sum(packing.sizes[i] for i in indices)
+        need_mm2 = sum(case.sizes_mm2[index] for index in indices)
         for hide in order:
-            if hide in allowed and left[hide] >= need:
-                left[hide] -= need
-                own[hide].update(indices)
+            if hide in allowed and left_mm2[hide] >= need_mm2:
+                left_mm2[hide] -= need_mm2
+                shares[hide].update(indices)
                 break
-    return own
+    return shares

@@ -5,12 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..leather.knife import bed_angle
-from ..model import Job, Part, Product
+from ..model import Job, Part, Product, Workshop
+from .limits import DEFAULT, PlanLimits
 
 
 @dataclass(frozen=True)
 class Wish:
-    """One copy of one part of one ordered piece."""
+    """One copy of one part of one ordered piece.
+
+    ``match`` names the group that has to come from one hide, empty when none; ``rank`` counts from 0, the most urgent.
+    """
 
     order: str
     product: Product
@@ -32,13 +36,7 @@ class Wish:
         return self.product.name, self.part.name, self.mirrored
 
 
-def fits_bed(part: Part, job: Job) -> bool:
-    """Whether a part and its edge margin can lie on the usable bed whole; leather fed through is burnt a bed at a time."""
-    hull = part.outline.convex_hull.buffer(max(job.workshop.margins.edge_mm - 1e-6, 0.0))
-    return bed_angle(hull, *job.workshop.machine.window_mm) is not None
-
-
-def wanted(job: Job) -> list[Wish]:
+def wanted(job: Job) -> tuple[Wish, ...]:
     """Every copy of every part ordered, most urgent first: by priority, then due date, fillers last."""
     lines = sorted(
         job.orders,
@@ -50,20 +48,23 @@ def wanted(job: Job) -> list[Wish]:
     for line, step in zip(lines, steps):
         product = job.product(line.product)
         for piece in range(1, line.quantity + 1):
-            match = {"no": "", "piece": f"{line.order}/{product.name}/{piece}", "order": f"{line.order}/{product.name}"}
-            for part in product.parts:
-                for mirrored in (False, True) if part.mirrored_twin else (False,):
-                    for copy in range(1, part.count + 1):
-                        wishes.append(
-                            Wish(
-                                line.order,
-                                product,
-                                part,
-                                piece,
-                                copy,
-                                mirrored,
-                                match[product.same_hide],
-                                rank_of[step],
-                            )
-                        )
-    return wishes
+            matches = {
+                "no": "",
+                "piece": f"{line.order}/{product.name}/{piece}",
+                "order": f"{line.order}/{product.name}",
+            }
+            match = matches[product.same_hide]
+            wishes += [
+                Wish(line.order, product, part, piece, copy, mirrored, match, rank_of[step])
+                for part in product.parts
+                for mirrored in ((False, True) if part.mirrored_twin else (False,))
+                for copy in range(1, part.count + 1)
+            ]
+    return tuple(wishes)
+
+
+def fits_bed(part: Part, workshop: Workshop, limits: PlanLimits = DEFAULT) -> bool:
+    """Whether a part and its edge margin can lie on the usable bed whole; leather fed through is burnt a bed at a
+    time."""
+    hull = part.outline.convex_hull.buffer(max(workshop.margins.edge_mm - limits.rounding_mm, 0.0))
+    return bed_angle(hull, *workshop.machine.window_mm) is not None

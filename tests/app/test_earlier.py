@@ -10,7 +10,7 @@ from nesting.planning.plan import plan
 
 def test_a_plan_is_known_by_its_workshop_orders_hides_and_drawings(tmp_path):
     job = small_job()
-    write_layout(tmp_path / "layout.json", plan(job, Stop(iterations=1)), {})
+    write_layout(tmp_path / "layout.json", plan(job, Stop(iterations=1), workers=1), {})
     planned = read_layout(tmp_path / "layout.json")
     assert plans(planned, job)
     assert not plans(planned, replace(job, orders=job.orders[1:]))

@@ -30,8 +30,6 @@ from nesting.files.job import read_job
 from nesting.files.layout import write_layout
 from nesting.model import Hide, Zone
 from nesting.planning.plan import plan
-from nesting.planning.ready import ready
-from nesting.planning.wishes import wanted
 from nesting.referee.rules import check
 
 WORKSHOP = """[machine]
@@ -115,7 +113,6 @@ def measure(folder: Path, seconds: float, workers: int) -> str:
     layout = plan(
         job,
         Stop(seconds=seconds),
-        hides=ready(job),
         workers=workers,
         progress=lambda told: first.append(time.monotonic() - began) if told.placed and not first else None,
     )
@@ -123,7 +120,7 @@ def measure(folder: Path, seconds: float, workers: int) -> str:
     faults, total = check(layout), figures(layout)["total"]
     write_layout(folder / "out" / "layout.json", layout, figures(layout))
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    placed = f"{len(layout.placements)}/{len(wanted(job))}"
+    placed = f"{len(layout.placements)}/{sum(layout.wanted.values())}"
     return (
         f"{folder.name:<12}{len(job.hides):>6}{placed:>12}{total['yield_of_usable']:>11.2%}{total['yield_of_consumed']:>13.2%}"
         f"{first[0] if first else 0:>9.1f}{took:>7.1f}{memory:>7.0f}  {'sound' if not faults else f'{len(faults)} faults: {faults[0]}'}"

@@ -10,7 +10,7 @@ from nesting.costs.figures import figures
 from nesting.costs.limits import CostLimits
 from nesting.engine import Stop
 from nesting.planning.plan import plan
-from nesting.planning.ready import ready
+from nesting.planning.prepare import prepare
 
 STOP = Stop(iterations=2)
 
@@ -22,7 +22,7 @@ def job():
 
 @pytest.fixture(scope="module")
 def planned(job):
-    return plan(job, STOP)
+    return plan(job, STOP, workers=1)
 
 
 @pytest.fixture(scope="module")
@@ -58,9 +58,9 @@ def test_a_plan_at_hand_stands_for_its_hides_when_it_is_better(job, planned, mon
 def test_the_search_ends_for_each_hide(job, monkeypatch):
     asked, told = [], []
 
-    def noted(job, stop, seed, *, hides, workers, **more):
-        asked.append((len(hides), stop.seconds, stop.iterations, workers, seed))
-        return plan(job, Stop(iterations=1), seed, hides=hides, **more)
+    def noted(job, stop, seed, *, prepared, workers, **more):
+        asked.append((len(prepared.hides), stop.seconds, stop.iterations, workers, seed))
+        return plan(job, Stop(iterations=1), seed, prepared=prepared, workers=1, **more)
 
     monkeypatch.setattr(module, "plan", noted)
     compare(job, Stop(seconds=5, iterations=3), 7, workers=2, progress=told.append)
@@ -108,8 +108,9 @@ def test_more_settings_never_place_less(job, monkeypatch):
         layout = plan(job, STOP, seed, settings=1, **more)
         return replace(layout, placements=layout.placements[: next(found)])
 
-    many = tuple(replace(item, settings=3 * item.settings[:1]) for item in ready(job))
-    monkeypatch.setattr(module, "ready", lambda job: many)
+    prepared = prepare(job)
+    many = prepared.only(replace(item, settings=3 * item.settings[:1]) for item in prepared.hides)
+    monkeypatch.setattr(module, "prepare", lambda job: many)
     monkeypatch.setattr(module, "plan", fewer)
     monkeypatch.setattr(module, "check", lambda layout: [])
     choices = compare_settings(job, STOP)

@@ -4,6 +4,7 @@ from shapely.geometry import box
 
 from nesting.leather.thickness import thickness_map
 from nesting.model import Hide, Reading, Setting
+from nesting.planning.limits import PlanLimits
 from nesting.planning.settings import choose_settings, coverage
 
 OUTLINE = box(0, 0, 1000, 600)
@@ -22,7 +23,7 @@ def sloping(low, high):
 
 
 def chosen(hide, *rows, most=3, spread=0.15):
-    return choose_settings(hide, thickness_map(hide, spread), rows, 0.9, most)
+    return choose_settings(hide, thickness_map(hide, spread), rows, 0.9, PlanLimits(most_settings=most))
 
 
 def test_the_setting_that_cuts_most_of_the_hide_comes_first():
@@ -66,3 +67,23 @@ def test_nothing_is_chosen_when_nothing_cuts(rows):
 
 def test_nothing_is_chosen_for_a_hide_never_measured():
     assert chosen(Hide("h", OUTLINE), setting("s", 0.1, 1, 19)) == ()
+
+
+def test_settings_of_a_book_that_contradicts_itself_are_not_worked_out_between():
+    hide = Hide("h", OUTLINE, nominal_mm=1.6)
+    thin, thick = setting("thin", 1.0, 1.2, 1.45, speed=1), setting("thick", 1.75, 2.0, 2.2, speed=100)
+    assert chosen(hide, thin, thick, spread=0.08) == ()
+
+
+def test_a_further_setting_has_to_cut_as_much_more_as_is_asked():
+    hide, rows = sloping(1.1, 2.3), (setting("thin", 0.9, 1.2, 1.5), setting("thick", 1.7, 2.0, 2.5))
+    plain, strict = (
+        choose_settings(hide, thickness_map(hide, 0.15), rows, 0.9, limits)
+        for limits in (PlanLimits(), PlanLimits(settings_gain=0.9))
+    )
+    assert len(plain) > len(strict) == 1
+
+
+def test_none_of_the_settings_cut_nothing():
+    hide = Hide("h", OUTLINE, nominal_mm=1.5)
+    assert coverage(hide, thickness_map(hide, 0.15), (), 0.9) == 0.0

@@ -1,0 +1,128 @@
+"""The wishes and the hides of one search, and where a wish lies on them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
+
+from shapely.geometry import Polygon
+
+from ..geometry import offset, rings
+from ..leather.regions import NO_ROOM, why_not
+from ..model import Margins, Part, Workshop
+from .limits import DEFAULT, PlanLimits
+from .ready import Ready
+from .wishes import Wish
+
+
+class Ground(NamedTuple):
+    """Leather to place on: a hide or a piece of one, packed towards its end in direction ``towards_deg``."""
+
+    hide: str
+    polygon: Polygon
+    towards_deg: float = 180.0
+
+
+class Lie(NamedTuple):
+    """Where a wished part lies: on which ground (its index), its pose, and which of the hide's settings burns it."""
+
+    ground: int
+    x: float
+    y: float
+    angle_deg: float
+    band: int = 0
+
+
+Lies = dict[int, Lie]
+"""Lies by index of the wish."""
+
+
+def on_ground(lies: Lies, number: int) -> Lies:
+    """The lies on one ground."""
+    return {index: lie for index, lie in lies.items() if lie.ground == number}
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    """What a search is given.
+
+    Parameters
+    ----------
+    workshop : Workshop
+    hides : dict
+        The open hides by id, each with the settings it may be burnt with.
+    wishes : tuple of Wish
+        Only such as fit the bed.
+    limits : PlanLimits
+    """
+
+    workshop: Workshop
+    hides: dict[str, Ready]
+    wishes: tuple[Wish, ...]
+    limits: PlanLimits = DEFAULT
+
+    @property
+    def margins(self) -> Margins:
+        """Kerf, and distances to keep."""
+        return self.workshop.margins
+
+    @property
+    def bed_mm(self) -> tuple[float, float]:
+        """Width and height of the usable bed, infinite along a direction leather is fed through in."""
+        return self.workshop.machine.usable_mm
+
+    @property
+    def half_mm(self) -> float:
+        """How far parts grow so that two that touch are kerf + gap apart."""
+        return self.margins.between_mm / 2
+
+    @property
+    def most_bands(self) -> int:
+        """Settings on the hide that has most of them; 1 where none has any."""
+        return max([len(item.bands) for item in self.hides.values()], default=1)
+
+    @cached_property
+    def sizes_mm2(self) -> list[float]:
+        """Area of each wished part as it is packed."""
+        areas: dict[tuple[str, str, bool], float] = {}
+        for wish in self.wishes:
+            if wish.shape not in areas:
+                areas[wish.shape] = self.packed(wish.drawn).area
+        return [areas[wish.shape] for wish in self.wishes]
+
+    @cached_property
+    def homes(self) -> list[tuple[str, ...]]:
+        """Hides that each wish could lie on with any of their settings, if nothing else lay there."""
+        found: dict[tuple[str, str, bool], tuple[str, ...]] = {}
+        for wish in self.wishes:
+            if wish.shape not in found:
+                found[wish.shape] = tuple(
+                    hide for hide, item in self.hides.items() if self._could_lie(wish.drawn, item)
+                )
+        return [found[wish.shape] for wish in self.wishes]
+
+    def packed(self, part: Part) -> Polygon:
+        """Outer edge of a part as it is packed, grown by half of what two parts keep apart."""
+        return Polygon(rings(offset(part.outline, self.half_mm))[0])
+
+    def left_out(self, placed: Iterable[int]) -> bool:
+        """Whether ordered parts that are no fillers are not among those placed."""
+        found = set(placed)
+        return any(not wish.product.filler for index, wish in enumerate(self.wishes) if index not in found)
+
+    def shortlist(self, indices: Iterable[int], area_mm2: float) -> list[int]:
+        """Of many copies of a part only as many as an area could ever hold, with room to choose."""
+        room: dict[tuple[str, str, bool], float] = {}
+        chosen = []
+        for index in indices:
+            shape = self.wishes[index].shape
+            if room.setdefault(shape, self.limits.room_to_choose * area_mm2) > 0:
+                room[shape] -= self.sizes_mm2[index]
+                chosen.append(index)
+        return chosen
+
+    def _could_lie(self, part: Part, item: Ready) -> bool:
+        regions = (item.good(part.thickness_mm, band, self.workshop.confidence) for band in item.bands)
+        return any(why_not(part, item.hide, self.margins, region) == NO_ROOM for region in regions)

@@ -1,0 +1,149 @@
+"""The numbers of planning, each with its reason."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+
+@dataclass(frozen=True)
+class PlanLimits:
+    """Numbers that planning goes by; lengths in mm, shares from 0 to 1.
+
+    Raises
+    ------
+    ValueError
+        For a number that is not positive (``settings_gain``, ``repeat_odds`` and other shares and odds may be 0).
+    """
+
+    # settings
+
+    most_settings: int = 3
+    """Settings chosen for a hide: a change-over to a fourth is not worth the maker's time (working assumption)."""
+    settings_at_first: int = 1
+    """Settings a hide is burnt with when nobody asks for more: a change-over costs time."""
+    settings_for_orders: int = 2
+    """Settings a hide is burnt with, unasked, where ordered parts would be left out with fewer (working assumption)."""
+    setting_step_mm: float = 0.05
+    """Settings between tested rows are looked at for thicknesses this far apart: a hand gauge tells no less."""
+    settings_gain: float = 0.01
+    """Share of the hide that a setting between rows must cut more than a tested one, and a further setting more than
+    those before it, to be chosen (working assumption)."""
+    settings_alike: float = 0.001
+    """Settings whose shares of the hide round to the same multiple of this are told apart by where they were tested:
+    less is within the stairs of the map (working assumption)."""
+
+    # hides shared out
+
+    full: float = 0.72
+    """Share of a hide's usable leather that parts are taken to fill (working assumption: what the search reaches)."""
+    most_orders: int = 6
+    """Hides, the smallest first, each of which is tried as the first to be filled: each costs a pass over all parts."""
+    leather_need: float = 1.3
+    """Parts take about so many times their own area of leather (working assumption, from what the search reaches)."""
+
+    # what the engine is asked
+
+    rounding_mm: float = 1e-6
+    """Lengths that differ by less are equal: what turning and cutting lose."""
+    frame_mm: float = 1.0
+    """Obstacles are kept so far around the leather they lie on, so that none ends at its very edge."""
+    angle_step_deg: float = 1.0
+    """Angles this far apart are tried when a part is held against a panel or the bed."""
+    growth_between_angles: float = 5e-5
+    """Between two angles tried a part is longer by no more than this share: 1 - cos(angle_step_deg / 2) is 3.8e-5."""
+    remembered_grounds: int = 64
+    """Grounds whose containers are kept, since many short searches are made on each; guards the memory."""
+    room_to_choose: float = 2.0
+    """A ground is offered copies of each part for up to so many times its area: more would only slow the search."""
+
+    # a hide cut up
+
+    most_ways: int = 16
+    """Ways to cut a hide up that are tried; the list begins with the fewest panels."""
+    least_gain_mm: float = 2.0
+    """A knife line is moved back to the parts when that gives the next panel more than this: a knife is no truer than a
+    mm."""
+    behind_part_mm: float = 1e-3
+    """The knife line keeps this much more than the edge margin from the last part, so that rounding cannot break the
+    margin."""
+    step_over: float = 0.5
+    """Where a panel finds no part the next begins this share of its length on: a part may lie across its end."""
+    panel_cost: float = 0.02
+    """What one panel more may cost in leather, as a share of the bed: loading it takes time (working assumption)."""
+    start_iterations: int = 6
+    """Iterations of one of the many short searches on a panel (working assumption)."""
+    squeeze: float = 0.3
+    """Time or iterations to squeeze the fullest layout of a panel, as a share of what it took to find it (working
+    assumption)."""
+    least_squeeze_iterations: int = 6
+    """Iterations of such a squeeze at least (working assumption)."""
+    mixture_odds: float = 0.8
+    """How often a search is offered a mixture of parts only: one that is offered everything takes the biggest, and soon
+    comes to no more (working assumption)."""
+    mixture_area: float = 1.15
+    """Area of such a mixture as a share of the panel's (working assumption)."""
+
+    # the time shared out
+
+    whole_until: float = 0.7
+    """Share of the time by which hides that fit the bed have been packed with one setting (working assumption)."""
+    cut_until: float = 0.6
+    """Share of the time by which hides that make many panels are cut up (working assumption)."""
+    cut_few_until: float = 0.25
+    """The same for hides that make few panels, which are then packed better all together (working assumption)."""
+    trying: float = 0.35
+    """Share of a hide's own time in which ways to cut it up are tried (working assumption)."""
+    patience: float = 2.0
+    """How much longer than a try cutting a hide up again has to be to be worth it (working assumption)."""
+    least_crew_s: float = 15.0
+    """Below this other processes would take too much of the time to start: they load and compile for a few seconds
+    each."""
+
+    told_every_s: float = 0.1
+    """Progress that is no better arrangement is told no oftener: a person sees no more, and telling takes time."""
+
+    # rounds
+
+    few_panels: int = 12
+    """Up to so many panels are all packed together; with more, a few at a time (working assumption)."""
+    panels_together: int = 2
+    """Of more panels, so many are packed together in one task of a round (working assumption)."""
+    panels_alone: int = 3
+    """The same when a round has one task only (working assumption)."""
+    round_iterations: int = 12
+    """Iterations of a round where iterations are counted, and of a search where nothing is limited (working
+    assumption)."""
+    least_round_s: float = 1.5
+    """A round takes so long at least: a shorter one would mostly set itself up."""
+    rounds: int = 20
+    """About so many rounds make up the time of a whole run (working assumption)."""
+    slice_with_settings: float = 0.1
+    """Share of the time of one search of all panels together where hides have several settings: what is left out is
+    tried with another setting in the next (working assumption)."""
+    guests: int = 10
+    """Parts, at least, that are tried elsewhere to empty the poorest panels (working assumption)."""
+    panels_to_a_poor_one: int = 3
+    """No more than one panel in so many is emptied in a round, so that the others can take its parts (working
+    assumption)."""
+    poor_weight: float = 2.0
+    """A part left on a panel that is to go counts as so many times its area of leather (working assumption)."""
+    regroup_odds: float = 0.5
+    """How often parts that match one left out are all taken up, to go to another hide together (working assumption)."""
+    least_slack: float = 0.02
+    """A panel filled without any gap still has this much of a chance to be chosen, as a share of its area."""
+
+    def __post_init__(self) -> None:
+        may_be_none = {"settings_gain", "mixture_odds", "regroup_odds", "squeeze", "panel_cost", "whole_until"}
+        may_be_none |= {"cut_until", "cut_few_until", "trying", "behind_part_mm", "least_crew_s", "least_round_s"}
+        may_be_none |= {"told_every_s"}
+        for field in fields(self):
+            value = getattr(self, field.name)
+            if not (value >= 0 if field.name in may_be_none else value > 0):
+                raise ValueError(f"{field.name} is {value}: give more than 0")
+
+    def changed(self) -> dict[str, float]:
+        """The numbers that differ from the defaults, by name."""
+        return {f.name: getattr(self, f.name) for f in fields(self) if getattr(self, f.name) != f.default}
+
+
+DEFAULT = PlanLimits()

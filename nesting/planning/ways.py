@@ -1,0 +1,104 @@
+"""The best way found to cut one hide up: many tried in a hurry, the best of them again with patience."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import replace
+
+from .. import engine
+from ..leather.knife import Way, ways
+from ..workers import Crew
+from .case import Case
+from .clock import Clock
+from .cutting import CutHide, cut_one_way
+from .measures import unplaced_mm2
+from .translate import Translator
+from .turning import goes_into
+
+
+def best_way(
+    translator: Translator,
+    hide: str,
+    ranks: dict[int, int],
+    own: frozenset[int],
+    weight: float,
+    clock: Clock,
+    crew: Crew[Translator],
+    seed: int,
+) -> CutHide:
+    """Cut a hide up the best way found, with wishes placed on it.
+
+    Parameters
+    ----------
+    translator : Translator
+    hide : str
+    ranks : dict
+        The wishes that may be placed (by index), and which come first.
+    own : set of int
+        The wishes this hide is cut up for.
+    weight : float
+        Share of this hide in the time that is left for cutting hides up.
+    clock : Clock
+    crew : Crew
+        Shares ``translator``.
+    seed : int
+
+    Returns
+    -------
+    CutHide
+    """
+    case, limits = translator.case, translator.case.limits
+    # a share of what is left until the hides are to be filled, whatever came before
+    until = limits.cut_few_until if _few_panels(case) else limits.cut_until
+    span = weight * max(until - clock.share, 0.0)
+    begun, took = clock.share, 0.0
+    tried: list[CutHide] = []
+    told = clock.passes if crew.workers == 1 else None
+
+    def cut_each(some: list[Way], effort: engine.Stop, patient: bool) -> list[CutHide]:
+        tasks = [(hide, way, ranks, own, effort, patient, seed, told) for way in some]
+        found = crew.each(cut_one_way, tasks, clock.waits)
+        clock.count_all(found, crew)
+        return found
+
+    # a try takes no longer than all of the hide's time, however many iterations that is
+    hurry = replace(clock.slice(span), iterations=None)
+    # first those whose panels are long enough, the way they lie, for all of the hide's own parts
+    every = sorted(ways(case.hides[hide].hide, case.bed_mm), key=lambda way: _too_long_mm2(case, way, hide, own))
+    left = iter(every[: limits.most_ways])
+    while batch := list(itertools.islice(left, crew.workers)):
+        before = clock.share
+        tried += cut_each(batch, hurry, False) or [
+            cut_one_way(translator, hide, batch[0], ranks, own, hurry, False, seed)
+        ]
+        took = clock.share - before
+        if clock.share + took > begun + limits.trying * span or clock.over:
+            break
+    tried.sort(key=lambda cut: cut.score)
+    rest = begun + span - clock.share
+    if rest > limits.patience * took and not clock.over:
+        # as many of the best ways as there are processes
+        tried += cut_each([cut.way for cut in tried[: crew.workers]], clock.slice(rest), True)
+    return min(tried, key=lambda cut: cut.score)
+
+
+def _few_panels(case: Case) -> bool:
+    """Whether all hides together have so little leather that their panels can be packed together."""
+    bed = case.bed_mm
+    bed_mm2 = math.prod(bed) if all(map(math.isfinite, bed)) else min(bed) ** 2
+    return sum(item.hide.outline.area for item in case.hides.values()) < case.limits.few_panels * bed_mm2
+
+
+def _too_long_mm2(case: Case, way: Way, hide: str, indices: frozenset[int]) -> tuple[float, ...]:
+    """Area of the wishes that no panel of a way to cut a hide up could hold, by rank."""
+    goes: dict[tuple[str, str, bool], bool] = {}
+    backbone_deg, edge = case.hides[hide].hide.backbone_deg, 2 * case.margins.edge_mm
+    for index in indices:
+        wish = case.wishes[index]
+        if wish.shape not in goes:
+            angles = wish.drawn.direction.intervals(backbone_deg - way.along_deg)
+            sides = way.long_mm - edge, way.wide_mm - edge
+            goes[wish.shape] = goes_into(wish.drawn.outline, angles, *sides, case.limits)
+    too_long = {index for index in indices if not goes[case.wishes[index].shape]}
+    return unplaced_mm2(case, set(range(len(case.wishes))) - too_long)

@@ -1,0 +1,82 @@
+import pytest
+from planning_jobs import TAG, job_of, sound, translator_of, wavy
+from shapely.geometry import box
+
+from nesting.costs.figures import figures
+from nesting.engine import Stop
+from nesting.leather.knife import cut_up, reach, ways
+from nesting.planning.case import Ground, Lie
+from nesting.planning.cutting import cut_one_way
+from nesting.planning.limits import DEFAULT, PlanLimits
+from nesting.planning.measures import consumed_mm2, outline, used_up_mm2
+
+
+def cut(job, effort, patient, way=0, own=None, limits=DEFAULT, told=None):
+    translator = translator_of(job, limits)
+    every = range(len(translator.case.wishes))
+    own = frozenset(every if own is None else own)
+    ranks = {index: int(index not in own) for index in every}
+    way = ways(job.hides[0], translator.case.bed_mm)[way]
+    return cut_one_way(translator, "h", way, ranks, own, effort, patient, 1, told)
+
+
+def test_a_try_in_a_hurry_makes_do_with_first_layouts_when_there_is_no_time():
+    job = job_of(wavy(900, 700, 4), 25)
+    short, long = cut(job, Stop(seconds=0.0), False), cut(job, Stop(), False)
+    assert short.lies and short.iterations < long.iterations
+    assert long.iterations >= DEFAULT.start_iterations * len(long.grounds)
+
+
+def test_patience_takes_the_effort_there_is():
+    job = job_of(wavy(900, 700, 4), 25)
+    hurried, patient = cut(job, Stop(iterations=60), False), cut(job, Stop(iterations=60), True)
+    assert hurried.iterations < 60 <= patient.iterations and patient.score <= hurried.score
+
+
+def test_a_hide_is_cut_for_its_own_parts_only_and_guests_fill_gaps():
+    job = job_of(box(0, 0, 1800, 390), 40)
+    few, none = cut(job, Stop(), False, own=range(5)), cut(job, Stop(), False, own=())
+    assert set(range(5)) <= set(few.lies) and len(few.grounds) == 1 and len(few.lies) > 5
+    assert none.lies == {} and none.grounds == () and none.cuts == ()
+
+
+def test_a_panel_more_costs_what_it_is_said_to_cost():
+    job = job_of(box(0, 0, 1190, 395), 40)
+    dear, cheap = (cut(job, Stop(), False, limits=PlanLimits(panel_cost=cost)) for cost in (1.0, 0.0))
+    assert dear.lies == cheap.lies and len(dear.grounds) == 2
+    assert dear.score[-1] - cheap.score[-1] == pytest.approx(2 * 600 * 400)
+
+
+def test_the_knife_goes_down_behind_the_last_part_of_a_panel():
+    job = job_of(box(0, 0, 1600, 395), 4)
+    found = cut(job, Stop(), False)
+    (ground,) = found.grounds
+    translator = translator_of(job)
+    away = ground.towards_deg + 180.0
+    front = max(reach(outline(translator.case, index, lie), away)[1] for index, lie in found.lies.items())
+    end = reach(ground.polygon, away)[1]
+    assert end - front == pytest.approx(max(3.0, translator.case.half_mm), abs=0.01) or end < 600
+
+
+def test_how_far_it_has_come_is_told():
+    told = []
+    found = cut(job_of(box(0, 0, 1190, 395), 40), Stop(), False, told=told.append)
+    assert told == sorted(told) and 0 < told[-1] <= found.iterations
+
+
+def test_leather_is_used_up_as_the_report_counts_it():
+    job = job_of(wavy(1000, 800, 5), 10)
+    layout = sound(job)
+    lies = {n: Lie(0, p.x, p.y, p.angle) for n, p in enumerate(layout.placements)}
+    case = translator_of(job).case
+    used = sum(used_up_mm2(case, piece, lies) for piece in cut_up(job.hides[0], layout.cuts))
+    assert used == pytest.approx(figures(layout)["hides"][0]["consumed_mm2"], abs=1.0)
+
+
+def test_leather_is_consumed_from_the_packed_end_to_the_farthest_part():
+    case = translator_of(job_of(box(0, 0, 500, 300), 2)).case
+    ground = Ground("h", box(0, 0, 500, 300))
+    assert TAG.outline.bounds[2:] == (130, 85)
+    assert consumed_mm2(case, ground, {0: Lie(0, 10, 10, 0)}) == pytest.approx(140 * 300)
+    assert consumed_mm2(case, ground._replace(towards_deg=0.0), {0: Lie(0, 10, 10, 0)}) == pytest.approx(490 * 300)
+    assert consumed_mm2(case, ground, {}) == 0.0
