@@ -14,14 +14,13 @@ from ..errors import ModelError
 from ..model import Setting, Workshop
 from .cautions import CAUTIONS
 from .lettering import lettered
+from .limits import DEFAULT, LaserLimits
 from .svg import group, page, path_data, setting_words
 
 TEETH, TOOTH_MM, SLOT_MM = 8, 6.0, 4.0
+"""Wide enough for the jaws of a caliper, and narrow enough that the comb is cut from a scrap."""
 LONG_MM, SPINE_MM = 25.0, 12.0
 EDGE_MM = 5.0
-FEWEST = 3
-SLIP_MM = 0.15
-"""A width that strays further from the others is a slip of the caliper, not the laser's."""
 
 
 @dataclass(frozen=True)
@@ -79,13 +78,14 @@ def comb(workshop: Workshop, setting: Setting | None) -> str:
     return page(wide + 2 * EDGE_MM, high + 2 * EDGE_MM, "Kerf comb", [*about, *CAUTIONS], groups)
 
 
-def kerf_from(teeth: Sequence[float], slots: Sequence[float] = ()) -> Kerf:
+def kerf_from(teeth: Sequence[float], slots: Sequence[float] = (), limits: LaserLimits = DEFAULT) -> Kerf:
     """The kerf that the measured widths of a comb give: a tooth is too narrow by it, a slot too wide.
 
     Parameters
     ----------
     teeth, slots : sequence of float
         Measured widths, mm; three or more together.
+    limits : LaserLimits, optional
 
     Returns
     -------
@@ -99,11 +99,11 @@ def kerf_from(teeth: Sequence[float], slots: Sequence[float] = ()) -> Kerf:
     """
     found = {f"tooth {n}": (width, TOOTH_MM - width) for n, width in enumerate(teeth, 1)}
     found |= {f"slot {n}": (width, width - SLOT_MM) for n, width in enumerate(slots, 1)}
-    if len(found) < FEWEST:
-        raise ModelError("widths", len(found), f"measure at least {FEWEST} teeth or slots")
+    if len(found) < limits.fewest_widths:
+        raise ModelError("widths", len(found), f"measure at least {limits.fewest_widths} teeth or slots")
     middle = statistics.median(kerf for _, kerf in found.values())
     for name, (width, kerf) in found.items():
-        if not (math.isfinite(width) and abs(kerf - middle) <= SLIP_MM):
+        if not (math.isfinite(width) and abs(kerf - middle) <= limits.slip_mm):
             raise ModelError(
                 name, f"{width:g} mm", f"the other widths give a kerf of {middle:.2f} mm: measure this one again"
             )

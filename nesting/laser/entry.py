@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
+from typing import TypeVar
+
 import numpy as np
+import numpy.typing as npt
 from shapely.geometry import LineString
 
-CLEAR_MM = 5.0
-"""The beam dwells where it enters and leaves a mark; so far from a corner the edge dressing hides it (common practice,
-no published source)."""
-CORNER_DEG = 45.0
-LOOK_MM = 1.0
-"""A corner turns by more than that angle within this distance to either side, sharp or rounded."""
-STEP_MM = 0.5
-SMALL_MM = 20.0
-"""A closed line no longer than this is a hole whose corners do not show: it may be entered anywhere."""
-MOST = 64
+from ..geometry import Floats
+from .limits import DEFAULT, LaserLimits
+
+Number = TypeVar("Number", bound=np.generic)
 
 
 def is_ring(line: LineString) -> bool:
@@ -22,13 +19,14 @@ def is_ring(line: LineString) -> bool:
     return line.is_closed and len(line.coords) > 3
 
 
-def entries(ring: LineString) -> np.ndarray:
+def entries(ring: LineString, limits: LaserLimits = DEFAULT) -> Floats:
     """Points at which a closed line may be begun.
 
     Parameters
     ----------
     ring : LineString
         Closed, mm.
+    limits : LaserLimits, optional
 
     Returns
     -------
@@ -37,22 +35,23 @@ def entries(ring: LineString) -> np.ndarray:
         sides allow.
     """
     points = np.asarray(ring.coords)[:, :2]
-    if ring.length <= SMALL_MM:
-        return _some(points[:-1])
+    most = limits.most_entries
+    if ring.length <= limits.small_mm:
+        return _some(points[:-1], most)
     along = _lengths(points)
-    places = np.linspace(0, along[-1], max(16, int(along[-1] / STEP_MM)), endpoint=False)
-    corners = places[_turning(points, along, places) > CORNER_DEG]
+    places = np.linspace(0, along[-1], max(limits.fewest_places, int(along[-1] / limits.step_mm)), endpoint=False)
+    corners = places[_turning(points, along, places, limits.look_mm) > limits.corner_deg]
     if not corners.size:
-        return _some(points[:-1])
+        return _some(points[:-1], most)
     clear = _clear(places, corners, along[-1])
-    free = clear >= min(CLEAR_MM, 0.9 * clear.max())
+    free = clear >= min(limits.clear_mm, limits.clear_share * clear.max())
     # The ends of each free stretch are nearest to what lies beyond the corners: they are all kept.
     ends = free & ~(np.roll(free, 1) & np.roll(free, -1))
-    found = np.r_[np.flatnonzero(ends), _some(np.flatnonzero(free & ~ends))]
+    found = np.r_[np.flatnonzero(ends), _some(np.flatnonzero(free & ~ends), most)]
     return _at(points, along, places[np.sort(found)])
 
 
-def begun_at(ring: LineString, point: np.ndarray) -> LineString:
+def begun_at(ring: LineString, point: Floats) -> LineString:
     """A closed line begun, and so ended, at a point on it; its sense stays."""
     points = np.asarray(ring.coords)[:, :2]
     same = np.flatnonzero((points[:-1] == point).all(axis=1))
@@ -66,35 +65,40 @@ def begun_at(ring: LineString, point: np.ndarray) -> LineString:
     return LineString(np.vstack([point, points[side + 1 : -1], points[: side + 1], point]))
 
 
-def _some(points: np.ndarray) -> np.ndarray:
-    """At most 64 of them, evenly."""
-    if len(points) <= MOST:
+def _some(points: npt.NDArray[Number], most: int) -> npt.NDArray[Number]:
+    """At most so many of them, evenly."""
+    if len(points) <= most:
         return points
-    return points[np.linspace(0, len(points), MOST, endpoint=False).astype(int)]
+    some: npt.NDArray[Number] = points[np.linspace(0, len(points), most, endpoint=False).astype(int)]
+    return some
 
 
-def _lengths(points: np.ndarray) -> np.ndarray:
+def _lengths(points: Floats) -> Floats:
     return np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(points, axis=0).T))])
 
 
-def _at(points: np.ndarray, along: np.ndarray, places: np.ndarray) -> np.ndarray:
+def _at(points: Floats, along: Floats, places: Floats) -> Floats:
     return np.column_stack([np.interp(places, along, axis) for axis in points.T])
 
 
-def _turning(points: np.ndarray, along: np.ndarray, places: np.ndarray) -> np.ndarray:
+def _turning(points: Floats, along: Floats, places: Floats, look_mm: float) -> Floats:
     """By how many degrees the line turns about each place."""
     heading = np.degrees(np.arctan2(*np.diff(points, axis=0).T[::-1]))
 
-    def ahead(at: np.ndarray) -> np.ndarray:
-        return heading[np.clip(np.searchsorted(along, at % along[-1], side="right") - 1, 0, len(heading) - 1)]
+    def ahead(at: Floats) -> Floats:
+        side = np.clip(np.searchsorted(along, at % along[-1], side="right") - 1, 0, len(heading) - 1)
+        found: Floats = heading[side]
+        return found
 
-    turn = ahead(places + LOOK_MM) - ahead(places - LOOK_MM)
-    return np.abs((turn + 180.0) % 360.0 - 180.0)
+    turn = ahead(places + look_mm) - ahead(places - look_mm)
+    turned: Floats = np.abs((turn + 180.0) % 360.0 - 180.0)
+    return turned
 
 
-def _clear(places: np.ndarray, corners: np.ndarray, length: float) -> np.ndarray:
+def _clear(places: Floats, corners: Floats, length: float) -> Floats:
     """Distance along the line from each place to the nearest corner."""
     round_about = np.concatenate([corners - length, corners, corners + length])
     after = np.searchsorted(round_about, places)
     before = round_about[np.clip(after - 1, 0, None)]
-    return np.minimum(places - before, round_about[np.clip(after, None, len(round_about) - 1)] - places)
+    nearest: Floats = np.minimum(places - before, round_about[np.clip(after, None, len(round_about) - 1)] - places)
+    return nearest

@@ -13,8 +13,9 @@ from shapely.geometry import Polygon
 from ..atomic import write_text
 from ..errors import FileError, ModelError
 from ..model import Hide, Layout, Machine, Panel, Point
-from .frame import BORDER_MM, frame_drawing, holds_together
-from .load import BedLoad, bed_loads
+from .frame import frame_drawing, holds_together
+from .limits import DEFAULT, LaserLimits
+from .load import BedLoad, bed_loads, hull_of
 from .registration import BedPose, align, lay, named_points
 from .stages import points_on_bed, stages
 from .svg import drawing
@@ -32,7 +33,6 @@ NO_SETTING = "no tested setting covers it; cut a test piece, add the setting to 
 NO_FILE_NAME = "its id cannot name a file; use letters a to z, digits, dash, underscore and dot, not a dot first"
 NO_FRAME_FED = "no frame: it is fed through, along a stop"
 NO_FRAME = "no frame: it leaves too little room for card on two opposite sides of the bed"
-OFF_BED_MM = 0.01
 
 
 @dataclass(frozen=True)
@@ -46,7 +46,7 @@ class BedFile:
 
 @dataclass(frozen=True)
 class ExportResult:
-    """The files written, the hides and panels refused and why, and what to know before burning; each text is one line."""
+    """The files written, the hides and panels refused and why, and what to know before burning, one line a text."""
 
     files: tuple[Path, ...]
     loads: tuple[BedFile, ...]
@@ -61,6 +61,7 @@ def export(
     spread_heat: bool = False,
     frame: bool = False,
     measured: Mapping[tuple[str, str], Mapping[str, Point]] | None = None,
+    limits: LaserLimits = DEFAULT,
 ) -> ExportResult:
     """Write one SVG for every bed load: mm at true size, groups in burning order, then a guide not for burning.
 
@@ -77,6 +78,7 @@ def export(
     measured : mapping of (hide, panel) to mapping of str to (x, y), optional
         Where two named points of a panel really lie on the bed, mm from its bottom left corner; for a stage of a panel
         that is fed through, its number follows after a slash: ``1/2``.
+    limits : LaserLimits, optional
 
     Returns
     -------
@@ -93,7 +95,8 @@ def export(
     _known_panels(layout, measured)
     texts: dict[Path, str] = {}
     loads: list[BedFile] = []
-    refusals, warnings = [], []
+    refusals: list[str] = []
+    warnings: list[str] = []
     for hide in layout.hides:
         if not layout.on(hide.id):
             continue
@@ -102,33 +105,36 @@ def export(
             refusals.append(f"hide {hide.id}: no laser file: {reason}{_left_over(hide, folder, texts)}")
             continue
         panels = {panel.id: panel for panel in layout.panels if panel.hide == hide.id}
-        poses, framed = {}, {}
+        poses: dict[str, BedPose] = {}
+        framed: dict[str, BedPose] = {}
         for name, panel in panels.items():
             if (hide.id, name) in measured:
-                poses[name] = _aligned(panel, hide, measured[hide.id, name], layout.workshop.machine)
+                poses[name] = _aligned(panel, hide, measured[hide.id, name], layout.workshop.machine, limits)
             elif frame:
-                framed[name] = lay(panel.polygon, hide, layout.workshop.machine, BORDER_MM)
-        framed = {name: pose for name, pose in framed.items() if pose and holds_together(pose, panels[name].polygon)}
+                pose = lay(panel.polygon, hide, layout.workshop.machine, limits.border_mm, limits)
+                if pose and holds_together(pose, panel.polygon, limits):
+                    framed[name] = pose
         poses |= framed
-        poses |= _staged(layout, hide, panels, measured)
-        for load in bed_loads(layout, hide.id, spread_heat=spread_heat, poses=poses):
-            polygon = panels[load.panel].polygon if load.panel in panels else _around(load)
-            fault = _misfit(load, layout)
+        poses |= _staged(layout, hide, panels, measured, limits)
+        for load in bed_loads(layout, hide.id, spread_heat=spread_heat, poses=poses, limits=limits):
+            polygon = panels[load.panel].polygon if load.panel in panels else hull_of(load.placements)
+            fault = _misfit(load, layout, limits)
             if fault and (hide.id, _name(load)) in measured:
-                raise FileError("--align", f"{hide.id}/{_name(load)}", load.pose.how, fault)
+                raise FileError("--align", f"{hide.id}/{_name(load)}", load.laid.how, fault)
             if fault:
                 refusals.append(f"hide {hide.id}, panel {load.panel}: no laser file: {fault}")
                 continue
             path = folder / f"{_stem(load, loads)}.svg"
-            texts[path] = drawing(layout, load, polygon)
+            texts[path] = drawing(layout, load, polygon, limits)
             loads.append(BedFile(path, load, polygon))
             if load.panel in framed:
-                texts[path.with_name(f"{path.stem}-frame.svg")] = frame_drawing(layout, load, polygon)
+                texts[path.with_name(f"{path.stem}-frame.svg")] = frame_drawing(layout, load, polygon, limits)
             elif frame and (hide.id, load.panel) not in measured:
                 warnings.append(
                     f"hide {hide.id}, panel {load.panel}: {NO_FRAME if load.stage is None else NO_FRAME_FED}"
                 )
-            notes = ([f"lay it by {load.pose.how}"] if load.pose.how.startswith("by two") else []) + list(load.warnings)
+            how = load.laid.how
+            notes = ([f"lay it by {how}"] if how.startswith("by two") else []) + list(load.warnings)
             where = f"hide {hide.id}, panel {load.panel}" + (f", stage {load.stage.number}" if load.stage else "")
             warnings += [f"{where}: {text}" for text in notes]
         left = _left_over(hide, folder, texts)
@@ -156,22 +162,36 @@ def _known_panels(layout: Layout, measured: Mapping[tuple[str, str], object]) ->
             raise FileError("--align", "panel", f"{hide}/{panel}", f"this layout has {listed or 'no panels'}")
 
 
-def _aligned(panel: Panel, hide: Hide, points: Mapping[str, Point], machine: Machine) -> BedPose:
-    laid = lay(panel.polygon, hide, machine)
+def _aligned(panel: Panel, hide: Hide, points: Mapping[str, Point], machine: Machine, limits: LaserLimits) -> BedPose:
+    laid = lay(panel.polygon, hide, machine, limits=limits)
     bed = laid.bed_mm if laid else (machine.bed_width_mm, machine.bed_height_mm)
-    return _by_points(named_points(panel.polygon, hide), points, bed, f"{hide.id}/{panel.id}")
+    named = named_points(panel.polygon, hide, limits)
+    return _by_points(named, points, bed, f"{hide.id}/{panel.id}", limits)
 
 
-def _by_points(named: Mapping[str, Point], points: Mapping[str, Point], bed: tuple[float, float], name: str) -> BedPose:
+def _by_points(
+    named: Mapping[str, Point],
+    points: Mapping[str, Point],
+    bed: tuple[float, float],
+    name: str,
+    limits: LaserLimits,
+) -> BedPose:
     try:
-        return align(named, points, bed)
+        return align(named, points, bed, limits)
     except ModelError as error:
         raise FileError("--align", f"{name}: {error.thing}", error.value, error.mend) from None
 
 
-def _staged(layout: Layout, hide: Hide, panels: Mapping[str, Panel], measured: Mapping) -> dict[str, BedPose]:
+def _staged(
+    layout: Layout,
+    hide: Hide,
+    panels: Mapping[str, Panel],
+    measured: Mapping[tuple[str, str], Mapping[str, Point]],
+    limits: LaserLimits,
+) -> dict[str, BedPose]:
     """How panels that are fed through lie at the stages that were measured, by panel and stage."""
-    poses, machine = {}, layout.workshop.machine
+    poses: dict[str, BedPose] = {}
+    machine = layout.workshop.machine
     for of, name in measured:
         panel, _, number = name.rpartition("/")
         if of != hide.id or name in panels or panel not in panels:
@@ -179,19 +199,19 @@ def _staged(layout: Layout, hide: Hide, panels: Mapping[str, Panel], measured: M
         parts = [part for part in layout.on(hide.id) if part.panel == panel]
         polygon = panels[panel].polygon
         try:
-            made = stages(lay(polygon, hide, machine), polygon, parts, machine, layout.workshop.margins.kerf_mm)
+            laid = lay(polygon, hide, machine, limits=limits)
+            made = stages(laid, polygon, parts, machine, layout.workshop.margins.kerf_mm, limits)
         except ModelError as error:
             raise FileError("--align", f"{of}/{name}: {error.thing}", error.value, error.mend) from None
-        found = next(((stage, pose) for stage, pose, _ in made if stage and str(stage.number) == number), None)
+        found = next(((stage, pose) for stage, pose, _ in made if stage and pose and str(stage.number) == number), None)
         if found is None:
             listed = ", ".join(f"{of}/{panel}/{stage.number}" for stage, *_ in made if stage)
             raise FileError(
                 "--align", "stage", f"{of}/{name}", f"this panel has {listed or 'no stages: it fits the bed'}"
             )
         stage, pose = found
-        poses[name] = _by_points(
-            points_on_bed(stage, pose, polygon, hide), measured[of, name], pose.bed_mm, f"{of}/{name}"
-        )
+        named = points_on_bed(stage, pose, polygon, hide, limits)
+        poses[name] = _by_points(named, measured[of, name], pose.bed_mm, f"{of}/{name}", limits)
     return poses
 
 
@@ -199,7 +219,7 @@ def _name(load: BedLoad) -> str:
     return load.panel if load.stage is None else f"{load.panel}/{load.stage.number}"
 
 
-def _misfit(load: BedLoad, layout: Layout) -> str:
+def _misfit(load: BedLoad, layout: Layout, limits: LaserLimits) -> str:
     """Why a load cannot be burnt on this bed; empty when it can."""
     if load.pose is None:
         bed = layout.workshop.machine.usable_words
@@ -208,15 +228,12 @@ def _misfit(load: BedLoad, layout: Layout) -> str:
         return load.fault
     wide, high = load.pose.bed_mm
     x0, y0, x1, y1 = shapely.total_bounds([load.pose.put(burn.line) for burn in load.lines])
-    if min(x0, y0) < -OFF_BED_MM or x1 > wide + OFF_BED_MM or y1 > high + OFF_BED_MM:
+    off = limits.off_bed_mm
+    if min(x0, y0) < -off or x1 > wide + off or y1 > high + off:
         return (
             f"lines would run from ({x0:.1f}, {y0:.1f}) to ({x1:.1f}, {y1:.1f}), off the bed of {wide:g} x {high:g} mm"
         )
     return ""
-
-
-def _around(load: BedLoad) -> Polygon:
-    return shapely.union_all([part.outline for part in load.placements]).convex_hull
 
 
 def _names_a_file(hide: Hide) -> bool:

@@ -2,40 +2,38 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from xml.sax.saxutils import quoteattr
 
 import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
 
-from ..geometry import true_offset
+from ..geometry import Floats, largest_polygon, true_offset
 from ..model import Layout
+from .limits import DEFAULT, LaserLimits
 from .load import BedLoad
-from .registration import CARD_MM, SLACK_MM, BedPose
+from .registration import BedPose
 from .svg import NOT_BURNT, group, page, path_data
 
-BORDER_MM = 20.0
-"""Card left between the hole and the stops, where the bed has room for it."""
-PLAY_MM = 0.3
-"""The hole is larger all round by this, so that leather drops into it."""
 OUTWARDS = {"left": (-1, 0), "right": (1, 0), "bottom": (0, -1), "top": (0, 1)}
 
 
-def thin_sides(pose: BedPose, panel: Polygon) -> list[str]:
+def thin_sides(pose: BedPose, panel: Polygon, limits: LaserLimits = DEFAULT) -> list[str]:
     """The sides of the bed at which too little card would be left; a frame open to two opposite ones falls in two."""
     x0, y0, x1, y1 = pose.put(panel).bounds
     wide, high = pose.bed_mm
     cards = {"left": x0, "right": wide - x1, "bottom": y0, "top": high - y1}
-    return [side for side, card in cards.items() if card + SLACK_MM < CARD_MM]
+    return [side for side, card in cards.items() if card + limits.touch_mm < limits.card_mm]
 
 
-def holds_together(pose: BedPose, panel: Polygon) -> bool:
+def holds_together(pose: BedPose, panel: Polygon, limits: LaserLimits = DEFAULT) -> bool:
     """Whether the frame of a panel is one piece."""
-    thin = set(thin_sides(pose, panel))
+    thin = set(thin_sides(pose, panel, limits))
     return not ({"left", "right"} <= thin or {"bottom", "top"} <= thin)
 
 
-def frame_drawing(layout: Layout, load: BedLoad, panel: Polygon) -> str:
+def frame_drawing(layout: Layout, load: BedLoad, panel: Polygon, limits: LaserLimits = DEFAULT) -> str:
     """An SVG of the bed that cuts the panel's shape out of a sheet of card laid against the stops.
 
     Parameters
@@ -45,23 +43,25 @@ def frame_drawing(layout: Layout, load: BedLoad, panel: Polygon) -> str:
         With a pose.
     panel : Polygon
         In hide coordinates, mm.
+    limits : LaserLimits, optional
 
     Returns
     -------
     str
     """
-    margins, (wide, high) = layout.workshop.margins, load.pose.bed_mm
-    shrunk = PLAY_MM - margins.kerf_mm / 2
-    hole = max(true_offset(Polygon(load.pose.put(panel).exterior), shrunk).geoms, key=lambda hole: hole.area)
+    pose = load.laid
+    margins, (wide, high) = layout.workshop.margins, pose.bed_mm
+    shrunk = limits.play_mm - margins.kerf_mm / 2
+    hole = max(true_offset(Polygon(pose.put(panel).exterior), shrunk).geoms, key=lambda hole: hole.area)
     hole = Polygon(hole.exterior)
-    for side in thin_sides(load.pose, panel):
+    for side in thin_sides(pose, panel, limits):
         hole = _swept(hole, np.array(OUTWARDS[side]) * (wide + high))
     card = box(0, 0, wide, high)
     lines = shapely.line_merge(hole.boundary.intersection(card.buffer(-0.01)))
     colours = layout.workshop.colours
     about = [
-        f"A frame for panel {load.panel} of hide {load.hide}: lay a sheet of card of {wide:g} x {high:g} mm against the "
-        "stops, cut it, leave it there and lay the panel into the hole.",
+        f"A frame for panel {load.panel} of hide {load.hide}: lay a sheet of card of {wide:g} x {high:g} mm against "
+        "the stops, cut it, leave it there and lay the panel into the hole.",
         "Card needs a setting of its own: try it on a scrap. It burns easily: stay with it.",
     ]
     cut = group("outline", colours["outline"], [f"<path d={quoteattr(path_data(lines, high))}/>"])
@@ -70,8 +70,9 @@ def frame_drawing(layout: Layout, load: BedLoad, panel: Polygon) -> str:
     return page(wide, high, f"Card frame for hide {load.hide}, panel {load.panel}", about, [cut, guide])
 
 
-def _swept(shape: Polygon, way: np.ndarray) -> Polygon:
+def _swept(shape: Polygon, way: Floats) -> Polygon:
     """What a shape covers when it is pushed along a way."""
     points = np.asarray(shape.exterior.coords)[:, :2]
-    sides = [Polygon([a, b, b + way, a + way]).buffer(0) for a, b in zip(points[:-1], points[1:])]
-    return shapely.union_all([shape, *(side for side in sides if side.area > 0)])
+    sides = [Polygon([a, b, b + way, a + way]).buffer(0) for a, b in pairwise(points)]
+    swept = shapely.union_all([shape, *(side for side in sides if side.area > 0)])
+    return largest_polygon(swept) or shape

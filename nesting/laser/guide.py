@@ -3,25 +3,27 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from shapely.geometry import LineString, Point, Polygon
 
-from ..model import Hide, Layout
-
-NEAR_MM = 0.05
-"""An end this near to the hide's edge lies on it; others lie on an earlier knife line."""
+from ..model import Cut, Hide, Layout
+from .limits import DEFAULT, LaserLimits
 
 
 @dataclass(frozen=True)
 class End:
-    """One end of a knife line. ``name``: 1a, 1b, 2a, ... ``along_mm`` is measured along the hide's edge from the mark,
-    the shorter way round, ``clockwise`` or not; or, where the end lies on an earlier line, along that from its end a
-    (``line`` is then its number); None where it lies on the edge of a hole. ``spine_mm`` is measured along the backbone from the mark's foot on it (on towards its
-    second end), ``off_mm`` square to it (left positive); None without a backbone. ``straight_mm`` is the straight
-    distance from the mark."""
+    """One end of a knife line. ``name``: 1a, 1b, 2a, ...
+
+    ``along_mm`` is measured along the hide's edge from the mark, the shorter way round, ``clockwise`` or not; or, where
+    the end lies on an earlier line, along that from its end a (``line`` is then its number); None where it lies on the
+    edge of a hole. ``spine_mm`` is measured along the backbone from the mark's foot on it (on towards its second end),
+    ``off_mm`` square to it (left positive); None without a backbone. ``straight_mm`` is the straight distance from the
+    mark.
+    """
 
     name: str
     x: float
@@ -44,28 +46,33 @@ class Line:
 
 
 def mark(hide: Hide) -> tuple[float, float]:
-    """Where measuring along the edge starts: where the backbone's first end, drawn on, meets the edge; without a backbone
-    the leftmost point of the hide (the lowest of several)."""
+    """Where measuring along the edge starts: where the backbone's first end, drawn on, meets the edge.
+
+    Without a backbone it is the leftmost point of the hide (the lowest of several).
+    """
     ring = hide.outline.exterior
     if hide.backbone is None:
         corners = shapely.get_coordinates(ring)
-        return tuple(corners[np.lexsort((corners[:, 1], corners[:, 0]))[0]].tolist())
+        x, y = corners[np.lexsort((corners[:, 1], corners[:, 0]))[0]].tolist()
+        return x, y
     first, second = np.array(hide.backbone)
     unit = (first - second) / np.linalg.norm(first - second)
     met = shapely.get_coordinates(LineString([second, second + unit * 2 * ring.length]).intersection(ring))
     if not len(met):
         point = ring.interpolate(ring.project(Point(first)))
         return point.x, point.y
-    return tuple(met[np.argmax((met - second) @ unit)].tolist())
+    x, y = met[np.argmax((met - second) @ unit)].tolist()
+    return x, y
 
 
-def knife_lines(layout: Layout, hide_id: str) -> tuple[Line, ...]:
+def knife_lines(layout: Layout, hide_id: str, limits: LaserLimits = DEFAULT) -> tuple[Line, ...]:
     """The knife lines of a hide in the order of cutting, measured.
 
     Parameters
     ----------
     layout : Layout
     hide_id : str
+    limits : LaserLimits, optional
 
     Returns
     -------
@@ -76,11 +83,10 @@ def knife_lines(layout: Layout, hide_id: str) -> tuple[Line, ...]:
     cuts = [cut for cut in layout.cuts if cut.hide == hide_id]
     lines = []
     for number, cut in enumerate(cuts, 1):
-        ends = tuple(
-            _end(hide, cuts[: number - 1], f"{number}{letter}", point)
-            for letter, point in zip("ab", (cut.start, cut.end))
-        )
-        lines.append(Line(number, ends, math.dist(cut.start, cut.end)))
+        before = cuts[: number - 1]
+        first = _end(hide, before, f"{number}a", cut.start, limits.near_mm)
+        last = _end(hide, before, f"{number}b", cut.end, limits.near_mm)
+        lines.append(Line(number, (first, last), math.dist(cut.start, cut.end)))
     return tuple(lines)
 
 
@@ -95,7 +101,7 @@ def sentence(end: End) -> str:
 
 def from_backbone(end: End) -> str:
     """Where an end lies by the backbone; by the straight distance from the mark when there is none."""
-    if end.off_mm is None:
+    if end.off_mm is None or end.spine_mm is None:
         return f"{end.straight_mm:.0f} mm straight from M"
     ahead = f"{abs(end.spine_mm):.0f} mm {'on from' if end.spine_mm >= 0 else 'behind'} M"
     if abs(end.spine_mm) < 0.5:
@@ -105,18 +111,19 @@ def from_backbone(end: End) -> str:
     return f"{abs(end.off_mm):.0f} mm {'left' if end.off_mm > 0 else 'right'} of it, {ahead}"
 
 
-def _end(hide: Hide, before, name: str, point) -> End:
+def _end(hide: Hide, before: Sequence[Cut], name: str, point: tuple[float, float], near_mm: float) -> End:
     ring = _counter_clockwise(hide.outline)
     start, spot = np.array(mark(hide)), Point(point)
+    along: float | None
     line = None
-    if ring.distance(spot) <= NEAR_MM:
+    if ring.distance(spot) <= near_mm:
         whole = ring.length
         round_mm = (ring.project(spot) - ring.project(Point(start))) % whole
         along, clockwise = min((round_mm, False), (whole - round_mm, True))
     else:
         distances = [LineString([cut.start, cut.end]).distance(spot) for cut in before] or [math.inf]
         along, clockwise = None, False
-        if min(distances) <= NEAR_MM:
+        if min(distances) <= near_mm:
             line = int(np.argmin(distances)) + 1
             along = math.dist(before[line - 1].start, point)
     spine = off = None
@@ -128,6 +135,6 @@ def _end(hide: Hide, before, name: str, point) -> End:
     return End(name, point[0], point[1], along, clockwise, line, spine, off, math.dist(point, start))
 
 
-def _counter_clockwise(polygon: Polygon):
+def _counter_clockwise(polygon: Polygon) -> LineString:
     ring = polygon.exterior
     return ring if ring.is_ccw else LineString(ring.coords[::-1])

@@ -10,11 +10,11 @@ import numpy as np
 import shapely
 import shapely.ops
 from shapely.geometry import LineString, MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from ..geometry import TRUE_ARC_MM, Area, farthest_two, polygons, rings, true_offset
 from ..model import Placement
-
-DOT_MM = 0.05
+from .limits import DEFAULT, LaserLimits
 
 
 @dataclass(frozen=True)
@@ -57,7 +57,7 @@ class _Faults:
         return [f"{self.name} {_numbers(numbers)}: {text}" for numbers, text in faults if numbers]
 
 
-def burn_paths(placement: Placement, kerf_mm: float) -> BurnPaths:
+def burn_paths(placement: Placement, kerf_mm: float, limits: LaserLimits = DEFAULT) -> BurnPaths:
     """Lines that leave the part true to size: outline out by half the kerf, cutouts and closed stitch holes in by half.
 
     Parameters
@@ -65,6 +65,7 @@ def burn_paths(placement: Placement, kerf_mm: float) -> BurnPaths:
     placement : Placement
     kerf_mm : float
         Width of leather the beam removes.
+    limits : LaserLimits, optional
 
     Returns
     -------
@@ -82,8 +83,9 @@ def burn_paths(placement: Placement, kerf_mm: float) -> BurnPaths:
     if not (math.isfinite(kerf_mm) and kerf_mm >= 0):
         raise ValueError(f"kerf of {kerf_mm} mm: give 0 or more")
     cutouts = _Faults("cutout", kerf_mm)
-    cutout = [line for number, hole in enumerate(placement.cutouts, 1) for line in _hole(hole, number, cutouts)]
-    holes, stitch = _Faults("stitch hole", kerf_mm), []
+    cutout = [line for number, hole in enumerate(placement.cutouts, 1) for line in _hole(hole, number, cutouts, limits)]
+    holes = _Faults("stitch hole", kerf_mm)
+    stitch: list[LineString] = []
     for number, line in enumerate(placement.stitch, 1):
         ring = _ring(line)
         if ring is None:
@@ -92,81 +94,83 @@ def burn_paths(placement: Placement, kerf_mm: float) -> BurnPaths:
             holes.crossed.append(number)
             stitch.append(line)
         else:
-            stitch += _hole(ring, number, holes)
-    outline, slots = _outline(placement.outline, kerf_mm)
+            stitch += _hole(ring, number, holes, limits)
+    outline, slots = _outline(placement.outline, kerf_mm, limits)
     warnings = tuple(f"{placement.label}: {text}" for text in cutouts.texts() + holes.texts() + slots)
     return BurnPaths(placement.engrave, tuple(stitch), tuple(cutout), tuple(outline), warnings)
 
 
-def _hole(hole: Polygon, number: int, faults: _Faults) -> list[LineString]:
+def _hole(hole: Polygon, number: int, faults: _Faults, limits: LaserLimits) -> list[LineString]:
     half = faults.kerf_mm / 2
     left = true_offset(hole, -half)
     if left.is_empty:
-        slot, branched = _slot(hole, half)
+        slot, branched = _slot(hole, half, limits)
         (faults.branched if branched else faults.lines if slot else faults.dots).append(number)
-        return slot or [_dot(hole)]
+        return slot or [_dot(hole, limits.dot_mm)]
     lines = _rings(left)
     if len(left.geoms) > 1:
         faults.split.setdefault(len(left.geoms), []).append(number)
-    if half and (len(lines) != 1 + len(hole.interiors) or _strays(hole, lines, half)):
+    if half and (len(lines) != 1 + len(hole.interiors) or _strays(hole, lines, half, limits)):
         reached = _wider(true_offset(left, half))
-        slots, branched = _slots(hole.difference(reached), half, reached)
+        slots, branched = _slots(hole.difference(reached), half, reached, limits)
         if slots:
             (faults.branched if branched else faults.narrow).append(number)
         lines = slots + lines
     return lines
 
 
-def _outline(outline: Polygon, kerf_mm: float) -> tuple[list[LineString], list[str]]:
+def _outline(outline: Polygon, kerf_mm: float, limits: LaserLimits) -> tuple[list[LineString], list[str]]:
     half = kerf_mm / 2
     around = true_offset(outline, half)
     lines = _rings(around)
-    if not half or not (len(lines) > 1 or _strays(outline, lines, half)):
+    if not half or not (len(lines) > 1 or _strays(outline, lines, half, limits)):
         return lines, []
     # What growing and shrinking again fills are the slots that the beam is too wide to follow.
     closed = true_offset(around, -half).buffer(0)
-    slots, branched = _slots(closed.difference(_wider(MultiPolygon([outline]))), half, closed.boundary)
+    slots, branched = _slots(closed.difference(_wider(MultiPolygon([outline]))), half, closed.boundary, limits)
     where = "the drawn edge, as it branches" if branched else "the middle"
     text = f"outline: a slot narrower than the kerf of {kerf_mm:g} mm: burnt along {where}, so wider than drawn"
     return slots + lines, [text] if slots else []
 
 
-def _strays(area: Polygon, lines: Sequence[LineString], half: float) -> bool:
-    """Whether some corner of an edge lies so far from the lines burnt that more than a sharp corner is lost.
-
-    In a corner of 23 degrees the beam stops 2 kerfs short; only what reaches further is looked into.
-    """
+def _strays(area: Polygon, lines: Sequence[LineString], half: float, limits: LaserLimits) -> bool:
+    """Whether some corner of an edge lies so far from the lines burnt that more than a sharp corner is lost."""
     corners = shapely.points(shapely.get_coordinates(area))
-    return bool((shapely.distance(shapely.MultiLineString(list(lines)), corners) > 5 * half).any())
+    return bool((shapely.distance(shapely.MultiLineString(list(lines)), corners) > 2 * limits.stray_kerfs * half).any())
 
 
-def _wider(area: MultiPolygon):
+def _wider(area: MultiPolygon) -> BaseGeometry:
     return area.buffer(4 * TRUE_ARC_MM)
 
 
-def _slots(lost, half: float, reached) -> tuple[list[LineString], bool]:
-    """Lines for each stretch, longer than two kerfs, that is too narrow for the beam, and whether one branches.
+def _slots(
+    lost: BaseGeometry, half: float, reached: BaseGeometry, limits: LaserLimits
+) -> tuple[list[LineString], bool]:
+    """Lines for each stretch, unless it is short, that is too narrow for the beam, and whether one branches.
 
     They run right up to what the beam has ``reached`` otherwise, so that no thread of leather is left between.
     """
-    found = [_slot(bit, half, reached) for bit in polygons(lost)]
-    kept = [(lines, branched) for lines, branched in found if sum(line.length for line in lines) > 2 * half]
+    shortest = 2 * limits.shortest_slot_kerfs * half
+    found = [_slot(bit, half, limits, reached) for bit in polygons(lost)]
+    kept = [(lines, branched) for lines, branched in found if sum(line.length for line in lines) > shortest]
     return [line for lines, _ in kept for line in lines], any(branched for _, branched in kept)
 
 
-def _slot(slot: Polygon, half: float, reached=None) -> tuple[list[LineString], bool]:
+def _slot(
+    slot: Polygon, half: float, limits: LaserLimits, reached: BaseGeometry | None = None
+) -> tuple[list[LineString], bool]:
     """One line along the middle of a narrow slot; its edge and True when that line would miss some of it."""
-    line = _middle(slot, half, reached)
+    line = _middle(slot, half, reached, limits)
     if line is None:
         return [], False
-    misses = shapely.distance(line, shapely.points(shapely.get_coordinates(slot))) > 4 * half
+    misses = shapely.distance(line, shapely.points(shapely.get_coordinates(slot))) > 2 * limits.miss_kerfs * half
     strays = shapely.distance(slot, shapely.points(shapely.get_coordinates(line))) > half
     if misses.any() or strays.any() or slot.interiors:
         return _rings(MultiPolygon([slot])), True
     return [line], False
 
 
-def _middle(slot: Polygon, half: float, reached) -> LineString | None:
+def _middle(slot: Polygon, half: float, reached: BaseGeometry | None, limits: LaserLimits) -> LineString | None:
     """The line half way between the sides of a narrow slot, half a kerf short of blind ends; None when nothing is left.
 
     The sides run between the two corners farthest apart and are paired at equal shares of their lengths.
@@ -176,18 +180,20 @@ def _middle(slot: Polygon, half: float, reached) -> LineString | None:
     far = shapely.get_coordinates(slot.convex_hull.simplify(TRUE_ARC_MM))
     first, last = sorted(int(np.argmin(np.hypot(*(ring - far[end]).T))) for end in farthest_two(far))
     sides = LineString(ring[first : last + 1]), LineString(np.vstack([ring[last:], ring[: first + 1]])[::-1])
-    shares = np.linspace(0, 1, 65)
+    shares = np.linspace(0, 1, limits.slot_places)
     left, right = (shapely.get_coordinates(side.interpolate(shares, normalized=True)) for side in sides)
-    line = LineString((left + right) / 2).simplify(TRUE_ARC_MM)
-    if line.length <= 2 * half + DOT_MM:
+    middle = shapely.get_coordinates(LineString((left + right) / 2).simplify(TRUE_ARC_MM))
+    line = LineString(middle)
+    if line.length <= 2 * half + limits.dot_mm:
         return None
     blind = [reached is None or reached.distance(shapely.Point(line.coords[end])) > half / 2 for end in (0, -1)]
-    return shapely.ops.substring(line, half * blind[0], line.length - half * blind[1])
+    trimmed = shapely.ops.substring(line, half * blind[0], line.length - half * blind[1])
+    return LineString(trimmed.coords)
 
 
-def _dot(hole: Polygon) -> LineString:
+def _dot(hole: Polygon, dot_mm: float) -> LineString:
     x, y = hole.centroid.coords[0] if hole.covers(hole.centroid) else hole.representative_point().coords[0]
-    return LineString([(x - DOT_MM / 2, y), (x + DOT_MM / 2, y)])
+    return LineString([(x - dot_mm / 2, y), (x + dot_mm / 2, y)])
 
 
 def _ring(line: LineString) -> Polygon | None:

@@ -9,13 +9,15 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiLineString
 
-from ..geometry import place
+from ..geometry import Floats, place
 
 FONT = "DejaVu Sans"
 """Comes with matplotlib, so that the same words give the same lines everywhere."""
 
 
-def lettered(text: str, x: float, y: float, height_mm: float, angle_deg: float = 0.0, anchor: str = "middle"):
+def lettered(
+    text: str, x: float, y: float, height_mm: float, angle_deg: float = 0.0, anchor: str = "middle"
+) -> MultiLineString:
     """The outlines of words.
 
     Parameters
@@ -52,7 +54,7 @@ def size_to_fit(text: str, width: float, most_mm: float) -> float:
 
 
 @lru_cache(maxsize=4096)
-def _outlines(text: str) -> tuple[tuple[np.ndarray, ...], float]:
+def _outlines(text: str) -> tuple[tuple[Floats, ...], float]:
     """Closed rings with capitals 1 high standing on 0, and the width of the whole."""
     from matplotlib.font_manager import FontProperties
     from matplotlib.path import Path
@@ -67,7 +69,8 @@ def _outlines(text: str) -> tuple[tuple[np.ndarray, ...], float]:
             points, codes = text_to_path.get_text_path(font, words, ismath=False)
         return Path(np.asarray(points, float).reshape(-1, 2), codes)
 
-    capital = drawn("H").vertices[:, 1].max()
+    capital = np.asarray(drawn("H").vertices)[:, 1].max()
     path = drawn(text)
-    rings = [ring / capital for ring in path.to_polygons(closed_only=True) if len(ring) >= 4] if text.strip() else []
+    drawn_rings = map(np.asarray, path.to_polygons(closed_only=True)) if text.strip() else ()
+    rings = [ring / capital for ring in drawn_rings if len(ring) >= 4]
     return tuple(rings), max((float(ring[:, 0].max()) for ring in rings), default=0.0)

@@ -4,23 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import reduce
 
 import shapely
 from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from ..errors import ModelError
 from ..geometry import polygons
 from ..model import Hide, Layout, Placement, Setting, between, rows_for
 from .entry import is_ring
 from .kerf import burn_paths
+from .limits import DEFAULT, LaserLimits
 from .order import STEPS, HeatSpread, burning_order, travel_mm
 from .registration import BedPose, lay
 from .runs import Run, changeovers, inside, runs
 from .stages import Stage, stages
-
-NEIGHBOUR_MM = 10.0
-"""Parts nearer to each other than this warm each other."""
 
 
 @dataclass(frozen=True)
@@ -41,10 +39,10 @@ class BurnLine:
 class BedLoad:
     """The lines of one panel in burning order, what they are burnt with, how the panel lies, and what to know.
 
-    ``pose`` is None for a panel that fits the bed at no angle; ``engraving`` is None when no tested row covers it. ``stage``
-    is None unless the panel is fed through; ``run`` counts from 1 the loads between which the leather stays where it lies.
-    ``settings`` are what the machine is set to in turn, ``placements`` the parts that come free. ``fault`` says why it cannot
-    be burnt: a part is longer than the bed the way leather is fed.
+    ``pose`` is None for a panel that fits the bed at no angle; ``engraving`` is None when no tested row covers it.
+    ``stage`` is None unless the panel is fed through; ``run`` counts from 1 the loads between which the leather stays
+    where it lies. ``settings`` are what the machine is set to in turn, ``placements`` the parts that come free.
+    ``fault`` says why it cannot be burnt: a part is longer than the bed the way leather is fed.
     """
 
     hide: str
@@ -60,9 +58,21 @@ class BedLoad:
     placements: tuple[Placement, ...] = ()
     fault: str = ""
 
+    @property
+    def laid(self) -> BedPose:
+        """How the panel lies, of a load that fits the bed."""
+        if self.pose is None:
+            raise ValueError(f"panel {self.panel} of hide {self.hide} fits the bed at no angle")
+        return self.pose
+
 
 def bed_loads(
-    layout: Layout, hide_id: str, *, spread_heat: bool = False, poses: Mapping[str, BedPose] | None = None
+    layout: Layout,
+    hide_id: str,
+    *,
+    spread_heat: bool = False,
+    poses: Mapping[str, BedPose] | None = None,
+    limits: LaserLimits = DEFAULT,
 ) -> tuple[BedLoad, ...]:
     """What is burnt from each panel of a hide, in the order of the panels; panels without parts are left out.
 
@@ -73,8 +83,9 @@ def bed_loads(
     spread_heat : bool
         Burn no part straight after its neighbour if it can be helped; the head travels further.
     poses : mapping of str to BedPose, optional
-        How panels lie that were measured on the bed, or a stage of one by the panel's name, a slash and the stage's number;
-        the others are laid against the stops.
+        How panels lie that were measured on the bed, or a stage of one by the panel's name, a slash and the stage's
+        number; the others are laid against the stops.
+    limits : LaserLimits, optional
 
     Returns
     -------
@@ -85,27 +96,36 @@ def bed_loads(
     hide = next(hide for hide in layout.hides if hide.id == hide_id)
     loads = []
     for panel, polygon, parts in _on_panels(layout, hide):
-        found, fault = panel_runs(layout, hide, polygon, parts, (poses or {}).get(panel))
+        found, fault = panel_runs(layout, hide, polygon, parts, (poses or {}).get(panel), limits)
         for stage, pose, number, run in found:
             if stage is not None:
                 pose = (poses or {}).get(f"{panel}/{stage.number}") or pose
-            load = _load(layout, hide, panel, polygon, pose, stage, number, run, spread_heat)
+            load = _load(layout, hide, panel, polygon, pose, stage, number, run, spread_heat, limits)
             loads.append(replace(load, fault=fault))
     return tuple(loads)
 
 
 def panel_runs(
-    layout: Layout, hide: Hide, polygon: Polygon, parts: Sequence[Placement], pose: BedPose | None = None
+    layout: Layout,
+    hide: Hide,
+    polygon: Polygon,
+    parts: Sequence[Placement],
+    pose: BedPose | None = None,
+    limits: LaserLimits = DEFAULT,
 ) -> tuple[list[tuple[Stage | None, BedPose | None, int, Run]], str]:
-    """The runs of one panel in order: the stage and how the panel lies then, the number of the run there, and the run; and
-    why it cannot be burnt in stages, where it would have to be."""
+    """The runs of one panel in order, and why it cannot be burnt in stages, where it would have to be.
+
+    Of each run the stage, how the panel lies then, the number of the run there, and the run.
+    """
     workshop, fault = layout.workshop, ""
-    pose = pose or lay(polygon, hide, workshop.machine)
+    pose = pose or lay(polygon, hide, workshop.machine, limits=limits)
+    made_in: list[tuple[Stage | None, BedPose | None, list[Placement]]]
     try:
-        made_in = stages(pose, polygon, parts, workshop.machine, workshop.margins.kerf_mm)
+        made_in = stages(pose, polygon, parts, workshop.machine, workshop.margins.kerf_mm, limits)
     except ModelError as error:
         made_in, fault = [(None, pose, list(parts))], str(error)
-    found, last = [], None
+    found: list[tuple[Stage | None, BedPose | None, int, Run]] = []
+    last: Setting | None = None
     for stage, laid, here in made_in:
         made = runs(here, layout.setting_of, lambda setting: engraving_setting(layout, hide, setting)[0], last)
         found += [(stage, laid, number, run) for number, run in enumerate(made, 1)]
@@ -113,12 +133,12 @@ def panel_runs(
     return found, fault
 
 
-def hide_changeovers(layout: Layout, hide_id: str) -> int:
-    """How often the setting is changed while the panels of a hide are burnt, the first setting of each panel not counted."""
+def hide_changeovers(layout: Layout, hide_id: str, limits: LaserLimits = DEFAULT) -> int:
+    """How often the setting is changed while the panels of a hide are burnt; the first of each panel is not counted."""
     hide = next(hide for hide in layout.hides if hide.id == hide_id)
     count = 0
     for _, polygon, parts in _on_panels(layout, hide):
-        found, _ = panel_runs(layout, hide, polygon, parts)
+        found, _ = panel_runs(layout, hide, polygon, parts, limits=limits)
         count += changeovers([each for *_, run in found for each in run.settings])
     return count
 
@@ -129,11 +149,12 @@ def _on_panels(layout: Layout, hide: Hide) -> list[tuple[str, Polygon, list[Plac
     parts: dict[str, list[Placement]] = {panel: [] for panel in panels}
     for placement in layout.on(hide.id):
         parts.setdefault(placement.panel, []).append(placement)
-    return [
-        (panel, panels.get(panel) or shapely.union_all([part.outline for part in here]).convex_hull, here)
-        for panel, here in parts.items()
-        if here
-    ]
+    return [(panel, panels.get(panel) or hull_of(here), here) for panel, here in parts.items() if here]
+
+
+def hull_of(parts: Sequence[Placement]) -> Polygon:
+    """What stands for a panel where a layout has none: the convex hull of its parts."""
+    return Polygon(shapely.get_coordinates(shapely.union_all([part.outline for part in parts]).convex_hull))
 
 
 def engraving_setting(layout: Layout, hide: Hide, setting: Setting | None) -> tuple[Setting | None, str]:
@@ -164,6 +185,7 @@ def _load(
     number: int,
     run: Run,
     spread_heat: bool,
+    limits: LaserLimits,
 ) -> BedLoad:
     engraving, reason = engraving_setting(layout, hide, run.setting)
     parts = list(dict.fromkeys((*run.cut, *run.engraved)))
@@ -173,7 +195,7 @@ def _load(
     warnings: list[str] = []
     around = inside(parts)
     for owner, placement in enumerate(parts):
-        paths = burn_paths(placement, layout.workshop.margins.kerf_mm)
+        paths = burn_paths(placement, layout.workshop.margins.kerf_mm, limits)
         found: dict[str, tuple[LineString, ...]] = dict.fromkeys(STEPS, ())
         if placement in run.engraved:
             areas, found["engrave"], faults = engraved(placement, engraving)
@@ -196,8 +218,8 @@ def _load(
     if later:
         warnings.append(f"{later} part(s) engraved here are cut in a later run: leave the leather where it lies")
     start = pose.back(0.0, 0.0) if pose else (float(polygon.bounds[0]), float(polygon.bounds[1]))
-    spread = HeatSpread(owners, _neighbours(parts)) if spread_heat else None
-    ordered = burning_order(lines, start, spread)
+    spread = HeatSpread(owners, _neighbours(parts, limits.neighbour_mm)) if spread_heat else None
+    ordered = burning_order(lines, start, spread, limits)
     order = [(step, *entry) for step, entries in ordered.items() for entry in entries]
     moves = travel_mm([line for _, _, line in order], start)
     burnt = []
@@ -215,22 +237,29 @@ def engraved(
 ) -> tuple[list[Polygon], tuple[LineString, ...], list[str]]:
     """The areas of a part's engraving that are filled with rows, the lines that are followed, and what to know.
 
-    Each shape is filled or followed as its pattern says; where that is silent, closed shapes are filled when the setting has
-    a line spacing. A ring within a ring to fill is left open.
+    Each shape is filled or followed as its pattern says; where that is silent, closed shapes are filled when the
+    setting has a line spacing. A ring within a ring to fill is left open.
     """
-    spacing, faults = bool(engraving and engraving.line_spacing_mm), []
+    faults: list[str] = []
+    spacing = bool(engraving and engraving.line_spacing_mm)
     hows = placement.engrave_how or ("",) * len(placement.engrave)
-    rings, followed = [], []
+    rings: list[Polygon] = []
+    followed: list[LineString] = []
     for line, how in zip(placement.engrave, hows):
         fill = how == "fill" or (not how and spacing)
         ring = Polygon(line) if fill and is_ring(line) else None
-        (rings.append(ring) if ring is not None and ring.is_valid and spacing else followed.append(line))
+        if ring is not None and ring.is_valid and spacing:
+            rings.append(ring)
+        else:
+            followed.append(line)
     if engraving and not spacing and "fill" in hows:
         faults.append(
             f"{placement.label}: its engraving asks to be filled, but setting {engraving.name} has no line_spacing_mm: "
             "its edges are followed; cut a swatch with rows and record it"
         )
-    area = reduce(lambda a, b: a.symmetric_difference(b), rings, Polygon())
+    area: BaseGeometry = Polygon()
+    for ring in rings:
+        area = area.symmetric_difference(ring)
     return polygons(area), tuple(followed), faults
 
 
@@ -238,10 +267,10 @@ def _holds(line: LineString, outlines: Sequence[Polygon]) -> bool:
     return is_ring(line) and any(Polygon(line).contains(outline) for outline in outlines)
 
 
-def _neighbours(parts: Sequence[Placement]) -> dict[int, frozenset[int]]:
+def _neighbours(parts: Sequence[Placement], near_mm: float) -> dict[int, frozenset[int]]:
     """The parts that warm each part: itself and those near it."""
     outlines = [part.outline for part in parts]
-    found = shapely.STRtree(outlines).query(outlines, predicate="dwithin", distance=NEIGHBOUR_MM)
+    found = shapely.STRtree(outlines).query(outlines, predicate="dwithin", distance=near_mm)
     near: dict[int, set[int]] = {number: {number} for number in range(len(parts))}
     for one, other in found.T:
         near[int(one)].add(int(other))

@@ -11,6 +11,7 @@ from shapely.geometry import LineString, Point, Polygon
 
 from ..model import OPERATIONS
 from .entry import is_ring
+from .limits import DEFAULT, LaserLimits
 from .tour import apart, short_tour
 
 STEPS = ("fill", *OPERATIONS)
@@ -32,6 +33,7 @@ def burning_order(
     lines: Mapping[str, Sequence[LineString]],
     start: tuple[float, float] = (0.0, 0.0),
     spread: HeatSpread | None = None,
+    limits: LaserLimits = DEFAULT,
 ) -> dict[str, list[tuple[int, LineString]]]:
     """Order the lines of each operation so that the head travels little.
 
@@ -49,6 +51,7 @@ def burning_order(
     spread : HeatSpread, optional
         Burn part by part, and after each part one that is not its neighbour as long as there is one: the heat spreads,
         the head travels further.
+    limits : LaserLimits, optional
 
     Returns
     -------
@@ -65,9 +68,10 @@ def burning_order(
             if spread is not None:
                 groups, last = _apart(layer, spread.owners[operation], spread.near, last)
             for group in groups:
-                burnt = short_tour([given[index] for index in group], head)
+                burnt = short_tour([given[index] for index in group], head, limits)
                 ordered[operation] += [(group[k], line) for k, line in burnt]
-                head = burnt[-1][1].coords[-1][:2]
+                x, y = burnt[-1][1].coords[-1][:2]
+                head = x, y
     return ordered
 
 
@@ -75,7 +79,7 @@ def travel_mm(lines: Iterable[LineString], start: tuple[float, float] = (0.0, 0.
     """Length of the move that leads to each line when they are burnt as given, from ``start``, mm."""
     ends = np.array([(line.coords[0][:2], line.coords[-1][:2]) for line in lines]).reshape(-1, 2, 2)
     stops = np.vstack([[start], ends[:-1, 1]])
-    return apart(ends[:, 0], stops[: len(ends)]).tolist()
+    return [float(length) for length in apart(ends[:, 0], stops[: len(ends)])]
 
 
 def _layers(lines: Sequence[LineString]) -> list[list[int]]:

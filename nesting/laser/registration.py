@@ -12,20 +12,11 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.polygon import orient
 
 from ..errors import ModelError
-from ..geometry import farthest_two, place
+from ..geometry import Floats, Shape, farthest_two, place
 from ..leather.knife import bed_angle
 from ..model import Hide, Machine
+from .limits import DEFAULT, LaserLimits
 
-NEAR_MM = 0.05
-"""An edge of a panel so near to the hide's own edge is not the knife's."""
-STRAIGHT_DEG = 0.5
-SHORTEST_MM = 20.0
-"""A knife edge shorter than this steadies nothing against a stop."""
-SLACK_MM = 0.05
-CARD_MM = 7.0
-"""A strip of card narrower than this does not hold."""
-MOST_MISS_MM = 1.0
-"""When two measured points miss by more, the leather has stretched or a point was mistaken."""
 SIDES = {"bottom": 0.0, "right": 90.0, "top": 180.0, "left": 270.0}
 """Direction in degrees in which a panel's edge runs along each side of the bed, the leather on its left."""
 BY_HAND = "no knife-straight edge of it fits a stop: lay it by a frame of card, or measure two points"
@@ -45,8 +36,8 @@ class BedPose:
     bed_mm: tuple[float, float]
     how: str
 
-    def put(self, shape):
-        """Any shapely geometry of the hide in bed coordinates."""
+    def put(self, shape: Shape) -> Shape:
+        """A shape of the hide in bed coordinates."""
         return place(shape, self.x_mm, self.y_mm, self.angle_deg)
 
     def back(self, x: float, y: float) -> tuple[float, float]:
@@ -56,7 +47,9 @@ class BedPose:
         return x * math.cos(turn) - y * math.sin(turn), x * math.sin(turn) + y * math.cos(turn)
 
 
-def lay(panel: Polygon, hide: Hide, machine: Machine, border_mm: float = 0.0) -> BedPose | None:
+def lay(
+    panel: Polygon, hide: Hide, machine: Machine, border_mm: float = 0.0, limits: LaserLimits = DEFAULT
+) -> BedPose | None:
     """Lay a panel into the corner of the bed's stops.
 
     The longest knife-straight edge with which the panel fits is put against the stop named first, else against the
@@ -71,6 +64,7 @@ def lay(panel: Polygon, hide: Hide, machine: Machine, border_mm: float = 0.0) ->
     machine : Machine
     border_mm : float
         Keep so far from both stops, for a frame of card, or as far as there is room.
+    limits : LaserLimits, optional
 
     Returns
     -------
@@ -78,53 +72,53 @@ def lay(panel: Polygon, hide: Hide, machine: Machine, border_mm: float = 0.0) ->
         None when the panel fits the bed at no angle.
     """
     stops = machine.bed_stop.split()
-    for edge in knife_edges(panel, hide):
+    for edge in knife_edges(panel, hide, limits):
         (x0, y0), (x1, y1) = edge.coords
         heading = math.degrees(math.atan2(y1 - y0, x1 - x0))
         for stop in stops:
             angle = SIDES[stop] - heading
-            if _rests(panel, edge, angle, stop) and _fits(panel, angle, machine):
+            if _rests(panel, edge, angle, stop, limits) and _fits(panel, angle, machine, limits):
                 how = f"its knife-straight edge of {edge.length:.0f} mm against the {stop} stop"
-                return _in_corner(panel, angle, machine, how, border_mm)
-    angle = bed_angle(panel, *machine.usable_mm)
-    return None if angle is None else _in_corner(panel, angle, machine, BY_HAND, border_mm)
+                return _in_corner(panel, angle, machine, how, border_mm, limits)
+    least = bed_angle(panel, *machine.usable_mm)
+    return None if least is None else _in_corner(panel, least, machine, BY_HAND, border_mm, limits)
 
 
-def knife_edges(panel: Polygon, hide: Hide) -> list[LineString]:
-    """The straight edges a knife has cut, longest first, each with the leather on its left; shorter ones than 20 mm not."""
+def knife_edges(panel: Polygon, hide: Hide, limits: LaserLimits = DEFAULT) -> list[LineString]:
+    """The straight edges a knife has cut, longest first, each with the leather on its left; short ones are left out."""
     ring = np.asarray(orient(panel).exterior.coords)[:, :2]
     middles = shapely.points((ring[1:] + ring[:-1]) / 2)
-    own = shapely.dwithin(hide.outline.exterior, middles, NEAR_MM)
+    own = shapely.dwithin(hide.outline.exterior, middles, limits.near_mm)
     if own.all():
         return []
     # Begun at an edge of the hide's own, so that no knife edge is parted by the ring's first corner.
     start = int(np.argmax(own))
     ring, own = np.vstack([np.roll(ring[:-1], -start, axis=0), ring[start]]), np.roll(own, -start)
-    edges: list[list[np.ndarray]] = []
+    edges: list[list[Floats]] = []
     for index, cut in enumerate(~own):
         side = ring[index : index + 2]
         if not cut:
             continue
-        if edges and (edges[-1][1] == side[0]).all() and _straight_on(edges[-1], side):
+        if edges and (edges[-1][1] == side[0]).all() and _straight_on(edges[-1], side, limits.straight_deg):
             edges[-1][1] = side[1]
         else:
             edges.append([side[0], side[1]])
-    found = [LineString(edge) for edge in edges if math.dist(*edge) >= SHORTEST_MM]
+    found = [LineString(edge) for edge in edges if math.dist(*edge) >= limits.shortest_edge_mm]
     return sorted(found, key=lambda edge: -edge.length)
 
 
-def named_points(panel: Polygon, hide: Hide) -> dict[str, tuple[float, float]]:
+def named_points(panel: Polygon, hide: Hide, limits: LaserLimits = DEFAULT) -> dict[str, tuple[float, float]]:
     """Points of a panel that can be found again on the leather, by name, in hide coordinates.
 
     They are the ends of its knife-straight edges, longest first, but none nearer than 20 mm to one before; a panel with
     fewer than two has the two points of its outline that lie farthest apart.
     """
     ends: list[tuple[float, float]] = []
-    for x, y in (end for edge in knife_edges(panel, hide) for end in edge.coords):
-        if all(math.dist((x, y), other) >= SHORTEST_MM for other in ends):
+    for x, y in (end for edge in knife_edges(panel, hide, limits) for end in edge.coords):
+        if all(math.dist((x, y), other) >= limits.shortest_edge_mm for other in ends):
             ends.append((round(x, 3), round(y, 3)))
     if len(ends) < 2:
-        corners = np.asarray(panel.convex_hull.exterior.coords)[:-1]
+        corners = shapely.get_coordinates(panel.convex_hull)[:-1]
         ends = [(float(corners[end][0]), float(corners[end][1])) for end in farthest_two(corners)]
     return {_letters(number): end for number, end in enumerate(ends)}
 
@@ -133,6 +127,7 @@ def align(
     points: Mapping[str, tuple[float, float]],
     measured: Mapping[str, tuple[float, float]],
     bed_mm: tuple[float, float],
+    limits: LaserLimits = DEFAULT,
 ) -> BedPose:
     """Turn and move a panel to where two of its named points really lie on the bed.
 
@@ -143,6 +138,7 @@ def align(
     measured : mapping of str to (x, y)
         Two of them in bed coordinates, mm from the bed's bottom left corner.
     bed_mm : (width, height)
+    limits : LaserLimits, optional
 
     Returns
     -------
@@ -164,51 +160,57 @@ def align(
     (first, second), true = measured, [np.array(points[name], float) for name in measured]
     seen = [np.array(measured[name], float) for name in measured]
     apart, found = (float(np.hypot(*(pair[1] - pair[0]))) for pair in (true, seen))
-    if apart < SHORTEST_MM or found == 0:
-        raise ModelError("points", f"{first} and {second}", f"give two that are at least {SHORTEST_MM:g} mm apart")
+    if apart < limits.shortest_edge_mm or found == 0:
+        raise ModelError(
+            "points", f"{first} and {second}", f"give two that are at least {limits.shortest_edge_mm:g} mm apart"
+        )
     miss = abs(found - apart) / 2
-    stretch = f"{first} to {second} measures {found:.1f} mm on the bed and {apart:.1f} mm in the layout ({found / apart - 1:+.2%})"
-    if miss > MOST_MISS_MM:
+    lengths = f"{found:.1f} mm on the bed and {apart:.1f} mm in the layout ({found / apart - 1:+.2%})"
+    stretch = f"{first} to {second} measures {lengths}"
+    if miss > limits.most_miss_mm:
         raise ModelError(
             "points",
             stretch,
-            f"each would miss by {miss:.1f} mm, more than {MOST_MISS_MM:g}: measure again, or trace the panel anew",
+            f"each would miss by {miss:.1f} mm, more than {limits.most_miss_mm:g}: "
+            "measure again, or trace the panel anew",
         )
     turn = math.degrees(math.atan2(*(seen[1] - seen[0])[::-1]) - math.atan2(*(true[1] - true[0])[::-1]))
-    turned = np.array(place(shapely.Point(sum(true) / 2), 0, 0, turn).coords[0])
-    x, y = sum(seen) / 2 - turned
+    turned = np.array(place(shapely.Point((true[0] + true[1]) / 2), 0, 0, turn).coords[0])
+    x, y = (seen[0] + seen[1]) / 2 - turned
     return BedPose(turn, float(x), float(y), bed_mm, f"by two points: {stretch}, so each misses by {miss:.1f} mm")
 
 
-def _straight_on(edge: list[np.ndarray], side: np.ndarray) -> bool:
+def _straight_on(edge: list[Floats], side: Floats, straight_deg: float) -> bool:
     before, after = edge[1] - edge[0], side[1] - side[0]
     turn = math.degrees(math.atan2(before[0] * after[1] - before[1] * after[0], float(before @ after)))
-    return abs(turn) < STRAIGHT_DEG
+    return abs(turn) < straight_deg
 
 
-def _rests(panel: Polygon, edge: LineString, angle: float, stop: str) -> bool:
+def _rests(panel: Polygon, edge: LineString, angle: float, stop: str, limits: LaserLimits) -> bool:
     """Whether an edge, turned to a stop, is what touches it: no other leather reaches further."""
     x0, y0, x1, y1 = place(panel, 0, 0, angle).bounds
     a0, b0, a1, b1 = place(edge, 0, 0, angle).bounds
     reach = {"bottom": b0 - y0, "top": y1 - b1, "left": a0 - x0, "right": x1 - a1}[stop]
-    return reach < SLACK_MM
+    return reach < limits.touch_mm
 
 
-def _fits(panel: Polygon, angle: float, machine: Machine) -> bool:
+def _fits(panel: Polygon, angle: float, machine: Machine, limits: LaserLimits) -> bool:
     x0, y0, x1, y1 = place(panel, 0, 0, angle).bounds
     wide, high = machine.usable_mm
-    return x1 - x0 <= wide + SLACK_MM and y1 - y0 <= high + SLACK_MM
+    return x1 - x0 <= wide + limits.touch_mm and y1 - y0 <= high + limits.touch_mm
 
 
-def _in_corner(panel: Polygon, angle: float, machine: Machine, how: str, border_mm: float) -> BedPose:
+def _in_corner(
+    panel: Polygon, angle: float, machine: Machine, how: str, border_mm: float, limits: LaserLimits
+) -> BedPose:
     """At the corner of the usable bed where the stops meet, or so far from it."""
     angle = (angle + 180.0) % 360.0 - 180.0
     x0, y0, x1, y1 = place(panel, 0, 0, angle).bounds
     margin = machine.bed_margin_mm
     wide = _length(x1 - x0, machine.bed_width_mm, margin, machine.feed_through == "width")
     high = _length(y1 - y0, machine.bed_height_mm, margin, machine.feed_through == "height")
-    across = margin + _border(border_mm, wide - 2 * margin - (x1 - x0))
-    up = margin + _border(border_mm, high - 2 * margin - (y1 - y0))
+    across = margin + _border(border_mm, wide - 2 * margin - (x1 - x0), limits.card_mm)
+    up = margin + _border(border_mm, high - 2 * margin - (y1 - y0), limits.card_mm)
     x = across - x0 if "left" in machine.bed_stop else wide - x1 - across
     y = up - y0 if "bottom" in machine.bed_stop else high - y1 - up
     if border_mm:
@@ -216,10 +218,10 @@ def _in_corner(panel: Polygon, angle: float, machine: Machine, how: str, border_
     return BedPose(angle, x, y, (wide, high), how)
 
 
-def _border(wanted_mm: float, room_mm: float) -> float:
+def _border(wanted_mm: float, room_mm: float, card_mm: float) -> float:
     """Card beside the stop: half of the room at most, or all of it where two halves would be too narrow to hold."""
     room = max(0.0, room_mm)
-    return min(wanted_mm, room / 2 if room >= 2 * CARD_MM else room)
+    return min(wanted_mm, room / 2 if room >= 2 * card_mm else room)
 
 
 def _length(needed_mm: float, bed_mm: float, margin_mm: float, fed: bool) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 import shapely
@@ -11,7 +12,7 @@ from ..model import Placement, Setting
 
 
 class Run(NamedTuple):
-    """Parts burnt with one setting in one go, and those engraved before: its own, and later ones with the same engraving."""
+    """Parts burnt with one setting in one go, and those engraved before: its own, and later ones engraved alike."""
 
     setting: Setting | None
     engraving: Setting | None
@@ -32,10 +33,10 @@ def runs(
 ) -> list[Run]:
     """The parts of a panel in runs of one setting, with as few change-overs as can be.
 
-    Each part is engraved before it is cut, and what lies in a cutout is cut before what surrounds it. Everything that is
-    engraved alike is engraved before the first run that has some of it, which costs no change-over; so the least number is
-    that of the engravings and of the cutting runs. Of those the fewest are found by breadth-first search over what is
-    done: with a setting all is cut that can be, for doing more sooner never stands in the way later.
+    Each part is engraved before it is cut, and what lies in a cutout is cut before what surrounds it. Everything that
+    is engraved alike is engraved before the first run that has some of it, which costs no change-over; so the least
+    number is that of the engravings and of the cutting runs. Of those the fewest are found by breadth-first search over
+    what is done: with a setting all is cut that can be, for doing more sooner never stands in the way later.
 
     Parameters
     ----------
@@ -66,7 +67,7 @@ def runs(
 
 def changeovers(settings: Sequence[Setting | None]) -> int:
     """How often the setting changes when these follow each other."""
-    return sum(one != other for one, other in zip(settings, settings[1:]))
+    return sum(one != other for one, other in pairwise(settings))
 
 
 def inside(parts: Sequence[Placement]) -> list[list[int]]:
@@ -81,10 +82,12 @@ def inside(parts: Sequence[Placement]) -> list[list[int]]:
     return found
 
 
-def _fewest(owns: Sequence[Hashable], before: Sequence[set[int]], last: Hashable) -> list[tuple]:
+def _fewest(
+    owns: Sequence[Setting | None], before: Sequence[set[int]], last: Setting | None
+) -> list[tuple[Setting | None, list[int]]]:
     """Runs of (setting, numbers) with the fewest changes, each number after those that come ``before`` it."""
 
-    def all_with(setting, done: frozenset[int]) -> list[int]:
+    def all_with(setting: Setting | None, done: frozenset[int]) -> list[int]:
         cut: list[int] = []
         left = [n for n, own in enumerate(owns) if own == setting and n not in done]
         while more := [n for n in left if n not in cut and before[n] <= done | set(cut)]:
@@ -92,8 +95,10 @@ def _fewest(owns: Sequence[Hashable], before: Sequence[set[int]], last: Hashable
         return cut
 
     first = all_with(last, frozenset())
+    level: list[tuple[list[tuple[Setting | None, list[int]]], frozenset[int]]]
     level = [([(last, first)] if first else [], frozenset(first))]
-    settings, seen = list(dict.fromkeys(owns)), set()
+    settings = list(dict.fromkeys(owns))
+    seen: set[frozenset[int]] = set()
     while level:
         for path, done in level:
             if len(done) == len(owns):

@@ -12,6 +12,7 @@ from shapely.geometry import LineString, Polygon
 
 from ..errors import ModelError
 from ..model import FEED_PLAY_MM, FEED_STEP_MM, Hide, Machine, Placement
+from .limits import DEFAULT, LaserLimits
 from .registration import BedPose, named_points
 
 
@@ -19,8 +20,8 @@ from .registration import BedPose, named_points
 class Stage:
     """One stage of a panel that is fed through.
 
-    ``fed_mm`` is how far the leather has come on since it was laid against the stop, ``step_mm`` since the stage before,
-    towards the ``towards`` side of the bed. ``marks`` are points on the panel's edge along the other stop, in hide
+    ``fed_mm`` is how far the leather has come on since it was laid against the stop, ``step_mm`` since the stage
+    before, towards the ``towards`` side of the bed. ``marks`` are points on the panel's edge along the other stop, in hide
     coordinates: S2 lies at that end of the usable bed at stage 2, T2 at its other end; stage 1 has S2 too, for it is
     marked before feeding, be it on the bed then or not.
     """
@@ -34,12 +35,17 @@ class Stage:
 
 
 def stages(
-    pose: BedPose | None, panel: Polygon, parts: Sequence[Placement], machine: Machine, kerf_mm: float = 0.0
+    pose: BedPose | None,
+    panel: Polygon,
+    parts: Sequence[Placement],
+    machine: Machine,
+    kerf_mm: float = 0.0,
+    limits: LaserLimits = DEFAULT,
 ) -> list[tuple[Stage | None, BedPose | None, list[Placement]]]:
     """The stages in which a panel is burnt, each with how it lies then and its parts; one without a Stage when it fits.
 
-    Every part is whole at one stage, the earliest at which all of it lies on the bed, so what lies in a cutout is burnt no
-    later than what surrounds it. Leather is fed on by whole millimetres, as far as the next part allows.
+    Every part is whole at one stage, the earliest at which all of it lies on the bed, so what lies in a cutout is burnt
+    no later than what surrounds it. Leather is fed on by whole millimetres, as far as the next part allows.
 
     Parameters
     ----------
@@ -49,6 +55,7 @@ def stages(
     parts : sequence of Placement
     machine : Machine
     kerf_mm : float
+    limits : LaserLimits, optional
 
     Returns
     -------
@@ -63,7 +70,7 @@ def stages(
         return [(None, pose, list(parts))]
     axis = 0 if machine.feed_through == "width" else 1
     bed = (machine.bed_width_mm, machine.bed_height_mm)
-    if pose.bed_mm[axis] <= bed[axis] + 1e-6:
+    if pose.bed_mm[axis] <= bed[axis] + limits.endless_mm:
         return [(None, pose, list(parts))]
     towards = (("left", "right"), ("bottom", "top"))[axis][_at_far_end(machine, axis)]
     window, pad, longest = machine.window_mm[axis], kerf_mm / 2 + FEED_PLAY_MM, machine.longest_fed_mm(kerf_mm)
@@ -73,10 +80,11 @@ def stages(
             raise ModelError(
                 f"part {part.label}",
                 f"{far - near:.0f} mm long the way the leather is fed",
-                f"it would be burnt in two goes, for the usable bed is {window:g} mm long; give the part a direction that "
-                "lays it across, or cut it by hand",
+                f"it would be burnt in two goes, for the usable bed is {window:g} mm long; give the part a direction "
+                "that lays it across, or cut it by hand",
             )
-    left, fed, found = list(range(len(parts))), 0.0, []
+    left, fed = list(range(len(parts))), 0.0
+    found: list[tuple[float, list[int]]] = []
     while left:
         here = [n for n in left if spans[n][1] + pad <= fed + window]
         if here:
@@ -84,27 +92,31 @@ def stages(
             left = [n for n in left if n not in set(here)]
         if left:
             fed = max(FEED_STEP_MM * math.floor((min(spans[n][0] for n in left) - pad) / FEED_STEP_MM), 0.0)
-    made = []
+    made: list[tuple[Stage | None, BedPose | None, list[Placement]]] = []
     for number, (fed, here) in enumerate(found, 1):
         step = fed - (found[number - 2][0] if number > 1 else 0.0)
         long = _span(pose, panel, machine, axis)[1]
         along = {f"S{number}": fed, f"T{number}": min(fed + window, long)}
         if number < len(found):
             along[f"S{number + 1}"] = found[number][0]
-        marks = {name: _mark(pose, panel, machine, axis, place) for name, place in along.items()}
-        marks = {name: point for name, point in marks.items() if point is not None}
+        found_at = {name: _mark(pose, panel, machine, axis, place) for name, place in along.items()}
+        marks = {name: point for name, point in found_at.items() if point is not None}
         stage = Stage(number, len(found), fed, step, towards, marks)
         made.append((stage, _fed(pose, bed, axis, fed, stage, machine), [parts[n] for n in here]))
     return made
 
 
-def points_on_bed(stage: Stage | None, pose: BedPose, panel: Polygon, hide: Hide) -> dict[str, tuple[float, float]]:
-    """The named points of a panel to measure it by, in hide coordinates; of a panel fed through those on the bed, and the
-    stage's marks."""
-    points = named_points(panel, hide)
+def points_on_bed(
+    stage: Stage | None, pose: BedPose, panel: Polygon, hide: Hide, limits: LaserLimits = DEFAULT
+) -> dict[str, tuple[float, float]]:
+    """The named points of a panel to measure it by, in hide coordinates.
+
+    Of a panel fed through they are those on the bed, and the stage's marks.
+    """
+    points = named_points(panel, hide, limits)
     if stage is None:
         return points
-    bed = shapely.box(0, 0, *pose.bed_mm).buffer(1e-6)
+    bed = shapely.box(0, 0, *pose.bed_mm).buffer(limits.endless_mm)
     return {name: point for name, point in (points | stage.marks).items() if bed.covers(pose.put(shapely.Point(point)))}
 
 
@@ -113,7 +125,7 @@ def _at_far_end(machine: Machine, axis: int) -> bool:
     return ("right", "top")[axis] in machine.bed_stop
 
 
-def _span(pose: BedPose, shape, machine: Machine, axis: int) -> tuple[float, float]:
+def _span(pose: BedPose, shape: Polygon, machine: Machine, axis: int) -> tuple[float, float]:
     """Where a shape begins and ends, mm from the end of the panel that is on the bed first."""
     bounds = pose.put(shape).bounds
     near, far = bounds[axis] - machine.bed_margin_mm, bounds[axis + 2] - machine.bed_margin_mm
@@ -145,8 +157,8 @@ def _fed(pose: BedPose, bed: tuple[float, float], axis: int, fed: float, stage: 
     if stage.fed_mm:
         along = next((stop for stop in machine.bed_stop.split() if stop != stage.towards), "other")
         how = (
-            f"fed on by {stage.step_mm:g} mm to the {stage.towards} along the {along} stop, mark S{stage.number} at the "
-            f"{stage.towards} end of the bed"
+            f"fed on by {stage.step_mm:g} mm to the {stage.towards} along the {along} stop, mark S{stage.number} at "
+            f"the {stage.towards} end of the bed"
         )
     size = (bed[0], pose.bed_mm[1]) if axis == 0 else (pose.bed_mm[0], bed[1])
     return replace(pose, x_mm=x, y_mm=y, bed_mm=size, how=how)

@@ -10,12 +10,14 @@ from xml.sax.saxutils import escape, quoteattr
 import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from ..geometry import areal, rings
 from ..model import OPERATIONS, Hide, Layout, Machine, Placement, Setting
 from .cautions import CAUTIONS
 from .entry import is_ring
 from .lettering import lettered, size_to_fit
+from .limits import DEFAULT, LaserLimits
 from .load import BedLoad, BurnLine
 from .stages import points_on_bed
 
@@ -27,8 +29,8 @@ CROSS_MM = 4.0
 NOT_BURNT = "guide-not-for-burning"
 
 
-def drawing(layout: Layout, load: BedLoad, panel: Polygon) -> str:
-    """An SVG of the bed in mm at true size: a group an operation in burning order, then a guide that is not for burning.
+def drawing(layout: Layout, load: BedLoad, panel: Polygon, limits: LaserLimits = DEFAULT) -> str:
+    """An SVG of the bed in mm at true size: a group an operation in burning order, then a guide not for burning.
 
     Parameters
     ----------
@@ -37,6 +39,7 @@ def drawing(layout: Layout, load: BedLoad, panel: Polygon) -> str:
         With a setting and a pose.
     panel : Polygon
         The leather on the bed, in hide coordinates.
+    limits : LaserLimits, optional
 
     Returns
     -------
@@ -51,20 +54,21 @@ def drawing(layout: Layout, load: BedLoad, panel: Polygon) -> str:
         burnt = [line for line in load.lines if line.operation == operation]
         rows = [_burnt(number, line, sheet, colours[operation]) for number, line in enumerate(burnt, 1)]
         groups.append(group(operation, colours[operation], rows))
-    groups.append(_guide(layout, hide, load, panel, sheet))
+    groups.append(_guide(layout, hide, load, panel, sheet, limits))
     title = f"Hide {hide.id}, panel {load.panel}" + (
         f", stage {load.stage.number} of {load.stage.of}" if load.stage else ""
     )
-    return page(*load.pose.bed_mm, title, _about(layout, load), groups)
+    wide, high = sheet.pose.bed_mm
+    return page(wide, high, title, _about(layout, load), groups)
 
 
 class Sheet:
     """From hide coordinates to those of a page that is the bed."""
 
-    def __init__(self, load: BedLoad):
-        self.pose, self.top = load.pose, load.pose.bed_mm[1]
+    def __init__(self, load: BedLoad) -> None:
+        self.pose, self.top = load.laid, load.laid.bed_mm[1]
 
-    def path(self, shape) -> str:
+    def path(self, shape: BaseGeometry) -> str:
         """The path data of a line, of lines, or of a polygon with its holes."""
         return path_data(self.pose.put(shape), self.top)
 
@@ -89,7 +93,7 @@ def group(id: str, colour: str, rows: Sequence[str], others: str = "", width_mm:
     return head + "".join(f"  {row}\n" for row in rows) + "</g>"
 
 
-def path_data(shape, top: float) -> str:
+def path_data(shape: BaseGeometry, top: float) -> str:
     """SVG path data of lines and polygons given with y up, for a page whose top lies at ``top``."""
     texts = []
     for line in (line for bit in shapely.get_parts(shape) for line in rings(bit) or [bit]):
@@ -133,11 +137,13 @@ def _burnt(number: int, burnt: BurnLine, sheet: Sheet, colour: str) -> str:
 
 def _about(layout: Layout, load: BedLoad) -> list[str]:
     machine, kerf, setting = layout.workshop.machine, layout.workshop.margins.kerf_mm, load.setting
+    if setting is None:
+        raise ValueError(f"panel {load.panel} of hide {load.hide} has no setting to burn it with")
     present = {line.operation for line in load.lines}
     lines = [
-        f"Lay the panel by {load.pose.how}."
-        if load.pose.how.startswith("its")
-        else f"Laying the panel: {load.pose.how}.",
+        f"Lay the panel by {load.laid.how}."
+        if load.laid.how.startswith("its")
+        else f"Laying the panel: {load.laid.how}.",
         f"Setting for stitch, cutout and outline: {setting_words(setting, machine.rated_w)}; {setting.basis}; "
         f"{setting.thickness_mm:g} mm, cuts clean from {setting.thinnest_mm:.3g} to {setting.thickest_mm:.3g} mm; "
         f"machine {machine.name}.",
@@ -155,13 +161,13 @@ def _about(layout: Layout, load: BedLoad) -> list[str]:
     return [*lines, *CAUTIONS]
 
 
-def _guide(layout: Layout, hide: Hide, load: BedLoad, panel: Polygon, sheet: Sheet) -> str:
+def _guide(layout: Layout, hide: Hide, load: BedLoad, panel: Polygon, sheet: Sheet, limits: LaserLimits) -> str:
     colour, machine = layout.workshop.colours["guide"], layout.workshop.machine
     rows = ["<title>Guide (not for burning)</title>"]
     if load.stage is not None:
         # only what lies on the bed
-        bed = shapely.box(0, 0, *load.pose.bed_mm)
-        shown = areal(load.pose.put(panel).intersection(bed))
+        bed = shapely.box(0, 0, *sheet.pose.bed_mm)
+        shown = areal(sheet.pose.put(panel).intersection(bed))
         rows.append(f'<path id="panel-outline" d={quoteattr(path_data(shown, sheet.top))}/>')
     else:
         rows.append(f'<path id="panel-outline" d={quoteattr(sheet.path(panel))}/>')
@@ -170,7 +176,7 @@ def _guide(layout: Layout, hide: Hide, load: BedLoad, panel: Polygon, sheet: She
         passed = load.stage is not None and load.stage.fed_mm and side == load.stage.towards
         name, width = (f"{side}-end", GUIDE_MM) if passed else (f"{side}-stop", STOP_MM)
         rows.append(f'<path id="{name}" stroke-width="{width}" d={quoteattr(d)}/>')
-    for name, point in points_on_bed(load.stage, load.pose, panel, hide).items():
+    for name, point in points_on_bed(load.stage, sheet.pose, panel, hide, limits).items():
         x, y = sheet.pose.put(shapely.Point(point)).coords[0]
         rows.append(_cross(x, y, sheet.top))
         rows.append(_point_name(name, x, y, sheet.top, sheet.pose.put(panel)))
@@ -181,7 +187,7 @@ def _guide(layout: Layout, hide: Hide, load: BedLoad, panel: Polygon, sheet: She
 
 def _stops(machine: Machine, load: BedLoad) -> list[tuple[str, str]]:
     """The edges of the usable bed against which leather is laid, drawn on their outer side where there is room."""
-    wide, high = load.pose.bed_mm
+    wide, high = load.laid.bed_mm
     inset = max(STOP_MM / 2, machine.bed_margin_mm - STOP_MM / 2)
     left, right, bottom, top = inset, wide - inset, inset, high - inset
     sides = {
@@ -208,7 +214,7 @@ def _point_name(name: str, x: float, y: float, top: float, panel: Polygon) -> st
 def _part_name(placement: Placement, sheet: Sheet) -> str:
     """Order and part, along the part's longer side and as large as fits."""
     outline = sheet.pose.put(placement.outline)
-    corners = np.asarray(outline.minimum_rotated_rectangle.exterior.coords)
+    corners = shapely.get_coordinates(outline.minimum_rotated_rectangle)
     sides = np.diff(corners, axis=0)[:2]
     lengths = np.hypot(*sides.T)
     along = sides[int(np.argmax(lengths))]

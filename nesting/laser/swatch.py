@@ -7,25 +7,17 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-import shapely
-from shapely.geometry import LineString, box
+from shapely.geometry import LineString, MultiLineString, Polygon, box
 
 from ..errors import ModelError
-from ..model import Setting, between
+from ..model import UNTESTED, Setting, between
 from .lettering import lettered, size_to_fit
+from .limits import DEFAULT, LaserLimits
 
-SPEED_STEP = 1.2
-"""Each column is burnt faster than the one before by this factor."""
-POWER_SPAN = 0.2
-"""Rows run from this share below the predicted power to as much above it."""
-SIZES = ((5, 5, 8.0), (5, 5, 6.0), (4, 4, 7.0), (4, 4, 5.0), (3, 3, 6.0), (3, 3, 4.0))
-"""Columns, rows and side of a square in mm, the preferred first."""
 GAP_MM = 3.0
 LETTER_MM = 2.2
 SMALL_LETTER_MM = 1.7
 LEFT_MM, TOP_MM, EDGE_MM = 13.0, 12.0, 3.0
-MOST_WINDOW_SHARE = 0.2
-"""A window told from one swatch is not believed further than this share from the thickness it was cut at."""
 
 
 @dataclass(frozen=True)
@@ -80,13 +72,13 @@ def predicted(rows: Sequence[Setting], thickness_mm: float) -> Setting:
         name=f"{thickness_mm:g} mm, guessed from {nearest.name}",
         thickness_mm=thickness_mm,
         speed_mm_s=nearest.speed_mm_s * nearest.thickness_mm / thickness_mm,
-        thinnest_mm=None,
-        thickest_mm=None,
+        thinnest_mm=UNTESTED,
+        thickest_mm=UNTESTED,
         basis=f"guessed from the row at {nearest.thickness_mm:g} mm",
     )
 
 
-def swatch(setting: Setting, room_mm: tuple[float, float] | None = None) -> Swatch:
+def swatch(setting: Setting, room_mm: tuple[float, float] | None = None, limits: LaserLimits = DEFAULT) -> Swatch:
     """The largest grid about a setting that fits.
 
     Parameters
@@ -95,6 +87,7 @@ def swatch(setting: Setting, room_mm: tuple[float, float] | None = None) -> Swat
         Stands in the middle of the grid; speeds change by columns, powers by rows.
     room_mm : (width, height), optional
         The rectangle to fit into, either way up.
+    limits : LaserLimits, optional
 
     Returns
     -------
@@ -105,22 +98,19 @@ def swatch(setting: Setting, room_mm: tuple[float, float] | None = None) -> Swat
     ModelError
         When not even the smallest grid fits.
     """
-    for columns, rows, side in SIZES:
-        made = _grid(setting, columns, rows, side)
-        if (
-            room_mm is None
-            or (made.width_mm <= max(room_mm) and made.height_mm <= min(room_mm))
-            or (made.height_mm <= max(room_mm) and made.width_mm <= min(room_mm))
-        ):
+    long, short = (math.inf, math.inf) if room_mm is None else (max(room_mm), min(room_mm))
+    for columns, rows, side in limits.swatch_sizes:
+        made = _grid(setting, columns, rows, side, limits)
+        if max(made.width_mm, made.height_mm) <= long and min(made.width_mm, made.height_mm) <= short:
             return made
     raise ModelError(
         "room for a swatch",
-        f"{max(room_mm):.0f} x {min(room_mm):.0f} mm",
+        f"{long:.0f} x {short:.0f} mm",
         f"the smallest needs {made.width_mm:.0f} x {made.height_mm:.0f} mm: take a larger piece",
     )
 
 
-def labels(made: Swatch) -> list:
+def labels(made: Swatch) -> list[MultiLineString]:
     """The words to engrave: what is tested, the speed over each column, the power beside each row."""
     columns = list({cell.x: cell for cell in made.cells}.values())
     rows = list({cell.y: cell for cell in made.cells}.values())
@@ -139,13 +129,13 @@ def labels(made: Swatch) -> list:
     return found
 
 
-def square(made: Swatch, cell: Cell):
+def square(made: Swatch, cell: Cell) -> Polygon | MultiLineString:
     """What is burnt in a square: its edge, and for engraving without filling a cross as well."""
     edge = box(cell.x, cell.y, cell.x + made.side_mm, cell.y + made.side_mm)
     if made.operation == "cut" or made.line_spacing_mm:
         return edge
     x0, y0, x1, y1 = edge.bounds
-    return shapely.MultiLineString([edge.exterior, LineString([(x0, y0), (x1, y1)]), LineString([(x0, y1), (x1, y0)])])
+    return MultiLineString([edge.exterior, LineString([(x0, y0), (x1, y1)]), LineString([(x0, y1), (x1, y0)])])
 
 
 def colours(count: int, taken: Sequence[str]) -> list[str]:
@@ -161,7 +151,7 @@ def colours(count: int, taken: Sequence[str]) -> list[str]:
     return found
 
 
-def taught_row(made: Swatch, best: str, clean: Sequence[str], name: str) -> Setting:
+def taught_row(made: Swatch, best: str, clean: Sequence[str], name: str, limits: LaserLimits = DEFAULT) -> Setting:
     """The row a cut swatch teaches.
 
     Parameters
@@ -173,6 +163,7 @@ def taught_row(made: Swatch, best: str, clean: Sequence[str], name: str) -> Sett
         Names of all squares that came out clean.
     name : str
         Name of the row.
+    limits : LaserLimits, optional
 
     Returns
     -------
@@ -194,10 +185,10 @@ def taught_row(made: Swatch, best: str, clean: Sequence[str], name: str) -> Sett
         raise ModelError("best square", best, f"give one that came out clean: {', '.join(clean)}")
     energies = [made.line_energy(cells[each]) for each in {best, *clean}]
     energy, t = made.line_energy(cells[best]), made.thickness_mm
-    thinnest = thickest = None
+    thinnest = thickest = UNTESTED
     basis = "tested"
     if len(energies) > 1:
-        share = MOST_WINDOW_SHARE
+        share = limits.most_window_share
         thinnest = math.ceil(100 * max(t * energy / max(energies), t * (1 - share)) - 1e-9) / 100
         thickest = math.floor(100 * min(t * energy / min(energies), t * (1 + share)) + 1e-9) / 100
         thinnest, thickest = min(thinnest, t), max(thickest, t)
@@ -208,10 +199,10 @@ def taught_row(made: Swatch, best: str, clean: Sequence[str], name: str) -> Sett
     )  # fmt: skip
 
 
-def _grid(setting: Setting, columns: int, rows: int, side: float) -> Swatch:
-    speeds = [float(f"{setting.speed_mm_s * SPEED_STEP ** (k - columns // 2):.3g}") for k in range(columns)]
-    low = setting.power_percent * (1 - POWER_SPAN)
-    high = min(100.0, setting.power_percent * (1 + POWER_SPAN))
+def _grid(setting: Setting, columns: int, rows: int, side: float, limits: LaserLimits) -> Swatch:
+    speeds = [float(f"{setting.speed_mm_s * limits.speed_step ** (k - columns // 2):.3g}") for k in range(columns)]
+    low = setting.power_percent * (1 - limits.power_span)
+    high = min(100.0, setting.power_percent * (1 + limits.power_span))
     powers = [round(low + (high - low) * k / (rows - 1), 1) for k in range(rows)]
     pitch = side + GAP_MM
     cells = [

@@ -5,18 +5,18 @@ from __future__ import annotations
 import math
 
 import numpy as np
+import numpy.typing as npt
 from shapely.geometry import LineString, Polygon
 
+from ..geometry import Floats
 from ..model import Layout, Machine
+from .limits import DEFAULT, LaserLimits
 from .load import BedLoad, BurnLine, bed_loads
 
-HALT_DEG = 45.0
-"""At a corner that turns by more, the head comes to a halt."""
-ROUND_MM = 0.15
-"""Corners nearer to each other than this are one: the beam's width rounds a sharp corner off in small steps."""
 
-
-def machine_seconds(layout: Layout, hide_id: str) -> dict[tuple[str, str, str, int, int, bool], float]:
+def machine_seconds(
+    layout: Layout, hide_id: str, limits: LaserLimits = DEFAULT
+) -> dict[tuple[str, str, str, int, int, bool], float]:
     """Seconds of machine time for every part on a hide, by the placement's key.
 
     Moves are shared by charging each to the part it leads to. Loading is not counted.
@@ -25,6 +25,7 @@ def machine_seconds(layout: Layout, hide_id: str) -> dict[tuple[str, str, str, i
     ----------
     layout : Layout
     hide_id : str
+    limits : LaserLimits, optional
 
     Returns
     -------
@@ -34,22 +35,24 @@ def machine_seconds(layout: Layout, hide_id: str) -> dict[tuple[str, str, str, i
     seconds = {placement.key: 0.0 for placement in layout.on(hide_id)}
     if layout.settings.get(hide_id) is None:
         return seconds
-    for load in bed_loads(layout, hide_id):
+    for load in bed_loads(layout, hide_id, limits=limits):
         for burn in load.lines:
-            seconds[burn.placement.key] += burn_seconds(burn, load, layout.workshop.machine)
+            seconds[burn.placement.key] += burn_seconds(burn, load, layout.workshop.machine, limits)
     return seconds
 
 
-def load_seconds(load: BedLoad, machine: Machine) -> dict[str, float]:
-    """Seconds of a bed load by operation, the moves to its lines among them, and for ``loading``: none where the
-    leather stays where it lies."""
+def load_seconds(load: BedLoad, machine: Machine, limits: LaserLimits = DEFAULT) -> dict[str, float]:
+    """Seconds of a bed load by operation, the moves to its lines among them, and for ``loading``.
+
+    Loading takes none where the leather stays where it lies.
+    """
     seconds: dict[str, float] = {}
     for burn in load.lines:
-        seconds[burn.operation] = seconds.get(burn.operation, 0.0) + burn_seconds(burn, load, machine)
+        seconds[burn.operation] = seconds.get(burn.operation, 0.0) + burn_seconds(burn, load, machine, limits)
     return seconds | {"loading": 60.0 * machine.load_minutes if load.run == 1 else 0.0}
 
 
-def burn_seconds(burn: BurnLine, load: BedLoad, machine: Machine) -> float:
+def burn_seconds(burn: BurnLine, load: BedLoad, machine: Machine, limits: LaserLimits = DEFAULT) -> float:
     """Seconds to burn one line, in all its passes, and to move to it.
 
     A line gets all its passes before the head moves on. Engraving without a tested row is timed at the machine's
@@ -58,16 +61,16 @@ def burn_seconds(burn: BurnLine, load: BedLoad, machine: Machine) -> float:
     acceleration = machine.acceleration_mm_s2
     setting = load.engraving if burn.operation == "engrave" else load.setting
     speed, passes = (setting.speed_mm_s, setting.passes) if setting else (machine.engrave_mm_s, 1)
-    if burn.fill is not None:
+    if burn.fill is not None and setting is not None:
         # Filled with the rows level on the bed.
         area = load.pose.put(burn.fill) if load.pose else burn.fill
         burning = raster_seconds(area, setting.line_spacing_mm, speed, acceleration)
     else:
-        burning = line_seconds(burn.line, speed, acceleration)
-    return burning * passes + moving_seconds(burn.travel_mm, machine.travel_mm_s, acceleration)
+        burning = line_seconds(burn.line, speed, acceleration, limits)
+    return burning * passes + float(moving_seconds(burn.travel_mm, machine.travel_mm_s, acceleration))
 
 
-def moving_seconds(length_mm, speed_mm_s: float, acceleration_mm_s2: float):
+def moving_seconds(length_mm: npt.ArrayLike, speed_mm_s: float, acceleration_mm_s2: float) -> Floats:
     """Seconds for a straight stretch from standstill to standstill.
 
     With s = length, v = speed, a = acceleration: s/v + v/a where the speed is reached (s >= v^2/a), else 2 sqrt(s/a)
@@ -82,30 +85,30 @@ def moving_seconds(length_mm, speed_mm_s: float, acceleration_mm_s2: float):
 
     Returns
     -------
-    float or array
+    array of the same shape
     """
     length, v, a = np.asarray(length_mm, float), speed_mm_s, acceleration_mm_s2
     if a == 0:
-        seconds = length / v
-    else:
-        seconds = np.where(length >= v * v / a, length / v + v / a, 2 * np.sqrt(length / a))
-    seconds = np.where(length > 0, seconds, 0.0)
-    return float(seconds) if seconds.ndim == 0 else seconds
+        return np.where(length > 0, length / v, 0.0)
+    seconds = np.where(length >= v * v / a, length / v + v / a, 2 * np.sqrt(length / a))
+    return np.where(length > 0, seconds, 0.0)
 
 
-def line_seconds(line: LineString, speed_mm_s: float, acceleration_mm_s2: float) -> float:
-    """Seconds to follow a line once: the head halts at its ends and at every corner that turns by more than 45 degrees."""
+def line_seconds(
+    line: LineString, speed_mm_s: float, acceleration_mm_s2: float, limits: LaserLimits = DEFAULT
+) -> float:
+    """Seconds to follow a line once: the head halts at its ends and at every sharp corner."""
     points = np.asarray(line.coords)[:, :2]
     sides = np.diff(points, axis=0)
     lengths = np.hypot(*sides.T)
     sides, lengths = sides[lengths > 0], lengths[lengths > 0]
     if len(lengths) < 2:
-        return moving_seconds(line.length, speed_mm_s, acceleration_mm_s2)
+        return float(moving_seconds(line.length, speed_mm_s, acceleration_mm_s2))
     heading = np.degrees(np.arctan2(sides[:, 1], sides[:, 0]))
     turns = (np.diff(heading) + 180.0) % 360.0 - 180.0
     # Corners close together turn as one; each such bunch begins where the side before it is long.
-    first = np.flatnonzero(np.r_[True, lengths[1:-1] >= ROUND_MM])
-    halts = np.abs(np.add.reduceat(turns, first)) > HALT_DEG
+    first = np.flatnonzero(np.r_[True, lengths[1:-1] >= limits.one_corner_mm])
+    halts = np.abs(np.add.reduceat(turns, first)) > limits.halt_deg
     at = np.cumsum(lengths)[:-1][first[halts]]
     stretches = np.diff(np.concatenate([[0.0], at, [lengths.sum()]]))
     return float(moving_seconds(stretches, speed_mm_s, acceleration_mm_s2).sum())

@@ -5,23 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+import numpy.typing as npt
 from shapely.geometry import LineString
 
+from ..geometry import Floats
 from .entry import begun_at, entries, is_ring
-
-ROUNDS = 4
-PAIRS = 20_000_000
-"""Changes looked at for one tour; a bound in work and not in seconds gives the same order on any machine."""
-LONGEST = 1000
-"""Lines in the longest stretch that is turned."""
-MOVED = 3
-"""Lines in the longest stretch that is moved elsewhere (Or 1976)."""
-BETTER_MM = 1e-9
-WORTH_MM = 0.5
-"""A move of a stretch that can save no more than this is not looked for."""
+from .limits import DEFAULT, LaserLimits
 
 
-def short_tour(lines: Sequence[LineString], head: tuple[float, float]) -> list[tuple[int, LineString]]:
+def short_tour(
+    lines: Sequence[LineString], head: tuple[float, float], limits: LaserLimits = DEFAULT
+) -> list[tuple[int, LineString]]:
     """Order lines so that the head travels little: nearest neighbour, then 2-opt (Croes 1958) and Or-opt (Or 1976).
 
     Parameters
@@ -30,33 +24,35 @@ def short_tour(lines: Sequence[LineString], head: tuple[float, float]) -> list[t
         An open one may be burnt backwards, a closed one begun at any of its entries (see `entry.entries`).
     head : (x, y)
         Where the head waits, mm.
+    limits : LaserLimits, optional
 
     Returns
     -------
     list of (int, LineString)
         Index of each line among those given, and the line as it is burnt.
     """
-    return _Tour(lines, np.asarray(head, float)).lines() if lines else []
+    return _Tour(lines, np.asarray(head, float), limits).lines() if lines else []
 
 
 class _Tour:
     """Lines in an order, each with the ends at which the head comes and goes; a closed one has the same for both."""
 
-    def __init__(self, lines: Sequence[LineString], head: np.ndarray):
-        self.given = lines
+    def __init__(self, lines: Sequence[LineString], head: Floats, limits: LaserLimits = DEFAULT) -> None:
+        self.given, self.limits = lines, limits
         self.ring = np.array([is_ring(line) for line in lines])
         self.doors = [
-            entries(line) if ring else np.asarray(line.coords)[[0, -1], :2] for line, ring in zip(lines, self.ring)
+            entries(line, limits) if ring else np.asarray(line.coords)[[0, -1], :2]
+            for line, ring in zip(lines, self.ring)
         ]
         self.head = head
         self.order = np.empty(len(lines), int)
         self.come = np.empty((len(lines), 2))
         self.go = np.empty((len(lines), 2))
-        self.budget = PAIRS
+        self.budget = limits.tour_changes
 
     def lines(self) -> list[tuple[int, LineString]]:
         self._nearest()
-        for _ in range(ROUNDS):
+        for _ in range(self.limits.tour_rounds):
             better = self._two_opt()
             better |= self._or_opt()
             if not self._enter() and not better:
@@ -78,7 +74,7 @@ class _Tour:
             self.go[place] = points[pick] if self.ring[line] else ends[int((ends[0] == points[pick]).all())]
             head = self.go[place]
 
-    def _before(self, place: int) -> np.ndarray:
+    def _before(self, place: int) -> Floats:
         return self.head if place == 0 else self.go[place - 1]
 
     def _two_opt(self) -> bool:
@@ -89,13 +85,13 @@ class _Tour:
             improved = False
             for first in range(count):
                 # Turning first..last replaces the move to the first of them and the move away from the last.
-                end = min(first + LONGEST, count)
+                end = min(first + self.limits.longest_turned, count)
                 come, go, after = self.come[first:end], self.go[first:end], self.come[first + 1 : end + 1]
                 saved = apart(come[0], self._before(first)) - apart(go, self._before(first))
                 saved[: len(after)] += apart(after, go[: len(after)]) - apart(after, come[0])
                 last = first + int(np.argmax(saved))
                 self.budget -= len(saved)
-                if saved[last - first] > BETTER_MM:
+                if saved[last - first] > self.limits.better_mm:
                     turned = slice(first, last + 1)
                     self.order[turned] = self.order[turned][::-1].copy()
                     self.come[turned], self.go[turned] = self.go[turned][::-1].copy(), self.come[turned][::-1].copy()
@@ -109,7 +105,7 @@ class _Tour:
         better, improved = False, True
         while improved and self.budget > 0:
             improved = False
-            for length in range(1, min(MOVED, len(self.order) - 1) + 1):
+            for length in range(1, min(self.limits.longest_moved, len(self.order) - 1) + 1):
                 for first in range(len(self.order) - length + 1):
                     improved |= self._move(first, length)
                     if self.budget <= 0:
@@ -123,7 +119,7 @@ class _Tour:
         saved = apart(come, before)
         if end < count:
             saved += apart(go, self.come[end]) - apart(self.come[end], before)
-        if saved <= WORTH_MM:
+        if saved <= self.limits.worth_mm:
             return False
         # What stays, with the head's own place in front: the stretch may go in behind any of it.
         stay = np.r_[0:first, end:count]
@@ -137,7 +133,7 @@ class _Tour:
         places = straight, turned
         way = int(turned.min() < straight.min())
         place = int(np.argmin(places[way]))
-        if saved - places[way][place] <= BETTER_MM:
+        if saved - places[way][place] <= self.limits.better_mm:
             return False
         moved = np.arange(first, end)[:: -1 if way else 1]
         order = np.concatenate([stay[:place], moved, stay[place:]])
@@ -158,7 +154,7 @@ class _Tour:
                 if place + 1 < len(self.order):
                     detour = detour + apart(doors, self.come[place + 1])
                     now = now + apart(self.come[place], self.come[place + 1])
-                if detour.min() < now - BETTER_MM:
+                if detour.min() < now - self.limits.better_mm:
                     self.come[place] = self.go[place] = doors[int(np.argmin(detour))]
                     better = True
         return better
@@ -174,11 +170,11 @@ class _Tour:
 class _Search:
     """The nearest point of those whose line is still ``left``."""
 
-    def __init__(self, points: np.ndarray, owner: np.ndarray, left: np.ndarray):
+    def __init__(self, points: Floats, owner: npt.NDArray[np.int64], left: npt.NDArray[np.bool_]) -> None:
         self.points, self.owner, self.left = points, owner, left
         self._plant()
 
-    def nearest(self, head: np.ndarray) -> int:
+    def nearest(self, head: Floats) -> int:
         """Index of the point nearest to ``head``."""
         if self.calls >= self.lines / 2:
             self._plant()
@@ -201,6 +197,7 @@ class _Search:
         self.lines, self.calls = int(self.left.sum()), 0
 
 
-def apart(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+def apart(a: Floats, b: Floats) -> Floats:
     """Distances between points, mm."""
-    return np.hypot(a[..., 0] - b[..., 0], a[..., 1] - b[..., 1])
+    distances: Floats = np.hypot(a[..., 0] - b[..., 0], a[..., 1] - b[..., 1])
+    return distances

@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 from laser_samples import placement, rich_part
 from shapely.geometry import LineString, MultiLineString, Point, Polygon, box
 
-from nesting.laser.kerf import DOT_MM, burn_paths
+from nesting.laser.kerf import burn_paths
+from nesting.laser.limits import LaserLimits
 
 
 @st.composite
@@ -102,7 +103,7 @@ def test_a_kerf_that_cannot_be_is_refused(kerf):
 def test_a_hole_no_wider_than_the_kerf_becomes_a_listed_dot(radius):
     tiny = LineString(Point(10, 10).buffer(radius).exterior.coords)
     paths = burn_paths(placement(stitch=[tiny], x=20, y=20), 0.2)
-    assert paths.stitch[0].length == pytest.approx(DOT_MM)
+    assert paths.stitch[0].length == pytest.approx(LaserLimits().dot_mm)
     assert paths.stitch[0].centroid.distance(Point(30, 30)) < 1e-6
     assert paths.warnings == ("A-1 body: stitch hole 1: no wider than the kerf of 0.2 mm: burnt as a dot",)
 

@@ -148,7 +148,7 @@ def test_work_is_bounded_for_very_many_holes():
     tour.budget = 50_000
     tour._two_opt()
     tour._or_opt()
-    assert -tour_module.LONGEST <= tour.budget <= 0
+    assert -tour.limits.longest_turned <= tour.budget <= 0
 
 
 def test_heat_is_spread_so_that_no_part_follows_its_neighbour():

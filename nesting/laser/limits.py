@@ -1,0 +1,113 @@
+"""The numbers of the laser room, each with its unit and its reason.
+
+What a comb, a swatch or a guide looks like stands where it is drawn.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class LaserLimits:
+    """Numbers of laying panels, of the lines that are burnt, of their order and of the time they take."""
+
+    # Laying a panel on the bed
+    near_mm: float = 0.05
+    """An edge or a point so near to the hide's own edge is the hide's, not the knife's: rounding, many times over."""
+    straight_deg: float = 0.5
+    """A knife edge goes straight on where it turns by less: a panel 600 mm long then lies 1.3 mm off at most."""
+    shortest_edge_mm: float = 20.0
+    """A knife edge shorter than this steadies nothing against a stop, and points nearer to each other than this turn a
+    panel by more than they are measured (working assumption)."""
+    touch_mm: float = 0.05
+    """An edge touches its stop when nothing reaches further by more: less than a knife is true to."""
+    most_miss_mm: float = 1.0
+    """When two measured points miss by more, the leather has stretched or a point was mistaken (working assumption)."""
+    off_bed_mm: float = 0.01
+    """Lines may leave the bed by rounding."""
+    endless_mm: float = 1e-6
+    """A panel longer than the bed by no more than rounding is not fed through."""
+
+    # A frame of card
+    card_mm: float = 7.0
+    """A strip of card narrower than this does not hold (working assumption)."""
+    border_mm: float = 20.0
+    """Card left between the hole and the stops, where the bed has room for it (working assumption)."""
+    play_mm: float = 0.3
+    """The hole is larger all round by this, so that leather drops into it (working assumption)."""
+
+    # Lines to burn
+    dot_mm: float = 0.05
+    """Length of the line that burns a dot: no machine passes over a line of no length alike."""
+    stray_kerfs: float = 2.5
+    """A corner farther than this from what is burnt is more than a sharp corner: at 23 degrees the beam stops 2 kerfs
+    short."""
+    miss_kerfs: float = 2.0
+    """One line along the middle of a slot stands for it when no corner of it lies farther off."""
+    shortest_slot_kerfs: float = 1.0
+    """A slot burnt by a shorter line is but a corner too sharp for the beam, and not worth a warning."""
+    slot_places: int = 65
+    """Places along a slot at which its middle is found; straight and evenly bent slots need far fewer."""
+
+    # Where the beam enters a closed line
+    clear_mm: float = 5.0
+    """The beam dwells where it enters and leaves a mark; so far from a corner the edge dressing hides it (common
+    practice, no published source)."""
+    corner_deg: float = 45.0
+    """A corner turns by more than this, sharp or rounded (working assumption)."""
+    look_mm: float = 1.0
+    """And does so within this distance to either side: edges are dressed to about such a radius."""
+    step_mm: float = 0.5
+    """Places looked at along a line are so far apart: half of the above."""
+    fewest_places: int = 16
+    """But there are no fewer than this, however short it is."""
+    small_mm: float = 20.0
+    """A closed line no longer than this is a hole whose corners do not show: it may be entered anywhere."""
+    clear_share: float = 0.9
+    """Where sides are short, an entry has at least this share of the room there is."""
+    most_entries: int = 64
+    """Entries tried on a line: more shorten no tour by what shows (working assumption)."""
+
+    # Their order
+    neighbour_mm: float = 10.0
+    """Parts nearer to each other than this warm each other (our assumption, no published source)."""
+    tour_rounds: int = 4
+    """2-opt and Or-opt take turns so often (working assumption)."""
+    tour_changes: int = 20_000_000
+    """Changes looked at for one tour, a second or so; a bound in work gives the same order on any machine."""
+    longest_turned: int = 1000
+    """Lines in the longest stretch that is turned: the work grows with it, and long turns rarely pay."""
+    longest_moved: int = 3
+    """Lines in the longest stretch that is moved elsewhere (Or 1976)."""
+    better_mm: float = 1e-9
+    """A tour shorter by no more than this is not shorter but rounded."""
+    worth_mm: float = 0.5
+    """A move of a stretch that can save no more than this is not looked for: it takes milliseconds to travel."""
+
+    # Machine time
+    halt_deg: float = 45.0
+    """At a corner that turns by more, the head comes to a halt (working assumption for common controllers)."""
+    one_corner_mm: float = 0.15
+    """Corners nearer to each other than this are one: the beam's width rounds a sharp corner off in small steps."""
+
+    # Test pieces
+    fewest_widths: int = 3
+    """Widths of a comb to measure at least: with fewer, a slip of the caliper cannot be told from the kerf."""
+    slip_mm: float = 0.15
+    """A width that strays further from the others is a slip of the caliper, not the laser's (working assumption)."""
+    speed_step: float = 1.2
+    """Each column of a swatch is burnt faster than the one before by this factor (common practice)."""
+    power_span: float = 0.2
+    """Rows of a swatch run from this share below the predicted power to as much above it (common practice)."""
+    swatch_sizes: tuple[tuple[int, int, float], ...] = (
+        (5, 5, 8.0), (5, 5, 6.0), (4, 4, 7.0), (4, 4, 5.0), (3, 3, 6.0), (3, 3, 4.0),
+    )  # fmt: skip
+    """Columns, rows and side of a square in mm, the preferred first: the larger the better seen, down to what fits."""
+    most_window_share: float = 0.2
+    """A window told from one swatch is not believed further than this share from the thickness it was cut at (working
+    assumption)."""
+
+
+DEFAULT = LaserLimits()
+"""Used where no other table is given."""
