@@ -21,9 +21,9 @@ class Stage:
     """One stage of a panel that is fed through.
 
     ``fed_mm`` is how far the leather has come on since it was laid against the stop, ``step_mm`` since the stage
-    before, towards the ``towards`` side of the bed. ``marks`` are points on the panel's edge along the other stop, in hide
-    coordinates: S2 lies at that end of the usable bed at stage 2, T2 at its other end; stage 1 has S2 too, for it is
-    marked before feeding, be it on the bed then or not.
+    before, towards the ``towards`` side of the bed. ``marks`` are points on the panel's edge along the other stop, in
+    hide coordinates: S2 lies at that end of the usable bed at stage 2, T2 at its other end; stage 1 has S2 too, for it
+    is marked before feeding, be it on the bed then or not.
     """
 
     number: int

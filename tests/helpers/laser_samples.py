@@ -34,8 +34,8 @@ def placement(
     )  # fmt: skip
 
 
-def hide(id="h1", tannage="vegetable", outline=box(0, 0, 500, 300)):
-    return Hide(id, outline, tannage=tannage, nominal_mm=1.5)
+def hide(id="h1", tannage="vegetable", outline=None):
+    return Hide(id, outline or box(0, 0, 500, 300), tannage=tannage, nominal_mm=1.5)
 
 
 MACHINE = Machine("bench laser", 600, 400, 40, travel_mm_s=200, engrave_mm_s=50, acceleration_mm_s2=0)

@@ -297,7 +297,7 @@ def test_a_panel_as_wide_as_the_bed_has_no_frame_and_that_is_told(tmp_path):
 
 def test_a_frame_of_card_is_the_panel_with_a_little_play(tmp_path):
     layout = layout_of([placement()], hides=[hide(outline=box(0, 0, 400, 300))])
-    path, frame = export(layout, tmp_path, frame=True).files
+    _, frame = export(layout, tmp_path, frame=True).files
     assert frame.name == "h1-panel-1-frame.svg"
     assert [group.get("id") for group in groups(frame)] == ["outline", "guide-not-for-burning"]
     ((_, hole),) = read(frame)

@@ -24,7 +24,7 @@ def test_the_knife_edge_of_a_panel_is_what_its_hide_has_not():
 
 def test_a_knife_edge_in_pieces_on_one_line_is_one_edge():
     ring = list(LEFT.exterior.coords)
-    cut = [k for k in range(len(ring) - 1) if ring[k][0] == ring[k + 1][0] == 350][0]
+    cut = next(k for k in range(len(ring) - 1) if ring[k][0] == ring[k + 1][0] == 350)
     ring.insert(cut + 1, (350, 250))
     (edge,) = knife_edges(Polygon(ring), HIDE)
     assert edge.length == pytest.approx(knife_edges(LEFT, HIDE)[0].length)

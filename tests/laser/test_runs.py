@@ -40,8 +40,8 @@ def test_the_setting_the_machine_is_at_comes_first():
 
 
 def test_parts_in_each_others_cutouts_take_the_fewest_runs_that_keep_inner_before_outer():
-    # By hand: 2 (thick) lies in 1 (thin), 4 (thin) in 3 (thick). Neither setting can come all at once: thin first cuts 4 alone
-    # besides 5, then thick cuts 2 and 3, then thin cuts 1. Three runs, two change-overs; two runs cannot be.
+    # By hand: 2 (thick) lies in 1 (thin), 4 (thin) in 3 (thick). Neither setting can come all at once: thin first cuts
+    # 4 alone besides 5, then thick cuts 2 and 3, then thin cuts 1. Three runs, two change-overs; two runs cannot be.
     parts = [
         frame(1, 0),
         tile(2, 40, 60, setting="thick"),
@@ -53,8 +53,8 @@ def test_parts_in_each_others_cutouts_take_the_fewest_runs_that_keep_inner_befor
 
 
 def test_engraving_that_is_alike_is_done_once_before_the_first_cut():
-    # By hand: engrave 1 and 2, cut thin, cut thick: two change-overs. Setting by setting it would be engrave, thin, engrave,
-    # thick: three.
+    # By hand: engrave 1 and 2, cut thin, cut thick: two change-overs. Setting by setting it would be engrave, thin,
+    # engrave, thick: three.
     parts = [tile(1, 0, engrave=LINE), tile(2, 30, setting="thick", engrave=LINE), tile(3, 60)]
     assert order(parts, {"1.5 mm": DEEP, "thick": DEEP}) == [("1.5 mm", [1, 3], [1, 2]), ("thick", [2], [])]
     other = replace(DEEP, name="deeper")

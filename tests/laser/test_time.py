@@ -13,8 +13,8 @@ def square(number=1, **others):
 
 
 def test_a_square_takes_its_length_over_speed_times_passes():
-    # 200 mm at 10 mm/s in 2 passes = 40 s; from the bed's corner (0, 0) to the entry 5 to 6 mm from the corner at (30, 40)
-    # are sqrt(35^2 + 40^2) = 53.2 mm to sqrt(36^2 + 40^2) = 53.8 mm or, up the other side, 54.1 to 54.9 mm.
+    # 200 mm at 10 mm/s in 2 passes = 40 s; from the bed's corner (0, 0) to the entry 5 to 6 mm from the corner at
+    # (30, 40) are sqrt(35^2 + 40^2) = 53.2 mm to sqrt(36^2 + 40^2) = 53.8 mm or, up the other side, 54.1 to 54.9 mm.
     part = square(x=30, y=40)
     assert machine_seconds(layout_of([part], kerf=0), "h1") == {part.key: pytest.approx(40 + 53.5 / 200, abs=0.0021)}
 
@@ -50,7 +50,8 @@ def test_a_filled_area_is_engraved_row_by_row():
 
 
 def test_a_shape_that_is_followed_is_timed_by_its_length_beside_one_that_is_filled():
-    # Squares of 10 mm: one in 100 rows of 10 mm, 12.5 s; the other's edge of 40 mm, 0.5 s, both at 80 mm/s; besides, moves.
+    # Squares of 10 mm: one in 100 rows of 10 mm, 12.5 s; the other's edge of 40 mm, 0.5 s, both at 80 mm/s; besides,
+    # moves.
     squares = [LineString(box(a, 20, a + 10, 30).exterior.coords) for a in (10, 30)]
     part = square(x=0, y=0, engrave=squares, engrave_how=("fill", "line"))
     (load,) = bed_loads(layout_of([part], kerf=0, engravings=(DEEP,), engraving_depth="deep"), "h1")

@@ -19,7 +19,7 @@ CONVEX = [
 
 
 def steiner(polygon, r):
-    """Area and perimeter of a convex area grown by r: A + L r + pi r^2, L + 2 pi r. Steiner 1840; quoted from memory."""
+    """Area and perimeter of a convex area grown by r: A + L r + pi r^2, L + 2 pi r (Steiner 1840, from memory)."""
     return polygon.area + polygon.length * r + math.pi * r * r, polygon.length + 2 * math.pi * r
 
 
@@ -40,7 +40,8 @@ def test_the_file_read_back_by_svgelements_follows_steiners_formula(tmp_path, po
     hide = Hide("h", box(-20, -20, 300, 200), tannage="vegetable")
     setting = Setting("s", 1.5, 10, 60, 1, 1.3, 1.7)
     part = Placement(
-        "h", "1", "A", "tag", "body", 1, 1, "A", 0.0, 0.0, 0.0, False, "", Direction(), None, polygon, (box(25, 10, 35, 20),)
+        "h", "1", "A", "tag", "body", 1, 1, "A", 0.0, 0.0, 0.0, False, "", Direction(), None, polygon,
+        (box(25, 10, 35, 20),),
     )  # fmt: skip
     layout = Layout(
         Workshop(Machine("m", 600, 400, 40), margins=Margins(kerf_mm=kerf)), (hide,), (Panel("1", "h", hide.outline),),

@@ -10,8 +10,8 @@ from nesting.laser.time import moving_seconds
     "length, speed, acceleration", [(100, 200, 2000), (3, 200, 2000), (250, 14, 1500), (0.4, 11, 1000)]
 )
 def test_a_move_takes_as_long_as_its_motion_integrated(length, speed, acceleration):
-    # By symmetry half the way takes half the time: from rest, speeding up to the full speed and keeping it (kinematics of
-    # uniform acceleration, any textbook of mechanics), until half the length is done.
+    # By symmetry half the way takes half the time: from rest, speeding up to the full speed and keeping it (kinematics
+    # of uniform acceleration, any textbook of mechanics), until half the length is done.
     def motion(_, state):
         return [state[1], acceleration if state[1] < speed else 0.0]
 
