@@ -27,6 +27,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 
 from ..errors import FileError, ModelError
+from ..geometry import polygons
 from ..model import Part, Zone
 from .limits import DEFAULT
 from .rings import crossing
@@ -325,7 +326,7 @@ def _zones(item: _Item, outline: Polygon) -> list[Zone]:
     if len(item.drawn.lines) > 1:
         raise Fault("several lines in one path", "draw each zone as a path of its own, without holes")
     area = _ring(item.drawn.lines[0])
-    areas = [shape for shape in shapely.get_parts(outline.intersection(area)) if shape.area > DEFAULT.same_mm]
+    areas = polygons(outline.intersection(area), DEFAULT.same_mm)
     if not areas:
         raise Fault(f"outside the outline at {_at(area.exterior.coords[0])}", f"move it onto the part {_WHERE}")
     return [Zone(shape, item.grade) for shape in areas]

@@ -15,7 +15,7 @@ import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from ..geometry import Floats
+from ..geometry import Floats, polygons
 
 FONT = "DejaVu Sans"
 """Comes with matplotlib, so that text measures the same everywhere."""
@@ -60,10 +60,10 @@ def fit(texts: Sequence[str], area: BaseGeometry, points_per_mm: float, sizes: S
     Label or None
         None when no text fits at the smallest size.
     """
-    polygons = [part for part in shapely.get_parts(area) if isinstance(part, Polygon) and not part.is_empty]
-    if not polygons:
+    rooms = polygons(area)
+    if not rooms:
         return None
-    room = max(polygons, key=lambda polygon: polygon.area)
+    room = max(rooms, key=lambda room: room.area)
     circle = shapely.maximum_inscribed_circle(room, tolerance=max(0.02 * math.sqrt(room.area), 1e-6))
     middle, radius = np.array(circle.coords[0]), circle.length
     long_angle, reach = _long_direction(room)

@@ -14,6 +14,7 @@ from shapely.geometry import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ..costs.offcuts import Offcut
+from ..geometry import polygons
 from ..leather.thickness import ThicknessMap
 from ..model import Cut, Hide, Layout, Panel, Placement
 from . import words
@@ -86,10 +87,9 @@ def draw_leather(axes: Axes, hide: Hide, thickness: ThicknessMap) -> ScalarMappa
 def draw_zones(axes: Axes, hide: Hide) -> None:
     """Zones hatched by grade, and their edges again over the parts that tolerate them."""
     for zone in hide.zones:
-        for polygon in shapely.get_parts(zone.polygon.intersection(hide.outline)):
-            if polygon.geom_type == "Polygon" and polygon.area > 0:
-                axes.add_patch(shape(polygon, zorder=2, **zone_look(zone.grade)))
-                axes.add_patch(shape(polygon, facecolor="none", edgecolor="#555555", linewidth=0.5, zorder=4.5))
+        for polygon in polygons(zone.polygon.intersection(hide.outline)):
+            axes.add_patch(shape(polygon, zorder=2, **zone_look(zone.grade)))
+            axes.add_patch(shape(polygon, facecolor="none", edgecolor="#555555", linewidth=0.5, zorder=4.5))
 
 
 def draw_parts(axes: Axes, layout: Layout, placements: tuple[Placement, ...]) -> None:

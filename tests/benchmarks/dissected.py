@@ -1,9 +1,10 @@
-"""Cut a real outline into pieces by random straight lines and ask the engine for them back: the optimum is 100 % by construction.
+"""Cut a real outline up by random straight lines and ask the engine for the bits back: the optimum is 100 %.
 
     python tests/benchmarks/dissected.py FOLDER [--seconds 60] [--workers 2] [--pieces 8 16 32] [--knife 0.5] [--turned]
 
-FOLDER holds hides in the form of tests/benchmarks/hides.py; the first outline of each is used. Pieces keep their angle,
-or with --turned may be turned at will; the knife takes --knife mm, so that they fit with that much play. What is printed is the area of the pieces placed as a share of all pieces.
+FOLDER holds hides in the form of tests/benchmarks/hides.py; the first outline of each is used. Bits keep their angle, or
+with --turned may be turned at will; the knife takes --knife mm, so that they fit with that much play. What is printed is
+the area of the bits placed as a share of all.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from hides import biggest
 from shapely.geometry import LineString, Polygon
 
 from nesting.engine import FREE, Container, Item, Problem, Shape, Stop, overlaps, solve, warm_up
+from nesting.geometry import polygons
 
 
 def main() -> None:
@@ -62,7 +64,7 @@ def dissected(outline: Polygon, count: int, seed: int, turned: bool, knife_mm: f
         middle, angle = piece.representative_point(), random.uniform(0, math.pi)
         dx, dy = 1e5 * math.cos(angle), 1e5 * math.sin(angle)
         knife = LineString([(middle.x - dx, middle.y - dy), (middle.x + dx, middle.y + dy)])
-        pieces += [p for p in shapely.ops.split(piece, knife).geoms if p.area > 1e-4 * outline.area]
+        pieces += polygons(shapely.ops.split(piece, knife), 1e-4 * outline.area)
     pieces = [biggest(piece.buffer(-knife_mm / 2, join_style="mitre")) for piece in pieces]
     shapes = tuple(Shape(piece, angles=FREE if turned else ((0.0, 0.0),)) for piece in pieces)
     return Problem((Container(outline),), shapes, tuple(Item(n) for n in range(len(pieces))), tolerance_mm=0.0)

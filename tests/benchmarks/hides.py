@@ -3,8 +3,8 @@
     python tests/benchmarks/hides.py FOLDER --seconds 60 [--workers 2] [--name shoes] [--to OUT]
     python tests/benchmarks/hides.py FOLDER --seconds 60 --name shoes --fill 1
 
-The second form fills one hide with what it can of all the parts, freely turned and without gap, every zone forbidden, and prints
-the share of its usable area that is covered as the seconds go by.
+The second form fills one hide with what it can of all the parts, freely turned and without gap, every zone forbidden,
+and prints the share of its usable area that is covered as the seconds go by.
 
 FOLDER holds instances of the form {"name", "hides": [{"id", "outline", "holes", "zones": [{"grade", "polygon"}]}],
 "parts": [{"id", "quantity", "grade", "outline", "holes", "zones"}]}, lengths in mm.
@@ -21,6 +21,7 @@ from pathlib import Path
 
 import shapely
 from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from nesting.atomic import write_text
 from nesting.costs.figures import figures
@@ -28,6 +29,7 @@ from nesting.engine import FREE, Container, Item, Problem, Shape, Stop, overlaps
 from nesting.files.hides import write_hide
 from nesting.files.job import read_job
 from nesting.files.layout import write_layout
+from nesting.geometry import areal, polygons
 from nesting.model import Hide, Zone
 from nesting.planning.plan import plan
 from nesting.referee.rules import check
@@ -45,6 +47,7 @@ edge_mm = 0.0
 flaw_mm = 0.0
 """
 LEAST_AREA_MM2 = 1.0
+"""Smaller loops of a digitised outline are slips of the pen."""
 
 
 def main() -> None:
@@ -66,7 +69,8 @@ def main() -> None:
         return
     to = options.to or Path(tempfile.mkdtemp(prefix="hides-"))
     print(
-        f"{'instance':<12}{'hides':>6}{'placed':>12}{'of usable':>11}{'of consumed':>13}{'first s':>9}{'all s':>7}{'MB':>7}  referee"
+        f"{'instance':<12}{'hides':>6}{'placed':>12}{'of usable':>11}{'of consumed':>13}"
+        f"{'first s':>9}{'all s':>7}{'MB':>7}  referee"
     )
     for path in sorted(options.folder.glob("*.json")):
         if options.name in (None, path.stem):
@@ -121,9 +125,11 @@ def measure(folder: Path, seconds: float, workers: int) -> str:
     write_layout(folder / "out" / "layout.json", layout, figures(layout))
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     placed = f"{len(layout.placements)}/{sum(layout.wanted.values())}"
+    verdict = f"{len(faults)} faults: {faults[0]}" if faults else "sound"
     return (
-        f"{folder.name:<12}{len(job.hides):>6}{placed:>12}{total['yield_of_usable']:>11.2%}{total['yield_of_consumed']:>13.2%}"
-        f"{first[0] if first else 0:>9.1f}{took:>7.1f}{memory:>7.0f}  {'sound' if not faults else f'{len(faults)} faults: {faults[0]}'}"
+        f"{folder.name:<12}{len(job.hides):>6}{placed:>12}"
+        f"{total['yield_of_usable']:>11.2%}{total['yield_of_consumed']:>13.2%}"
+        f"{first[0] if first else 0:>9.1f}{took:>7.1f}{memory:>7.0f}  {verdict}"
     )
 
 
@@ -148,12 +154,12 @@ def convert(instance: dict, folder: Path) -> Path:
 def clean_hide(hide: dict) -> Hide:
     """Digitised outlines touch and cross themselves: keep the biggest sound piece, and every hole and zone in it."""
     outline = biggest(Polygon(hide["outline"])).difference(
-        shapely.union_all([sound(Polygon(hole)) for hole in hide["holes"]])
+        shapely.union_all([areal(Polygon(hole)) for hole in hide["holes"]])
     )
     zones = tuple(
         Zone(piece, zone["grade"])
         for zone in hide["zones"]
-        for piece in pieces(sound(Polygon(zone["polygon"])))
+        for piece in polygons(areal(Polygon(zone["polygon"])), LEAST_AREA_MM2)
         if piece.intersects(outline)
     )
     return Hide(hide["id"], biggest(outline), zones, tannage="vegetable", nominal_mm=1.5)
@@ -170,9 +176,9 @@ def drawing(part: dict) -> str:
 
     body = path("outline", outline)
     for number, hole in enumerate(part["holes"]):
-        body += path(f"cutout-{number}", sound(Polygon(hole)))
+        body += path(f"cutout-{number}", areal(Polygon(hole)))
     for number, zone in enumerate(part["zones"]):
-        for piece in pieces(sound(Polygon(zone["polygon"])).intersection(outline)):
+        for piece in polygons(areal(Polygon(zone["polygon"])).intersection(outline), LEAST_AREA_MM2):
             body += path(f"zone-{zone['grade']}-{number}", piece)
     width, height = x1 - x0, y1 - y0
     return (
@@ -181,16 +187,9 @@ def drawing(part: dict) -> str:
     )
 
 
-def sound(polygon: Polygon):
-    return shapely.make_valid(polygon)
-
-
-def pieces(geometry) -> list[Polygon]:
-    return [g for g in getattr(geometry, "geoms", [geometry]) if g.geom_type == "Polygon" and g.area > LEAST_AREA_MM2]
-
-
-def biggest(geometry) -> Polygon:
-    return max(pieces(sound(geometry)), key=lambda piece: piece.area)
+def biggest(geometry: BaseGeometry) -> Polygon:
+    """The biggest polygon of digitised corners, which may cross themselves."""
+    return max(polygons(areal(geometry), LEAST_AREA_MM2), key=lambda polygon: polygon.area)
 
 
 if __name__ == "__main__":
