@@ -27,6 +27,7 @@ _HOMES = {
     "prepare": "planning.prepare",
     "read_job": "files.job",
     "read_layout": "files.layout",
+    "trace": "tracing",
     "write_layout": "files.layout",
 }
 __all__ = sorted(_HOMES)

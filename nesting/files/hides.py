@@ -47,6 +47,7 @@ class _Trace(Table):
     residual_pixels: Annotated[Number, Field(ge=0, le=10_000)] | None = None
     origin_mm: Point | None = None
     picture: Text = ""
+    limits: dict[Name, Number | None] = Field(default_factory=dict)
 
 
 class _Hide(Table):
@@ -122,7 +123,8 @@ def hide_to_dict(hide: Hide) -> dict[str, Any]:
         "price": None if hide.price is None else str(hide.price),
         "photo": hide.photo,
         "leather": hide.leather,
-        "trace": hide.traced and {key: value for key, value in asdict(hide.traced).items() if value not in (None, "")},
+        "trace": hide.traced
+        and {key: value for key, value in asdict(hide.traced).items() if value not in (None, "", {})},
         "suggestions": [
             zone_to_dict(one) | {"confidence": one.confidence, "status": "suggested"} for one in hide.suggestions
         ],
@@ -167,7 +169,15 @@ def _traced(table: _Trace | None) -> Traced | None:
     # The picture lies beside the hide file: a path elsewhere is not followed.
     picture = table.picture if Path(table.picture).name == table.picture else ""
     origin = None if table.origin_mm is None else pair(table.origin_mm)
-    return Traced(table.reference, table.mm_per_pixel, table.expected_error_mm, table.residual_pixels, origin, picture)
+    return Traced(
+        table.reference,
+        table.mm_per_pixel,
+        table.expected_error_mm,
+        table.residual_pixels,
+        origin,
+        picture,
+        table.limits,
+    )
 
 
 def zone_to_dict(zone: Zone | Suggestion) -> dict[str, Any]:

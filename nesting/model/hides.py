@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 
 from shapely.geometry import Polygon
@@ -56,7 +56,8 @@ class Traced:
     """How the outline of a hide was measured: what gave the scale, how fine, and how far it may be off.
 
     ``residual_pixels`` is how far the references lie from where they should be, root mean square. ``picture`` is the
-    straightened photo kept beside the hide file, the centre of its upper left pixel at ``origin_mm``.
+    straightened photo kept beside the hide file, the centre of its upper left pixel at ``origin_mm``. ``limits`` are
+    those of tracing that were changed for it, by name.
     """
 
     reference: str
@@ -65,6 +66,7 @@ class Traced:
     residual_pixels: float | None = None
     origin_mm: Point | None = None
     picture: str = ""
+    limits: dict[str, float | None] = field(default_factory=dict, hash=False)
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,25 @@
 
 from .check_picture import draw_check, draw_places
 from .flaws import suggest_flaws
+from .hints import Hints
+from .limits import METHOD, TraceLimits, TraceMethod
 from .markers import write_marker_sheets
-from .tracer import Trace, Unclear, trace_photo
+from .references import Reference
+from .scale import Camera
+from .tracer import Trace, Unclear, trace
 
-__all__ = ["Trace", "Unclear", "draw_check", "draw_places", "suggest_flaws", "trace_photo", "write_marker_sheets"]
+__all__ = [
+    "METHOD",
+    "Camera",
+    "Hints",
+    "Reference",
+    "Trace",
+    "TraceLimits",
+    "TraceMethod",
+    "Unclear",
+    "draw_check",
+    "draw_places",
+    "suggest_flaws",
+    "trace",
+    "write_marker_sheets",
+]

@@ -2,25 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
+from typing import Any, TypeAlias, cast
 
 import numpy as np
 
 from ..errors import FileError
+from .arrays import Floats
+from .limits import METHOD
 from .photo import load_photo
-from .references import MARKER_SIGMA, find_markers
-from .scale import Camera, homography
+from .references import find_markers
+from .scale import Camera, Size, homography
 
-FEWEST_SHEETS = 2
-LEAST_SPREAD, LEAST_FOCAL_SPREAD = 0.0005, 0.004
-"""What focusing nearer or further changes in the lens and the focal length at least (our assumption)."""
-LOOSEST_FOCAL = 0.15
+CAMERA = METHOD.camera
+Sheet: TypeAlias = tuple[Floats, Floats, Floats]
+"""Corners of markers in mm and in pixels, from the middle of the sheet and of the picture, and how they move when they
+show larger."""
+
 SHARED = 4
-"""Entries of what is fitted that all sheets share: logarithm of the focal length, k1, k2, and by how many mm markers show larger
-on each side than they were drawn."""
+"""Entries of what is fitted that all sheets share: logarithm of the focal length, k1, k2, and by how many mm markers
+show larger on each side than they were drawn."""
 
 
-def measure_camera(photos: list[Path]) -> tuple[Camera, float, int]:
+def measure_camera(photos: Iterable[str | Path]) -> tuple[Camera, float, int]:
     """Calibrate a camera: one focal length and two radial terms for all sheets in all photos, a pose for each sheet.
 
     The reprojection error of every marker corner is minimised (Zhang, A flexible new technique for camera calibration,
@@ -28,7 +33,7 @@ def measure_camera(photos: list[Path]) -> tuple[Camera, float, int]:
 
     Parameters
     ----------
-    photos : list of Path
+    photos : sequence of str or Path
         Of one camera, not cropped, not zoomed; some sheets tilted to the camera, some in the corners of the picture.
 
     Returns
@@ -44,38 +49,41 @@ def measure_camera(photos: list[Path]) -> tuple[Camera, float, int]:
     FileError
         If a photo cannot be read, the photos differ in size, or they show too few sheets too much alike.
     """
-    sheets, shape = [], None
-    for photo in map(Path, photos):
+    paths = [Path(photo) for photo in photos]
+    sheets: list[Sheet] = []
+    shape: Size = (0, 0)
+    for photo in paths:
         picture = load_photo(photo)
         size = picture.shape[1], picture.shape[0]
-        if shape is not None and sorted(size) != sorted(shape):
+        if any(shape) and sorted(size) != sorted(shape):
             mend = "use photos of one camera with the same settings, not cropped"
             raise FileError(photo, "size", f"{size[0]} x {size[1]}, others {shape[0]} x {shape[1]}", mend)
-        shape = shape or size
+        shape = shape if any(shape) else size
         middle = (np.array(size) - 1) / 2
         sheets += [
             (one.mm - one.mm.mean(axis=0), one.pixels - middle, one.outward)
             for one in find_markers(photo, picture)
-            if len(one.mm) > 4
+            if len(one.mm) > 4 and one.outward is not None
         ]
-    if len(sheets) < FEWEST_SHEETS:
-        mend = "take three or more photos of the marker sheets (nesting markers), tilted, and into the corners of the picture"
-        raise FileError(Path(photos[0]) if photos else Path("photos"), "marker sheets", f"{len(sheets)} seen", mend)
+    if len(sheets) < CAMERA.fewest_sheets:
+        mend = "take three or more photos of the marker sheets (nesting markers), tilted, and into the corners of the"
+        mend += " picture"
+        raise FileError(paths[0] if paths else "photos", "marker sheets", f"{len(sheets)} seen", mend)
     long, radius = max(shape), float(np.hypot(*(np.array(shape, dtype=float) - 1)) / 2)
     values, spread, residual = _calibrated(sheets, long, radius)
     camera = Camera(
         (float(values[1]), float(values[2])),
-        tuple(float(max(value, LEAST_SPREAD)) for value in spread[1:3]),
+        (float(max(spread[1], CAMERA.least_lens_spread)), float(max(spread[2], CAMERA.least_lens_spread))),
         float(np.exp(values[0])),
-        float(max(spread[0], LEAST_FOCAL_SPREAD)),
+        float(max(spread[0], CAMERA.least_focal_spread)),
     )
-    if camera.focal_spread > LOOSEST_FOCAL:
+    if camera.focal_spread > CAMERA.most_focal_spread:
         mend = "take some photos with the sheets tilted by 20 to 40 degrees to the camera"
-        raise FileError(Path(photos[0]), "focal length", f"known to {100 * camera.focal_spread:.0f} % only", mend)
+        raise FileError(paths[0], "focal length", f"known to {100 * camera.focal_spread:.0f} % only", mend)
     return camera, residual, len(sheets)
 
 
-def _calibrated(sheets, long: int, radius: float):
+def _calibrated(sheets: list[Sheet], long: int, radius: float) -> tuple[Floats, Floats, float]:
     """Logarithm of the focal length over the long side, k1, k2; their spread; and the residual."""
     from scipy.optimize import least_squares
     from scipy.spatial.transform import Rotation
@@ -85,7 +93,7 @@ def _calibrated(sheets, long: int, radius: float):
     ]
     pixels = np.vstack([seen for _, seen, _ in sheets])
 
-    def residuals(values):
+    def residuals(values: Floats) -> Floats:
         focal = np.exp(values[0]) * long
         ideal = []
         for (points, outward), pose in zip(mm, values[SHARED:].reshape(-1, 6)):
@@ -94,27 +102,36 @@ def _calibrated(sheets, long: int, radius: float):
         away = np.vstack(ideal) / radius
         square = (away**2).sum(axis=1, keepdims=True)
         bent = radius * away * (1 + square * (values[1] + values[2] * square))
-        return ((bent - pixels) / MARKER_SIGMA).ravel()
+        misses: Floats = (bent - pixels) / METHOD.references.marker_sigma_pixels
+        return misses.ravel()
 
     sparse = _sparsity(sheets)
     trials = []
-    for focal in (0.7, 1.1):
+    for focal in (CAMERA.short_focal, CAMERA.long_focal):
         poses = [_pose(points, seen, focal * long) for points, seen, _ in sheets]
         start = np.concatenate([[np.log(focal), 0, 0, 0], *poses])
         trials.append(
-            least_squares(residuals, start, x_scale="jac", jac_sparsity=sparse, loss="soft_l1", f_scale=3, max_nfev=200)
+            least_squares(
+                residuals,
+                start,
+                x_scale="jac",
+                jac_sparsity=sparse,
+                loss="soft_l1",
+                f_scale=CAMERA.outlying_spreads,
+                max_nfev=CAMERA.most_trials,
+            )
         )
     found = min(trials, key=lambda trial: trial.cost)
-    jacobian = found.jac.toarray() if hasattr(found.jac, "toarray") else found.jac
+    jacobian: Floats = cast(Any, found).jac.toarray()
     unit = np.linalg.norm(jacobian, axis=0) + 1e-300
     inverse = np.linalg.pinv((jacobian / unit).T @ (jacobian / unit), rcond=1e-14)
     misses = residuals(found.x)
     growth = max(1.0, np.sqrt((misses**2).sum() / max(len(misses) - len(found.x), 1)))
     spread = growth * np.sqrt(np.maximum(np.diag(inverse), 0)) / unit
-    return found.x[:3], spread[:3], float(np.sqrt((misses**2).mean() * 2) * MARKER_SIGMA)
+    return found.x[:3], spread[:3], float(np.sqrt((misses**2).mean() * 2) * METHOD.references.marker_sigma_pixels)
 
 
-def _sparsity(sheets):
+def _sparsity(sheets: list[Sheet]) -> Any:
     from scipy.sparse import lil_matrix
 
     total = sum(2 * len(points) for points, *_ in sheets)
@@ -127,7 +144,7 @@ def _sparsity(sheets):
     return pattern
 
 
-def _pose(mm: np.ndarray, pixels: np.ndarray, focal: float) -> np.ndarray:
+def _pose(mm: Floats, pixels: Floats, focal: float) -> Floats:
     """Turn (rotation vector) and shift in m of a sheet before a pinhole, from its homography."""
     from scipy.spatial.transform import Rotation
 

@@ -2,28 +2,38 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from io import BytesIO
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from shapely.geometry import Polygon, box
 
 from ..atomic import write_bytes
-from .edge import AROUND
+from ..model import Suggestion
+from .arrays import Floats
+from .limits import METHOD
 from .photo import load_photo
+from .references import NAMES
 from .tracer import Trace
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
 
 OUTLINE, HOLE, REFERENCE, SUGGESTION, MISS = "#D55E00", "#CC79A7", "#56B4E9", "#E69F00", "#009E73"
 """From the colour-blind-safe palette of Okabe and Ito (2008)."""
 GRID_MM, MOST_TIMES = 100.0, 200.0
 REACH, ENLARGED, IN_A_ROW, MOST_PLACES = 80, 3, 2, 24
-"""Pixels of the photo shown to every side of a place of doubt, how many times enlarged, how many in a row and how many at most."""
+"""Pixels of the photo shown to every side of a place of doubt, how many times enlarged, how many in a row and how many
+at most."""
 
 
-def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
+def draw_check(trace: Trace, path: str | Path, suggestions: Sequence[Suggestion] = ()) -> None:
     """Draw the outline, holes, references and suggested flaws over the straightened photo, with grid and scale bar.
 
-    Holes that may be stains bear the pixel of the photo by which ``--stains`` names them. Small arrows at the references show by how much, many times enlarged, each of their points lies off.
+    Holes that may be stains bear the pixel of the photo by which ``--stains`` names them. Small arrows at the
+    references show by how much, many times enlarged, each of their points lies off.
 
     Parameters
     ----------
@@ -38,7 +48,7 @@ def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
     from matplotlib.patheffects import withStroke
     from matplotlib.ticker import MultipleLocator
 
-    left, low, right, high = _view(trace)
+    left, low, right, high = _shown(trace)
     width = 11.0
     figure = Figure(figsize=(width, (width - 0.7) * (high - low) / (right - left) + 1.4), dpi=130, layout="constrained")
     FigureCanvasAgg(figure)
@@ -53,8 +63,8 @@ def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
             *sheet.exterior.xy, color=REFERENCE, linewidth=1.8, path_effects=edge, label="" if number else "reference"
         )
     axes.plot(*trace.outline.exterior.xy, color=OUTLINE, linewidth=1.6, path_effects=edge, label="outline")
-    for number, hole in enumerate(trace.outline.interiors):
-        axes.plot(*hole.xy, color=HOLE, linewidth=1.4, path_effects=edge, label="" if number else "hole")
+    for number, ring in enumerate(trace.outline.interiors):
+        axes.plot(*ring.xy, color=HOLE, linewidth=1.4, path_effects=edge, label="" if number else "hole")
     for number, hole in enumerate(trace.unsure):
         axes.plot(
             *hole.exterior.xy,
@@ -69,7 +79,8 @@ def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
             label="suggested flaw" if number == 1 else "",
         )  # fmt: skip
     names = [f"{number} {one.grade}" for number, one in enumerate(suggestions, start=1)]
-    names += [f"stain? {x:.0f},{y:.0f}" for _, (x, y) in trace.doubt.unsure] if trace.unsure else []
+    if trace.unsure and trace.doubt is not None:
+        names += [f"stain? {x:.0f},{y:.0f}" for _, (x, y) in trace.doubt.unsure]
     shapes, inch = [*(one.polygon for one in suggestions), *trace.unsure], (right - left) / width
     for name, (x, y) in zip(names, _free_corners(shapes, [(0.065 * len(name) * inch, 0.11 * inch) for name in names])):
         axes.text(
@@ -96,7 +107,7 @@ def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
     axes.set_title(
         f"{x_max - x_min:.0f} x {y_max - y_min:.0f} mm, {trace.outline.area / 1e4:.1f} dm²"
         f" ({trace.outline.area / 92_903.04:.2f} sq ft), {holes} {'hole' if holes == 1 else 'holes'}\n"
-        f"expected error {trace.expected_error_mm:.1f} mm; scale from {_NAMES[trace.reference]},"
+        f"expected error {trace.expected_error_mm:.1f} mm; scale from {NAMES[trace.reference]},"
         f" off by {trace.residual_pixels:.2f} pixels (arrows x {grown:.0f})",
         fontsize=12,
     )
@@ -105,8 +116,15 @@ def draw_check(trace: Trace, path: str | Path, suggestions=()) -> None:
     write_bytes(Path(path), content.getvalue())
 
 
-def draw_places(photo: str | Path, places, outline: Polygon, path: str | Path, names=()) -> None:
-    """Draw what a photo shows around some of its pixels, enlarged: with a ring around what may be found correct, and with an outline.
+def draw_places(
+    photo: str | Path,
+    places: Sequence[tuple[float, float]],
+    outline: Polygon,
+    path: str | Path,
+    names: Sequence[str] = (),
+) -> None:
+    """Draw what a photo shows around some of its pixels, enlarged: with a ring around what may be found correct, and
+    with an outline.
 
     Parameters
     ----------
@@ -144,9 +162,13 @@ def draw_places(photo: str | Path, places, outline: Polygon, path: str | Path, n
             fill="black",
             font=font,
         )
-        sheet.paste(plain, (left, top + caption)), sheet.paste(traced, (left + side, top + caption))
+        sheet.paste(plain, (left, top + caption))
+        sheet.paste(traced, (left + side, top + caption))
         middle = left + side / 2, top + caption + side / 2
-        for radius, width, colour in ((AROUND * ENLARGED + 2, 7, "white"), (AROUND * ENLARGED, 3, REFERENCE)):
+        for radius, width, colour in (
+            (METHOD.edge.around_pixels * ENLARGED + 2, 7, "white"),
+            (METHOD.edge.around_pixels * ENLARGED, 3, REFERENCE),
+        ):
             pen.ellipse(
                 (middle[0] - radius, middle[1] - radius, middle[0] + radius, middle[1] + radius),
                 outline=colour,
@@ -157,25 +179,25 @@ def draw_places(photo: str | Path, places, outline: Polygon, path: str | Path, n
     write_bytes(Path(path), content.getvalue())
 
 
-def _free_corners(shapes, sizes) -> list[tuple[float, float]]:
-    """Lower left corners of labels, each at that corner of its shape where it covers least of the labels before it, all in mm."""
+def _free_corners(shapes: Sequence[Polygon], sizes: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Lower left corners of labels, each at that corner of its shape where it covers least of the labels before it, all
+    in mm."""
     taken: list[Polygon] = []
     for shape, (wide, high) in zip(shapes, sizes):
         x0, y0, x1, y1 = shape.bounds
-        corners = [
-            box(x, y, x + wide, y + high)
-            for x, y in ((x1, y1), (x0 - wide, y1), (x1, y0 - high), (x0 - wide, y0 - high))
-        ]
-        taken.append(min(corners, key=lambda corner: sum(corner.intersection(other).area for other in taken)))
-    return [one.bounds[:2] for one in taken]
+        corners = ((x1, y1), (x0 - wide, y1), (x1, y0 - high), (x0 - wide, y0 - high))
+        labels = [box(x, y, x + wide, y + high) for x, y in corners]
+        taken.append(min(labels, key=lambda label: sum(label.intersection(other).area for other in taken)))
+    return [(label.bounds[0], label.bounds[1]) for label in taken]
 
 
-def _draw_misses(axes, misses_mm: np.ndarray, longest: float) -> float:
-    """Arrows for how far the points of the references lie off, the longest of a given length; how many times enlarged."""
+def _draw_misses(axes: Axes, misses_mm: Floats, longest: float) -> float:
+    """Arrows for how far the points of the references lie off, the longest of a given length; how many times
+    enlarged."""
     size = float(np.hypot(*misses_mm[:, 2:].T).max(initial=0))
     if size < 1e-6:
         return 1.0
-    times = 10.0 ** np.floor(np.log10(longest / size))
+    times = float(10.0 ** np.floor(np.log10(longest / size)))
     times = min(times * max(step for step in (1, 2, 5) if step * times * size <= longest), MOST_TIMES)
     x, y, dx, dy = misses_mm.T
     axes.quiver(
@@ -194,23 +216,14 @@ def _draw_misses(axes, misses_mm: np.ndarray, longest: float) -> float:
     return times
 
 
-_NAMES = {
-    "markers": "marker sheets",
-    "a4": "A4 paper",
-    "letter": "letter paper",
-    "card": "a bank card",
-    "points": "measured points",
-}
-
-
-def _view(trace: Trace) -> tuple[float, float, float, float]:
+def _shown(trace: Trace) -> tuple[float, float, float, float]:
     """What the straightened photo shows."""
     rows, columns = trace.straight.shape[:2]
     (left, top), (right, low) = trace.to_mm(np.array([(0, 0), (columns - 1, rows - 1)]))
     return left, low, right, top
 
 
-def _scale_bar(axes, left: float, low: float, right: float, high: float) -> None:
+def _scale_bar(axes: Axes, left: float, low: float, right: float, high: float) -> None:
     from matplotlib.patches import Rectangle
 
     length = max(size for size in (20, 50, 100, 200, 500) if size == 20 or size < 0.2 * (right - left))

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 
+from .arrays import Floats
 
-def contours(field: np.ndarray) -> list[np.ndarray]:
+
+def contours(field: Floats) -> list[Floats]:
     """The closed lines that part what lies above zero from the rest (marching squares, linear between pixel centres).
 
-    Where two corners of a square of four pixels lie above zero across from each other, the mean of all four tells whether they are
-    joined. A large field of which most is far from any line takes a fraction of the time and memory that general routines do.
+    Where two corners of a square of four pixels lie above zero across from each other, the mean of all four tells
+    whether they are joined. A large field of which most is far from any line takes a fraction of the time and memory
+    that general routines do.
 
     Parameters
     ----------
@@ -19,8 +22,8 @@ def contours(field: np.ndarray) -> list[np.ndarray]:
     Returns
     -------
     list of (n, 2) array
-        Points (column, row), the last equal to the first; counter-clockwise (with rows counted upwards) around what lies above zero,
-        clockwise around a hole in it.
+        Points (column, row), the last equal to the first; counter-clockwise (with rows counted upwards) around what
+        lies above zero, clockwise around a hole in it.
     """
     import cv2
 
@@ -53,8 +56,9 @@ def contours(field: np.ndarray) -> list[np.ndarray]:
         + share * np.c_[right, down][(begin + 1) % 4]
     )
     order = np.argsort(begins)
-    following = order[np.searchsorted(begins[order], ends)].tolist()
-    rings, left = [], [True] * len(following)
+    following: list[int] = order[np.searchsorted(begins[order], ends)].tolist()
+    rings: list[Floats] = []
+    left = [True] * len(following)
     for start in range(len(following)):
         ring, now = [], start
         while left[now]:

@@ -2,86 +2,85 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeAlias, cast
 
 import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
 from ..geometry import largest_polygon
+from ..workers import in_threads
+from .arrays import Floats, Mask, Picture, Unlike, Whole
 from .colours import disc
 from .contour import contours
-from .needles import FAR, LONGEST, NEAR, corners, followed, unit
-from .sides import CELL, Sides, along, covered, lab_of
-from .slits import find_slits, without_slits
+from .curve import CURVE, lengths_along, places_along, sharpness, unit
+from .limits import METHOD
+from .needles import followed
+from .sides import Sides, along, covered, lab_of
+from .slits import Lines, find_slits, without_slits
 from .tips import sharpened
 
-SMOOTHING = 5.0
-LEAST_BLUR, MOST_BLUR = 0.7, 5.0
-"""The judgement of a pixel is smoothed by SMOOTHING / contrast pixels, within limits: enough that noise cannot flip it."""
-BROAD, TIP_DEG = 1.5, 75.0
-"""How many times as far from the edge as it may lie a pixel is judged, and how sharp a corner is at most that is a tip, around which it
-is judged as far as a tip is followed."""
-THIN, WIDEST, SOLID, ONWARD, TURNS, LINE = 4.0, 8.0, 0.75, (14.0, 24.0, 1.0), np.radians([-12, -6, 0, 6, 12]), 0.3
-"""Pixels: what is as long as this and no wider than that may be a line on the floor, unless it looks as much like leather as this;
-from where to where beyond its end, in steps of what, and turned by how much, it is looked for; and how much like leather it is
-there."""
-ODD, ODD_SPREADS = 0.4, 8.0
-"""A colour beyond that of leather or floor by more than this share of the way between them, and by so many standard deviations,
-is that of something else."""
-SPECK, SPECK_RIM, ALL_ROUND = 30, 3, 0.65
-"""Pixels that something else may be long to count as a speck, and by which its rim is blurred; the share of what lies around it
-that must be leather, or floor, for it to lie on that."""
-NOISE, MOST_NOISE, DRAWS, TILE = 3.5, 5.0, 4, 509
-"""Standard deviation, in grey levels of 255, of the noise that an outline is tried with, in pixels of a mm (the larger a pixel, the
-less noise a photo has), and at most; how often; and the side in pixels of the square of it that is repeated. An end that little
-noise moves far is not known (measured on rendered photos)."""
-HUE_NOISE, HUE_BLUR = 2.0, 1.5
-"""Standard deviation of further noise in hue alone, in each of Cb and Cr, and how far in pixels it is blurred: what JPEG leaves of
-hue beside an edge is off by 2 to 4 grey levels, alike over two pixels and more (measured on wedges saved with quality 70)."""
-CLEARLY = 0.75
-"""Where half of the tries move an end by less than this share of what is put up with, or that by less than this share of what they
-move, the other half is spared."""
-MOST_ENDS = 100
-"""How many ends that move are looked for at most."""
-AROUND = 40.0
-"""Pixels around a place that somebody found to be traced correctly within which nothing is in doubt."""
-ALONG = 6.0
-"""Standard deviation in pixels of the smoothing along an outline by which its raggedness is measured."""
+EDGE = METHOD.edge
+Place: TypeAlias = tuple[float, float]
 
 
-ACROSS = 9.0
-"""Pixels to either side of an outline that its blur is looked for in."""
-
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Edge:
-    """The outline in pixels (column, row; pixel centres at whole numbers), with points along it; how ragged it is: two
-    thirds of it lie nearer than so many pixels to the same outline smoothed; standard deviation in pixels of the blur across it; what
-    draws it again with noise, in grey levels in each channel and in hue, from squares that are repeated over the photo; lines that run
-    into the leather from it;
-    how unlike leather the photo is at (..., 2) places, none once its lines are sought; and lines that somebody told are marks."""
+    """The edge of the leather, in pixels (column, row; pixel centres at whole numbers).
+
+    Attributes
+    ----------
+    outline : Polygon
+    places : (n, 2) array
+        Points along it.
+    ragged : float
+        Two thirds of it lie nearer than so many pixels to the same outline smoothed.
+    blur : float
+        Standard deviation in pixels of the blur across it.
+    lines : list of LineString
+        That run into the leather from it, or lie within, of which nobody told what they are.
+    drawing : Drawing
+        What draws it again with noise.
+    marks : tuple of LineString
+        Lines that somebody told are marks.
+    slits : tuple of LineString
+        Those that were cut out of it, in the pixels of the drawing,
+    uncut : Polygon, optional
+        and the outline that they were found in, in these too.
+    corner : (float, float)
+        Where the drawing begins.
+    """
 
     outline: Polygon
-    places: np.ndarray
+    places: Floats
     ragged: float
     blur: float
-    again: Callable[[np.ndarray], Polygon | None]
-    lines: list[LineString]
-    unlike: Callable[[np.ndarray], np.ndarray] | None
+    lines: Lines
+    drawing: Drawing
     marks: tuple[LineString, ...] = ()
+    slits: tuple[LineString, ...] = ()
+    uncut: Polygon | None = None
+    corner: tuple[float, float] = (0.0, 0.0)
+
+    def again(self, tile: Floats) -> Polygon | None:
+        """The outline with noise, in grey levels in each channel and in hue, from squares that are repeated over the
+        photo."""
+        drawn = self.drawing.again(tile)
+        if drawn is None:
+            return None
+        return shapely.transform(without_slits(drawn, self.slits, self.uncut), lambda places: places + self.corner)
 
 
 def trace_edge(
-    picture: np.ndarray, leather: np.ndarray, holes: np.ndarray, usable: np.ndarray, reach: float, smallest_hole: float
+    picture: Picture, leather: Mask, holes: Mask, usable: Mask, reach: float, smallest_hole: float
 ) -> Edge | None:
     """Outline of a region with its holes.
 
     Along the rough outline each pixel is judged by Fisher's linear discriminant (1936) between the leather and the
-    floor near by; the outline is where the smoothed judgement passes the middle. What covers half of a pixel gives half of
-    its light (sRGB, IEC 61966-2-1), so between dark and bright the middle lies nearer to the bright colour.
+    floor near by; the outline is where the smoothed judgement passes the middle. What covers half of a pixel gives half
+    of its light (sRGB, IEC 61966-2-1), so between dark and bright the middle lies nearer to the bright colour.
 
     Parameters
     ----------
@@ -103,131 +102,169 @@ def trace_edge(
         None if no region is left.
     """
     whole = leather
-    for deep, within in ((0.6 * reach, 1.3 * reach), (2.0, reach)):
+    first = EDGE.first_deep_times * reach, EDGE.first_times * reach
+    for deep, within in (first, (EDGE.deep_pixels, reach)):
         band = Band(picture, whole, usable, within, Sides(picture, whole, usable, deep))
         whole = band.smoothed(band.cover(), within) > 0
     # A faded tip may lie further out than the outline was in doubt, and a line on the floor must be seen to go on.
-    sides = Sides(picture, whole, usable, 2.0)
-    band = Band(picture, whole, usable, BROAD * reach, sides, 1.25 * LONGEST)
-    blur = float(np.median(band.blur)) if len(band.blur) else LEAST_BLUR
+    sides = Sides(picture, whole, usable, EDGE.deep_pixels)
+    beyond_tips = EDGE.tip_times * METHOD.needles.longest_pixels
+    band = Band(picture, whole, usable, EDGE.broad_times * reach, sides, beyond_tips)
+    drawing = Drawing(picture, usable, holes, sides, band, EDGE.drawn_times * reach, smallest_hole)
+    outline, ragged, lines = drawing.drawn()
+    if outline is None:
+        return None
+    places = shapely.get_coordinates(shapely.segmentize(outline.boundary, EDGE.place_pixels))
+    places = places[usable[tuple(np.clip(np.round(places).astype(int), 0, np.array(usable.shape[::-1]) - 1).T[::-1])]]
+    blur = _blurred(np.asarray(outline.exterior.coords), drawing.unlike)
+    return Edge(outline, places, ragged, blur, lines, drawing)
 
-    def unlike(places: np.ndarray) -> np.ndarray:
-        return sides.unlike(picture, places)
 
-    def drawn(noise: np.ndarray | None = None) -> tuple[Polygon | None, float, list[LineString]]:
+@dataclass(frozen=True, eq=False)
+class Drawing:
+    """All that an outline is drawn from, so that it can be drawn again with noise.
+
+    ``picture`` (h, w, 3), ``usable`` and ``holes`` (h, w) as :func:`trace_edge` takes them; ``sides`` and ``band`` as
+    it learnt them; ``reach`` from the edge in pixels, within which the outline is drawn; ``smallest_hole`` in pixels.
+    """
+
+    picture: Picture
+    usable: Mask
+    holes: Mask
+    sides: Sides
+    band: Band
+    reach: float
+    smallest_hole: float
+
+    def unlike(self, places: Floats) -> Floats:
+        """How unlike leather the picture is at (..., 2) places."""
+        return self.sides.unlike(self.picture, places)
+
+    def again(self, tile: Floats) -> Polygon | None:
+        """The outline with noise, (2, t, t) in grey levels in each channel and in hue."""
+        return self.drawn(self.band.noise(self.picture, tile))[0]
+
+    def drawn(self, noise: Floats | None = None) -> tuple[Polygon | None, float, Lines]:
         """The outline, how ragged it was before its tips were put right, and lines that run into it."""
+        band = self.band
+        blur = float(np.median(band.blur)) if len(band.blur) else EDGE.least_blur_pixels
         cover = band.cover(noise)
-        outline = _largest(band.smoothed(cover, 0.7 * reach), holes, smallest_hole)
+        outline = _largest(band.smoothed(cover, self.reach), self.holes, self.smallest_hole)
         if outline is None:
             return None, 0.0, []
         ragged = _ragged(np.asarray(outline.exterior.coords))
         # Leather lies clear of paper, so what leads up to it is a line on the floor.
-        outline = _without_lines(outline, np.where(usable, cover, np.float32(1)))
+        outline = _without_lines(outline, np.where(self.usable, cover, np.float32(1)))
         outline = _with_tips(followed(outline, cover), cover, blur)
         # with noise anew: what ends short as a bay goes on as a slit
-        slits, lines = find_slits(outline, unlike)
+        slits, lines = find_slits(outline, self.unlike)
         return without_slits(outline, slits), ragged, lines
 
-    outline, ragged, lines = drawn()
-    if outline is None:
-        return None
-    places = shapely.get_coordinates(shapely.segmentize(outline.boundary, 12.0))
-    places = places[usable[tuple(np.clip(np.round(places).astype(int), 0, np.array(usable.shape[::-1]) - 1).T[::-1])]]
-    blurred = _blurred(np.asarray(outline.exterior.coords), unlike)
-    return Edge(outline, places, ragged, blurred, lambda tile: drawn(band.noise(picture, tile))[0], lines, unlike)
 
-
-def unsteady(edge: Edge, pixel_mm: float, enough_mm: float, correct=()) -> tuple[float, list[tuple[float, float]]]:
+def unsteady(
+    edge: Edge, pixel_mm: float, enough_mm: float, correct: Sequence[Sequence[float]] | Floats = ()
+) -> tuple[float, list[Place]]:
     """By how many mm some end of an outline moves, on average, when its photo is given a little more noise.
 
-    No further noise is tried once the average is clearly less than enough, or clearly more. Ends near pixels that are known to be
-    traced correctly, (n, 2), do not count.
+    No further noise is tried once the average is clearly less than enough, or clearly more. Ends near pixels that are
+    known to be traced correctly, (n, 2), do not count.
 
     Returns
     -------
     moved_mm : float
     ends : list of (px, py)
-        Those that move by more than enough, in pixels, the furthest first, each found as if the ones before were correct; at most
-        ``MOST_ENDS``.
+        Those that move by more than enough, in pixels, the furthest first, each found as if the ones before were
+        correct; at most ``METHOD.edge.most_ends``.
     """
-    tiles, tries = _tiles(min(MOST_NOISE, NOISE / pixel_mm)), []
-    passed, first, ends = np.reshape(np.asarray(correct, dtype=float), (-1, 2)), None, []
-    with ThreadPoolExecutor(2) as pool:
-        while len(ends) < MOST_ENDS:
-            moves = []
-            # one end is enough to refuse: for the others no further noise is tried
-            for number in range(0, len(tries) if ends else DRAWS, 2):
-                if number == len(tries):
-                    tries += pool.map(lambda tile: _apart(edge.outline, edge.again(tile)), tiles[number : number + 2])
-                moves += [_furthest(moved, passed) for moved in tries[number : number + 2]]
-                average = pixel_mm * float(np.mean([away for away, *_ in moves]))
-                if not CLEARLY * enough_mm <= average <= enough_mm / CLEARLY:
-                    break
-            first = average if first is None else first
-            if average <= enough_mm:
+    tiles = _tiles(min(EDGE.most_noise, EDGE.noise / pixel_mm))
+    passed = np.reshape(np.asarray(correct, dtype=float), (-1, 2))
+    tries: list[Floats] = []
+    ends: list[Place] = []
+    first: float | None = None
+
+    def moved(tile: Floats) -> Floats:
+        return _apart(edge.outline, edge.again(tile))
+
+    while len(ends) < EDGE.most_ends:
+        moves: list[tuple[float, Place]] = []
+        # one end is enough to refuse: for the others no further noise is tried
+        for number in range(0, len(tries) if ends else EDGE.draws, 2):
+            if number == len(tries):
+                tries += in_threads(moved, list(tiles[number : number + 2]))
+            moves += [_furthest(one, passed) for one in tries[number : number + 2]]
+            average = pixel_mm * float(np.mean([away for away, _ in moves]))
+            if not EDGE.clearly_share * enough_mm <= average <= enough_mm / EDGE.clearly_share:
                 break
-            ends.append(tuple(max(moves)[1:]))
-            passed = np.vstack([passed, ends[-1]])
-    return first, ends
+        first = average if first is None else first
+        if average <= enough_mm:
+            break
+        ends.append(max(moves)[1])
+        passed = np.vstack([passed, ends[-1]])
+    return first or 0.0, ends
 
 
-def _tiles(noise: float) -> np.ndarray:
-    """Squares of noise in grey levels, (DRAWS, 2, TILE, TILE): in each channel, and in hue."""
+def _tiles(noise: float) -> Floats:
+    """Squares of noise in grey levels, (draws, 2, side, side): in each channel, and in hue."""
     import cv2
 
-    tiles = np.random.default_rng(0).standard_normal((DRAWS, 2, TILE, TILE), np.float32)
+    tiles: Floats = np.random.default_rng(0).standard_normal(
+        (EDGE.draws, 2, EDGE.tile_pixels, EDGE.tile_pixels), np.float32
+    )
     tiles[:, 0] *= noise
     for tile in tiles:
-        tile[1] = cv2.GaussianBlur(tile[1], (0, 0), HUE_BLUR)
-        tile[1] *= HUE_NOISE / tile[1].std()
+        tile[1] = cv2.GaussianBlur(tile[1], (0, 0), EDGE.hue_blur_pixels)
+        tile[1] *= EDGE.hue_noise / tile[1].std()
     return tiles
 
 
-def _apart(one: Polygon, other: Polygon | None) -> np.ndarray:
+def _apart(one: Polygon, other: Polygon | None) -> Floats:
     """How far two outlines lie apart without their holes, and where, (n, 3), wherever that is more than a pixel."""
     if other is None:
         # an outline that noise can wipe out moves by its own size
-        ring = shapely.get_coordinates(one.exterior)
-        return np.c_[np.full(len(ring), one.length), ring]
+        places = shapely.get_coordinates(one.exterior)
+        wiped: Floats = np.c_[np.full(len(places), one.length), places]
+        return wiped
     found = []
-    one, other = (shape.simplify(0.2) for shape in (one, other))
-    for ring, points in ((one.exterior, other.exterior), (other.exterior, one.exterior)):
+    first, second = (cast(Polygon, shape.simplify(EDGE.compared_tolerance_pixels)).exterior for shape in (one, other))
+    for ring, line in ((first, second), (second, first)):
         shapely.prepare(ring)
-        points = shapely.points(shapely.get_coordinates(shapely.segmentize(points, 2.0)))
-        points = points[~shapely.dwithin(ring, points, 1.0)]
+        points = np.asarray(shapely.points(shapely.get_coordinates(shapely.segmentize(line, EDGE.compared_pixels))))
+        points = points[~shapely.dwithin(ring, points, EDGE.alike_pixels)]
         # a tree of its sides is several times faster than the distance to the ring
-        corners = shapely.get_coordinates(ring)
-        sides = shapely.STRtree(shapely.linestrings(np.stack([corners[:-1], corners[1:]], axis=1)))
+        places = shapely.get_coordinates(ring)
+        sides = shapely.STRtree(np.asarray(shapely.linestrings(np.stack([places[:-1], places[1:]], axis=1))))
         (order, _), away = sides.query_nearest(points, return_distance=True, all_matches=False)
         found.append(np.c_[away, shapely.get_coordinates(points[order])])
     return np.vstack(found)
 
 
-def _furthest(moved: np.ndarray, passed: np.ndarray) -> tuple[float, ...]:
-    """The furthest of some places, (n, 3) as :func:`_apart` tells them, that are not near others that are passed over."""
-    near = np.hypot(*(moved[:, None, 1:] - passed).T).T < AROUND
-    return max(map(tuple, moved[~near.any(axis=1)].tolist()), default=(0.0, np.nan, np.nan))
+def _furthest(moved: Floats, passed: Floats) -> tuple[float, Place]:
+    """The furthest of some places, (n, 3) as :func:`_apart` tells them, that are not near others that are passed
+    over."""
+    near = np.hypot(*(moved[:, None, 1:] - passed).T).T < EDGE.around_pixels
+    left = moved[~near.any(axis=1)].tolist()
+    return max(((away, (x, y)) for away, x, y in left), default=(0.0, (np.nan, np.nan)))
 
 
-def _ragged(ring: np.ndarray) -> float:
+def _ragged(ring: Floats) -> float:
     import cv2
 
-    along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(ring, axis=0).T))])
-    reach = int(4 * ALONG)
-    at = np.arange(-reach, int(along[-1]) + reach) % along[-1]
-    even = np.column_stack([np.interp(at, along, axis) for axis in ring.T]).astype(np.float32)
-    away = (even - cv2.GaussianBlur(even, (1, 0), sigmaX=1e-6, sigmaY=ALONG))[reach : len(even) - reach]
+    lengths = lengths_along(ring)
+    reach = int(4 * EDGE.along_pixels)
+    at = np.arange(-reach, int(lengths[-1]) + reach) % lengths[-1]
+    even = places_along(ring, lengths, at).astype(np.float32)
+    away = (even - cv2.GaussianBlur(even, (1, 0), sigmaX=1e-6, sigmaY=EDGE.along_pixels))[reach : len(even) - reach]
     return float(np.quantile(np.hypot(*away.T), 0.68)) if len(away) else 0.0
 
 
-def _blurred(ring: np.ndarray, unlike) -> float:
-    """Standard deviation, in pixels, of the blur across an outline: half of what lies between 16 and 84 % of the way over its edge, the
-    median all along."""
-    even, _, _, _ = corners(ring, NEAR, FAR)
+def _blurred(ring: Floats, unlike: Unlike) -> float:
+    """Standard deviation, in pixels, of the blur across an outline: half of what lies between 16 and 84 % of the way
+    over its edge, the median all along."""
+    even, _, _, _ = sharpness(ring, CURVE.near_pixels, CURVE.far_pixels)
     if not len(even):
         return 0.0
     out = unit(np.roll(even, 2, axis=0) - np.roll(even, -2, axis=0))[:, ::-1] * (-1, 1)
-    at = np.arange(-ACROSS, ACROSS + 0.1, 0.5)
+    at = np.arange(-EDGE.across_pixels, EDGE.across_pixels + 0.1, 0.5)
     seen = np.median(unlike(even[::5, None] + at[:, None] * out[::5, None]), axis=0)
     seen = np.maximum.accumulate(seen if seen[0] < seen[-1] else seen[::-1])
     low, high = np.interp((0.16, 0.84), (seen - seen[0]) / max(seen[-1] - seen[0], 1e-6), at)
@@ -235,14 +272,14 @@ def _blurred(ring: np.ndarray, unlike) -> float:
 
 
 class Band:
-    """The pixels near the edge of a region: how far each is on the way from floor to leather by its colour, and by how many
-    pixels to smooth it so that noise does not flip it."""
+    """The pixels near the edge of a region: how far each is on the way from floor to leather by its colour, and by how
+    many pixels to smooth it so that noise does not flip it."""
 
     def __init__(
         self,
-        picture: np.ndarray,
-        leather: np.ndarray,
-        usable: np.ndarray,
+        picture: Picture,
+        leather: Mask,
+        usable: Mask,
         reach: float,
         sides: Sides,
         beyond_tips: float = 0.0,
@@ -260,12 +297,12 @@ class Band:
         self.rows, self.columns = np.nonzero(near & usable)
         self.away = into[self.rows, self.columns]
         self.ways, self.way, plain, self.contrast, self.middle = sides.judged(picture, self.rows, self.columns)
-        beyond = np.maximum(ODD, ODD_SPREADS / self.contrast)
+        beyond = np.maximum(EDGE.odd_share, EDGE.odd_spreads / self.contrast)
         self.odd = (plain < -beyond) | (plain > 1 + beyond)
-        self.blur = np.clip(SMOOTHING / self.contrast, LEAST_BLUR, MOST_BLUR)
-        self._gain: np.ndarray | None = None
+        self.blur = np.clip(EDGE.smoothing_pixels / self.contrast, EDGE.least_blur_pixels, EDGE.most_blur_pixels)
+        self._gain: Floats | None = None
 
-    def noise(self, picture: np.ndarray, tile: np.ndarray) -> np.ndarray:
+    def noise(self, picture: Picture, tile: Floats) -> Floats:
         """What noise, in grey levels in each channel and in hue, (2, t, t), adds to the way of each pixel, (n,)."""
         if self._gain is None:
             seen = picture[self.rows, self.columns].astype(np.float32)
@@ -275,10 +312,13 @@ class Band:
             # a grey level of Cb and of Cr, in R'G'B' (ITU-R BT.601, as in JPEG)
             hue = np.hypot(1.772 * blue - 0.344 * green, 1.402 * red - 0.714 * green)
             self._gain = np.stack([np.sqrt(red**2 + green**2 + blue**2), hue])
-        return (self._gain * tile[:, self.rows % TILE, self.columns % TILE]).sum(axis=0)
+        drawn: Floats = tile[:, self.rows % EDGE.tile_pixels, self.columns % EDGE.tile_pixels]
+        noise: Floats = (self._gain * drawn).sum(axis=0)
+        return noise
 
-    def cover(self, noise: np.ndarray | None = None) -> np.ndarray:
-        """Share of each pixel covered by leather, (h, w) float32, with some noise added to the way of each in the band."""
+    def cover(self, noise: Floats | None = None) -> Floats:
+        """Share of each pixel covered by leather, (h, w) float32, with some noise added to the way of each in the
+        band."""
         cover = self.leather.astype(np.float32)
         if not len(self.way):
             return cover
@@ -289,7 +329,7 @@ class Band:
             _pass_over_specks(cover, self.rows[self.odd], self.columns[self.odd])
         return cover
 
-    def smoothed(self, cover: np.ndarray, reach: float) -> np.ndarray:
+    def smoothed(self, cover: Floats, reach: float) -> Floats:
         """From -1 (floor) to 1 (leather), smoothed within reach of the region's edge; as the region says elsewhere."""
         import cv2
 
@@ -297,63 +337,65 @@ class Band:
         places, blur = (self.rows[near], self.columns[near]), self.blur[near]
         field = np.where(self.leather, np.float32(1), np.float32(-1))
         field[places] = 2 * cover[places] - 1
-        level = np.log(blur / LEAST_BLUR) * np.float32(4 / np.log(MOST_BLUR / LEAST_BLUR))
+        least, times, last = EDGE.least_blur_pixels, EDGE.most_blur_pixels / EDGE.least_blur_pixels, EDGE.blur_steps - 1
+        level = np.log(blur / least) * np.float32(last / np.log(times))
         smooth = np.zeros_like(blur)
-        for number in range(5):
+        for number in range(EDGE.blur_steps):
             share = np.maximum(1 - np.abs(level - number), 0)
             if share.any():
-                smooth += (
-                    share
-                    * cv2.GaussianBlur(field, (0, 0), LEAST_BLUR * (MOST_BLUR / LEAST_BLUR) ** (number / 4))[places]
-                )
+                smooth += share * cv2.GaussianBlur(field, (0, 0), least * times ** (number / last))[places]
         field[places] = smooth
         return field
 
 
-def _around_tips(leather: np.ndarray, reach: float) -> np.ndarray:
+def _around_tips(leather: Mask, reach: float) -> Mask:
     """What lies within reach of the tips of a region, (h, w) bool."""
     import cv2
 
     rings, _ = cv2.findContours(leather.view(np.uint8), cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
-    far = np.ones([-(-side // CELL) for side in leather.shape], np.uint8)
+    cell = METHOD.sides.cell_pixels
+    far = np.ones([-(-side // cell) for side in leather.shape], np.uint8)
     for ring in rings:
-        even, _, _, turn = corners(ring[[*range(len(ring)), 0], 0].astype(float), NEAR, FAR)
-        columns, rows = (even[turn < TIP_DEG] / CELL).astype(int).T
+        closed = ring[[*range(len(ring)), 0], 0].astype(float)
+        even, _, _, turn = sharpness(closed, CURVE.near_pixels, CURVE.far_pixels)
+        columns, rows = (even[turn < EDGE.tip_deg] / cell).astype(int).T
         far[rows, columns] = 0
-    near = cv2.distanceTransform(far, cv2.DIST_L2, 3) <= reach / CELL + 1
-    return np.repeat(np.repeat(near, CELL, axis=0), CELL, axis=1)[: leather.shape[0], : leather.shape[1]]
+    near: Mask = cv2.distanceTransform(far, cv2.DIST_L2, 3) <= reach / cell + 1
+    return np.repeat(np.repeat(near, cell, axis=0), cell, axis=1)[: leather.shape[0], : leather.shape[1]]
 
 
-def _pass_over_specks(cover: np.ndarray, rows: np.ndarray, columns: np.ndarray) -> None:
-    """Make small things of another colour, seen at these pixels, leather or floor, in place, as what lies around them is."""
+def _pass_over_specks(cover: Floats, rows: Whole, columns: Whole) -> None:
+    """Make small things of another colour, seen at these pixels, leather or floor, in place, as what lies around them
+    is."""
     import cv2
 
-    top, left = (max(side.min() - SPECK_RIM - 2, 0) for side in (rows, columns))
-    part = cover[top : rows.max() + SPECK_RIM + 3, left : columns.max() + SPECK_RIM + 3]
-    specks = np.zeros(part.shape, np.uint8)
+    top, left = (max(side.min() - EDGE.speck_rim_pixels - 2, 0) for side in (rows, columns))
+    crop = cover[top : rows.max() + EDGE.speck_rim_pixels + 3, left : columns.max() + EDGE.speck_rim_pixels + 3]
+    specks = np.zeros(crop.shape, np.uint8)
     specks[rows - top, columns - left] = 1
     # with a frame, so that every pixel has neighbours
-    specks = np.pad(cv2.dilate(specks, disc(SPECK_RIM)), 1)
+    specks = np.pad(cv2.dilate(specks, disc(EDGE.speck_rim_pixels)), 1)
     _, labels, facts, _ = cv2.connectedComponentsWithStats(specks, connectivity=8)
     # every pixel of a rim with the specks above, below and beside it, each counted once
     rows, columns = np.nonzero((cv2.dilate(specks, disc(1)) & ~specks)[1:-1, 1:-1])
     beside = np.sort([labels[rows + down, columns + right] for down, right in ((0, 1), (2, 1), (1, 0), (1, 2))], axis=0)
     beside[1:][beside[1:] == beside[:-1]] = 0
-    leather = part[rows, columns] > 0.5
+    leather = crop[rows, columns] > 0.5
     on_leather, all_round = (
         np.bincount(beside[:, some].ravel(), minlength=len(facts)) for some in (leather, slice(None))
     )
     share = np.where(all_round > 0, on_leather / np.maximum(all_round, 1), 0.5)
-    passed = (facts[:, 2:4].max(axis=1) <= SPECK) & (np.maximum(share, 1 - share) > ALL_ROUND)
+    passed = (facts[:, 2:4].max(axis=1) <= EDGE.speck_pixels) & (np.maximum(share, 1 - share) > EDGE.all_round_share)
     passed[0] = False
     rows, columns = np.nonzero(specks)
     label = labels[rows, columns]
     over = passed[label]
-    part[rows[over] - 1, columns[over] - 1] = share[label[over]] > 0.5
+    crop[rows[over] - 1, columns[over] - 1] = share[label[over]] > 0.5
 
 
-def _largest(field: np.ndarray, holes: np.ndarray, smallest: float) -> Polygon | None:
-    """The largest area above zero, less its holes that were seen to be holes; the rim of the field is made to lie below."""
+def _largest(field: Floats, holes: Mask, smallest: float) -> Polygon | None:
+    """The largest area above zero, less its holes that were seen to be holes; the rim of the field is made to lie
+    below."""
     field[[0, -1]] = field[:, [0, -1]] = -1
     areas = np.array([Polygon(ring) for ring in contours(field)], dtype=object)
     outer = shapely.is_ccw(shapely.get_exterior_ring(areas))
@@ -369,46 +411,48 @@ def _largest(field: np.ndarray, holes: np.ndarray, smallest: float) -> Polygon |
     return largest_polygon(Polygon(best.exterior, [area.exterior for area in kept]))
 
 
-def _without_lines(outline: Polygon, cover: np.ndarray) -> Polygon:
-    """The outline less what is narrow and goes on as a line on the floor beyond its end: a seam between planks, a joint of tiles."""
-    import cv2
-
-    plain = outline.simplify(0.3)
-    wide = plain.buffer(-WIDEST / 2).buffer(WIDEST / 2, join_style="mitre")
-    lines = []
+def _without_lines(outline: Polygon, cover: Floats) -> Polygon:
+    """The outline less what is narrow and goes on as a line on the floor beyond its end: a seam between planks, a joint
+    of tiles."""
+    plain = outline.simplify(EDGE.line_tolerance_pixels)
+    wide = plain.buffer(-EDGE.widest_pixels / 2).buffer(EDGE.widest_pixels / 2, join_style="mitre")
+    lines, turns = [], np.radians(EDGE.onward_turns_deg)
     bits = shapely.get_parts(plain.difference(wide))
-    for bit in bits[shapely.length(bits) > 2 * THIN]:
-        corners = shapely.get_coordinates(bit)
-        near = shapely.clip_by_rect(wide, *(corners.min(axis=0) - THIN), *(corners.max(axis=0) + THIN))
-        away = shapely.distance(near, shapely.points(corners))
-        if away.max() < THIN:
+    for bit in bits[shapely.length(bits) > 2 * EDGE.thin_pixels]:
+        rim = shapely.get_coordinates(bit)
+        near = shapely.clip_by_rect(wide, *(rim.min(axis=0) - EDGE.thin_pixels), *(rim.max(axis=0) + EDGE.thin_pixels))
+        away = shapely.distance(near, shapely.points(rim))
+        if away.max() < EDGE.thin_pixels:
             continue
-        end = corners[np.argmax(away)]
+        end = rim[np.argmax(away)]
         way = end - shapely.get_coordinates(bit.centroid)[0]
         length = np.hypot(*way)
         way /= length
-
-        def seen(along, turn=0.0):
-            ahead = np.array(
-                [np.cos(turn) * way[0] - np.sin(turn) * way[1], np.sin(turn) * way[0] + np.cos(turn) * way[1]]
-            )
-            side = np.array([-ahead[1], ahead[0]])
-            grid = (end + along[:, None, None] * ahead + np.arange(-THIN, THIN + 0.1, 0.5)[:, None] * side).astype(
-                np.float32
-            )
-            return cv2.remap(cover, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR)
-
-        solid = seen(np.arange(-length, 0.0)).max(axis=1).mean() > SOLID
-        if not solid and max(seen(np.arange(*ONWARD), turn).mean(axis=0).max() for turn in TURNS) > LINE:
+        if _ahead(cover, end, way, np.arange(-length, 0.0)).max(axis=1).mean() > EDGE.solid:
+            continue
+        onward = np.arange(EDGE.onward_from_pixels, EDGE.onward_to_pixels)
+        if max(_ahead(cover, end, way, onward, turn).mean(axis=0).max() for turn in turns) > EDGE.onward_like:
             lines.append(bit)
     return largest_polygon(outline.difference(shapely.union_all(lines).buffer(0.05))) or outline if lines else outline
 
 
-def _with_tips(outline: Polygon, cover: np.ndarray, blur: float) -> Polygon:
+def _ahead(cover: Floats, end: Floats, way: Floats, places: Floats, turn: float = 0.0) -> Floats:
+    """What shows of a line beyond its end, (places along it, across), where its way is turned, radians."""
+    import cv2
+
+    ahead = np.array([np.cos(turn) * way[0] - np.sin(turn) * way[1], np.sin(turn) * way[0] + np.cos(turn) * way[1]])
+    side = np.array([-ahead[1], ahead[0]])
+    across = np.arange(-EDGE.thin_pixels, EDGE.thin_pixels + 0.1, 0.5)
+    grid = (end + places[:, None, None] * ahead + across[:, None] * side).astype(np.float32)
+    seen: Floats = cv2.remap(cover, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR)
+    return seen
+
+
+def _with_tips(outline: Polygon, cover: Floats, blur: float) -> Polygon:
     drawn = largest_polygon(Polygon(sharpened(np.asarray(outline.exterior.coords), cover, blur)))
-    return outline if drawn is None else largest_polygon(Polygon(drawn.exterior, outline.interiors)) or outline
+    return outline if drawn is None else largest_polygon(Polygon(drawn.exterior, [*outline.interiors])) or outline
 
 
-def _marked(ring: np.ndarray, holes: np.ndarray) -> bool:
+def _marked(ring: Floats, holes: Mask) -> bool:
     low, high = np.maximum(np.floor(ring.min(axis=0)).astype(int), 0), np.ceil(ring.max(axis=0)).astype(int) + 1
     return bool(holes[low[1] : high[1], low[0] : high[0]].any())

@@ -5,15 +5,20 @@ from __future__ import annotations
 from functools import lru_cache
 from io import BytesIO
 from pathlib import Path
+from typing import Any, TypeAlias
 from xml.sax.saxutils import escape
 
 import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
+from shapely.geometry.base import BaseGeometry
 
 from ..atomic import write_bytes, write_text
 from ..errors import ModelError
+from .arrays import Floats
 
+Drawing: TypeAlias = list[tuple[Any, ...]]
+"""Areas, lines and texts in mm, y up: each its kind, then what it takes."""
 SHEET_MM = (210.0, 297.0)
 MARKER_MM = 70.0
 CELL_MM = 10.0
@@ -65,7 +70,7 @@ def write_marker_sheets(folder: str | Path, pages: int = 4) -> list[Path]:
     return paths
 
 
-def marker_place(marker: int) -> tuple[int, np.ndarray]:
+def marker_place(marker: int) -> tuple[int, Floats]:
     """The page of a marker and its corners there.
 
     Parameters
@@ -86,17 +91,17 @@ def marker_place(marker: int) -> tuple[int, np.ndarray]:
 
 
 @lru_cache(maxsize=1)
-def dictionary():
+def dictionary() -> Any:
     """The ArUco dictionary of the sheets (5 x 5 cells; the 50 markers that differ most)."""
     import cv2
 
     return cv2.aruco.getPredefinedDictionary(cv2.aruco.DICT_5X5_50)
 
 
-def _drawing(page: int, pages: int) -> list[tuple]:
-    """A page as areas, lines and texts in mm, y up; one description for both kinds of file."""
+def _drawing(page: int, pages: int) -> Drawing:
+    """A page, one description for both kinds of file."""
     middle = SHEET_MM[0] / 2
-    drawing: list[tuple] = [("area", _marker_area(page * MARKERS_A_PAGE + place)) for place in range(MARKERS_A_PAGE)]
+    drawing: Drawing = [("area", _marker_area(page * MARKERS_A_PAGE + place)) for place in range(MARKERS_A_PAGE)]
     for row, text in ((262.0, "sheet"), (244.0, f"{page + 1}"), (233.0, f"of {pages}"), (51.0, f"{page + 1}")):
         drawing.append(("text", middle, row, 16.0 if text.isdigit() else 5.0, text, "middle"))
     left, right, height = middle - 50, middle + 50, 178.0
@@ -110,7 +115,7 @@ def _drawing(page: int, pages: int) -> list[tuple]:
     return drawing
 
 
-def _marker_area(marker: int):
+def _marker_area(marker: int) -> BaseGeometry:
     """The black of a marker as one area, so that no viewer shows seams between its cells."""
     _, corners = marker_place(marker)
     left, bottom = corners[3]
@@ -121,12 +126,12 @@ def _marker_area(marker: int):
     return shapely.union_all(shapely.box(x, y, x + CELL_MM, y + CELL_MM))
 
 
-def _rings(area) -> list[np.ndarray]:
-    polygons = [area] if isinstance(area, Polygon) else list(area.geoms)
+def _rings(area: BaseGeometry) -> list[Floats]:
+    polygons = shapely.get_parts(area)
     return [np.asarray(ring.coords) for polygon in polygons for ring in (polygon.exterior, *polygon.interiors)]
 
 
-def _svg(drawing: list[tuple]) -> str:
+def _svg(drawing: Drawing) -> str:
     width, height = SHEET_MM
     lines = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}mm" height="{height:g}mm" '
@@ -150,7 +155,7 @@ def _svg(drawing: list[tuple]) -> str:
     return "\n".join([*lines, "</svg>", ""])
 
 
-def _pdf(drawings: list[list[tuple]]) -> bytes:
+def _pdf(drawings: list[Drawing]) -> bytes:
     from matplotlib.backends.backend_pdf import PdfPages
     from matplotlib.figure import Figure
     from matplotlib.patches import PathPatch

@@ -3,60 +3,38 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
+from typing import TypeAlias, TypeVar
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry import Point, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from ..errors import FileError
+from .arrays import Floats, Mask, Picture, Whole
 from .doubt import Doubt, Reach, doubt, pinched
-from .edge import AROUND, Edge, trace_edge
+from .edge import Edge, trace_edge
+from .hints import Told
 from .leather import Ground, find_leather
+from .limits import METHOD, TraceLimits
 from .mend import mended, thin_places
 from .scale import Scale
-from .slits import find_inner, without_slits
-from .straight import FURTHEST, mm_a_pixel, nearest_mm
+from .slits import Lines, find_inner, without_slits
+from .straight import mm_a_pixel, nearest_mm
 
-PAPER_RIM_MM = 4.0
-ROUGH_PIXELS, MEND_PIXELS = 760, 2000
-"""Longest side of the photo when leather is first told from floor, and when bays and points are put right."""
-NEAR_PIXELS, MARK_PIXELS, RIM_PIXELS = 15.0, 5.0, 20.0
-"""How near to a slit a pixel is that tells of it; half the breadth of a mark, which may look like floor; how far from its rim a hole
-is named."""
-ROUGH_REACH = 1.8
-"""How far, in its pixels, the first judgement may be off."""
-
-
-@dataclass(frozen=True)
-class Hints:
-    """What somebody showed in the photo, (n, 2) pixels each.
-
-    Attributes
-    ----------
-    inside, outside : array
-        Known to be leather, or not.
-    rough : array or None
-        A polygon drawn roughly around the leather.
-    slits : array
-        On lines in the leather that are slits.
-    stains : array
-        In what was traced as holes and is leather.
-    correct : array
-        Where the outline was found to be right as it was traced.
-    """
-
-    inside: np.ndarray
-    outside: np.ndarray
-    rough: np.ndarray | None
-    slits: np.ndarray
-    stains: np.ndarray
-    correct: np.ndarray
+OUTLINE = METHOD.outline
+Cut: TypeAlias = tuple[slice, slice]
+"""Rows and columns."""
+Within: TypeAlias = Callable[[Floats], Whole]
+"""(n, 2) pixels of the photo to those of the smaller picture, cut."""
+_Shape = TypeVar("_Shape", bound=BaseGeometry)
 
 
 def find_outline(
-    photo: Path, picture: np.ndarray, scale: Scale, hints: Hints, smallest_hole_mm: float
+    photo: Path, picture: Picture, scale: Scale, told: Told, limits: TraceLimits
 ) -> tuple[Edge | None, Doubt]:
     """The outline in pixels of the photo, and how sure it is; with the lines of which nobody told yet what they are.
 
@@ -66,9 +44,14 @@ def find_outline(
         Named in errors.
     picture : (h, w, 3) uint8 RGB
     scale : Scale
-    hints : Hints
-    smallest_hole_mm : float
-        Diameter of the smallest hole that is kept.
+    told : Told
+    limits : TraceLimits
+
+    Returns
+    -------
+    edge : Edge or None
+        None if there is no leather.
+    doubt : Doubt
 
     Raises
     ------
@@ -78,45 +61,53 @@ def find_outline(
     import cv2
 
     sheets = [] if scale.kind == "points" else [_rim(scale, sheet) for sheet in scale.papers]
-    small, to_small = _smaller(picture, ROUGH_PIXELS)
+    small, to_small = _smaller(picture, OUTLINE.rough_pixels)
     shape = small.shape[:2]
     leather = find_leather(
         Ground(
-            photo, small, _seen(scale, shape, to_small), _painted(shape, sheets, to_small), _dots(shape, hints.inside, to_small),
-            _dots(shape, hints.outside, to_small), None if hints.rough is None else _painted(shape, [hints.rough], to_small),
+            photo,
+            small,
+            seen=_seen(scale, shape, to_small),
+            paper=_painted(shape, sheets, to_small),
+            inside=_dots(shape, told.inside, to_small),
+            outside=_dots(shape, told.outside, to_small),
+            rough=None if told.rough is None else _painted(shape, [told.rough], to_small),
+            limits=limits,
         )
-    )  # fmt: skip
-    middle, to_middle = _smaller(picture, MEND_PIXELS)
+    )
+    middle, to_middle = _smaller(picture, OUTLINE.mend_pixels)
     times = to_middle / to_small
     leather = cv2.resize(leather.astype(np.float32), middle.shape[1::-1], interpolation=cv2.INTER_LINEAR) > 0.5
-    cut, leather = _cut(leather, int(16 * times) + 20)
+    cut, leather = _cut(leather, int(OUTLINE.cut_times * times) + OUTLINE.cut_pixels)
     middle = np.ascontiguousarray(middle[cut])
     usable = ~_painted((cut[0].stop, cut[1].stop), sheets, to_middle)[cut]
     mm = float(np.median(mm_a_pixel(scale, _some(leather, cut) / to_middle))) / to_middle
-    whole, holes, unsure, unlike = mended(middle, leather, usable, ROUGH_REACH * times + 1, smallest_hole_mm / mm)
+    reach, hole_mm = OUTLINE.rough_reach_pixels, limits.smallest_hole_mm
+    whole, holes, unsure, unlike = mended(middle, leather, usable, reach * times + 1, hole_mm / mm)
 
-    def within(pixels: np.ndarray) -> np.ndarray:
-        return np.round((pixels + 0.5) * to_middle - 0.5).astype(int) - (cut[1].start, cut[0].start)
+    def within(pixels: Floats) -> Whole:
+        places: Whole = np.round((pixels + 0.5) * to_middle - 0.5).astype(int) - (cut[1].start, cut[0].start)
+        return places
 
-    stains = _stains(photo, holes, hints.stains, within)
+    stains = _stains(photo, holes, told.stains, within)
     whole, holes = whole | stains, holes & ~stains
     top, left = (int(side.start / to_middle) for side in cut)
-    bottom, right = (int(math.ceil(side.stop / to_middle)) for side in cut)
-    part = picture[top:bottom, left:right]
+    bottom, right = (math.ceil(side.stop / to_middle) for side in cut)
+    crop = picture[top:bottom, left:right]
     fine, fine_holes = (
-        cv2.resize(mask.astype(np.float32), part.shape[1::-1], interpolation=cv2.INTER_LINEAR) > 0.5
+        cv2.resize(mask.astype(np.float32), crop.shape[1::-1], interpolation=cv2.INTER_LINEAR) > 0.5
         for mask in (whole, holes)
     )
-    fine_usable = ~_painted(part.shape[:2], [sheet - (left, top) for sheet in sheets], 1.0)
+    fine_usable = ~_painted(crop.shape[:2], [sheet - (left, top) for sheet in sheets], 1.0)
     fine_mm = mm * to_middle
-    edge = trace_edge(part, fine, fine_holes, fine_usable, ROUGH_REACH / to_small + 1, smallest_hole_mm / fine_mm)
+    edge = trace_edge(crop, fine, fine_holes, fine_usable, reach / to_small + 1, hole_mm / fine_mm)
     if edge is None:
         return None, Doubt(0.0, 1.0)
 
-    def moved(shape):
-        return None if shape is None else shapely.transform(shape, lambda p: p + (left, top))
+    def moved(shape: _Shape) -> _Shape:
+        return shapely.transform(shape, lambda places: places + (left, top))
 
-    def region(outline: Polygon) -> np.ndarray:
+    def region(outline: Polygon) -> Mask:
         shell, *holes = (
             _painted(whole.shape, [np.asarray(ring.coords)], to_middle)
             for ring in (outline.exterior, *outline.interiors)
@@ -125,41 +116,51 @@ def find_outline(
 
     thin = thin_places(unlike, region(edge.outline) & usable)
     thin[:, :2] = (thin[:, :2] + (cut[1].start, cut[0].start) + 0.5) / to_middle - 0.5 - (left, top)
-    inner, lines = find_inner(edge.outline, thin, edge.unlike, edge.lines)
-    slits, marks, unknown = _answered(photo, edge.lines + lines, hints, np.array([left, top]))
+    inner, lines = find_inner(edge.outline, thin, edge.drawing.unlike, edge.lines)
+    slits, marks, unknown = _answered(photo, edge.lines + lines, told, np.array([left, top]))
     outline = without_slits(edge.outline, inner + slits)
     traced = region(outline)
-    correct = _dots((cut[0].stop, cut[1].stop), hints.correct, to_middle, AROUND * to_middle)
-    correct |= _painted(
-        correct.shape, [np.asarray(moved(line).buffer(MARK_PIXELS).exterior.coords) for line in marks], to_middle
-    )
-    correct |= _dots(correct.shape, np.vstack([hints.inside, hints.outside]), to_middle)
+    correct = _dots((cut[0].stop, cut[1].stop), told.correct, to_middle, METHOD.edge.around_pixels * to_middle)
+    broad = [moved(line).buffer(OUTLINE.mark_pixels) for line in marks]
+    correct |= _painted(correct.shape, [np.asarray(mark.exterior.coords) for mark in broad], to_middle)
+    correct |= _dots(correct.shape, np.vstack([told.inside, told.outside]), to_middle)
     sure = doubt(middle, traced, usable, mm, correct[cut] | stains)
+
+    def in_photo(place: tuple[float, float]) -> tuple[float, float]:
+        column, row = ((at + side.start + 0.5) / to_middle - 0.5 for at, side in zip(place, cut[::-1]))
+        return column, row
+
+    def not_found(reaches: Sequence[Reach]) -> tuple[Reach, ...]:
+        return tuple((size * fine_mm, place) for size, place in reaches if not _found(place, told.correct))
+
+    traced_outline = moved(outline)
     sure = replace(
         sure,
-        deep=tuple((reach, tuple((at + side.start + 0.5) / to_middle - 0.5 for at, side in zip(place, cut[::-1]))) for reach, place in sure.deep),
-        pinched=tuple((reach * fine_mm, place) for reach, place in pinched(moved(outline)) if not _found(place, hints.correct)),
-        unsure=tuple((wide * fine_mm, place) for wide, place in _unsure(moved(outline), unsure, within) if not _found(place, hints.correct)),
-    )  # fmt: skip
+        deep=tuple((size, in_photo(place)) for size, place in sure.deep),
+        pinched=not_found(pinched(traced_outline)),
+        unsure=not_found(_unsure(traced_outline, unsure, within)),
+    )
+    edge = replace(
+        edge,
+        outline=traced_outline,
+        places=edge.places + (left, top),
+        lines=[moved(line) for line in unknown],
+        marks=tuple(moved(line) for line in marks),
+        slits=tuple(slits),
+        uncut=edge.outline,
+        corner=(float(left), float(top)),
+    )
+    return edge, sure
 
-    def again(tile: np.ndarray) -> Polygon | None:
-        drawn = edge.again(tile)
-        return None if drawn is None else moved(without_slits(drawn, slits, edge.outline))
 
-    unknown, marks = ([moved(line) for line in lines] for lines in (unknown, marks))
-    return Edge(
-        moved(outline), edge.places + (left, top), edge.ragged, edge.blur, again, unknown, None, tuple(marks)
-    ), sure
-
-
-def _stains(photo: Path, holes: np.ndarray, pixels: np.ndarray, within) -> np.ndarray:
+def _stains(photo: Path, holes: Mask, pixels: Floats, within: Within) -> Mask:
     """The holes, (h, w) bool, that somebody told are stains."""
     import cv2
 
     if not len(pixels):
         return np.zeros_like(holes)
     _, labels = cv2.connectedComponents(holes.astype(np.uint8), connectivity=8)
-    told = []
+    found = []
     for pixel, (column, row) in zip(pixels, within(pixels)):
         inside = 0 <= row < labels.shape[0] and 0 <= column < labels.shape[1]
         if not (inside and labels[row, column]):
@@ -169,50 +170,51 @@ def _stains(photo: Path, holes: np.ndarray, pixels: np.ndarray, within) -> np.nd
                 f"no hole at {pixel[0]:.0f},{pixel[1]:.0f}",
                 "give a pixel within a hole as it was traced",
             )
-        told.append(labels[row, column])
-    return np.isin(labels, told)
+        found.append(labels[row, column])
+    return np.isin(labels, found)
 
 
-def _unsure(outline: Polygon, unsure: np.ndarray, within) -> list[Reach]:
-    """The holes of an outline, in pixels of the photo, that may be stains, and the diameters of circles as large; largest first. Each
-    is named by a place near its rim, so that both can be seen there."""
-    found = []
+def _unsure(outline: Polygon, unsure: Mask, within: Within) -> list[Reach]:
+    """The holes of an outline, in pixels of the photo, that may be stains, and the diameters of circles as large;
+    largest first. Each is named by a place near its rim, so that both can be seen there."""
+    found: list[Reach] = []
     for hole in map(Polygon, outline.interiors):
         ((column, row),) = within(np.array(hole.representative_point().coords))
         if unsure[row, column]:
-            # what is left without its rim may be several pieces, or nothing
-            place = (*shapely.get_coordinates(hole.buffer(-RIM_PIXELS)), *hole.representative_point().coords)[0]
-            found.append((2 * math.sqrt(hole.area / math.pi), tuple(map(float, place))))
+            # what is left without its rim may be several areas, or nothing
+            within_rim = shapely.get_coordinates(hole.buffer(-OUTLINE.rim_pixels))
+            x, y = (*within_rim, *hole.representative_point().coords)[0]
+            found.append((2 * math.sqrt(hole.area / math.pi), (float(x), float(y))))
     return sorted(found, reverse=True)
 
 
-def _answered(photo: Path, lines: list[LineString], hints: Hints, corner: np.ndarray) -> tuple[list[LineString], ...]:
+def _answered(photo: Path, lines: Lines, told: Told, corner: Whole) -> tuple[Lines, Lines, Lines]:
     """The lines that were told to be slits, those rightly left out of the outline, and those of which nobody told."""
-    slits = []
-    for pixel in hints.slits:
+    slits: Lines = []
+    for pixel in told.slits:
         place = Point(pixel - corner)
         line = min(lines, key=place.distance, default=None)
-        if line is None or line.distance(place) > NEAR_PIXELS:
+        if line is None or line.distance(place) > OUTLINE.told_slit_pixels:
             mend = "give a pixel on a line that the refusal names, or draw the slit by hand: nesting hide to-svg"
             raise FileError(photo, "slits", f"no line at {pixel[0]:.0f},{pixel[1]:.0f}", mend)
         slits.append(line)
     others = [line for line in lines if line not in slits]
-    marks = [line for line in others if _found(line.coords[-1] + corner, hints.correct)]
+    marks = [line for line in others if _found(line.coords[-1] + corner, told.correct)]
     return slits, marks, [line for line in others if line not in marks]
 
 
-def _found(place, correct: np.ndarray) -> bool:
+def _found(place: tuple[float, float] | Floats, correct: Floats) -> bool:
     """Whether somebody found the outline to be right around a place."""
-    return bool((np.hypot(*(correct - place).T) < AROUND).any())
+    return bool((np.hypot(*(correct - place).T) < METHOD.edge.around_pixels).any())
 
 
-def _rim(scale: Scale, sheet) -> np.ndarray:
+def _rim(scale: Scale, sheet: Polygon) -> Floats:
     """The edge of a reference in the photo, with a rim for what its print and its shadow touch."""
-    wide = shapely.segmentize(sheet.buffer(PAPER_RIM_MM, join_style="mitre"), 20.0)
+    wide = shapely.segmentize(sheet.buffer(OUTLINE.paper_rim_mm, join_style="mitre"), OUTLINE.paper_step_mm)
     return scale.to_pixels(np.asarray(wide.exterior.coords))
 
 
-def _smaller(picture: np.ndarray, longest: int) -> tuple[np.ndarray, float]:
+def _smaller(picture: Picture, longest: int) -> tuple[Picture, float]:
     """The picture at most so many pixels long, and how much smaller it became."""
     import cv2
 
@@ -223,23 +225,24 @@ def _smaller(picture: np.ndarray, longest: int) -> tuple[np.ndarray, float]:
     return cv2.resize(picture, size, interpolation=cv2.INTER_AREA), share
 
 
-def _cut(mask: np.ndarray, margin: int):
-    """The rows and columns that hold the mask, and the mask there."""
-    (top, bottom), (left, right) = (
-        (int(np.flatnonzero(mask.any(axis=axis))[0]), int(np.flatnonzero(mask.any(axis=axis))[-1]) + 1)
-        for axis in (1, 0)
+def _cut(mask: Mask, margin: int) -> tuple[Cut, Mask]:
+    """The rows and columns around the mask, and the mask there."""
+    sides = (np.flatnonzero(mask.any(axis=axis)) for axis in (1, 0))
+    rows, columns = (
+        slice(max(int(side[0]) - margin, 0), min(int(side[-1]) + 1 + margin, whole))
+        for side, whole in zip(sides, mask.shape)
     )
-    cut = np.s_[max(top - margin, 0) : bottom + margin, max(left - margin, 0) : right + margin]
-    cut = tuple(slice(side.start, min(side.stop, whole)) for side, whole in zip(cut, mask.shape))
-    return cut, np.ascontiguousarray(mask[cut])
+    return (rows, columns), np.ascontiguousarray(mask[rows, columns])
 
 
-def _some(mask: np.ndarray, cut) -> np.ndarray:
-    rows, columns = np.nonzero(mask[::40, ::40])
-    return np.c_[columns * 40 + cut[1].start, rows * 40 + cut[0].start].astype(float)
+def _some(mask: Mask, cut: Cut) -> Floats:
+    every = OUTLINE.sampled_pixels
+    rows, columns = np.nonzero(mask[::every, ::every])
+    places: Floats = np.c_[columns * every + cut[1].start, rows * every + cut[0].start].astype(float)
+    return places
 
 
-def _painted(shape, polygons, share: float) -> np.ndarray:
+def _painted(shape: tuple[int, ...], polygons: Sequence[Floats], share: float) -> Mask:
     """Which pixels of a picture made smaller lie in one of the polygons, given in pixels of the photo."""
     import cv2
 
@@ -250,7 +253,7 @@ def _painted(shape, polygons, share: float) -> np.ndarray:
     return mask > 0
 
 
-def _dots(shape, points: np.ndarray, share: float, radius: float = 3.0) -> np.ndarray:
+def _dots(shape: tuple[int, ...], points: Floats, share: float, radius: float = OUTLINE.dot_pixels) -> Mask:
     import cv2
 
     mask = np.zeros(shape, np.uint8)
@@ -259,11 +262,17 @@ def _dots(shape, points: np.ndarray, share: float, radius: float = 3.0) -> np.nd
     return mask > 0
 
 
-def _seen(scale: Scale, shape, share: float) -> np.ndarray:
+def _seen(scale: Scale, shape: tuple[int, ...], share: float) -> Mask:
     """Where the smaller picture shows floor that is not many times further away than the references."""
     import cv2
 
-    x, y = np.meshgrid(*(np.linspace(0, side - 1, cells) for side, cells in zip(shape[::-1], (81, 61))))
+    x, y = np.meshgrid(
+        *(
+            np.linspace(0, side - 1, cells)
+            for side, cells in zip(shape[::-1], (OUTLINE.view_columns, OUTLINE.view_rows))
+        )
+    )
     fine = mm_a_pixel(scale, (np.c_[x.ravel(), y.ravel()] + 0.5) / share - 0.5)
-    near = np.isfinite(fine) & (fine < FURTHEST * nearest_mm(scale))
-    return cv2.resize(near.reshape(x.shape).astype(np.float32), shape[::-1], interpolation=cv2.INTER_LINEAR) > 0.5
+    near = np.isfinite(fine) & (fine < OUTLINE.furthest_times * nearest_mm(scale))
+    seen: Mask = cv2.resize(near.reshape(x.shape).astype(np.float32), shape[::-1], interpolation=cv2.INTER_LINEAR) > 0.5
+    return seen

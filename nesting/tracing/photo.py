@@ -6,17 +6,19 @@ import warnings
 from pathlib import Path
 
 import numpy as np
-from PIL import Image, ImageOps
+from PIL import Image, ImageOps, UnidentifiedImageError
 
 from ..errors import FileError
+from .arrays import Picture
+from .limits import METHOD
 
-LARGEST_PIXELS = 80_000_000
-SHORTEST_SIDE = 64
+PHOTO = METHOD.photo
+
 FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "BMP")
 _SAVE_AS = "save it as JPEG or PNG and try again"
 
 
-def load_photo(photo: str | Path) -> np.ndarray:
+def load_photo(photo: str | Path) -> Picture:
     """Read a photo as upright RGB.
 
     The orientation tag is obeyed, transparency is laid on white, grey, CMYK and 16-bit pictures are converted.
@@ -46,7 +48,7 @@ def load_photo(photo: str | Path) -> np.ndarray:
                 return np.ascontiguousarray(_rgb(picture))
     except FileNotFoundError:
         raise FileError(photo, "photo", "not found", "check the name of the file") from None
-    except Image.UnidentifiedImageError:
+    except UnidentifiedImageError:
         raise FileError(photo, "format", photo.suffix or "unknown", _unknown_mend(photo)) from None
     except Image.DecompressionBombError:
         raise FileError(photo, "size", "too many pixels", _too_large()) from None
@@ -59,16 +61,16 @@ def load_photo(photo: str | Path) -> np.ndarray:
 
 
 def _check_size(photo: Path, width: int, height: int) -> None:
-    if width * height > LARGEST_PIXELS:
+    if width * height > PHOTO.most_pixels:
         raise FileError(photo, "size", f"{width} x {height} pixels", _too_large())
-    if min(width, height) < SHORTEST_SIDE:
+    if min(width, height) < PHOTO.shortest_side_pixels:
         raise FileError(
             photo, "size", f"{width} x {height} pixels", "use the photo as the camera took it, 2 megapixels or more"
         )
 
 
 def _too_large() -> str:
-    return f"make it smaller, at most {LARGEST_PIXELS // 1_000_000} megapixels"
+    return f"make it smaller, at most {PHOTO.most_pixels // 1_000_000} megapixels"
 
 
 def _unknown_mend(photo: Path) -> str:
@@ -79,7 +81,7 @@ def _unknown_mend(photo: Path) -> str:
     return f"this is not a picture that can be read here: {_SAVE_AS}"
 
 
-def _rgb(picture: Image.Image) -> np.ndarray:
+def _rgb(picture: Image.Image) -> Picture:
     picture = ImageOps.exif_transpose(picture)
     if picture.mode.startswith("I") or picture.mode == "F":
         values = np.nan_to_num(np.asarray(picture, dtype=np.float64))

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from typing import TypeAlias
+
 import numpy as np
 from shapely.geometry import Polygon
 
-SEARCH_PIXELS = 1600
-SMALLEST_SHARE, LARGEST_SHARE = 0.0003, 0.2
-MOST_TRIALS, MOST_FOUND = 300, 24
-SHORTEST_SIDE = 28
-JUDGED = 2500
+from .arrays import Floats, Mask, Picture
+from .limits import METHOD
+
+QUADS = METHOD.quads
+Straight: TypeAlias = tuple[Floats, Floats]
+"""Direction of a line and a point on it."""
+
 # Luma, and a little of blue and red less luma (ITU-R BT.601): JPEG stores colour at half the sharpness of brightness.
 _SHARP = np.array([(0.299, 0.587, 0.114), (-0.06, -0.12, 0.18), (0.18, -0.15, -0.03)])
 
@@ -19,7 +23,7 @@ _LIGHT = 255 * np.where(
 """Linear light of each grey level, 0 to 255 (sRGB, IEC 61966-2-1)."""
 
 
-def find_quads(picture: np.ndarray, *, white: bool) -> list[np.ndarray]:
+def find_quads(picture: Picture, *, white: bool) -> list[Floats]:
     """Four-sided sheets that stand out from what is around them, the most likely first.
 
     Parameters
@@ -35,40 +39,42 @@ def find_quads(picture: np.ndarray, *, white: bool) -> list[np.ndarray]:
     """
     import cv2
 
-    shrink = max(1.0, max(picture.shape[:2]) / SEARCH_PIXELS)
+    shrink = max(1.0, max(picture.shape[:2]) / QUADS.search_pixels)
     small = cv2.resize(picture, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
     small = cv2.medianBlur(small, 3)
-    rough: list[tuple[float, np.ndarray]] = []
+    rough: list[tuple[float, Floats]] = []
     for plane in _planes(small, white):
-        for level in range(24, 252, 6 if white else 8):
+        step = QUADS.white_step if white else QUADS.coloured_step
+        for level in range(QUADS.first_level, QUADS.last_level, step):
             for dark in (False,) if white else (False, True):
                 rough += _four_sided((plane < level) if dark else (plane > level), small, white)
     grey = cv2.cvtColor(small, cv2.COLOR_RGB2GRAY)
-    for steep in (20, 50):
+    for steep in (QUADS.gentle_edge, QUADS.steep_edge):
         # In uneven light no one level parts sheet from floor from end to end; its edges still close a field.
-        edges = cv2.dilate(
-            cv2.Canny(cv2.GaussianBlur(grey, (0, 0), 1.2), steep, 2.5 * steep), np.ones((3, 3), np.uint8)
-        )
-        rough += _four_sided(edges == 0, small, white)
+        soft = cv2.GaussianBlur(grey, (0, 0), QUADS.edge_blur_pixels)
+        edges = cv2.Canny(soft, steep, QUADS.edge_times * steep)
+        rough += _four_sided(cv2.dilate(edges, np.ones((3, 3), np.uint8)) == 0, small, white)
     rough.sort(key=lambda one: -one[0])
-    found: list[np.ndarray] = []
-    failed: list[np.ndarray] = []
-    for _, quad in rough[:MOST_TRIALS]:
-        if len(found) == MOST_FOUND:
+    found: list[Floats] = []
+    failed: list[Floats] = []
+    for _, quad in rough[: QUADS.most_trials]:
+        if len(found) == QUADS.most_found:
             break
         quad = (quad + 0.5) * shrink - 0.5
         # A level may cut a corner off: that one fails must not keep out another with the right corners.
-        if any(_same(quad, other) for other in found) or sum(_same(quad, other, 0.95) for other in failed) >= 3:
+        if any(_same(quad, other) for other in found):
+            continue
+        if sum(_same(quad, other, QUADS.failed_share) for other in failed) >= QUADS.most_failed:
             continue
         fitted = fit_edges(picture, quad)
         if fitted is None:
             failed.append(quad)
-        elif np.hypot(*(fitted - np.roll(fitted, 1, axis=0)).T).min() >= SHORTEST_SIDE:
+        elif np.hypot(*(fitted - np.roll(fitted, 1, axis=0)).T).min() >= QUADS.shortest_side_pixels:
             found.append(fitted)
     return [quad for quad in found if not any(_printed_on(quad, other) for other in [*found, *failed])]
 
 
-def _planes(small: np.ndarray, white: bool) -> list[np.ndarray]:
+def _planes(small: Picture, white: bool) -> list[Picture]:
     import cv2
 
     if white:
@@ -82,7 +88,7 @@ def _planes(small: np.ndarray, white: bool) -> list[np.ndarray]:
     ]
 
 
-def _four_sided(mask: np.ndarray, small: np.ndarray, white: bool) -> list[tuple[float, np.ndarray]]:
+def _four_sided(mask: Mask, small: Picture, white: bool) -> list[tuple[float, Floats]]:
     import cv2
 
     height, width = mask.shape
@@ -92,16 +98,17 @@ def _four_sided(mask: np.ndarray, small: np.ndarray, white: bool) -> list[tuple[
         if len(contour) < 4:
             continue
         area = cv2.contourArea(contour)
-        if not SMALLEST_SHARE * mask.size < area < LARGEST_SHARE * mask.size:
+        if not QUADS.smallest_share * mask.size < area < QUADS.largest_share * mask.size:
             continue
         hull = cv2.convexHull(contour)
-        if area < 0.93 * cv2.contourArea(hull):
+        if area < QUADS.convex_share * cv2.contourArea(hull):
             continue
-        quad = cv2.approxPolyDP(hull, 0.04 * cv2.arcLength(hull, True), True).reshape(-1, 2).astype(float)
-        if len(quad) != 4 or (quad < 2).any() or (quad > (width - 3, height - 3)).any():
+        quad = cv2.approxPolyDP(hull, QUADS.corner_share * cv2.arcLength(hull, True), True).reshape(-1, 2).astype(float)
+        rim = QUADS.rim_pixels
+        if len(quad) != 4 or (quad < rim).any() or (quad > (width - 1 - rim, height - 1 - rim)).any():
             continue
         shape = Polygon(quad)
-        if abs(shape.area / area - 1) > 0.12:
+        if abs(shape.area / area - 1) > QUADS.area_share:
             continue
         score = _stands_out(small, quad, white)
         if score > 0:
@@ -109,48 +116,53 @@ def _four_sided(mask: np.ndarray, small: np.ndarray, white: bool) -> list[tuple[
     return found
 
 
-def _stands_out(small: np.ndarray, quad: np.ndarray, white: bool) -> float:
+def _stands_out(small: Picture, quad: Floats, white: bool) -> float:
     """Contrast of the sheet to a rim around it, over the unevenness of the sheet (if plain) and of the rim."""
     import cv2
 
-    grow = 0.2 * np.sqrt(Polygon(quad).area)
+    grow = QUADS.around_share * np.sqrt(Polygon(quad).area)
     low = np.maximum(np.floor(quad.min(axis=0) - grow), 0).astype(int)
     high = np.ceil(quad.max(axis=0) + grow).astype(int) + 1
     cut = small[low[1] : high[1], low[0] : high[0]]
     inner, outer = np.zeros(cut.shape[:2], np.uint8), np.zeros(cut.shape[:2], np.uint8)
     middle = quad.mean(axis=0)
-    for mask, factor in ((inner, 0.86), (outer, 1.12)):
+    for mask, factor in ((inner, QUADS.inner_times), (outer, QUADS.outer_times)):
         cv2.fillConvexPoly(mask, np.round(middle + (quad - middle) * factor - low).astype(np.int32), 1)
     # Pixels spaced evenly, enough of them to judge all by.
-    step = max(1, int(np.sqrt(inner.size / JUDGED)))
-    cut, inner, rim = cut[::step, ::step], inner[::step, ::step], outer[::step, ::step] ^ 1
+    every = max(1, int(np.sqrt(inner.size / QUADS.judged_pixels)))
+    cut, inner, rim = cut[::every, ::every], inner[::every, ::every], outer[::every, ::every] ^ 1
     inside, around = (cut[mask > 0].astype(float) for mask in (inner, rim))
-    if len(inside) < 20 or len(around) < 20:
+    if min(len(inside), len(around)) < QUADS.fewest_pixels:
         return 0.0
     step = np.median(inside, axis=0) - np.median(around, axis=0)
     if white:
         coloured = np.ptp(np.median(inside, axis=0))
         # The light may tint both: brighter on the whole, and darker in no colour.
-        if step.mean() < 12 or step.min() < 3 or inside.std(axis=0).max() > 25 or coloured > 60:
+        if step.mean() < QUADS.white_above or step.min() < QUADS.white_above_each:
             return 0.0
-        return float(step.mean() / (6 + inside.std(axis=0).max()) * np.median(inside) / 255)
-    return float(np.linalg.norm(step) / (12 + around.std(axis=0).max())) if np.linalg.norm(step) > 15 else 0.0
+        spread = inside.std(axis=0).max()
+        if spread > QUADS.white_spread or coloured > QUADS.white_tint:
+            return 0.0
+        return float(step.mean() / (QUADS.white_noise + spread) * np.median(inside) / 255)
+    above = np.linalg.norm(step)
+    spread = around.std(axis=0).max()
+    return float(above / (QUADS.coloured_noise + spread)) if above > QUADS.coloured_above else 0.0
 
 
-def _printed_on(small: np.ndarray, large: np.ndarray) -> bool:
+def _printed_on(small: Floats, large: Floats) -> bool:
     """Whether one rectangle is no more than print on the other."""
     inner, outer = Polygon(small), Polygon(large)
-    return inner.area < 0.1 * outer.area and outer.contains(inner)
+    return bool(inner.area < QUADS.print_share * outer.area and outer.contains(inner))
 
 
-def _same(first: np.ndarray, second: np.ndarray, share: float = 0.5) -> bool:
+def _same(first: Floats, second: Floats, share: float = QUADS.alike_share) -> bool:
     if (first.max(axis=0) < second.min(axis=0)).any() or (second.max(axis=0) < first.min(axis=0)).any():
         return False
     a, b = Polygon(first), Polygon(second)
-    return a.is_valid and b.is_valid and a.intersection(b).area > share * max(a.area, b.area)
+    return bool(a.is_valid and b.is_valid and a.intersection(b).area > share * max(a.area, b.area))
 
 
-def fit_edges(picture: np.ndarray, quad: np.ndarray) -> np.ndarray | None:
+def fit_edges(picture: Picture, quad: Floats) -> Floats | None:
     """Corners of a sheet as the crossings of lines fitted to its edges, so that rounded corners do no harm.
 
     Parameters
@@ -164,17 +176,19 @@ def fit_edges(picture: np.ndarray, quad: np.ndarray) -> np.ndarray | None:
     (4, 2) array or None
         None when an edge cannot be seen.
     """
-    for reach, least in ((0.04, 4.0), (0.015, 2.5)):
-        lines = [_edge_line(picture, quad, side, reach, least) for side in range(4)]
-        if any(line is None for line in lines):
+    first = QUADS.first_reach_share, QUADS.first_reach_pixels
+    for reach, least in (first, (QUADS.reach_share, QUADS.reach_pixels)):
+        edges = _edges(picture, quad, reach, least)
+        if edges is None:
             return None
+        lines = [_line(edge) for edge in edges]
         quad = np.array([_crossing(lines[side - 1], lines[side]) for side in range(4)])
         if not np.isfinite(quad).all():
             return None
     return quad
 
 
-def fit_sides(picture: np.ndarray, quad: np.ndarray) -> tuple[np.ndarray, tuple[np.ndarray, ...]] | None:
+def fit_sides(picture: Picture, quad: Floats) -> tuple[Floats, tuple[Floats, ...]] | None:
     """Corners of a large sheet as the crossings of parabolas, since a lens bends its edges; and points along each edge.
 
     Parameters
@@ -188,23 +202,29 @@ def fit_sides(picture: np.ndarray, quad: np.ndarray) -> tuple[np.ndarray, tuple[
     (4, 2) array and four (n, 2) arrays, or None
         None when an edge cannot be seen.
     """
-    edges = [_edge_points(picture, quad, side, 0.015, 2.5) for side in range(4)]
-    if any(edge is None for edge in edges):
+    edges = _edges(picture, quad, QUADS.reach_share, QUADS.reach_pixels)
+    if edges is None:
         return None
     corners = quad
-    for _ in range(3):
+    for _ in range(QUADS.tangent_rounds):
         corners = np.array(
             [_crossing(*(_tangent(edges[one], corners[side]) for one in (side - 1, side))) for side in range(4)]
         )
     return (corners, tuple(edges)) if np.isfinite(corners).all() else None
 
 
-def _edge_line(picture: np.ndarray, quad: np.ndarray, side: int, reach: float, least: float):
-    edge = _edge_points(picture, quad, side, reach, least)
-    return None if edge is None else _line(edge)
+def _edges(picture: Picture, quad: Floats, reach: float, least: float) -> list[Floats] | None:
+    """Points along the four sides; None when one cannot be seen."""
+    found = []
+    for side in range(4):
+        edge = _edge_points(picture, quad, side, reach, least)
+        if edge is None:
+            return None
+        found.append(edge)
+    return found
 
 
-def _tangent(edge: np.ndarray, place: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _tangent(edge: Floats, place: Floats) -> Straight:
     """Direction and a point, beside a place, of the parabola through an edge."""
     direction, point = _line(edge)
     across = _across(direction)
@@ -213,32 +233,35 @@ def _tangent(edge: np.ndarray, place: np.ndarray) -> tuple[np.ndarray, np.ndarra
     return direction + np.polyval(np.polyder(bend), at) * across, point + at * direction + np.polyval(bend, at) * across
 
 
-def _edge_points(picture: np.ndarray, quad: np.ndarray, side: int, reach: float, least: float) -> np.ndarray | None:
-    """Points along a side within so much of it, as a share of its length and at least so many pixels, that lie on one line."""
+def _edge_points(picture: Picture, quad: Floats, side: int, reach: float, least: float) -> Floats | None:
+    """Points along a side within so much of it, as a share of its length and at least so many pixels, that lie on one
+    line."""
     import cv2
 
     start, end = quad[side], quad[(side + 1) % 4]
     length = np.hypot(*(end - start))
-    if length < 8:
+    if length < QUADS.shortest_edge_pixels:
         return None
     along = (end - start) / length
     inward = _across(along)
     width = max(least, reach * length)
     steps = np.arange(-width, width + 0.25, 0.5)
-    places = start + np.linspace(0.12, 0.88, 90)[:, None] * (end - start)
+    clear = QUADS.corner_clear_share
+    places = start + np.linspace(clear, 1 - clear, QUADS.edge_points)[:, None] * (end - start)
     grid = (places[:, None] + steps[None, :, None] * inward).astype(np.float32)
     levels = cv2.remap(picture, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     third = len(steps) // 3
 
-    def step(colours):
+    def step(colours: Floats) -> Floats:
         return np.median(colours[:, -third:], axis=(0, 1)) - np.median(colours[:, :third], axis=(0, 1))
 
-    if np.linalg.norm(step(levels @ _SHARP.T)) < 8:
+    if np.linalg.norm(step(levels @ _SHARP.T)) < QUADS.least_step:
         return None
     # A lens blurs light: in grey levels an edge would seem to lie on the dark side of where it is.
     colours = _LIGHT[levels] @ _SHARP.T
-    profile = colours @ (step(colours) / max(np.linalg.norm(step(colours)), 1e-9))
-    profile = cv2.GaussianBlur(profile, (5, 1), 1.0)
+    across = step(colours)
+    profile = colours @ (across / max(float(np.linalg.norm(across)), 1e-9))
+    profile = cv2.GaussianBlur(profile, (5, 1), QUADS.profile_blur)
     slope = np.gradient(profile, axis=1)
     peak = np.argmax(slope[:, 1:-1], axis=1) + 1
     rows = np.arange(len(peak))
@@ -247,30 +270,31 @@ def _edge_points(picture: np.ndarray, quad: np.ndarray, side: int, reach: float,
     shift = np.where(bend < 0, 0.5 * (left - right) / np.where(bend < 0, bend, 1), 0).clip(-0.5, 0.5)
     edge = places + (steps[peak] + 0.5 * shift)[:, None] * inward
     keep = np.ones(len(edge), bool)
-    for _ in range(4):
+    for _ in range(QUADS.outlying_rounds):
         direction, point = _line(edge[keep])
         away = np.abs((edge - point) @ _across(direction))
-        keep = away < max(0.6, 2.5 * np.median(away))
-    return (
-        edge[keep]
-        if keep.sum() > 0.5 * len(edge) and np.sqrt((away[keep] ** 2).mean()) < 1.0 + 0.002 * length
-        else None
-    )
+        keep = away < max(QUADS.outlying_pixels, QUADS.outlying_times * np.median(away))
+    straight: Floats = edge[keep]
+    if keep.sum() > QUADS.edge_share * len(edge):
+        most = QUADS.most_ragged_pixels + QUADS.most_ragged_share * length
+        return straight if np.sqrt((away[keep] ** 2).mean()) < most else None
+    return None
 
 
-def _across(direction: np.ndarray) -> np.ndarray:
+def _across(direction: Floats) -> Floats:
     return np.array([-direction[1], direction[0]])
 
 
-def _line(points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _line(points: Floats) -> Straight:
     middle = points.mean(axis=0)
     return np.linalg.svd(points - middle, full_matrices=False)[2][0], middle
 
 
-def _crossing(first, second) -> np.ndarray:
+def _crossing(first: Straight, second: Straight) -> Floats:
     (u, p), (v, q) = first, second
     turn = u[0] * v[1] - u[1] * v[0]
     if abs(turn) < 1e-3:
         return np.full(2, np.nan)
     offset = q - p
-    return p + u * (offset[0] * v[1] - offset[1] * v[0]) / turn
+    crossing: Floats = p + u * (offset[0] * v[1] - offset[1] * v[0]) / turn
+    return crossing

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import combinations
 from pathlib import Path
 
@@ -9,8 +11,14 @@ import numpy as np
 from shapely.geometry import Polygon, box
 
 from ..errors import FileError
+from .arrays import Floats, Picture
+from .hints import Points
+from .limits import METHOD, TraceLimits
 from .markers import dictionary, marker_place, sheet_outline
-from .scale import Camera, Scale, Seen, camera_error, homography, solve_scale
+from .quads import find_quads, fit_edges, fit_sides
+from .scale import Camera, Scale, Seen, Size, apply, camera_error, homography, solve_scale
+
+REFERENCING = METHOD.references
 
 A4_MM = (210.0, 297.0)
 """ISO 216, size A4."""
@@ -19,27 +27,45 @@ LETTER_MM = (215.9, 279.4)
 CARD_MM = (85.60, 53.98)
 """ISO/IEC 7810, format ID-1."""
 SHEETS = {"a4": (A4_MM, "A4 paper"), "letter": (LETTER_MM, "letter paper"), "card": (CARD_MM, "bank card")}
-REFERENCES = ("auto", "markers", "a4", "letter", "card", "points")
-FOCALS, ODD = np.geomspace(0.5, 3.0, 40), 3.0
-"""Focal lengths over the long side, from wide lenses to long ones, with one of which four measured points must agree, and by how many per
-cent the axes of the floor may differ then in length or from a right angle (measured: 0.4 at most through whole photos, 2.1 through
-photos of which a tenth was cropped, 2.9 or more in nine of ten cases where one of four numbers was mistyped by 100 mm in a metre)."""
-MARKER_SIGMA, EDGE_SIGMA, CLICK_SIGMA = 0.2, 0.25, 1.5
-"""Standard deviation of a corner in pixels: a marker's, one where fitted edges meet, one pointed at by hand."""
+NAMES = {
+    "markers": "marker sheets",
+    "a4": "A4 paper",
+    "letter": "letter paper",
+    "card": "a bank card",
+    "points": "measured points",
+}
+KINDS = ("auto", "markers", "a4", "letter", "card", "points")
 OUTWARD = np.array([(-1.0, 1.0), (1.0, 1.0), (1.0, -1.0), (-1.0, -1.0)])
 """How the corners of a marker, in turn from the top left, move when it shows larger."""
-MOST_CHI_SQUARE, NEARLY_CHI_SQUARE, CLEARLY_WORSE = 12.0, 50.0, 6.0
-MOST_QUADS, MOST_TOGETHER = 12, 5
-SAME_SHEET, MOST_APART = 0.1, 3.0
-"""By what share of its area another sheet may differ, seen through the uncertain tilt of the first, and still be of the same
-paper; and how many times more than usual the corners of several sheets may then disagree."""
-WHITER, FAR_WHITER = 1.15, 1.4
-"""How many times as bright as another thing a sheet is at least to be told from it by that, where their shapes speak for either, and
-where both suit a sheet alone."""
+
+
+@dataclass(frozen=True, eq=False)
+class Reference:
+    """What gives the scale.
+
+    Attributes
+    ----------
+    kind : str
+        ``markers`` (the printed sheets, anywhere around the hide), ``a4``, ``letter``, ``card``, ``points``, or
+        ``auto`` (points if they are given; else markers, else A4 or letter paper). Several sheets of the same paper are
+        used together. With a sheet or card the photo must not be cropped.
+    corners : (4, 2) pixels, optional
+        Corners of the sheet or card in turn, either way round.
+    points : sequence of ((px, py), (x mm, y mm)), optional
+        Four pairs or more: photo pixel and its true place in mm, y up. Five or more also tell how the lens bends.
+    """
+
+    kind: str = "auto"
+    corners: Points | None = None
+    points: Sequence[tuple[Sequence[float], Sequence[float]]] | None = None
 
 
 def find_scale(
-    photo: Path, picture: np.ndarray, reference: str, corners=None, points=None, camera: Camera | None = None
+    photo: Path,
+    picture: Picture,
+    reference: Reference | str = "auto",
+    camera: Camera | None = None,
+    limits: TraceLimits | None = None,
 ) -> Scale:
     """Find the mapping from photo pixels to mm.
 
@@ -48,15 +74,16 @@ def find_scale(
     photo : Path
         Named in errors.
     picture : (h, w, 3) uint8 RGB
-    reference : str
-        ``auto`` (marker sheets, else A4 or letter paper), ``markers``, ``a4``, ``letter``, ``card`` or ``points``. Several
-        sheets of the same paper are used together.
-    corners : (4, 2) pixels, optional
-        Corners of the sheet or card in turn, either way round.
-    points : sequence of ((px, py), (x mm, y mm)), optional
-        Four pairs or more, mm with y up.
+    reference : Reference or str
+        Its kind alone will do.
     camera : Camera, optional
         What is known of the camera.
+    limits : TraceLimits, optional
+        How far four measured points may be from what any camera sees.
+
+    Returns
+    -------
+    Scale
 
     Raises
     ------
@@ -64,30 +91,34 @@ def find_scale(
         If the reference is not found, is ambiguous, or what was given cannot be right.
     """
     size = picture.shape[1], picture.shape[0]
-    if reference not in REFERENCES:
-        raise FileError(photo, "reference", reference, f"give one of {', '.join(REFERENCES)}")
-    if reference == "points" or (points is not None and reference == "auto"):
-        return _from_points(photo, points, size, camera)
-    if corners is None and reference in ("auto", "markers"):
+    given = Reference(reference) if isinstance(reference, str) else reference
+    kind = given.kind
+    if kind not in KINDS:
+        raise FileError(photo, "reference", kind, f"give one of {', '.join(KINDS)}")
+    if kind == "points" or (given.points is not None and kind == "auto"):
+        return _from_points(photo, given, size, camera, limits or TraceLimits())
+    if given.corners is None and kind in ("auto", "markers"):
         seen = find_markers(photo, picture)
         if seen:
             return _from_markers(photo, seen, size, camera)
-        if reference == "markers":
+        if kind == "markers":
             raise FileError(photo, "reference", "no marker sheet found", _MARKER_MEND)
-    kinds = ("a4", "letter") if reference in ("auto", "markers") else (reference,)
-    return _from_sheet(photo, picture, kinds, corners, camera)
+    kinds = ("a4", "letter") if kind in ("auto", "markers") else (kind,)
+    return _from_sheet(photo, picture, kinds, given.corners, camera)
 
 
 _WHICH_MEND = "give the four corners of the right one in pixels, or take the other things away"
 _MARKER_MEND = "lay printed marker sheets flat beside the hide, wholly in the picture, sharp and in even light"
 
 
-def _solve(photo, kind, seen, size, sigma, camera, upright=True) -> Scale:
+def _solve(
+    photo: Path, kind: str, seen: list[Seen], size: Size, sigma: float, camera: Camera | None, upright: bool = True
+) -> Scale:
     try:
         scale = solve_scale(kind, seen, size, sigma_pixels=sigma, upright=upright, camera=camera)
     except (ValueError, np.linalg.LinAlgError):
         raise FileError(photo, "reference", kind, "its points lie on a line or coincide: give them again") from None
-    if scale.sigma_pixels > max(8 * sigma, 0.002 * max(size)):
+    if scale.sigma_pixels > max(REFERENCING.most_off_times * sigma, REFERENCING.most_off_share * max(size)):
         if kind == "points":
             raise FileError(
                 photo,
@@ -102,12 +133,15 @@ def _solve(photo, kind, seen, size, sigma, camera, upright=True) -> Scale:
     return scale
 
 
-def _from_points(photo: Path, points, size, camera) -> Scale:
+def _from_points(photo: Path, given: Reference, size: Size, camera: Camera | None, limits: TraceLimits) -> Scale:
     try:
-        pairs = np.array([[*pixel, *mm] for pixel, mm in (points or ())], dtype=float).reshape(-1, 4)
+        pairs = np.array([[*pixel, *mm] for pixel, mm in (given.points or ())], dtype=float).reshape(-1, 4)
     except (TypeError, ValueError):
-        raise FileError(photo, "points", points, "give four pairs or more of a pixel and its place in mm") from None
-    if not 4 <= len(pairs) <= 1000 or not np.isfinite(pairs).all() or np.abs(pairs).max() > 1e6:
+        raise FileError(
+            photo, "points", given.points, "give four pairs or more of a pixel and its place in mm"
+        ) from None
+    most = REFERENCING.most_points
+    if not 4 <= len(pairs) <= most or not np.isfinite(pairs).all() or np.abs(pairs).max() > REFERENCING.furthest_point:
         raise FileError(
             photo, "points", f"{len(pairs)} pairs", "give four pairs or more of a pixel and its place in mm"
         )
@@ -117,7 +151,7 @@ def _from_points(photo: Path, points, size, camera) -> Scale:
         for places in (pixels, mm):
             a, b, c = places[list(three)]
             sides = max(np.hypot(*(b - a)), np.hypot(*(c - a)), 1e-9)
-            if abs(_cross(b - a, c - a)) < 0.02 * sides**2:
+            if abs(_cross(b - a, c - a)) < REFERENCING.on_line_share * sides**2:
                 raise FileError(photo, "points", "three on one line", "choose four points like the corners of a table")
     try:
         first = homography(mm, pixels)
@@ -126,42 +160,43 @@ def _from_points(photo: Path, points, size, camera) -> Scale:
     if _mirrored(first, mm):
         raise FileError(photo, "points", "mirrored", "give y in mm upwards, pixels with y downwards")
     # more points tell by themselves whether they agree, in a cropped photo as well
-    odd = min(float(np.abs(camera_error(first, size, focal * max(size))[:2]).max()) for focal in FOCALS)
-    if len(pairs) == 4 and odd > ODD:
+    focals = np.geomspace(REFERENCING.shortest_focal, REFERENCING.longest_focal, REFERENCING.focals)
+    odd = min(float(np.abs(camera_error(first, size, focal * max(size))[:2]).max()) for focal in focals)
+    if len(pairs) == 4 and odd > limits.odd_percent:
         mend = "one is mistyped or measured wrongly, or the photo is cropped: look at each, and measure a fifth"
         raise FileError(photo, "points", f"no camera sees them so: mm in x and in y differ by {odd:.0f} %", mend)
-    return _solve(photo, "points", [Seen(mm, pixels, None)], size, CLICK_SIGMA, camera, upright=False)
+    return _solve(
+        photo, "points", [Seen(mm, pixels, None)], size, REFERENCING.click_sigma_pixels, camera, upright=False
+    )
 
 
-def _mirrored(matrix: np.ndarray, mm: np.ndarray) -> bool:
+def _mirrored(matrix: Floats, mm: Floats) -> bool:
     middle = mm.mean(axis=0)
-    steps = np.array([middle, middle + (1, 0), middle + (0, 1)])
-    moved = np.c_[steps, np.ones(3)] @ matrix.T
-    a, b, c = moved[:, :2] / moved[:, 2:]
+    a, b, c = apply(matrix, np.array([middle, middle + (1, 0), middle + (0, 1)]))
     return _cross(b - a, c - a) > 0
 
 
-def _cross(a, b) -> float:
+def _cross(a: Floats, b: Floats) -> float:
     return float(a[0] * b[1] - a[1] * b[0])
 
 
-def _inside(photo: Path, place: str, pixels: np.ndarray, size) -> None:
+def _inside(photo: Path, place: str, pixels: Floats, size: Size) -> None:
     if (pixels < -0.5).any() or (pixels > np.array(size) - 0.5).any():
         raise FileError(photo, place, "outside the picture", f"give pixels from 0,0 to {size[0] - 1},{size[1] - 1}")
 
 
-def _from_markers(photo: Path, seen: list[Seen], size, camera) -> Scale:
+def _from_markers(photo: Path, seen: list[Seen], size: Size, camera: Camera | None) -> Scale:
     """The scale on which the sheets agree; sheets that show a single marker only count if they agree as well."""
     whole = [one for one in seen if len(one.mm) > 4]
     try:
-        return _solve(photo, "markers", seen, size, MARKER_SIGMA, camera)
+        return _solve(photo, "markers", seen, size, REFERENCING.marker_sigma_pixels, camera)
     except FileError:
         if not whole or len(whole) == len(seen):
             raise
-    return _solve(photo, "markers", whole, size, MARKER_SIGMA, camera)
+    return _solve(photo, "markers", whole, size, REFERENCING.marker_sigma_pixels, camera)
 
 
-def find_markers(photo: Path, picture: np.ndarray) -> list[Seen]:
+def find_markers(photo: Path, picture: Picture) -> list[Seen]:
     """The marker sheets that a photo shows, the largest first.
 
     Raises
@@ -173,15 +208,13 @@ def find_markers(photo: Path, picture: np.ndarray) -> list[Seen]:
 
     settings = cv2.aruco.DetectorParameters()
     settings.cornerRefinementMethod = cv2.aruco.CORNER_REFINE_SUBPIX
-    settings.minMarkerPerimeterRate = 0.02
+    settings.minMarkerPerimeterRate = REFERENCING.marker_perimeter_share
     grey = cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY)
-    shrink = max(1.0, max(grey.shape) / 4500)
+    shrink = max(1.0, max(grey.shape) / REFERENCING.marker_pixels)
     if shrink > 1:
         grey = cv2.resize(grey, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
-    from .quads import fit_edges
-
     corners, ids, _ = cv2.aruco.ArucoDetector(dictionary(), settings).detectMarkers(grey)
-    pages: dict[int, dict[int, np.ndarray]] = {}
+    pages: dict[int, dict[int, Floats]] = {}
     for marker, pixels in zip(() if ids is None else np.ravel(ids), corners):
         page = marker_place(int(marker))[0]
         if int(marker) in pages.setdefault(page, {}):
@@ -192,7 +225,7 @@ def find_markers(photo: Path, picture: np.ndarray) -> list[Seen]:
     return sorted(filter(None, map(_page, pages.values())), key=lambda one: -Polygon(one.pixels).convex_hull.area)
 
 
-def _page(markers: dict[int, np.ndarray]) -> Seen | None:
+def _page(markers: dict[int, Floats]) -> Seen | None:
     """One sheet from its markers, less those that do not fit the others."""
     mm = {marker: marker_place(marker)[1] for marker in markers}
     best: list[int] = []
@@ -201,8 +234,8 @@ def _page(markers: dict[int, np.ndarray]) -> Seen | None:
             matrix = homography(mm[trial], markers[trial])
         except ValueError:
             continue
-        side = np.hypot(*(markers[trial][0] - markers[trial][2]))
-        agreeing = [one for one in markers if np.abs(_through(matrix, mm[one]) - markers[one]).max() < 0.25 * side]
+        most = REFERENCING.marker_off_share * np.hypot(*(markers[trial][0] - markers[trial][2]))
+        agreeing = [one for one in markers if np.abs(apply(matrix, mm[one]) - markers[one]).max() < most]
         best = max(best, agreeing, key=len)
     if not best:
         return None
@@ -214,43 +247,43 @@ def _page(markers: dict[int, np.ndarray]) -> Seen | None:
     )
 
 
-def _through(matrix: np.ndarray, points: np.ndarray) -> np.ndarray:
-    moved = np.c_[points, np.ones(len(points))] @ matrix.T
-    return moved[:, :2] / moved[:, 2:]
-
-
-def _from_sheet(photo: Path, picture: np.ndarray, kinds, corners, camera) -> Scale:
+def _from_sheet(
+    photo: Path, picture: Picture, kinds: tuple[str, ...], corners: Points | None, camera: Camera | None
+) -> Scale:
     """The scale from a sheet of one of the kinds, found by itself or by its corners."""
-    from .quads import find_quads, fit_edges, fit_sides
-
     size = picture.shape[1], picture.shape[0]
     names = " or ".join(SHEETS[kind][1] for kind in kinds)
     if corners is None:
-        quads, sigma = find_quads(picture, white="card" not in kinds)[:MOST_QUADS], EDGE_SIGMA
+        quads, sigma = (
+            find_quads(picture, white="card" not in kinds)[: REFERENCING.most_quads],
+            REFERENCING.edge_sigma_pixels,
+        )
     else:
-        pixels, sigma = _given(photo, corners, size), CLICK_SIGMA
+        pixels, sigma = _given(photo, corners, size), REFERENCING.click_sigma_pixels
         fitted = fit_edges(picture, pixels)
-        if fitted is not None and np.hypot(*(fitted - pixels).T).max() < max(6.0, 0.004 * max(size)):
-            pixels, sigma = fitted, EDGE_SIGMA
+        near = max(REFERENCING.drawn_pixels, REFERENCING.drawn_share * max(size))
+        if fitted is not None and np.hypot(*(fitted - pixels).T).max() < near:
+            pixels, sigma = fitted, REFERENCING.edge_sigma_pixels
         quads = [pixels]
     trials = []
     for quad in quads:
         # a card is too small for its edges to show a lens, and a corner shown by hand need not lie on an edge
-        fitted = fit_sides(picture, quad) if sigma == EDGE_SIGMA and "card" not in kinds else None
-        bent, sides = fitted or (None, ())
+        bows = fit_sides(picture, quad) if sigma == REFERENCING.edge_sigma_pixels and "card" not in kinds else None
+        bent, sides = bows or (None, ())
         trials += [one for kind in kinds for one in _laid(quad, bent, sides, kind, size, sigma, camera)]
     trials.sort(key=lambda one: one[0].chi_square)
-    laid = [one for one in trials if one[0].chi_square < MOST_CHI_SQUARE]
+    laid = [one for one in trials if one[0].chi_square < REFERENCING.most_chi_square]
     fitting = [scale for scale, _ in laid]
     if not fitting and corners is not None:
         mend = f"give the four corners of the {names}, in a photo not cropped"
         raise FileError(photo, "corners", "not the shape of the sheet", mend)
-    likely = [one for one in laid if one[0].chi_square < fitting[0].chi_square + CLEARLY_WORSE]
+    likely = [one for one in laid if one[0].chi_square < fitting[0].chi_square + REFERENCING.clearly_worse]
     if any(_disagree(fitting[0], other) for other, _ in likely[1:]) and "card" not in kinds:
         # paper is white: what is far darker than another that fits is none
         whitest = max(_bright(picture, seen) for _, seen in likely)
         laid, likely = (
-            [one for one in some if _bright(picture, one[1]) > whitest / FAR_WHITER] for some in (laid, likely)
+            [one for one in some if _bright(picture, one[1]) > whitest / REFERENCING.far_whiter_times]
+            for some in (laid, likely)
         )
     scales = []
     if likely and not any(_disagree(likely[0][0], other) for other, _ in likely[1:]):
@@ -263,18 +296,21 @@ def _from_sheet(photo: Path, picture: np.ndarray, kinds, corners, camera) -> Sca
             scale for scale, sheets in joint if not laid or _outdo(photo, picture, sheets, laid[0][1], names)
         ] or scales
     if not fitting and not scales:
-        if trials and trials[0][0].chi_square < NEARLY_CHI_SQUARE:
+        if trials and trials[0][0].chi_square < REFERENCING.nearly_chi_square:
             x, y = trials[0][1].pixels.mean(axis=0)
-            mend = f"lay it flat; the lens may bend too much for one: lay two, or give the camera's profile (nesting camera); or {_MARKER_MEND}"
+            mend = (
+                "lay it flat; the lens may bend too much for one: lay two, or give the camera's profile (nesting"
+                f" camera); or {_MARKER_MEND}"
+            )
             raise FileError(photo, "reference", f"the sheet at pixel {x:.0f},{y:.0f} is not quite {names}", mend)
         what = f"no {names} found" if len(kinds) == 1 else f"neither marker sheets nor {names} found"
         raise FileError(photo, "reference", what, f"{_MARKER_MEND}; or give the four corners of the sheet in pixels")
     if not scales:
         raise FileError(photo, "reference", f"{len(likely)} things look like {names}", _WHICH_MEND)
     scales.sort(key=lambda scale: scale.chi_square)
-    if len(scales) > 1 and scales[1].chi_square < scales[0].chi_square + CLEARLY_WORSE:
+    if len(scales) > 1 and scales[1].chi_square < scales[0].chi_square + REFERENCING.clearly_worse:
         raise FileError(photo, "reference", f"a sheet that may be {names}", "say which: a4 or letter")
-    if scales[0].sigma_pixels > MOST_APART * sigma:
+    if scales[0].sigma_pixels > REFERENCING.most_apart_times * sigma:
         mend = "lay them flat, of one size and none folded, or give the corners of one in pixels"
         raise FileError(photo, "reference", f"{len(scales[0].papers)} sheets of {names} that do not agree", mend)
     if len(scales[0].papers) == 1 and "card" not in kinds:
@@ -282,7 +318,7 @@ def _from_sheet(photo: Path, picture: np.ndarray, kinds, corners, camera) -> Sca
     return scales[0]
 
 
-def _given(photo: Path, corners, size) -> np.ndarray:
+def _given(photo: Path, corners: Points, size: Size) -> Floats:
     try:
         pixels = np.array(corners, dtype=float).reshape(4, 2)
     except (TypeError, ValueError):
@@ -297,20 +333,23 @@ def _given(photo: Path, corners, size) -> np.ndarray:
     return pixels if quad.exterior.is_ccw else pixels[::-1]
 
 
-def _together(photo: Path, laid: list[tuple[Scale, Seen]], size, sigma: float, camera) -> Scale:
-    """The scale of the likeliest sheet, or of all that are as large by its scale: together they show how the lens bends."""
+def _together(photo: Path, laid: list[tuple[Scale, Seen]], size: Size, sigma: float, camera: Camera | None) -> Scale:
+    """The scale of the likeliest sheet, or of all that are as large by its scale: together they show how the lens
+    bends."""
     best, first = laid[0]
     alike = [first]
     for scale, seen in laid[1:]:
         apart = all(Polygon(seen.pixels).disjoint(Polygon(one.pixels)) for one in alike)
-        if apart and not _disagree(best, scale, SAME_SHEET):
+        if apart and not _disagree(best, scale, REFERENCING.same_sheet_share):
             alike.append(seen)
     return best if len(alike) == 1 else _solve(photo, best.kind, alike, size, sigma, camera)
 
 
-def _bent(photo: Path, kind: str, seen: list[Seen], size, sigma: float, camera) -> list[tuple[Scale, tuple[Seen, ...]]]:
-    """The scale by which most sheets agree though one by one they do not, since a bent lens makes the tilt and the shape of each
-    seem another, and these sheets; or none."""
+def _bent(
+    photo: Path, kind: str, seen: list[Seen], size: Size, sigma: float, camera: Camera | None
+) -> list[tuple[Scale, tuple[Seen, ...]]]:
+    """The scale by which most sheets agree though one by one they do not, since a bent lens makes the tilt and the
+    shape of each seem another, and these sheets; or none."""
 
     def agree(some: list[Seen]) -> Scale | None:
         if any(not Polygon(one.pixels).disjoint(Polygon(other.pixels)) for one, other in combinations(some, 2)):
@@ -319,56 +358,64 @@ def _bent(photo: Path, kind: str, seen: list[Seen], size, sigma: float, camera) 
             scale = _solve(photo, kind, some, size, sigma, camera)
         except FileError:
             return None
-        return scale if scale.sigma_pixels <= MOST_APART * sigma else None
+        return scale if scale.sigma_pixels <= REFERENCING.most_apart_times * sigma else None
 
-    pairs = [(scale, pair) for pair in combinations(seen[:MOST_TOGETHER], 2) for scale in [agree(list(pair))] if scale]
+    tried = [(agree(list(pair)), pair) for pair in combinations(seen[: REFERENCING.most_together], 2)]
+    pairs = [(scale, pair) for scale, pair in tried if scale]
     if not pairs:
         return []
-    best, sheets = min(pairs, key=lambda found: found[0].chi_square)
-    for one in seen[:MOST_TOGETHER]:
+    best, pair = min(pairs, key=lambda found: found[0].chi_square)
+    sheets: tuple[Seen, ...] = pair
+    for one in seen[: REFERENCING.most_together]:
         more = None if any(one is other for other in sheets) else agree([*sheets, one])
         best, sheets = (more, (*sheets, one)) if more else (best, sheets)
     return [(best, sheets)]
 
 
-def _outdo(photo: Path, picture: np.ndarray, sheets: tuple[Seen, ...], alone: Seen, names: str) -> bool:
-    """Whether sheets that agree are believed rather than one that is of the right shape alone: paper is white, tiles of a floor can
-    agree on another shape by chance."""
+def _outdo(photo: Path, picture: Picture, sheets: tuple[Seen, ...], alone: Seen, names: str) -> bool:
+    """Whether sheets that agree are believed rather than one that is of the right shape alone: paper is white, tiles of
+    a floor can agree on another shape by chance."""
     if any(one.pixels is alone.pixels for one in sheets):
         return True
     shares = [_bright(picture, one) / _bright(picture, alone) for one in sheets]
-    if min(shares) < WHITER and max(shares) > 1 / WHITER:
+    if min(shares) < REFERENCING.whiter_times and max(shares) > 1 / REFERENCING.whiter_times:
         raise FileError(photo, "reference", f"{len(sheets) + 1} things look like {names}", _WHICH_MEND)
-    return min(shares) > WHITER
+    return min(shares) > REFERENCING.whiter_times
 
 
-def _refuse_whiter(photo: Path, picture: np.ndarray, sheet: Seen, seen: list[Seen]) -> None:
-    """Refuse a sheet where something else that was seen is so much whiter that it may be the sheet, though its shape seems wrong."""
+def _refuse_whiter(photo: Path, picture: Picture, sheet: Seen, seen: list[Seen]) -> None:
+    """Refuse a sheet where something else that was seen is so much whiter that it may be the sheet, though its shape
+    seems wrong."""
     whitest = max(seen, key=lambda one: _bright(picture, one))
-    if _bright(picture, whitest) > WHITER * _bright(picture, sheet):
+    if _bright(picture, whitest) > REFERENCING.whiter_times * _bright(picture, sheet):
         x, y = whitest.pixels.mean(axis=0)
         raise FileError(
             photo, "reference", f"at pixel {x:.0f},{y:.0f} is something whiter than the sheet found", _WHICH_MEND
         )
 
 
-def _bright(picture: np.ndarray, sheet: Seen) -> float:
+def _bright(picture: Picture, sheet: Seen) -> float:
     """The median grey level of a sheet."""
     import cv2
 
-    low, high = (
-        np.floor(sheet.pixels.min(axis=0)).astype(int).clip(0),
-        np.ceil(sheet.pixels.max(axis=0)).astype(int) + 1,
-    )
-    part = picture[low[1] : high[1], low[0] : high[0]]
-    mask = cv2.fillConvexPoly(np.zeros(part.shape[:2], np.uint8), np.round(sheet.pixels - low).astype(np.int32), 1)
-    return float(np.median(part[mask > 0])) + 1
+    low = np.floor(sheet.pixels.min(axis=0)).astype(int).clip(0)
+    high = np.ceil(sheet.pixels.max(axis=0)).astype(int) + 1
+    crop = picture[low[1] : high[1], low[0] : high[0]]
+    mask = cv2.fillConvexPoly(np.zeros(crop.shape[:2], np.uint8), np.round(sheet.pixels - low).astype(np.int32), 1)
+    return float(np.median(crop[mask > 0])) + 1
 
 
 def _laid(
-    pixels: np.ndarray, bent: np.ndarray | None, sides: tuple[np.ndarray, ...], kind: str, size, sigma: float, camera
+    pixels: Floats,
+    bent: Floats | None,
+    sides: tuple[Floats, ...],
+    kind: str,
+    size: Size,
+    sigma: float,
+    camera: Camera | None,
 ) -> list[tuple[Scale, Seen]]:
-    """The scale if these are the corners of the sheet, lying the way that suits the picture best; none if that cannot be."""
+    """The scale if these are the corners of the sheet, lying the way that suits the picture best; none if that cannot
+    be."""
     long_way = SHEETS[kind][0]
     trials = []
     for width, height in (long_way, long_way[::-1]):
@@ -382,8 +429,8 @@ def _laid(
     return [] if best is None else [best]
 
 
-def _disagree(scale: Scale, other: Scale, share: float = 0.15) -> bool:
+def _disagree(scale: Scale, other: Scale, share: float = REFERENCING.disagree_share) -> bool:
     """Whether another likely sheet has another size by the scale of the first."""
     true = other.papers[0]
     seen = Polygon(scale.to_mm(other.to_pixels(np.asarray(true.exterior.coords))))
-    return not seen.is_valid or abs(seen.area / true.area - 1) > share
+    return bool(not seen.is_valid or abs(seen.area / true.area - 1) > share)

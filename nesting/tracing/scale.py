@@ -2,52 +2,42 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from typing import TypeAlias, cast
 
 import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
+from .arrays import Floats, Mask, Places
 from .fit import least_squares
+from .limits import METHOD
 
-SAMPLES = 96
-SWELLING_MM = 0.2
-"""Spread (1 s.d.) of how much larger or smaller printed black shows on each side than it was drawn: ink runs, and where black
-and white share a pixel its light is shared, not its grey level (our assumption, no published source)."""
-LENS_SHOWN, LENS_HINTED = (0.03, 0.015), (0.012, 0.006)
-"""Spread (1 s.d.) of the two radial terms of the lens, at the corner of the picture: where several sheets, or more points than the
-four that fix a homography, reveal them, and where only the edges of one sheet do, or nothing: a telephone's own corrected photo
-bends less, another camera's more (our assumption, no published source)."""
-BOW_PIXELS, BOW_SHARE = 0.1, 3e-4
-"""Spread (1 s.d.) of how far the ends of a straight edge seem to bend from its middle: pixels, and share of half its length, since
-paper is cut and lies so straight (0.05 mm in 150; our assumption, no published source)."""
+SCALE = METHOD.scale
+Size: TypeAlias = tuple[int, int]
+"""Width and height of a photo in pixels."""
+
 HEAD = 10
 """Entries of ``values``: eight of the homography, two of the lens."""
-NEAREST = 0.1
-"""Share of the camera's height that leather may be thick at most; what is thicker was measured in other units."""
-CAMERA_SPREAD = 0.01
-FOCAL, FOCAL_SPREAD = 0.8, 0.35
-SLOPE_SPREAD = 0.36
-"""What is known of a camera before looking, all spreads 1 s.d., our assumptions: how well square pixels and an optical
-axis in the middle hold in a photo that was not cropped; its focal length over the long side and the spread of the
-logarithm (telephones at 24 to 50 mm equivalent); the slope of the floor to the camera (20 degrees)."""
 
 
 @dataclass(frozen=True)
 class Seen:
     """Points of one flat reference: (n, 2) mm in its own coordinates, y up, and (n, 2) photo pixels.
 
-    ``outward`` (n, 2) says how each point moves, in mm, when what is printed shows 1 mm larger on each side. ``sides`` are points
-    along edges that are straight on the floor, (k, 2) pixels each, and ``bent`` where these cross as they are bent by the lens.
+    ``outward`` (n, 2) says how each point moves, in mm, when what is printed shows 1 mm larger on each side. ``sides``
+    are points along edges that are straight on the floor, (k, 2) pixels each, and ``bent`` where these cross as they
+    are bent by the lens.
     """
 
-    mm: np.ndarray
-    pixels: np.ndarray
+    mm: Floats
+    pixels: Floats
     paper: Polygon | None
-    outward: np.ndarray | None = None
-    sides: tuple[np.ndarray, ...] = ()
-    bent: np.ndarray | None = None
+    outward: Floats | None = None
+    sides: tuple[Floats, ...] = ()
+    bent: Floats | None = None
 
 
 @dataclass(frozen=True)
@@ -57,8 +47,8 @@ class Camera:
 
     lens: tuple[float, float]
     lens_spread: tuple[float, float]
-    focal: float = FOCAL
-    focal_spread: float = FOCAL_SPREAD
+    focal: float = SCALE.focal
+    focal_spread: float = SCALE.focal_spread
 
 
 @dataclass(frozen=True)
@@ -67,67 +57,71 @@ class Scale:
 
     ``values`` holds eight entries of the homography mm -> pixels (the ninth is 1) and two radial terms k1, k2 of the
     lens; ``spread`` is their (10, 10) covariance. ``misses`` is where each reference point was seen, in pixels, and how
-    far that is from where it should be (n, 4). ``papers`` are the references as they lie on the floor. ``chi_square`` tells
-    how badly the references and an ordinary camera fit each other, in squared standard deviations.
+    far that is from where it should be (n, 4). ``papers`` are the references as they lie on the floor. ``chi_square``
+    tells how badly the references and an ordinary camera fit each other, in squared standard deviations.
     """
 
     kind: str
-    values: np.ndarray
-    spread: np.ndarray
-    size: tuple[int, int]
+    values: Floats
+    spread: Floats
+    size: Size
     papers: tuple[Polygon, ...]
     sigma_pixels: float
     chi_square: float
-    misses: np.ndarray = None
+    misses: Floats
 
-    def to_pixels(self, mm: np.ndarray) -> np.ndarray:
+    def to_pixels(self, mm: Floats) -> Places:
         """(n, 2) floor mm to (n, 2) photo pixels."""
         return _project(self.values, mm, self.size)
 
-    def to_mm(self, pixels: np.ndarray) -> np.ndarray:
+    def to_mm(self, pixels: Floats) -> Places:
         """(n, 2) photo pixels to (n, 2) floor mm."""
         return _unproject(self.values, pixels, self.size)
 
-    def in_front(self, mm: np.ndarray) -> np.ndarray:
+    def in_front(self, mm: Floats) -> Mask:
         """Which places on the floor lie before the camera, as the reference does."""
         last = _matrix(self.values)[2]
         middle = np.vstack([np.asarray(paper.exterior.coords) for paper in self.papers]).mean(axis=0)
-        return (np.c_[mm, np.ones(len(mm))] @ last) * (last @ [*middle, 1]) > 1e-9
+        front: Mask = (np.c_[mm, np.ones(len(mm))] @ last) * (last @ [*middle, 1]) > 1e-9
+        return front
 
     def raised(self, mm: float, camera: Camera | None = None) -> Scale:
         """The mapping for what lies so many mm above the floor, as the top of a hide does.
 
-        It is nearer to the camera, so it shows larger than on the floor, as seen from the camera's foot. How high the camera
-        is follows from the homography and the focal length (Hartley and Zisserman 2004, chapter 8); where that is unknown it
-        is the one that suits the homography and an ordinary camera best. Raises ValueError when the camera would be less than
-        ten times so high.
+        It is nearer to the camera, so it shows larger than on the floor, as seen from the camera's foot. How high the
+        camera is follows from the homography and the focal length (Hartley and Zisserman 2004, chapter 8); where that
+        is unknown it is the one that suits the homography and an ordinary camera best. Raises ValueError when the
+        camera would be less than ten times so high.
         """
-        _, _, focal, focal_spread = _known(camera, self.size, LENS_HINTED)
+        _, _, focal, focal_spread = _known(camera, self.size, (SCALE.hinted_k1, SCALE.hinted_k2))
         matrix = _matrix(self.values)
 
         def misfit(tried: float) -> float:
-            return (camera_error(matrix, self.size, tried)[:2] ** 2).sum() + (np.log(tried / focal) / focal_spread) ** 2
+            error = (camera_error(matrix, self.size, tried)[:2] ** 2).sum()
+            return float(error + (np.log(tried / focal) / focal_spread) ** 2)
 
-        focal = min(focal * np.exp(np.linspace(-3, 3, 301) * focal_spread), key=misfit)
+        spreads = np.linspace(-SCALE.focal_spreads, SCALE.focal_spreads, SCALE.focal_tries)
+        focal = min(focal * np.exp(spreads * focal_spread), key=misfit)
         seen = (matrix - np.outer([*_lens(self.size)[0], 0], matrix[2])) / [[focal], [focal], [1]]
         x, y, middle = seen.T / np.linalg.norm(seen[:, :2], axis=0).mean()
         normal = np.cross(x, y)
         height = abs(normal @ middle)
         foot = -np.linalg.lstsq(np.column_stack([x, y]), middle - (normal @ middle) * normal, rcond=None)[0]
-        if mm > NEAREST * height:
+        if mm > SCALE.most_thick_share * height:
             raise ValueError(f"seen from {height:.3g} mm above the floor")
         share = 1 - mm / height
 
-        def lifted(places: np.ndarray) -> np.ndarray:
-            return foot + (places - foot) * share
+        def lifted(places: Floats) -> Places:
+            higher: Places = foot + (places - foot) * share
+            return higher
 
         corners = np.array([(0, 0), (height, 0), (height, height), (0, height)], dtype=float) + foot
-        values = [*_values(homography(lifted(corners), _apply(matrix, corners))), *self.values[8:]]
+        values = [*_values(homography(lifted(corners), apply(matrix, corners))), *self.values[8:]]
         return replace(
             self, values=np.array(values), papers=tuple(shapely.transform(paper, lifted) for paper in self.papers)
         )
 
-    def shape_errors(self, pixels: np.ndarray) -> tuple[float, float]:
+    def shape_errors(self, pixels: Floats) -> tuple[float, float]:
         """How far a shape seen at these pixels, in turn, may be wrong, in mm, and by which share of it its area may be.
 
         The uncertain corners of the reference are played through the homography: for each of 96 equally likely
@@ -139,7 +133,7 @@ class Scale:
         unit = np.sqrt(np.diag(self.spread)) + 1e-300
         values, vectors = np.linalg.eigh(self.spread / np.outer(unit, unit))
         root = unit[:, None] * vectors * np.sqrt(np.maximum(values, 0))
-        draws = np.random.default_rng(0).standard_normal((SAMPLES, HEAD)) @ root.T
+        draws = np.random.default_rng(0).standard_normal((SCALE.samples, HEAD)) @ root.T
         shapes = [_unproject(self.values + draw, pixels, self.size) for draw in draws]
         greatest = [_misfit(nominal, shape) for shape in shapes]
         area, *areas = (Polygon(shape).area for shape in (nominal, *shapes))
@@ -149,7 +143,7 @@ class Scale:
 def solve_scale(
     kind: str,
     seen: list[Seen],
-    size: tuple[int, int],
+    size: Size,
     *,
     sigma_pixels: float,
     upright: bool = True,
@@ -199,7 +193,8 @@ def solve_scale(
     shift = np.zeros(2) if upright else middle
     floor = np.linalg.inv(np.block([[turn, shift[:, None]], [np.zeros((1, 2)), np.ones((1, 1))]]))
     lens_shows = len(seen) > 1 or (first.paper is None and len(first.mm) > 4)
-    lens, lens_spread, focal, focal_spread = _known(camera, size, LENS_SHOWN if lens_shows else LENS_HINTED)
+    shown, hinted = (SCALE.shown_k1, SCALE.shown_k2), (SCALE.hinted_k1, SCALE.hinted_k2)
+    lens, lens_spread, focal, focal_spread = _known(camera, size, shown if lens_shows else hinted)
     start = [*_values(matrix @ floor), *lens]
     for mm, one in zip(local[1:], seen[1:]):
         start += _pose(mm, _unproject(np.array(start[:HEAD]), one.pixels, size))
@@ -215,17 +210,17 @@ def solve_scale(
 
     starts = [[*start, 0.0] for start in starts]
 
-    def places(values):
+    def places(values: Floats) -> list[Floats]:
         shown = [mm + values[..., -1, None, None] * out for mm, out in zip(local, outward)]
         poses = [_move(mm, values[..., at : at + 3]) for mm, at in zip(shown[1:], range(HEAD, values.shape[-1], 3))]
         return [shown[0] @ turn.T + shift, *poses]
 
-    def residuals(values):
+    def residuals(values: Floats) -> Floats:
         misses = (_project(values[:, :HEAD], np.concatenate(places(values), axis=-2), size) - pixels) / sigma_pixels
         told = [
             misses.reshape(len(values), -1),
             (values[:, 8:HEAD] - lens) / lens_spread,
-            values[:, -1:] / SWELLING_MM,
+            values[:, -1:] / SCALE.swelling_mm,
             bows(values),
         ]
         if single:
@@ -241,13 +236,13 @@ def solve_scale(
     unit = np.linalg.norm(found.slopes, axis=0)
     inverse = np.linalg.pinv((found.slopes / unit).T @ (found.slopes / unit), rcond=1e-14)
     spread = growth * inverse / np.outer(unit, unit)
-    papers = []
+    papers: list[Polygon] = []
     for one, mm, lying in zip(seen, local, places(found.values)):
         if one.paper is not None:
             corners = np.asarray(one.paper.exterior.coords) - one.mm.mean(axis=0)
             papers.append(Polygon(_move(corners, _pose(mm, lying))))
         else:
-            papers.append(Polygon(lying).convex_hull)
+            papers.append(cast(Polygon, Polygon(lying).convex_hull))
     misses = sigma_pixels * found.residuals[: pixels.size].reshape(-1, 2)
     return Scale(
         kind, found.values[:HEAD], spread[:HEAD, :HEAD], size, tuple(papers), sigma_pixels * growth**0.5,
@@ -256,12 +251,14 @@ def solve_scale(
 
 
 class _Bows:
-    """How far edges that are straight bend when the lens is made straight by some values, (k, n), in standard deviations, (k, edges)."""
+    """How far edges that are straight bend when the lens is made straight by some values, (k, n), in standard
+    deviations, (k, edges)."""
 
-    def __init__(self, sides: tuple[np.ndarray, ...], size: tuple[int, int]):
+    def __init__(self, sides: tuple[Floats, ...], size: Size):
         self.size, self.pixels = size, np.vstack(sides) if sides else np.empty((0, 2))
         self.starts = np.cumsum([0, *map(len, sides)])[:-1]
-        weights, normals = [], []
+        weights: list[Floats] = []
+        normals: list[Floats] = []
         for side in sides:
             middle = side.mean(axis=0)
             along = np.linalg.svd(side - middle, full_matrices=False)[2][0]
@@ -269,7 +266,8 @@ class _Bows:
             half = np.abs(at).max()
             # the last row of the fit of a parabola, whose ends lie so far from its middle
             weights.append(
-                np.linalg.pinv(np.vander(at / half, 3, increasing=True))[2] / np.hypot(BOW_PIXELS, BOW_SHARE * half)
+                np.linalg.pinv(np.vander(at / half, 3, increasing=True))[2]
+                / np.hypot(SCALE.bow_pixels, SCALE.bow_share * half)
             )
             normals.append(np.tile((-along[1], along[0]), (len(side), 1)))
         self.weighted = np.concatenate(weights)[:, None] * np.vstack(normals) if sides else self.pixels
@@ -277,25 +275,28 @@ class _Bows:
         # slopes are taken by many values, of which but two are the lens
         self._of = lru_cache(maxsize=4)(self._by_lens)
 
-    def __call__(self, values: np.ndarray) -> np.ndarray:
+    def __call__(self, values: Floats) -> Floats:
         return np.array([self._of(*lens) if len(self.starts) else () for lens in values[:, 8:HEAD].tolist()])
 
-    def _by_lens(self, *lens: float) -> np.ndarray:
+    def _by_lens(self, *lens: float) -> Floats:
         straight = _straightened(np.array([*np.zeros(8), *lens]), self.pixels, self.size)
-        return np.add.reduceat((self.weighted * straight).sum(axis=1), self.starts)
+        bows: Floats = np.add.reduceat((self.weighted * straight).sum(axis=1), self.starts)
+        return bows
 
 
-def _known(camera: Camera | None, size, spread: tuple[float, float]):
-    """What to expect of the lens and the focal length in pixels, and how far from it either may be: of an unknown lens, so much."""
+def _known(camera: Camera | None, size: Size, spread: tuple[float, float]) -> tuple[Floats, Floats, float, float]:
+    """What to expect of the lens and the focal length in pixels, and how far from it either may be: of an unknown lens,
+    so much."""
     if camera is None:
-        return np.zeros(2), np.array(spread), FOCAL * max(size), FOCAL_SPREAD
+        return np.zeros(2), np.array(spread), SCALE.focal * max(size), SCALE.focal_spread
     return np.array(camera.lens), np.array(camera.lens_spread), camera.focal * max(size), camera.focal_spread
 
 
-def homography(source: np.ndarray, target: np.ndarray) -> np.ndarray:
+def homography(source: Floats, target: Floats) -> Floats:
     """The 3 x 3 homography that takes ``source`` to ``target``, its last entry 1.
 
-    Normalised direct linear transform (Hartley and Zisserman 2004, algorithm 4.2).
+    Normalised direct linear transform (Hartley and Zisserman 2004, algorithm 4.2). Not OpenCV's, which works in single
+    precision, so that a fit could not start from it as near, and does not tell when the points fix nothing.
 
     Parameters
     ----------
@@ -312,15 +313,16 @@ def homography(source: np.ndarray, target: np.ndarray) -> np.ndarray:
         rows.append([x, y, 1, 0, 0, 0, -u * x, -u * y, -u])
         rows.append([0, 0, 0, x, y, 1, -v * x, -v * y, -v])
     _, sizes, right = np.linalg.svd(np.array(rows))
-    matrix = np.linalg.inv(undo_target) @ right[-1].reshape(3, 3) @ undo_source
+    matrix: Floats = np.linalg.inv(undo_target) @ right[-1].reshape(3, 3) @ undo_source
     if sizes[7] < 1e-6 * sizes[0] or abs(matrix[2, 2]) < 1e-12:
         raise ValueError("the points do not fix a homography")
-    return matrix / matrix[2, 2]
+    matrix /= matrix[2, 2]
+    return matrix
 
 
-def camera_error(matrix: np.ndarray, size: tuple[int, int], focal: float) -> np.ndarray:
-    """How unlikely homographies, (..., 3, 3), are from a camera held above the floor: four residuals of each, (..., 4), in standard
-    deviations.
+def camera_error(matrix: Floats, size: Size, focal: float | Floats) -> Floats:
+    """How unlikely homographies, (..., 3, 3), are from a camera held above the floor: four residuals of each, (..., 4),
+    in standard deviations.
 
     With square pixels and the optical axis in the middle of the picture, the two axes of a plane map to perpendicular
     directions of equal length (Zhang, A flexible new technique for camera calibration, 2000: the two constraints on the
@@ -335,15 +337,15 @@ def camera_error(matrix: np.ndarray, size: tuple[int, int], focal: float) -> np.
     stretch, skew = np.log(long / wide), (x * y).sum(axis=-1) / (long * wide)
     return np.stack(
         [
-            stretch / CAMERA_SPREAD,
-            skew / CAMERA_SPREAD,
-            *np.moveaxis(normal[..., :2] / normal[..., 2:] / SLOPE_SPREAD, -1, 0),
+            stretch / SCALE.camera_spread,
+            skew / SCALE.camera_spread,
+            *np.moveaxis(normal[..., :2] / normal[..., 2:] / SCALE.slope_spread, -1, 0),
         ],
         axis=-1,
     )
 
 
-def _normal(points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _normal(points: Floats) -> tuple[Floats, Floats]:
     middle = points.mean(axis=0)
     size = np.sqrt(((points - middle) ** 2).sum(axis=1).mean() / 2)
     if size < 1e-9:
@@ -351,7 +353,7 @@ def _normal(points: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return (points - middle) / size, np.array([[1, 0, -middle[0]], [0, 1, -middle[1]], [0, 0, size]]) / size
 
 
-def _weak_perspectives(mm: np.ndarray, pixels: np.ndarray, focal: float) -> list[np.ndarray]:
+def _weak_perspectives(mm: Floats, pixels: Floats, focal: float) -> list[Floats]:
     """The two tilts that the foreshortening of a small sheet allows: its vanishing points are too uncertain."""
     centre = pixels.mean(axis=0)
     affine = np.linalg.lstsq(mm, pixels - centre, rcond=None)[0].T
@@ -366,66 +368,71 @@ def _weak_perspectives(mm: np.ndarray, pixels: np.ndarray, focal: float) -> list
     return found
 
 
-def _values(matrix: np.ndarray) -> np.ndarray:
-    return (matrix / matrix[2, 2]).ravel()[:8]
+def _values(matrix: Floats) -> Floats:
+    values: Floats = (matrix / matrix[2, 2]).ravel()[:8]
+    return values
 
 
-def _matrix(values: np.ndarray) -> np.ndarray:
+def _matrix(values: Floats) -> Floats:
     return np.concatenate([values[..., :8], np.ones((*values.shape[:-1], 1))], axis=-1).reshape(
         *values.shape[:-1], 3, 3
     )
 
 
-def _apply(matrix: np.ndarray, points: np.ndarray) -> np.ndarray:
+def apply(matrix: Floats, points: Floats) -> Places:
+    """(..., n, 2) points through homographies, (..., 3, 3)."""
     moved = np.asarray(points, dtype=float) @ np.swapaxes(matrix[..., :2], -1, -2) + matrix[..., None, :, 2]
-    return moved[..., :2] / moved[..., 2:]
+    applied: Places = moved[..., :2] / moved[..., 2:]
+    return applied
 
 
-def _lens(size: tuple[int, int]) -> tuple[np.ndarray, float]:
+def _lens(size: Size) -> tuple[Floats, float]:
     middle = (np.array(size, dtype=float) - 1) / 2
     return middle, float(np.hypot(*middle))
 
 
-def _project(values: np.ndarray, mm: np.ndarray, size: tuple[int, int]) -> np.ndarray:
+def _project(values: Floats, mm: Floats, size: Size) -> Places:
     """Homography, then Brown's first two radial terms about the middle of the picture, unit radius at its corner."""
     middle, radius = _lens(size)
-    away = (_apply(_matrix(values), mm) - middle) / radius
-    return middle + radius * away * _swelling(values, away)
+    away = (apply(_matrix(values), mm) - middle) / radius
+    seen: Places = middle + radius * away * _swelling(values, away)
+    return seen
 
 
-def _unproject(values: np.ndarray, pixels: np.ndarray, size: tuple[int, int]) -> np.ndarray:
-    return _apply(np.linalg.inv(_matrix(values)), _straightened(values, pixels, size))
+def _unproject(values: Floats, pixels: Floats, size: Size) -> Places:
+    return apply(np.linalg.inv(_matrix(values)), _straightened(values, pixels, size))
 
 
-def _straightened(values: np.ndarray, pixels: np.ndarray, size: tuple[int, int]) -> np.ndarray:
+def _straightened(values: Floats, pixels: Floats, size: Size) -> Floats:
     """Where pixels would be without the lens's distortion."""
     middle, radius = _lens(size)
     seen = (np.asarray(pixels, dtype=float) - middle) / radius
-    ideal = seen
-    for _ in range(10):
+    ideal: Floats = seen
+    for _ in range(SCALE.lens_rounds):
         ideal = seen / _swelling(values, ideal)
     return middle + radius * ideal
 
 
-def _swelling(values: np.ndarray, away: np.ndarray) -> np.ndarray:
+def _swelling(values: Floats, away: Floats) -> Floats:
     square = (away**2).sum(axis=-1, keepdims=True)
-    return 1 + square * (values[..., 8, None, None] + values[..., 9, None, None] * square)
+    times: Floats = 1 + square * (values[..., 8, None, None] + values[..., 9, None, None] * square)
+    return times
 
 
-def _turn(matrix: np.ndarray, size: tuple[int, int]) -> np.ndarray:
+def _turn(matrix: Floats, size: Size) -> Floats:
     middle = (np.array(size) - 1) / 2
-    along = np.diff(_apply(np.linalg.inv(matrix), np.array([middle, middle + (1, 0)])), axis=0)[0]
+    along = np.diff(apply(np.linalg.inv(matrix), np.array([middle, middle + (1, 0)])), axis=0)[0]
     cos, sin = along / np.hypot(*along)
     return np.array([[cos, sin], [-sin, cos]])
 
 
-def _move(points: np.ndarray, pose) -> np.ndarray:
+def _move(points: Floats, pose: Sequence[float] | Floats) -> Floats:
     angle, right, up = np.moveaxis(np.asarray(pose)[..., None], -2, 0)
     cos, sin, x, y = np.cos(angle), np.sin(angle), points[..., 0], points[..., 1]
     return np.stack([x * cos - y * sin + right, x * sin + y * cos + up], axis=-1)
 
 
-def _pose(source: np.ndarray, target: np.ndarray) -> list[float]:
+def _pose(source: Floats, target: Floats) -> list[float]:
     """The turn and shift that lay ``source`` on ``target`` best (two-dimensional Procrustes without scaling)."""
     start, end = source.mean(axis=0), target.mean(axis=0)
     a, b = source - start, target - end
@@ -433,5 +440,5 @@ def _pose(source: np.ndarray, target: np.ndarray) -> list[float]:
     return [angle, *(end - _move(start[None], (angle, 0, 0))[0])]
 
 
-def _misfit(nominal: np.ndarray, other: np.ndarray) -> float:
+def _misfit(nominal: Floats, other: Floats) -> float:
     return float(np.hypot(*(_move(nominal, _pose(nominal, other)) - other).T).max())

@@ -4,29 +4,19 @@ from __future__ import annotations
 
 import numpy as np
 
-from .needles import corners
+from .arrays import Floats
+from .curve import sharpness
+from .limits import METHOD
 
-SHARPEST_DEG, BLUNTEST_DEG, BLUNTEST_FRAYED_DEG = 4.0, 60.0, 32.0
-FURTHEST = 28.0
-"""Pixels by which a tip may be drawn out."""
-MARGIN = 3.0
-"""Pixels beside a wedge, and beyond the meeting of its sides, over which blur may have spread it."""
-GAP = 0.1
-"""A wedge has ended for good where no more of its width shows than this share of what it had at the outline's end."""
-GOES_ON = 0.25
-"""What still shows as much of that width beyond the meeting of the sides is no wedge but a line on the floor, such as a seam."""
-UNSEEN = 1.3
-"""How many times what shows of a point makes up the whole of it: its faintest end is lost (measured on rendered photos)."""
-POINT = 1.0
-"""An end narrower than this, in pixels, is drawn as a point."""
+TIPS = METHOD.tips
 
 
-def sharpened(ring: np.ndarray, cover: np.ndarray, blur: float) -> np.ndarray:
+def sharpened(ring: Floats, cover: Floats, blur: float) -> Floats:
     """The ring with its tips drawn out to where their straight sides meet.
 
     A wedge narrower than the blur fades before it ends, but blur only spreads what it shows: beyond the outline as much
-    leather (floor, in a bay) can still be summed up as lay there. Where both sides run straight towards each other, they
-    are extended as far as makes up a wedge of that area, cut off square where it ends before they meet.
+    leather (floor, in a bay) can still be summed up as lay there. Where both sides run straight towards each other,
+    they are extended as far as makes up a wedge of that area, cut off square where it ends before they meet.
 
     Parameters
     ----------
@@ -43,24 +33,23 @@ def sharpened(ring: np.ndarray, cover: np.ndarray, blur: float) -> np.ndarray:
         Closed.
     """
     # Where noise frays the sides, their direction shows only further from the tip.
-    done: list[np.ndarray] = []
-    for stretch, bluntest in ((1.0, BLUNTEST_DEG), (2.0, BLUNTEST_FRAYED_DEG)):
+    done: list[Floats] = []
+    for stretch, bluntest in ((1.0, TIPS.bluntest_deg), (TIPS.frayed_times, TIPS.bluntest_frayed_deg)):
         ring = _drawn_out(ring, cover, blur, stretch, bluntest, done)
     return ring
 
 
-def _drawn_out(
-    ring: np.ndarray, cover: np.ndarray, blur: float, stretch: float, bluntest: float, done: list[np.ndarray]
-) -> np.ndarray:
-    near, far = int(round(stretch * (4 + 2 * blur))), int(round(stretch * (14 + 4 * blur)))
-    even, before, after, turn = corners(ring, near, far)
+def _drawn_out(ring: Floats, cover: Floats, blur: float, stretch: float, bluntest: float, done: list[Floats]) -> Floats:
+    near = round(stretch * (TIPS.near_pixels + TIPS.near_blurs * blur))
+    far = round(stretch * (TIPS.far_pixels + TIPS.far_blurs * blur))
+    even, before, after, turn = sharpness(ring, near, far)
     count = len(even)
     keep = np.ones(count, bool)
-    added: dict[int, np.ndarray] = {}
-    for at in np.argsort(turn):
+    added: dict[int, Floats] = {}
+    for at in np.argsort(turn).tolist():
         if turn[at] > bluntest:
             break
-        if turn[at] < SHARPEST_DEG or not keep[(at + np.arange(-far, far + 1)) % count].all():
+        if turn[at] < TIPS.sharpest_deg or not keep[(at + np.arange(-far, far + 1)) % count].all():
             continue
         if any(np.hypot(*(even[at] - other)) < 2 * far for other in done):
             continue
@@ -78,25 +67,32 @@ def _drawn_out(
     return np.concatenate([points, points[:1]])
 
 
-def _meeting(p: np.ndarray, u: np.ndarray, q: np.ndarray, v: np.ndarray, end: np.ndarray) -> np.ndarray | None:
+def _meeting(p: Floats, u: Floats, q: Floats, v: Floats, end: Floats) -> Floats | None:
     """Where the two sides meet, if that is ahead of the end and not far."""
     cross = u[0] * v[1] - u[1] * v[0]
-    if abs(cross) < 0.05:
+    if abs(cross) < TIPS.parallel:
         return None
     offset = q - p
     s, t = (offset[0] * v[1] - offset[1] * v[0]) / cross, (offset[0] * u[1] - offset[1] * u[0]) / cross
-    tip = p + s * u
-    ahead = (tip - end) @ (u + v)
-    return tip if s > 0 and t > 0 and ahead > 0 and 1.0 < np.hypot(*(tip - end)) < FURTHEST else None
+    tip: Floats = p + s * u
+    ahead, away = (tip - end) @ (u + v), np.hypot(*(tip - end))
+    return tip if s > 0 and t > 0 and ahead > 0 and TIPS.least_pixels < away < TIPS.furthest_pixels else None
 
 
 def _end(
-    sides, end: np.ndarray, meeting: np.ndarray, stretch: float, angle_deg: float, cover: np.ndarray
-) -> np.ndarray | None:
-    """The one or two corners, (k, 2), in which a wedge ends by the area that shows of it; None if that is no further out.
+    sides: tuple[Floats, Floats, Floats, Floats],
+    end: Floats,
+    meeting: Floats,
+    stretch: float,
+    angle_deg: float,
+    cover: Floats,
+) -> Floats | None:
+    """The one or two corners, (k, 2), in which a wedge ends by the area that shows of it; None if that is no further
+    out.
 
-    ``sides`` are a point and the direction of each; ``stretch`` is how far they were seen to run straight before it. How wide
-    the wedge is there is summed up from what it covers too, so that an outline that lies too far out or in changes nothing.
+    ``sides`` are a point and the direction of each; ``stretch`` is how far they were seen to run straight before it.
+    How wide the wedge is there is summed up from what it covers too, so that an outline that lies too far out or in
+    changes nothing.
     """
     import cv2
 
@@ -106,26 +102,26 @@ def _end(
     slope = 2 * np.tan(np.radians(angle_deg) / 2)
     begins = min((meeting - p) @ way, (meeting - q) @ way)
     x, y = np.clip(np.round(meeting - (begins + stretch) * way).astype(int), 0, np.array(cover.shape[::-1]) - 1)
-    before = np.arange(begins + stretch, -3 * MARGIN, -0.5) - 0.25
-    across = np.arange(-(slope * before[0] / 2 + MARGIN), slope * before[0] / 2 + MARGIN, 0.5)
+    before = np.arange(begins + stretch, -3 * TIPS.margin_pixels, -0.5) - 0.25
+    across = np.arange(-(slope * before[0] / 2 + TIPS.margin_pixels), slope * before[0] / 2 + TIPS.margin_pixels, 0.5)
     grid = (meeting - before[:, None, None] * way + across[:, None] * side).astype(np.float32)
     seen = np.clip(cv2.remap(cover, grid[..., 0], grid[..., 1], cv2.INTER_LINEAR), -0.25, 1.25)
     seen = np.where(
-        np.abs(across) <= slope * np.maximum(before, 0)[:, None] / 2 + MARGIN,
+        np.abs(across) <= slope * np.maximum(before, 0)[:, None] / 2 + TIPS.margin_pixels,
         seen if cover[y, x] > 0.5 else 1 - seen,
         0,
     )
     widths, straight, outline = 0.5 * seen.sum(axis=1), before > begins, (meeting - end) @ way
     wide = widths[straight].mean() - slope * (before[straight].mean() - outline)
-    if wide < 0 or widths[before < -MARGIN].mean() > GOES_ON * wide:
+    if wide < 0 or widths[before < -TIPS.margin_pixels].mean() > TIPS.goes_on_share * wide:
         return None
     # what shows beyond a gap is something else
-    beyond = (before < outline) & (np.cumsum((before < outline) & (widths < GAP * wide)) == 0)
-    left = np.sqrt(max(wide**2 - slope * UNSEEN * widths[beyond].sum(), 0.0))
+    beyond = (before < outline) & (np.cumsum((before < outline) & (widths < TIPS.gap_share * wide)) == 0)
+    left = np.sqrt(max(wide**2 - slope * TIPS.unseen_times * widths[beyond].sum(), 0.0))
     tip = outline - (wide - left) / slope
-    if outline - tip < 1:
+    if outline - tip < TIPS.least_pixels:
         return None
-    middle = meeting - max(tip, 0.0) * way
-    if left < POINT:
+    middle: Floats = meeting - max(tip, 0.0) * way
+    if left < TIPS.point_pixels:
         return middle[None]
     return np.array([middle + sign * left / 2 * side for sign in np.sign([(p - q) @ side, (q - p) @ side])])

@@ -14,7 +14,7 @@ from nesting.leather.regions import usable
 from nesting.leather.thickness import cuttable, thickness_map
 from nesting.model import Hide
 from nesting.planning.settings import choose_settings
-from nesting.tracing import trace_photo
+from nesting.tracing import trace
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 PHOTO = DATA / "photos" / "natural-shoulder.jpg"
@@ -249,7 +249,7 @@ def test_the_two_sides_of_a_holster_are_mirrored_twins_and_differ(job):
 def test_the_photo_is_traced_to_within_1_percent_of_the_true_area(script):
     truth = script["photographed_hide"]()
     assert truth.is_valid and size(truth) == pytest.approx((700, 500), abs=15)
-    traced = trace_photo(PHOTO)
+    traced = trace(PHOTO)
     assert traced.reference == "markers"
     assert traced.outline.area == pytest.approx(truth.area, rel=0.01)
     assert [Polygon(hole).area for hole in traced.outline.interiors] == pytest.approx(

@@ -6,7 +6,7 @@ from PIL import Image
 from shapely.geometry import Polygon, box
 from typer.testing import CliRunner
 
-from nesting import tracing as trace
+from nesting import tracing
 from nesting.app.cli import app
 from nesting.errors import FileError
 from nesting.files.hides import read_hide, write_hide
@@ -110,35 +110,37 @@ def test_a_refusal_that_names_places_shows_them_until_the_trace_succeeds(tmp_pat
     Image.new("RGB", (400, 300), "tan").save(photo)
 
     def refuse(*_, **given):
-        raise trace.Unclear(
+        raise tracing.Unclear(
             photo, [Question("slit or mark?", "leather", "a line", "say what it is", ((200.0, 100.0),))], Polygon()
         )
 
-    monkeypatch.setattr(trace, "trace_photo", refuse)
+    monkeypatch.setattr(tracing, "trace", refuse)
     with pytest.raises(FileError, match="say what it is"):
         run("trace", photo, "-o", output)
     assert (tmp_path / "h-doubt.png").exists() and not output.exists()
 
     square = np.array([(0.0, 0.0), (300.0, 0.0), (300.0, 200.0), (0.0, 200.0)])
     straight = np.full((240, 340, 3), 150, np.uint8)
-    traced = trace.Trace(
+    traced = tracing.Trace(
         Polygon(square), "a4", 1.0, 1.0, straight, (-20.0, 220.0), (box(-19, 0, -9, 20),), np.zeros((1, 4)), 0.1, None
     )
     told = {}
-    monkeypatch.setattr(trace, "trace_photo", lambda *_, **given: told.update(given) or traced)
+    monkeypatch.setattr(tracing, "trace", lambda *_, **given: told.update(given) or traced)
     run("trace", photo, "-o", output, "--correct", "200,100 30,40", "--slits", "5,6", "--stains", "7,8")
-    assert told["correct"] == [(200, 100), (30, 40)] and told["slits"] == [(5, 6)] and told["stains"] == [(7, 8)]
+    shown = told["shown"]
+    assert shown.correct == [(200, 100), (30, 40)] and shown.slits == [(5, 6)] and shown.stains == [(7, 8)]
     assert output.exists() and not (tmp_path / "h-doubt.png").exists()
 
     run("trace", photo, "-o", output, "--points", "1,2=3,4 5,6=7,8 9,10=11,12 13,14=15,16 17,18=19,20")
-    assert told["points"][0] == ((1, 2), (3, 4)) and len(told["points"]) == 5 and told["reference"] == "points"
+    reference = told["reference"]
+    assert reference.points[0] == ((1, 2), (3, 4)) and len(reference.points) == 5 and reference.kind == "points"
 
 
 def test_holes_that_may_be_stains_are_named(tmp_path, monkeypatch):
     photo, hole = tmp_path / "hide.jpg", box(100, 100, 120, 110)
     Image.new("RGB", (400, 300), "tan").save(photo)
     doubt = Doubt(20.0, 0.0, unsure=((16.0, (210.4, 99.6)),))
-    traced = trace.Trace(
+    traced = tracing.Trace(
         box(0, 0, 300, 200).difference(hole),
         "a4",
         1.0,
@@ -151,6 +153,6 @@ def test_holes_that_may_be_stains_are_named(tmp_path, monkeypatch):
         doubt,
         unsure=(hole,),
     )
-    monkeypatch.setattr(trace, "trace_photo", lambda *_, **given: traced)
+    monkeypatch.setattr(tracing, "trace", lambda *_, **given: traced)
     said = run("trace", photo, "-o", tmp_path / "h.json").output
     assert "1 hole(s)" in said and "1 of the holes may be only stains" in said and "--stains '210,100'" in said

@@ -4,9 +4,10 @@
 
 Every photo is drawn by lot (see ``varied`` in tests/helpers/render.py) and kept in FOLDER, so that a second run only
 traces. Each is traced in a process of its own, so that seconds (with what is imported on first use) and memory are its
-own; seconds by the clock are only worth something on a machine with nothing else to do, so the processor's are told too.
-Some photos cannot be traced well by anything (leather of the floor's colour, a lone sheet of paper under a bent lens): they
-ought to be refused. What is refused for doubt is traced again with the limits lifted, to learn whether it would have been wrong.
+own; seconds by the clock are only worth something on a machine with nothing else to do, so the processor's are told
+too. Some photos cannot be traced well by anything (leather of the floor's colour, a lone sheet of paper under a bent
+lens): they ought to be refused. What is refused for doubt is traced again with the limits lifted, to learn whether it
+would have been wrong.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ import pickle
 import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from pathlib import Path
 
 import numpy as np
@@ -81,8 +83,7 @@ def _trace(folder: Path, seed: int) -> None:
     import time
 
     from nesting.errors import FileError
-    from nesting.tracing import trace_photo
-    from nesting.tracing import tracer as trace
+    from nesting.tracing import TraceLimits, trace
 
     photo, truth = _paths(folder, seed)
     settings, outline, *_ = pickle.loads(truth.read_bytes())
@@ -95,20 +96,26 @@ def _trace(folder: Path, seed: int) -> None:
     reference = settings["reference"] if settings["reference"] == "letter" else "auto"
     started = time.perf_counter()
     try:
-        traced = trace_photo(photo, reference=reference)
+        traced = trace(photo, reference=reference)
     except FileError as fault:
         traced, row["refused"] = None, f"{fault.place}: {fault.value}"
     row |= {"seconds": time.perf_counter() - started, "cpu": time.process_time()}
     row["megabytes"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     if traced is None:
-        trace.LEAST_CONTRAST, trace.MOST_ASTRAY, trace.UNSURE_SHARE = 0.0, 1.0, 1.0
-        trace.DEEPEST_MM = trace.PINCHED_MM = trace.UNSTEADY_MM = trace.LARGEST_MM = trace.LARGEST_AREA = (
-            trace.SLIT_MM
-        ) = trace.MOST_BLURRED = 1000.0
-        try:
-            traced = trace_photo(photo, reference=reference)
-        except FileError:
-            pass
+        lifted = TraceLimits(
+            least_contrast=0.0,
+            astray_share=1.0,
+            unsure_share=1.0,
+            deepest_mm=1000.0,
+            pinched_mm=1000.0,
+            unsteady_mm=1000.0,
+            error_mm=1000.0,
+            area_share=None,
+            slit_mm=1000.0,
+            blurred_pixels=1000.0,
+        )
+        with suppress(FileError):
+            traced = trace(photo, reference=reference, limits=lifted)
     if traced is not None:
         from shapely.geometry import Polygon
         from shapes import distances_mm, lay_upon
@@ -167,8 +174,8 @@ def _summary(rows: list[dict]) -> None:
         print(
             f"holes: {sum(row['holes'] for row in given)}, missed {len(missed)}, the largest of {max(missed, default=0):g} mm; false ones {sum(row['false'] for row in given)}"
         )
-        held = np.mean([row["near"] < row["said"] for row in given])
-        print(f"95 % of the outline nearer than the expected error: {held:.0%} of the traces")
+        kept = np.mean([row["near"] < row["said"] for row in given])
+        print(f"95 % of the outline nearer than the expected error: {kept:.0%} of the traces")
     for name, bar, what in (
         ("seconds", f" (bar {SECONDS:g})", "seconds"),
         ("cpu", "", "of the processor"),

@@ -3,9 +3,11 @@
 import cv2
 import numpy as np
 
-from nesting.tracing.edge import LEAST_BLUR
+from nesting.tracing.limits import METHOD
 
 SIZE = 300
+BLUR = METHOD.edge.least_blur_pixels
+"""Of the smoothing that the line is traced after."""
 
 
 def seen(shape, blur=1.2, noise=0.03):
@@ -20,5 +22,5 @@ def seen(shape, blur=1.2, noise=0.03):
 def traced(cover):
     from contourpy import contour_generator
 
-    rings = contour_generator(z=np.pad(cv2.GaussianBlur(cover, (0, 0), LEAST_BLUR), 1)).lines(0.5)
+    rings = contour_generator(z=np.pad(cv2.GaussianBlur(cover, (0, 0), BLUR), 1)).lines(0.5)
     return max(rings, key=len) - 1

@@ -18,8 +18,20 @@ from shapes import distances_mm, hausdorff_mm, hide_outline, lay_upon, turned
 
 from nesting.tracing.markers import SHEET_MM, dictionary, marker_place
 
-__all__ = ["FLOORS", "LEATHERS", "Camera", "Scene", "camera", "distances_mm", "floor_tile", "hausdorff_mm", "hide_outline",
-           "lay_upon", "render", "varied"]  # fmt: skip
+__all__ = [
+    "FLOORS",
+    "LEATHERS",
+    "Camera",
+    "Scene",
+    "camera",
+    "distances_mm",
+    "floor_tile",
+    "hausdorff_mm",
+    "hide_outline",
+    "lay_upon",
+    "render",
+    "varied",
+]
 PAPERS_MM = {"markers": SHEET_MM, "a4": (210.0, 297.0), "letter": (215.9, 279.4), "card": (85.60, 53.98)}
 
 
@@ -167,9 +179,9 @@ def render(
 ) -> Scene:
     """A photo with known truth; everything not given is drawn from ``seed``.
 
-    ``sheets`` of markers, or ``papers`` of another reference, are laid around the hide. ``shadow`` and ``contact`` are the
-    light taken away by a soft cast shadow and by the hide's own along its edge, ``gradient`` how much the light changes across
-    the picture, ``glare`` grey levels added at a gleam.
+    ``sheets`` of markers, or ``papers`` of another reference, are laid around the hide. ``shadow`` and ``contact`` are
+    the light taken away by a soft cast shadow and by the hide's own along its edge, ``gradient`` how much the light
+    changes across the picture, ``glare`` grey levels added at a gleam.
     """
     chance = np.random.default_rng(1000 + seed)
     outline = hide_outline(seed, hide_mm, holes)

@@ -44,7 +44,8 @@ def hide_outline(seed: int, size_mm: float = 1200.0, holes: int = 3) -> Polygon:
 
 
 def _wedge(body: Polygon, at: float, wide: float, deep: float, blunt: float) -> Polygon:
-    """A thin wedge that points out of the body at a share of its edge, or into it if ``deep`` is negative, and ends ``blunt`` mm wide."""
+    """A thin wedge that points out of the body at a share of its edge, or into it if ``deep`` is negative, and ends
+    ``blunt`` mm wide."""
     place = np.array(body.exterior.interpolate(at, normalized=True).coords[0])
     out = place / np.hypot(*place)
     side, back = np.array([-out[1], out[0]]), out * wide * np.sign(deep)

@@ -4,7 +4,7 @@ from render import render
 
 from nesting.errors import FileError
 from nesting.files.cameras import read_camera, write_camera
-from nesting.tracing import trace_photo
+from nesting.tracing import TraceLimits, trace
 from nesting.tracing.camera import measure_camera
 from nesting.tracing.scale import Camera
 
@@ -52,7 +52,7 @@ def test_a_profile_makes_a_card_beside_a_bent_lens_good_enough(photos, tmp_path)
                    focal=FOCAL, distortion=LENS[0], distortion2=LENS[1])  # fmt: skip
     photo = scene.save(tmp_path / "photo.jpg")
     blind, known = (
-        trace_photo(photo, reference="card", camera=camera, largest_error_mm=50)
+        trace(photo, reference="card", camera=camera, limits=TraceLimits().accepting(50))
         for camera in (None, measure_camera(photos)[0])
     )
     assert known.expected_error_mm < blind.expected_error_mm
@@ -63,7 +63,9 @@ def test_a_profile_makes_a_card_beside_a_bent_lens_good_enough(photos, tmp_path)
 def test_a_profile_makes_paper_beside_a_bent_lens_good_enough(photos, tmp_path):
     scene = render(seed=26, size=(2400, 1800), floor="concrete", leather="cognac", hide_mm=500, reference="a4", tilt=15,
                    focal=FOCAL, distortion=LENS[0], distortion2=LENS[1])  # fmt: skip
-    known = trace_photo(scene.save(tmp_path / "photo.jpg"), camera=measure_camera(photos)[0], largest_error_mm=50)
+    known = trace(
+        scene.save(tmp_path / "photo.jpg"), camera=measure_camera(photos)[0], limits=TraceLimits().accepting(50)
+    )
     assert known.outline.area == pytest.approx(scene.outline.area, rel=0.006)
 
 

@@ -1,4 +1,5 @@
 import io
+from dataclasses import replace
 
 import cv2
 import numpy as np
@@ -7,11 +8,22 @@ from PIL import Image
 from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
 
+from nesting.tracing import edge as edge_module
 from nesting.tracing.colours import half_light, lab
 from nesting.tracing.doubt import doubt, pinched
-from nesting.tracing.edge import Edge, _blurred, _largest, _without_lines, trace_edge, unsteady
+from nesting.tracing.edge import EDGE, Edge, _blurred, _largest, _without_lines, trace_edge, unsteady
 
 BODY = box(50, 50, 150, 150)
+
+
+class Drawn:
+    """Draws the same outline whatever the noise."""
+
+    def __init__(self, outline):
+        self.outline = outline
+
+    def again(self, tile):
+        return self.outline
 
 
 def painted(shape, size=220):
@@ -181,12 +193,12 @@ def test_a_spike_that_shows_by_its_hue_alone_is_less_steady_since_jpeg_blurs_hue
         picture.astype(np.uint8), painted(spiked), np.zeros((220, 220), bool), np.ones((220, 220), bool), 12.0, 4.0
     )
     moved = unsteady(edge, 0.7, 2.8)[0]
-    monkeypatch.setattr("nesting.tracing.edge.HUE_NOISE", 1e-6)
+    monkeypatch.setattr(edge_module, "EDGE", replace(EDGE, hue_noise=1e-6))
     assert moved > 1.5 * unsteady(edge, 0.7, 2.8)[0]
 
 
 def test_an_outline_that_noise_wipes_out_is_unsteady_by_a_finite_length():
-    edge = Edge(BODY, np.zeros((1, 2)), 0.0, 1.0, lambda tile: None, [], None)
+    edge = Edge(BODY, np.zeros((1, 2)), 0.0, 1.0, [], Drawn(None))
     moved, ends = unsteady(edge, 0.7, 2.8)
     assert moved == pytest.approx(0.7 * BODY.length) and np.isfinite(ends).all()
     assert unsteady(edge, 0.7, 2.8, correct=ends[:1])[0] == moved
@@ -196,7 +208,7 @@ def test_every_end_that_noise_moves_is_told_at_once_and_no_other():
     short, long, steady = (
         BODY.union(box(at - 1, 145, at + 1, 151 + reach)) for at, reach in ((60, 20), (140, 30), (100, 3))
     )
-    edge = Edge(short.union(long).union(steady), np.zeros((1, 2)), 0.0, 1.0, lambda tile: BODY, [], None)
+    edge = Edge(short.union(long).union(steady), np.zeros((1, 2)), 0.0, 1.0, [], Drawn(BODY))
     moved, ends = unsteady(edge, 0.7, 2.8)
     assert moved == pytest.approx(0.7 * 30, abs=1) and ends == [
         pytest.approx((140, 181), abs=1.5),

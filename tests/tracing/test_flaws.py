@@ -5,7 +5,8 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 from nesting.model import Hide, Layout, Machine, Suggestion, Workshop
 from nesting.referee.rules import check
-from nesting.tracing import suggest_flaws, trace_photo
+from nesting.tracing import suggest_flaws
+from nesting.tracing import trace as trace_photo
 
 MM = 1.0
 OUTLINE = box(20, 20, 580, 380)

@@ -5,15 +5,14 @@ import pytest
 from render import floor_tile, render, varied
 
 from nesting.errors import FileError
-from nesting.tracing import trace_photo
-from nesting.tracing import tracer as judge
+from nesting.tracing import Hints, TraceLimits, trace
 
 SIZE = (1000, 750)
 
 
 def refusal(scene, tmp_path, **given):
     with pytest.raises(FileError) as caught:
-        trace_photo(scene.save(tmp_path / "photo.jpg"), **given)
+        trace(scene.save(tmp_path / "photo.jpg"), **given)
     assert "\n" not in str(caught.value)
     return caught.value
 
@@ -62,8 +61,9 @@ def test_a_point_inside_picks_the_hide_beside_a_larger_mat(tmp_path):
     top = 60 if not free or min(corner[1] for corner in free) > 450 else 480
     mat[top : top + 360, 60:] = mat[top : top + 360, 60:] * 0.2 + (10, 20, 90)
     hide = scene.to_pixels(np.array(scene.outline.representative_point().coords))
-    blind = trace_photo(scene.save(tmp_path / "photo.jpg"), largest_error_mm=10)
-    shown = trace_photo(tmp_path / "photo.jpg", inside=hide, largest_error_mm=10)
+    limits = TraceLimits().accepting(10)
+    blind = trace(scene.save(tmp_path / "photo.jpg"), limits=limits)
+    shown = trace(tmp_path / "photo.jpg", shown=Hints(inside=hide), limits=limits)
     assert shown.outline.area == pytest.approx(scene.outline.area, rel=0.02)
     assert blind.outline.area > 1.2 * scene.outline.area
 
@@ -71,22 +71,24 @@ def test_a_point_inside_picks_the_hide_beside_a_larger_mat(tmp_path):
 def test_a_rough_polygon_helps_where_a_larger_mat_misleads(tmp_path):
     scene = render(seed=6, size=(1200, 900), floor="concrete", leather="cognac", hide_mm=500, extent=2.2, sheets=3)
     rough = scene.to_pixels(np.asarray(scene.outline.buffer(25).exterior.simplify(10).coords))
-    shown = trace_photo(scene.save(tmp_path / "photo.jpg"), rough=rough, largest_error_mm=10)
+    photo, limits = scene.save(tmp_path / "photo.jpg"), TraceLimits().accepting(10)
+    shown = trace(photo, shown=Hints(rough=rough), limits=limits)
     assert shown.outline.area == pytest.approx(scene.outline.area, rel=0.02)
 
 
 @pytest.mark.parametrize("rough", [[(10, 10), (20, 20)], [(10, 10), (200, 200), (200, 10), (10, 200)]])
 def test_a_rough_polygon_that_encloses_nothing_is_refused(tmp_path, rough):
     scene = render(seed=6, size=SIZE, hide_mm=600)
-    assert refusal(scene, tmp_path, rough=rough).place == "rough"
+    assert refusal(scene, tmp_path, shown=Hints(rough=rough)).place == "rough"
 
 
 @pytest.mark.parametrize("seed", [606, 807, 1016])
-def test_shadows_and_gleams_over_leather_and_floor_do_not_cut_the_leather_up(tmp_path, monkeypatch, seed):
-    """Photos whose shadow or gleam crosses the outline, or reaches the frame, and was once taken for leather or floor."""
+def test_shadows_and_gleams_over_leather_and_floor_do_not_cut_the_leather_up(tmp_path, seed):
+    """Photos whose shadow or gleam crosses the outline, or reaches the frame, and was once taken for leather or
+    floor."""
     # How clear the outline is, is another question.
-    monkeypatch.setattr(judge, "LEAST_CONTRAST", 4.0)
+    limits = TraceLimits(least_contrast=4.0).accepting(20)
     made = varied(seed) | {"size": (1600, 1200), "blur": 0.5}
     scene = render(**made | {"noise": made["noise"] / 2.5})
-    trace = trace_photo(scene.save(tmp_path / "photo.jpg", 90), largest_error_mm=20)
-    assert trace.outline.area == pytest.approx(scene.outline.area, rel=0.01)
+    traced = trace(scene.save(tmp_path / "photo.jpg", 90), limits=limits)
+    assert traced.outline.area == pytest.approx(scene.outline.area, rel=0.01)

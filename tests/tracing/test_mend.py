@@ -21,8 +21,8 @@ def grass():
 
 
 def mended_on(floor, spot, leather_colour=(230, 230, 230), radius=6):
-    """Leather from 100 to 300 on a floor, grey unless it has colours, with a round spot in it: whether that is a hole, and
-    whether that is unsure."""
+    """Leather from 100 to 300 on a floor, grey unless it has colours, with a round spot in it: whether that is a hole,
+    and whether that is unsure."""
     picture = cv2.GaussianBlur(floor if floor.ndim == 3 else np.repeat(floor[..., None], 3, axis=2), (0, 0), 0.8)
     leather = np.zeros((SIZE, SIZE), bool)
     leather[100:300, 100:300] = True

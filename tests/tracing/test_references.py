@@ -6,8 +6,8 @@ import pytest
 from render import render
 
 from nesting.errors import FileError
-from nesting.tracing import quads
-from nesting.tracing.references import _outdo, find_scale
+from nesting.tracing import quads, references
+from nesting.tracing.references import Reference, _outdo, find_scale
 from nesting.tracing.scale import Seen
 
 PHOTO = Path("photo.jpg")
@@ -65,13 +65,13 @@ def test_a_bank_card_is_found_when_asked_for():
 @pytest.mark.parametrize("order", [[0, 1, 2, 3], [2, 1, 0, 3], [1, 2, 3, 0]])
 def test_rough_corners_in_any_turn_are_drawn_to_the_edges_of_the_sheet(a4, order):
     rough = np.round(a4.to_pixels(a4.reference_mm[0])[order]) + (2, -1)
-    scale = find_scale(PHOTO, a4.picture, "a4", corners=rough)
+    scale = find_scale(PHOTO, a4.picture, Reference("a4", corners=rough))
     assert length_error(scale, a4, None) < 0.02 and scale.sigma_pixels < 1
 
 
 def test_measured_points_keep_their_own_axes(a4):
     mm = np.array([(-300, -200), (300, -210), (320, 220), (-310, 200)], dtype=float)
-    scale = find_scale(PHOTO, a4.picture, "points", points=list(zip(a4.to_pixels(mm), mm)))
+    scale = find_scale(PHOTO, a4.picture, Reference("points", points=list(zip(a4.to_pixels(mm), mm))))
     assert scale.to_mm(a4.to_pixels(mm)) == pytest.approx(mm, abs=0.01)
 
 
@@ -83,9 +83,9 @@ def test_four_points_that_no_camera_sees_so_are_refused(a4, wrong_mm):
         with pytest.raises(
             FileError, match=r"points: no camera sees them so: mm in x and in y differ by \d+ %: one is mistyped"
         ):
-            find_scale(PHOTO, a4.picture, "points", points=points)
+            find_scale(PHOTO, a4.picture, Reference("points", points=points))
     else:
-        find_scale(PHOTO, a4.picture, "points", points=points)
+        find_scale(PHOTO, a4.picture, Reference("points", points=points))
 
 
 @pytest.mark.parametrize("wrong_mm", [0, 60])
@@ -96,13 +96,13 @@ def test_more_points_than_four_tell_that_one_is_mistyped(a4, wrong_mm, at):
     if wrong_mm:
         # refused, or each point taken to be off by several times the pixel and a half that pointing at it costs
         try:
-            assert find_scale(PHOTO, a4.picture, "points", points=points).sigma_pixels > 6
+            assert find_scale(PHOTO, a4.picture, Reference("points", points=points)).sigma_pixels > 6
         except FileError as refusal:
             assert re.search(r"points: off by \d+\.\d pixels: they do not agree: one is mistyped", str(refusal))
     else:
-        assert find_scale(PHOTO, a4.picture, "points", points=points).to_mm(a4.to_pixels(mm)) == pytest.approx(
-            mm, abs=0.01
-        )
+        assert find_scale(PHOTO, a4.picture, Reference("points", points=points)).to_mm(
+            a4.to_pixels(mm)
+        ) == pytest.approx(mm, abs=0.01)
 
 
 REFUSED = {
@@ -131,7 +131,7 @@ def test_what_cannot_give_a_scale_is_refused(name):
     reference, given, message = REFUSED[name]
     plain = np.full((SIZE[1], SIZE[0], 3), 128, np.uint8)
     with pytest.raises(FileError, match=message):
-        find_scale(PHOTO, plain, reference, **given)
+        find_scale(PHOTO, plain, Reference(reference, **given))
 
 
 def test_the_same_sheet_twice_is_refused(markers):
@@ -232,7 +232,7 @@ def test_the_edges_of_a_lone_sheet_show_how_the_lens_bends(bend, monkeypatch):
         for seed in (61, 62, 63)
     ]
     seeing = [find_scale(PHOTO, scene.picture, "a4") for scene in scenes]
-    monkeypatch.setattr(quads, "fit_sides", lambda *_: None)
+    monkeypatch.setattr(references, "fit_sides", lambda *_: None)
     blind = [find_scale(PHOTO, scene.picture, "a4") for scene in scenes]
     off, off_blind = (
         [length_error(scale, scene, None) for scale, scene in zip(scales, scenes)] for scales in (seeing, blind)

@@ -5,9 +5,11 @@ from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
 from shapely.strtree import STRtree
 
-from nesting.tracing.slits import DEPTHS, begins_at_edge, find_inner, find_slits, without_slits
+from nesting.tracing.limits import METHOD
+from nesting.tracing.slits import begins_at_edge, find_inner, find_slits, without_slits
 
 SIZE = 300
+SHALLOW = METHOD.slits.shallow_pixels
 HIDE = box(40, 40, 260, 260)
 
 
@@ -42,9 +44,9 @@ def test_a_line_is_followed_from_the_edge_to_its_end(wide, turn, long):
     way = np.array([np.sin(np.radians(turn)), np.cos(np.radians(turn))])
     end = np.array([150, 40]) + long * way
     (line,) = lines_inward(HIDE, unlike([LineString([(150, 30), (150, 40), end]).buffer(wide / 2, cap_style="flat")]))
-    assert Point(line.coords[0]).distance(HIDE.exterior) == pytest.approx(DEPTHS[0], abs=1.5)
+    assert Point(line.coords[0]).distance(HIDE.exterior) == pytest.approx(SHALLOW, abs=1.5)
     assert Point(line.coords[-1]).distance(Point(end)) < 3
-    assert line.hausdorff_distance(LineString([(150, 40), end])) < DEPTHS[0] + 4
+    assert line.hausdorff_distance(LineString([(150, 40), end])) < SHALLOW + 4
 
 
 def test_two_lines_are_two():

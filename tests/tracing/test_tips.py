@@ -1,10 +1,9 @@
 import numpy as np
 import pytest
-from covers import seen, traced
+from covers import BLUR, seen, traced
 from shapely.geometry import Point, Polygon
 
 from nesting.geometry import largest_polygon
-from nesting.tracing.edge import LEAST_BLUR
 from nesting.tracing.tips import sharpened
 
 
@@ -27,7 +26,7 @@ def spike(angle_deg):
 def test_a_spike_gets_its_point_back(angle):
     cover = seen(spike(angle))
     before = traced(cover)
-    after = sharpened(before, cover, LEAST_BLUR)
+    after = sharpened(before, cover, BLUR)
     lost, left = before[:, 1].min() - 20, after[:, 1].min() - 20
     assert abs(left) < 4 and abs(left) < lost
 
@@ -37,7 +36,7 @@ def test_a_narrow_bay_gets_its_end_back():
     bay = Polygon([(155 - 80 * np.tan(half), 49), (155 + 80 * np.tan(half), 49), (155, 130)])
     shape = Polygon([(60, 50), (250, 50), (250, 250), (60, 250)]).difference(bay)
     cover = seen(shape)
-    after = Polygon(sharpened(traced(cover), cover, LEAST_BLUR))
+    after = Polygon(sharpened(traced(cover), cover, BLUR))
     inside = [row for row in range(100, 140) if not after.contains(Point(155, row))]
     assert abs(max(inside) - 130) < 4
 
@@ -61,7 +60,7 @@ def test_a_wedge_that_ends_blunt_is_not_drawn_out_to_a_point(angle, width, sign)
     )
     shape = frame.union(wedge) if sign > 0 else frame.difference(wedge)
     cover = seen(shape)
-    after = Polygon(sharpened(traced(cover), cover, LEAST_BLUR))
+    after = Polygon(sharpened(traced(cover), cover, BLUR))
     along = [row for row in np.arange(25, 110, 0.25) if after.contains(Point(155, row)) == (sign > 0)]
     assert abs(min(along) - 40) < 2.5
 
@@ -75,10 +74,10 @@ def test_a_rounded_end_is_hardly_drawn_out():
     )
     cover = seen(largest_polygon(shape))
     before = traced(cover)
-    assert sharpened(before, cover, LEAST_BLUR)[:, 1].min() > before[:, 1].min() - 3.5
+    assert sharpened(before, cover, BLUR)[:, 1].min() > before[:, 1].min() - 3.5
 
 
 def test_a_round_shape_is_left_alone():
     cover = seen(Point(150, 150).buffer(90))
     before = traced(cover)
-    assert Polygon(sharpened(before, cover, LEAST_BLUR)).symmetric_difference(Polygon(before)).area < 1
+    assert Polygon(sharpened(before, cover, BLUR)).symmetric_difference(Polygon(before)).area < 1

@@ -92,7 +92,7 @@ def trace_photo(
         :class:`nesting.tracing.Unclear` where some places must be looked at; ``doubt_picture(output)`` shows them.
     """
     from ...files.cameras import read_camera
-    from ...tracing import Unclear, draw_check, draw_places, suggest_flaws, trace_photo
+    from ...tracing import Unclear, draw_check, draw_places, suggest_flaws, trace
 
     _refuse_other_ending(output, ".json")
     if camera is not None:
@@ -104,7 +104,7 @@ def trace_photo(
     doubts = doubt_picture(output)
     doubts.unlink(missing_ok=True)
     try:
-        traced = trace_photo(photo, thickness_mm=hide.nominal_mm, **given)
+        traced = trace(photo, thickness_mm=hide.nominal_mm, **given)
     except Unclear as unclear:
         draw_places(photo, unclear.places, unclear.outline, doubts, unclear.names)
         raise
@@ -113,7 +113,9 @@ def trace_photo(
         hide,
         outline=traced.outline,
         photo=photo.name,
-        suggestions=suggest_flaws(traced.straight, traced.outline, traced.to_pixels, traced.mm_per_pixel, traced.marks),
+        suggestions=suggest_flaws(
+            traced.straight, traced.outline, traced.to_pixels, traced.mm_per_pixel, traced.marks, traced.limits
+        ),
         traced=Traced(
             traced.reference,
             traced.mm_per_pixel,
@@ -121,6 +123,7 @@ def trace_photo(
             traced.residual_pixels,
             traced.origin_mm,
             straight.name,
+            traced.limits.changed(),
         ),
     )
     kept = keep_before(output)

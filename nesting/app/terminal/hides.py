@@ -8,7 +8,7 @@ from typing import Any
 
 from ...model import MM2_PER_DM2, Hide
 from ..actions import hides
-from ..options import pixels, pixels_in_mm, price
+from ..options import option, pixels, pixels_in_mm, price
 from .console import console, say
 
 
@@ -19,27 +19,35 @@ def run_trace(
     guides: dict[str, str | None] | None = None,
     facts: dict[str, Any] | None = None,
     camera: Path | None = None,
-    **settings: Any,
+    reference: str = "auto",
+    largest_error_mm: float | None = None,
+    **limits: Any,
 ) -> Hide:
     """Trace a photo to a hide file and tell how sure it is.
 
     ``guides`` are texts of points in pixels (corners, points, inside, outside, rough, slits, stains, correct);
-    ``facts`` what a person knows of the hide; ``settings`` go to :func:`nesting.trace`.
+    ``facts`` what a person knows of the hide; ``limits`` those of :class:`nesting.tracing.TraceLimits` that are
+    changed.
     """
-    from ...tracing import Unclear
+    from ...tracing import Hints, Reference, TraceLimits, Unclear
     from ...tracing.check_picture import MOST_PLACES
 
     guides, facts = guides or {}, facts or {}
-    given: dict[str, Any] = {
+    told: dict[str, Any] = {
         name: pixels(photo, name, text) for name, text in guides.items() if text and name != "points"
     }
-    if guides.get("points"):
-        given["points"] = pixels_in_mm(photo, str(guides["points"]))
-        settings["reference"] = "points"
+    points = pixels_in_mm(photo, str(guides["points"])) if guides.get("points") else None
+    given = Reference("points" if points else reference, told.pop("corners", None), points)
+    with option(str(photo)):
+        accepted = TraceLimits(**limits)
+        if largest_error_mm is not None:
+            accepted = accepted.accepting(largest_error_mm)
     facts = {**facts, "price": price(output, facts.get("price"))}
     with console.status("tracing"):
         try:
-            done = hides.trace_photo(photo, output, facts, camera, **settings, **given)
+            done = hides.trace_photo(
+                photo, output, facts, camera, reference=given, shown=Hints(**told), limits=accepted
+            )
         except Unclear as unclear:
             many = len(unclear.places)
             first = f", the first {MOST_PLACES} of {many} places" if many > MOST_PLACES else ""

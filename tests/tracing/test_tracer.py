@@ -9,20 +9,24 @@ import re
 from functools import cache
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 import shapely
+from PIL import Image
 from render import hausdorff_mm, lay_upon, render
 from shapely.geometry import Polygon, box
 
 from nesting.errors import FileError
-from nesting.tracing import trace_photo
+from nesting.tracing import Hints, Reference, TraceLimits, trace
 from nesting.tracing.doubt import Doubt
 from nesting.tracing.outline import _unsure
 from nesting.tracing.scale import Camera
 from nesting.tracing.tracer import Unclear, _accept, _alike, _as_told, _unsteady
 
 SIZE = (1200, 900)
+LIMITS = TraceLimits()
+LOOSE = LIMITS.accepting(20)
 UNBENT = Camera((0.0, 0.0), (0.001, 0.001))
 SCENES = {
     "markers on concrete": dict(seed=20, floor="concrete", leather="cognac", tilt=5, hide_mm=1000),
@@ -53,8 +57,9 @@ def results(tmp_path_factory):
         if kind == "points":
             mm = np.array([(-0.55, -0.4), (0.55, -0.38), (0.5, 0.4), (-0.52, 0.38)]) * made["hide_mm"]
             points = list(zip(np.round(scene.to_pixels(mm)).tolist(), mm.tolist()))
-        trace = trace_photo(scene.save(folder / f"{name}.jpg"), reference=kind, points=points, largest_error_mm=20)
-        return scene, trace, lay_upon(trace.outline, scene.outline)
+        photo = scene.save(folder / f"{name}.jpg")
+        traced = trace(photo, reference=Reference(kind, points=points), limits=LOOSE)
+        return scene, traced, lay_upon(traced.outline, scene.outline)
 
     return result
 
@@ -72,21 +77,20 @@ def nearly_all_within(traced, truth, share=0.99):
 
 @pytest.mark.parametrize("name", SCENES)
 def test_the_area_is_right_within_one_percent(results, name):
-    scene, trace, _ = results(name)
-    assert trace.outline.area == pytest.approx(scene.outline.area, rel=0.01)
+    scene, found, _ = results(name)
+    assert found.outline.area == pytest.approx(scene.outline.area, rel=0.01)
 
 
 @pytest.mark.parametrize("name", SCENES)
 def test_the_outline_is_within_the_stated_distance_of_the_truth(results, name):
-    scene, trace, traced = results(name)
-    assert hausdorff_mm(wide_parts(traced), wide_parts(scene.outline)) < HAUSDORFF_MM[trace.reference]
-    assert nearly_all_within(traced, scene.outline) < 3.0
+    scene, found, laid = results(name)
+    assert hausdorff_mm(wide_parts(laid), wide_parts(scene.outline)) < HAUSDORFF_MM[found.reference]
+    assert nearly_all_within(laid, scene.outline) < 3.0
 
 
 def test_the_expected_error_holds_in_at_least_two_cases_of_three(results):
     kept = [
-        nearly_all_within(traced, scene.outline) < trace.expected_error_mm
-        for scene, trace, traced in map(results, SCENES)
+        nearly_all_within(laid, scene.outline) < found.expected_error_mm for scene, found, laid in map(results, SCENES)
     ]
     assert sum(kept) >= 2 / 3 * len(kept)
 
@@ -94,16 +98,16 @@ def test_the_expected_error_holds_in_at_least_two_cases_of_three(results):
 def test_a_card_states_a_larger_error_for_its_hide_than_marker_sheets(results):
     shares = {}
     for name in ("markers on concrete", "card on concrete"):
-        _, trace, _ = results(name)
-        shares[trace.reference] = trace.expected_error_mm / trace.outline.bounds[2]
+        _, found, _ = results(name)
+        shares[found.reference] = found.expected_error_mm / found.outline.bounds[2]
     assert shares["card"] > 3 * shares["markers"]
 
 
 @pytest.mark.parametrize("name", ["markers on concrete", "markers on gravel", "a4 on plain", "card on concrete"])
 def test_holes_that_show_floor_are_kept_and_brands_and_stains_are_not(results, name):
-    scene, trace, traced = results(name)
-    true = [Polygon(ring) for ring in scene.outline.interiors if Polygon(ring).area > 45 * trace.mm_per_pixel**2]
-    found = [Polygon(ring) for ring in traced.interiors]
+    scene, found, laid = results(name)
+    true = [Polygon(ring) for ring in scene.outline.interiors if Polygon(ring).area > 45 * found.mm_per_pixel**2]
+    found = [Polygon(ring) for ring in laid.interiors]
     assert len(found) <= len(scene.outline.interiors)
     for hole in true:
         matching = [one for one in found if one.intersects(hole)]
@@ -113,38 +117,38 @@ def test_holes_that_show_floor_are_kept_and_brands_and_stains_are_not(results, n
 
 def test_paper_is_never_leather(results):
     for name in SCENES:
-        _, trace, _ = results(name)
-        if trace.reference != "points":
-            assert all(trace.outline.intersection(sheet).area == 0 for sheet in trace.references_mm)
+        _, found, _ = results(name)
+        if found.reference != "points":
+            assert all(found.outline.intersection(sheet).area == 0 for sheet in found.references_mm)
 
 
 def test_the_outline_starts_at_zero_and_lies_where_the_straight_photo_shows_it(results):
-    scene, trace, _ = results("markers on wood")
-    assert trace.outline.bounds[:2] == pytest.approx((0, 0), abs=1e-9)
-    column, row = np.round(trace.to_pixels(np.array(trace.outline.representative_point().coords)))[0].astype(int)
-    assert trace.straight[row, column].max() < 90
+    scene, found, _ = results("markers on wood")
+    assert found.outline.bounds[:2] == pytest.approx((0, 0), abs=1e-9)
+    column, row = np.round(found.to_pixels(np.array(found.outline.representative_point().coords)))[0].astype(int)
+    assert found.straight[row, column].max() < 90
     pixels = np.array([(3.0, 7.0), (100.0, 50.0)])
-    assert trace.to_pixels(trace.to_mm(pixels)) == pytest.approx(pixels)
+    assert found.to_pixels(found.to_mm(pixels)) == pytest.approx(pixels)
 
 
 def test_a_looser_tolerance_gives_fewer_corners(results, tmp_path):
-    scene, trace, _ = results("markers on concrete")
-    loose = trace_photo(scene.save(tmp_path / "photo.jpg"), tolerance_mm=5)
-    assert len(loose.outline.exterior.coords) < 0.6 * len(trace.outline.exterior.coords)
+    scene, found, _ = results("markers on concrete")
+    loose = trace(scene.save(tmp_path / "photo.jpg"), limits=TraceLimits(tolerance_mm=5))
+    assert len(loose.outline.exterior.coords) < 0.6 * len(found.outline.exterior.coords)
     # The corner at (0, 0) may itself have moved by the tolerance.
-    assert loose.outline.hausdorff_distance(trace.outline) < 2 * 5
+    assert loose.outline.hausdorff_distance(found.outline) < 2 * 5
 
 
-@pytest.mark.parametrize("given", [{"tolerance_mm": 0}, {"smallest_hole_mm": float("nan")}, {"inside": [(1, 2, 3)]}])
-def test_settings_that_cannot_be_are_refused(results, tmp_path, given):
-    scene, _, _ = results("markers on concrete")
-    with pytest.raises(FileError):
-        trace_photo(scene.save(tmp_path / "photo.jpg"), **given)
+@pytest.mark.parametrize("given", [
+    {"thickness_mm": 0}, {"thickness_mm": float("nan")}, {"shown": Hints(inside=[(1, 2, 3)])}, {"shown": Hints(stains=[(900, 2)])},
+])  # fmt: skip
+def test_what_cannot_be_is_refused(tmp_path, given):
+    Image.new("RGB", (400, 300)).save(tmp_path / "photo.png")
+    with pytest.raises(FileError, match="thickness_mm: .* at most 20 mm|give points in pixels|is outside the picture"):
+        trace(tmp_path / "photo.png", **given)
 
 
 def test_a_line_from_the_edge_is_asked_about_and_cut_out_when_it_is_a_slit(results, tmp_path):
-    import cv2
-
     scene, plain, _ = results("markers on concrete")
     ring = scene.outline.exterior
     at = np.arange(0, ring.length, 20.0)
@@ -166,10 +170,10 @@ def test_a_line_from_the_edge_is_asked_about_and_cut_out_when_it_is_a_slit(resul
     cv2.imwrite(str(photo), (cv2.imread(str(photo)) * (1 - 0.6 * shade)).astype(np.uint8))
 
     with pytest.raises(FileError, match="a line (4[4-9]|5[0-6]) mm long may be a slit; it ends at pixel") as refusal:
-        trace_photo(photo, largest_error_mm=20)
+        trace(photo, limits=LOOSE)
     pixel = tuple(float(value) for value in re.search(r"--slits (\d+),(\d+)", str(refusal.value)).groups())
     assert np.hypot(*(scene.to_pixels(np.array(slit.coords[1:])) - pixel).T) < 4
-    told, cut = (trace_photo(photo, largest_error_mm=20, **{name: [pixel]}) for name in ("correct", "slits"))
+    told, cut = (trace(photo, limits=LOOSE, shown=Hints(**{name: [pixel]})) for name in ("correct", "slits"))
     assert [mark.length for mark in told.marks] == [pytest.approx(48, abs=6)] and not cut.marks
     marked, cut = told.outline, cut.outline
     assert marked.area == pytest.approx(plain.outline.area, rel=2e-3)
@@ -179,12 +183,10 @@ def test_a_line_from_the_edge_is_asked_about_and_cut_out_when_it_is_a_slit(resul
     )
     assert removed.length / 2 == pytest.approx(50 + 3 * plain.mm_per_pixel, abs=8)
     with pytest.raises(FileError, match="no line at 5,5"):
-        trace_photo(photo, largest_error_mm=20, slits=[pixel, (5, 5)])
+        trace(photo, limits=LOOSE, shown=Hints(slits=[pixel, (5, 5)]))
 
 
 def test_a_line_within_the_leather_is_asked_about_and_cut_out_when_it_is_a_slit(tmp_path):
-    import cv2
-
     # 0.5 mm a pixel
     picture = np.full((1400, 1800, 3), (60, 90, 110), np.uint8)
     cv2.ellipse(picture, (900, 700), (700, 500), 0, 0, 360, (190, 210, 230), -1, cv2.LINE_AA)
@@ -196,13 +198,14 @@ def test_a_line_within_the_leather_is_asked_about_and_cut_out_when_it_is_a_slit(
     photo = tmp_path / "photo.png"
     cv2.imwrite(str(photo), picture.clip(0, 255).astype(np.uint8))
     points = [((x, y), (x / 2, -y / 2)) for x, y in ((0, 0), (1799, 0), (1799, 1399), (0, 1399))]
-    given = {"points": points, "largest_error_mm": 3, "smallest_hole_mm": 20, "camera": UNBENT}
+    limits = TraceLimits(smallest_hole_mm=20).accepting(3)
+    given = {"reference": Reference(points=points), "limits": limits, "camera": UNBENT}
 
     with pytest.raises(Unclear, match="a line 5[0-3] mm long may be a slit; it ends at pixel") as refusal:
-        trace_photo(photo, **given)
+        trace(photo, **given)
     (place,) = refusal.value.places
     assert min(np.hypot(*(np.array(place) - end)) for end in ((800, 600), (860, 680))) < 5
-    told, cut = (trace_photo(photo, **given, **{name: [place]}) for name in ("correct", "slits"))
+    told, cut = (trace(photo, **given, shown=Hints(**{name: [place]})) for name in ("correct", "slits"))
     assert not told.outline.interiors and [mark.length for mark in told.marks] == [pytest.approx(52, abs=2)]
     (slit,) = map(Polygon, cut.outline.interiors)
     assert slit.area == pytest.approx(52 * 3 * 0.5, rel=0.1) and slit.length / 2 == pytest.approx(52 + 3 * 0.5, abs=3)
@@ -210,9 +213,9 @@ def test_a_line_within_the_leather_is_asked_about_and_cut_out_when_it_is_a_slit(
 
 def test_a_refusal_names_every_place_and_what_to_say_where_the_outline_is_right():
     deep = ((30.0, (10.4, 20.0)), (9.0, (30.0, 40.0)), (5.0, (50.0, 60.0)))
-    (reaching,) = _alike(Doubt(20.0, 0.0, deep), False)
-    (hanging,) = _alike(Doubt(20.0, 0.0, (), ((4.1, (5.0, 6.0)), (3.9, (7.0, 8.0)))), False)
-    assert not list(_alike(Doubt(20.0, 0.0, deep[2:], ((3.9, (7.0, 8.0)),)), False))
+    (reaching,) = _alike(Doubt(20.0, 0.0, deep), 1.0, LIMITS)
+    (hanging,) = _alike(Doubt(20.0, 0.0, (), ((4.1, (5.0, 6.0)), (3.9, (7.0, 8.0)))), 1.0, LIMITS)
+    assert not list(_alike(Doubt(20.0, 0.0, deep[2:], ((3.9, (7.0, 8.0)),)), 1.0, LIMITS))
     one, two = (str(Unclear(Path("hide.jpg"), asked, Polygon())) for asked in ([hanging], [reaching, hanging]))
     assert one.startswith(
         "hide.jpg: leather against floor: something hangs on the outline by a narrow neck, as far as pixel 5,6: "
@@ -227,23 +230,21 @@ def test_a_refusal_names_every_place_and_what_to_say_where_the_outline_is_right(
 
 
 def test_a_blurred_photo_is_refused_unless_that_error_is_put_up_with(results, tmp_path):
-    import cv2
-
     scene, _, _ = results("markers on concrete")
     cv2.imwrite(str(tmp_path / "photo.png"), cv2.GaussianBlur(scene.picture, (0, 0), 3.5)[..., ::-1])
     with pytest.raises(
         FileError, match=r"leather: its edge is blurred over \d\.\d pixels, \d+\.\d mm: hold the camera still"
     ) as refusal:
-        trace_photo(tmp_path / "photo.png")
+        trace(tmp_path / "photo.png")
     pixels, mm = (float(text.split()[-1]) for text in refusal.value.value.replace(" mm", "").split(" pixels, "))
     assert 6.5 < pixels < 8.5 and mm > 1.5
     with pytest.raises(FileError, match="scale: expected error"):
-        trace_photo(tmp_path / "photo.png", largest_error_mm=float(np.ceil(mm)))
+        trace(tmp_path / "photo.png", limits=TraceLimits().accepting(float(np.ceil(mm))))
 
 
 def test_a_photo_with_a_dozen_ends_that_move_is_called_too_poor():
     places = [(100.0 * at, 50.0) for at in range(1, 13)]
-    (dozen,), (fewer,), (one,) = _unsteady(4.2, places), _unsteady(4.2, places[:11]), _unsteady(4.2, places[:1])
+    (dozen,), (fewer,), (one,) = (_unsteady(4.2, places[:many], LIMITS) for many in (12, 11, 1))
     assert (
         dozen.what == "12 points or bays, one at pixel 100,50, are seen only to within 4.2 mm"
         and "photo is too poor" in dozen.mend
@@ -252,7 +253,7 @@ def test_a_photo_with_a_dozen_ends_that_move_is_called_too_poor():
     assert one.what == "a point or bay at pixel 100,50 is seen only to within 4.2 mm" and one.mend.endswith(
         "--largest-error 6"
     )
-    assert fewer.places == tuple(places[:11]) and not list(_unsteady(4.2, []))
+    assert fewer.places == tuple(places[:11]) and not list(_unsteady(4.2, [], LIMITS))
 
 
 @pytest.mark.parametrize(("error", "area", "largest", "refusal"), [
@@ -266,17 +267,16 @@ def test_a_scale_is_refused_that_may_be_off_by_more_mm_or_more_of_the_area(error
     class Lone:
         kind, papers = "a4", (box(0, 0, 210, 297),)
 
+    limits = LIMITS if largest is None else LIMITS.accepting(largest)
     if refusal is None:
-        _accept(Path("hide.jpg"), error, area, box(0, 0, 500, 400), largest, Lone)
+        _accept(Path("hide.jpg"), error, area, box(0, 0, 500, 400), Lone, limits)
     else:
         with pytest.raises(FileError, match=f"^hide.jpg: scale: {refusal}"):
-            _accept(Path("hide.jpg"), error, area, box(0, 0, 500, 400), largest, Lone)
+            _accept(Path("hide.jpg"), error, area, box(0, 0, 500, 400), Lone, limits)
 
 
 @pytest.mark.parametrize("kind", ["noise", "black", "stripes"])
 def test_a_picture_of_no_hide_is_refused(tmp_path, kind):
-    from PIL import Image
-
     picture = {
         "noise": np.random.default_rng(0).integers(0, 255, (300, 400, 3), np.uint8),
         "black": np.zeros((300, 400, 3), np.uint8),
@@ -284,14 +284,12 @@ def test_a_picture_of_no_hide_is_refused(tmp_path, kind):
     }[kind]
     Image.fromarray(np.ascontiguousarray(picture)).save(tmp_path / "photo.png")
     points = [((0, 299), (0, 0)), ((399, 299), (400, 0)), ((399, 0), (400, 300)), ((0, 0), (0, 300))]
-    for given in ({}, {"reference": "card"}, {"reference": "points", "points": points}):
+    for given in ({}, {"reference": "card"}, {"reference": Reference("points", points=points)}):
         with pytest.raises(FileError):
-            trace_photo(tmp_path / "photo.png", **given)
+            trace(tmp_path / "photo.png", **given)
 
 
 def test_much_that_may_be_holes_or_stains_is_asked_about(tmp_path):
-    import cv2
-
     # 1 mm a pixel; grey leather so dark would have the colour of the grey floor; circles are drawn half a pixel larger
     picture = np.full((700, 900), 90, np.uint8)
     cv2.ellipse(picture, (450, 350), (300, 200), 0, 0, 360, 200, -1, cv2.LINE_AA)
@@ -300,39 +298,35 @@ def test_much_that_may_be_holes_or_stains_is_asked_about(tmp_path):
     picture = cv2.GaussianBlur(picture, (0, 0), 0.8) + np.random.default_rng(0).normal(0, 2, (700, 900))
     photo = tmp_path / "photo.png"
     cv2.imwrite(str(photo), picture.clip(0, 255).astype(np.uint8))
-    given = {
-        "points": [((x, y), (x, -y)) for x, y in ((0, 0), (899, 0), (899, 699), (0, 699))],
-        "largest_error_mm": 3,
-        "camera": UNBENT,
-    }
+    points = [((x, y), (x, -y)) for x, y in ((0, 0), (899, 0), (899, 699), (0, 699))]
+    given = {"reference": Reference(points=points), "limits": TraceLimits().accepting(3), "camera": UNBENT}
 
-    # pi (30.5^2 + 40.5^2 + 4.5^2) of pi (300.5 x 200.5) less the holes: 4.49 %, and 0.03 more for each 0.1 mm of their edges
+    # pi (30.5^2 + 40.5^2 + 4.5^2) of pi (300.5 x 200.5) less the holes: 4.49 %, and 0.03 more for each 0.1 mm of their
+    # edges
     with pytest.raises(
         Unclear, match=r"4\.[56] % of it may be holes or only stains, 8[01] mm wide at pixel"
     ) as refusal:
-        trace_photo(photo, **given)
+        trace(photo, **given)
     larger, smaller, least = refusal.value.places
     named = " ".join(f"{x:.0f},{y:.0f}" for x, y in refusal.value.places)
     assert str(refusal.value).endswith(f"where the outline is right as it was traced, say so: --correct '{named}'")
     away = [np.hypot(x - across, y - 350) for (x, y), across in ((larger, 550), (smaller, 350), (least, 450))]
     assert away == pytest.approx([20, 10, 0], abs=1.5)  # 20 pixels within the rim, or in the middle
-    traced = trace_photo(photo, **given, stains=[larger], correct=[smaller])
+    traced = trace(photo, **given, shown=Hints(stains=[larger], correct=[smaller]))
     assert sorted((Polygon(hole).area / np.pi) ** 0.5 for hole in traced.outline.interiors) == pytest.approx(
         [4.5, 30.5], abs=0.3
     )
-    traced = trace_photo(photo, **given, stains=[larger, smaller])
+    traced = trace(photo, **given, shown=Hints(stains=[larger, smaller]))
     # the least is no longer asked about, but named
     ((_, place),), (hole,) = traced.doubt.unsure, traced.unsure
     assert len(traced.outline.interiors) == 1 and place == pytest.approx(least, abs=0.5)
     assert hole.distance(shapely.Point(300.5, 200.5)) == 0 and (hole.area / np.pi) ** 0.5 == pytest.approx(4.5, abs=0.3)
-    assert trace_photo(photo, **given, stains=[larger, smaller], correct=[least]).unsure == ()
+    assert trace(photo, **given, shown=Hints(stains=[larger, smaller], correct=[least])).unsure == ()
     with pytest.raises(FileError, match="stains: no hole at 450,250: give a pixel within a hole as it was traced"):
-        trace_photo(photo, **given, stains=[(450, 250)])
+        trace(photo, **given, shown=Hints(stains=[(450, 250)]))
 
 
 def test_paper_that_lies_about_is_not_taken_for_the_hide_unless_somebody_says_so(tmp_path):
-    import cv2
-
     # 1 mm a pixel; brown leather on a grey floor, and a sheet of A4 (ISO 216: 210 x 297 mm)
     picture = np.full((900, 1300, 3), (110, 120, 130), np.uint8)
     cv2.ellipse(picture, (850, 450), (330, 250), 0, 0, 360, (95, 110, 135), -1, cv2.LINE_AA)
@@ -340,20 +334,21 @@ def test_paper_that_lies_about_is_not_taken_for_the_hide_unless_somebody_says_so
     picture = cv2.GaussianBlur(picture, (0, 0), 0.8) + np.random.default_rng(0).normal(0, 2, picture.shape)
     photo = tmp_path / "photo.png"
     cv2.imwrite(str(photo), picture.clip(0, 255).astype(np.uint8))
-    given = {"points": [((x, y), (x, -y)) for x, y in ((0, 0), (1299, 0), (1299, 899), (0, 899))], "camera": UNBENT}
+    given = {
+        "reference": Reference(points=[((x, y), (x, -y)) for x, y in ((0, 0), (1299, 0), (1299, 899), (0, 899))]),
+        "camera": UNBENT,
+    }
 
-    assert trace_photo(photo, **given).outline.area == pytest.approx(np.pi * 330.5 * 250.5, rel=5e-3)
+    assert trace(photo, **given).outline.area == pytest.approx(np.pi * 330.5 * 250.5, rel=5e-3)
     # what looks like a point outside is floor, so that the sheet is the largest thing left
     with pytest.raises(
         FileError, match="leather: what was traced has the size of A4 paper, 210 x 297 mm: .* --outside 20., *44."
     ):
-        trace_photo(photo, **given, outside=[(850, 450)])
-    assert trace_photo(photo, **given, inside=[(200, 450)]).outline.area == pytest.approx(210 * 297, rel=0.01)
+        trace(photo, **given, shown=Hints(outside=[(850, 450)]))
+    assert trace(photo, **given, shown=Hints(inside=[(200, 450)])).outline.area == pytest.approx(210 * 297, rel=0.01)
 
 
 def test_a_place_that_somebody_told_is_floor_is_in_doubt_no_longer(tmp_path):
-    import cv2
-
     # 1 mm a pixel; a strip half as brown as the leather hangs on it
     picture = np.full((700, 900, 3), 90.0)
     cv2.rectangle(picture, (645, 348), (675, 352), (85, 110, 140), -1)
@@ -361,16 +356,19 @@ def test_a_place_that_somebody_told_is_floor_is_in_doubt_no_longer(tmp_path):
     picture = cv2.GaussianBlur(picture, (0, 0), 0.8) + np.random.default_rng(0).normal(0, 2, picture.shape)
     photo = tmp_path / "photo.png"
     cv2.imwrite(str(photo), picture.clip(0, 255).astype(np.uint8))
-    given = {"points": [((x, y), (x, -y)) for x, y in ((0, 0), (899, 0), (899, 699), (0, 699))], "camera": UNBENT}
+    given = {
+        "reference": Reference(points=[((x, y), (x, -y)) for x, y in ((0, 0), (899, 0), (899, 699), (0, 699))]),
+        "camera": UNBENT,
+    }
 
     with pytest.raises(Unclear, match="what looks like the other side reaches 2. mm from it") as refusal:
-        trace_photo(photo, **given)
+        trace(photo, **given)
     assert refusal.value.names == ("leather or floor?",)
-    assert trace_photo(photo, **given, outside=refusal.value.places).outline.area == pytest.approx(
+    assert trace(photo, **given, shown=Hints(outside=refusal.value.places)).outline.area == pytest.approx(
         np.pi * 250.5 * 200.5, rel=5e-3
     )
     with pytest.raises(Unclear):
-        trace_photo(photo, **given, outside=[(850, 650)])
+        trace(photo, **given, shown=Hints(outside=[(850, 650)]))
 
 
 def test_an_outline_that_goes_against_what_was_told_is_refused():
