@@ -37,6 +37,7 @@ def write_bytes(path: Path, content: bytes) -> None:
         When the folder or the disk refuses; nothing is left behind then.
     """
     target = Path(os.path.realpath(path))
+    # Its name is cut short: file systems take no more than 255 bytes.
     temporary = target.parent / f".{target.name[:100]}.{secrets.token_hex(6)}.tmp"
     try:
         target.parent.mkdir(parents=True, exist_ok=True)

@@ -28,7 +28,7 @@ def thin_sides(pose: BedPose, panel: Polygon, limits: LaserLimits = DEFAULT) -> 
 
 
 def holds_together(pose: BedPose, panel: Polygon, limits: LaserLimits = DEFAULT) -> bool:
-    """Whether the frame of a panel is one piece."""
+    """Whether the card around a panel stays in one."""
     thin = set(thin_sides(pose, panel, limits))
     return not ({"left", "right"} <= thin or {"bottom", "top"} <= thin)
 

@@ -37,7 +37,7 @@ def burning_order(
 ) -> dict[str, list[tuple[int, LineString]]]:
     """Order the lines of each operation so that the head travels little.
 
-    Engraving comes first, then stitch holes and cutouts, outlines last, because a freed piece lifts and curls (common
+    Engraving comes first, then stitch holes and cutouts, outlines last, because a freed part lifts and curls (common
     practice, no published source). Within an operation what lies inside a closed line is burnt before it. Within that:
     nearest neighbour, 2-opt and Or-opt (see `tour.short_tour`). An open line may be burnt backwards, and a closed one
     is begun away from its corners.

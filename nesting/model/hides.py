@@ -9,7 +9,7 @@ from decimal import Decimal
 from shapely.geometry import Polygon
 
 from ..errors import ModelError
-from .values import MM2_PER_DM2, Point, counted, graded, positive, simple
+from .values import MM2_PER_DM2, THICKEST_MM, Point, counted, graded, positive, simple
 
 SAFE_TANNAGE = "vegetable"
 TANNAGES = ("vegetable", "chrome", "synthetic", "unknown")
@@ -78,7 +78,7 @@ class Reading:
     mm: float
 
     def __post_init__(self) -> None:
-        positive("reading thickness (mm)", self.mm, top=20)
+        positive("reading thickness (mm)", self.mm, top=THICKEST_MM)
         if not (math.isfinite(self.x) and math.isfinite(self.y)):
             raise ModelError("reading place", (self.x, self.y), "give finite x and y in mm")
 
@@ -110,7 +110,7 @@ class Hide:
         if self.tannage not in TANNAGES:
             raise ModelError(f"tannage of hide {self.id}", self.tannage, f"give one of {', '.join(TANNAGES)}")
         if self.nominal_mm is not None:
-            positive(f"nominal_mm of hide {self.id}", self.nominal_mm, top=20)
+            positive(f"nominal_mm of hide {self.id}", self.nominal_mm, top=THICKEST_MM)
         if self.price is not None and not (self.price.is_finite() and self.price >= 0):
             raise ModelError(f"price of hide {self.id}", self.price, "give 0 or more")
         if self.backbone is not None and self.backbone[0] == self.backbone[1]:

@@ -8,7 +8,7 @@ from datetime import date
 from ..errors import ModelError
 from .hides import Hide
 from .parts import Product
-from .values import counted
+from .values import MOST_COPIES, counted
 from .workshop import Workshop
 
 
@@ -25,8 +25,8 @@ class OrderLine:
     note: str = ""
 
     def __post_init__(self) -> None:
-        if not 1 <= self.quantity <= 10_000:
-            raise ModelError(f"quantity of order {self.order}", self.quantity, "give 1 to 10000")
+        if not 1 <= self.quantity <= MOST_COPIES:
+            raise ModelError(f"quantity of order {self.order}", self.quantity, f"give 1 to {MOST_COPIES}")
         if not 1 <= self.priority <= 9:
             raise ModelError(f"priority of order {self.order}", self.priority, "give 1 (first) to 9 (last)")
 

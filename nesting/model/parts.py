@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from ..errors import ModelError
 from .hides import Zone
-from .values import graded, simple
+from .values import MOST_COPIES, THICKEST_MM, graded, simple
 
 Shape = TypeVar("Shape", bound=BaseGeometry)
 
@@ -95,9 +95,9 @@ class Part:
                 self.engrave_how,
                 "give line, fill or nothing for every line of engraving",
             )
-        if self.count < 1 or self.count > 10_000:
-            raise ModelError(f"count of part {self.name}", self.count, "give 1 to 10000")
-        if self.thickness_mm is not None and not 0 < self.thickness_mm[0] < self.thickness_mm[1] <= 20:
+        if self.count < 1 or self.count > MOST_COPIES:
+            raise ModelError(f"count of part {self.name}", self.count, f"give 1 to {MOST_COPIES}")
+        if self.thickness_mm is not None and not 0 < self.thickness_mm[0] < self.thickness_mm[1] <= THICKEST_MM:
             raise ModelError(f"thickness of part {self.name}", self.thickness_mm, "give [least, greatest] in mm")
 
     @property

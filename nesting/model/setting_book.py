@@ -10,7 +10,7 @@ from typing import cast
 import numpy as np
 
 from ..errors import ModelError
-from .values import positive
+from .values import THICKEST_MM, positive
 
 SETTING_OPERATIONS = ("cut", "engrave shallow", "engrave deep")
 WINDOW_SHARE = 0.1
@@ -44,7 +44,7 @@ class Setting:
     basis: str = "tested"
 
     def __post_init__(self) -> None:
-        positive(f"thickness_mm of setting {self.name}", self.thickness_mm, top=20)
+        positive(f"thickness_mm of setting {self.name}", self.thickness_mm, top=THICKEST_MM)
         positive(f"speed_mm_s of setting {self.name}", self.speed_mm_s, top=5000)
         positive(f"power_percent of setting {self.name}", self.power_percent, top=100)
         if not 1 <= self.passes <= 20:
@@ -55,7 +55,7 @@ class Setting:
             )
         positive(f"line_spacing_mm of setting {self.name}", self.line_spacing_mm, zero=True, top=5)
         self._default_window()
-        if not 0 < self.thinnest_mm <= self.thickness_mm <= self.thickest_mm <= 20:
+        if not 0 < self.thinnest_mm <= self.thickness_mm <= self.thickest_mm <= THICKEST_MM:
             raise ModelError(
                 f"window of setting {self.name}",
                 f"{self.thinnest_mm:g} to {self.thickest_mm:g} mm",
@@ -66,7 +66,7 @@ class Setting:
         ends = {"thinnest_mm": 1 - WINDOW_SHARE, "thickest_mm": 1 + WINDOW_SHARE}
         missing = [end for end in ends if getattr(self, end) is None]
         for end in missing:
-            object.__setattr__(self, end, min(round(self.thickness_mm * ends[end], 6), 20.0))
+            object.__setattr__(self, end, min(round(self.thickness_mm * ends[end], 6), THICKEST_MM))
         if missing and self.basis == "tested":
             words = f"tested; its window by the default rule, {100 * WINDOW_SHARE:.0f} % of the thickness either way"
             object.__setattr__(self, "basis", words)
@@ -122,7 +122,7 @@ def rows_for(settings: Sequence[Setting], leather: str, operation: str = "cut") 
 def contradiction(settings: Sequence[Setting]) -> tuple[Setting, Setting] | None:
     """The first two rows, thinner first, of which the thicker asks for less energy; None when the book is sound.
 
-    Only rows of one operation and one leather are held against each other.
+    Only rows of one operation and one leather are compared.
     """
     for pair in combinations(settings, 2):
         thin, thick = sorted(pair, key=lambda row: row.thickness_mm)

@@ -15,6 +15,10 @@ MM2_PER_SQ_FT = 92_903.04
 """1 sq ft = 0.09290304 m2 exactly (international foot, 1959)."""
 MM_PER_OZ = 25.4 / 64
 """1 oz of leather thickness = 1/64 in."""
+THICKEST_MM = 20.0
+"""No leather is thicker; guards against tenths of a mm, or ounces, given for mm."""
+MOST_COPIES = 10_000
+"""Of a part in a product, or of a product in an order line; guards against a slip of the keys."""
 Point = tuple[float, float]
 
 

@@ -2,9 +2,9 @@
 
     python tests/benchmarks/dissected.py FOLDER [--seconds 60] [--workers 2] [--pieces 8 16 32] [--knife 0.5] [--turned]
 
-FOLDER holds hides in the form of tests/benchmarks/hides.py; the first outline of each is used. Bits keep their angle, or
-with --turned may be turned at will; the knife takes --knife mm, so that they fit with that much play. What is printed is
-the area of the bits placed as a share of all.
+FOLDER holds hides in the form of tests/benchmarks/hides.py; the first outline of each is used. Bits keep their angle,
+or with --turned may be turned at will; the knife takes --knife mm, so that they fit with that much play. What is
+printed is the area of the bits placed as a share of all.
 """
 
 from __future__ import annotations
