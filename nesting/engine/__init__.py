@@ -1,6 +1,7 @@
 """Pure polygon packing: containers, obstacles by class, items. No word of any trade in it."""
 
 from ..workers import Cancel
+from .limits import SearchLimits
 from .problem import FREE, Area, Container, Item, Obstacle, Pose, Problem, Shape, Solution
 from .progress import Progress
 from .proof import overlaps
@@ -20,6 +21,7 @@ __all__ = [
     "Problem",
     "Progress",
     "Search",
+    "SearchLimits",
     "Shape",
     "Solution",
     "Stop",

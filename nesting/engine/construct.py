@@ -8,10 +8,11 @@ import numpy as np
 
 from .compiled import compiled, kernel, kernel_loop
 from .kernels import allowed_angle, crosses_wall, farthest, overlap_depth, shapes_touch, wall_depth
+from .limits import COMPILED
 
-KEPT = 4
-SLACK = 0.15
-"""Share of a mm that the approximate depths may claim before the exact test is asked."""
+KEPT, SLACK_MM = COMPILED.kept_poses, COMPILED.first_slack_mm
+MIDDLE_PULL, SIDE_PULL = COMPILED.middle_pull, COMPILED.side_pull
+PUSH_TURN, LEAST_PUSH_MM, LEAST_GAIN_MM = COMPILED.push_turn, COMPILED.least_push_mm, COMPILED.least_gain_mm
 
 
 @compiled()
@@ -134,36 +135,22 @@ def _keep(kept, cost, x, y, angle, row, apart):
 def _cost(world, c, t, x, y, cos, sin):
     """Reach from the packed end, with a light pull of the middle and of the side so that corners fill first."""
     ux, uy = world.away[c, 0], world.away[c, 1]
-    return farthest(world, c, t, x, y, cos, sin) + 0.3 * (ux * x + uy * y) + 0.02 * (ux * y - uy * x)
+    return farthest(world, c, t, x, y, cos, sin) + MIDDLE_PULL * (ux * x + uy * y) + SIDE_PULL * (ux * y - uy * x)
 
 
 @kernel_loop()
 def is_free(world, c, t, x, y, cos, sin, state, neighbours):
-    if wall_depth(world, c, t, x, y, cos, sin, SLACK) > SLACK:
+    if wall_depth(world, c, t, x, y, cos, sin, SLACK_MM) > SLACK_MM:
         return False
     for other in neighbours:
         u = world.item_shape[other]
         reach = world.radius[t] + world.radius[u]
         dx, dy = state[other, 1] - x, state[other, 2] - y
-        if dx * dx + dy * dy < reach * reach:
-            if (
-                overlap_depth(
-                    world,
-                    t,
-                    x,
-                    y,
-                    cos,
-                    sin,
-                    u,
-                    state[other, 1],
-                    state[other, 2],
-                    math.cos(state[other, 3]),
-                    math.sin(state[other, 3]),
-                    SLACK,
-                )
-                > SLACK
-            ):
-                return False
+        if dx * dx + dy * dy >= reach * reach:
+            continue
+        ox, oy, oc, os = state[other, 1], state[other, 2], math.cos(state[other, 3]), math.sin(state[other, 3])
+        if overlap_depth(world, t, x, y, cos, sin, u, ox, oy, oc, os, SLACK_MM) > SLACK_MM:
+            return False
     for other in neighbours:
         if shapes_touch(
             world,
@@ -184,12 +171,12 @@ def is_free(world, c, t, x, y, cos, sin, state, neighbours):
 
 @kernel_loop()
 def _push(world, c, t, pose, state, neighbours):
-    """Coordinate descent of a free pose: towards the end, sideways and in angle, steps halving down to 0.01 mm."""
+    """Coordinate descent of a free pose: towards the end, sideways and in angle, steps halving."""
     ux, uy = world.away[c, 0], world.away[c, 1]
     row = int(pose[4])
     lean = world.angles[row, 1] - world.angles[row, 0]
-    step, turn = 0.5 * world.radius[t], min(0.2, 0.5 * lean)
-    while step > 0.01:
+    step, turn = 0.5 * world.radius[t], min(PUSH_TURN, 0.5 * lean)
+    while step > LEAST_PUSH_MM:
         moved = False
         for way in range(6):
             x, y, angle = pose[1], pose[2], pose[3]
@@ -209,7 +196,7 @@ def _push(world, c, t, pose, state, neighbours):
                 continue
             cos, sin = math.cos(angle), math.sin(angle)
             cost = _cost(world, c, t, x, y, cos, sin)
-            if cost < pose[0] - 1e-6 and is_free(world, c, t, x, y, cos, sin, state, neighbours):
+            if cost < pose[0] - LEAST_GAIN_MM and is_free(world, c, t, x, y, cos, sin, state, neighbours):
                 pose[0], pose[1], pose[2], pose[3] = cost, x, y, angle
                 moved = True
         if not moved:

@@ -6,6 +6,7 @@ it, they overlap, and the distance to its border is the shortest way to part the
 
 from __future__ import annotations
 
+import itertools
 import math
 from functools import lru_cache
 
@@ -16,12 +17,11 @@ from shapely.geometry import Polygon
 
 from .compiled import FROM_PYTHON, kernel
 from .fields import clearance_field
+from .limits import LIMITS, SearchLimits
 
-NODES = 72
 UNITS = 2**28
-"""pyclipper counts in whole numbers: this many to the biggest length of a pair."""
-APART_MM = 1e-5
-"""Tabled no-fit polygons are grown by this, so that rounding never calls shapes free that touch."""
+"""pyclipper counts in whole numbers, below 2**62 where they are multiplied: this many to the biggest length of a
+pair."""
 
 
 def no_fit_polygon(still: Polygon, moving: Polygon):
@@ -67,7 +67,13 @@ def _is_free(hole: Polygon, still: Polygon, moving: Polygon, least_mm: float) ->
     return still.intersection(moved).area < 1e-6 * min(still.area, moving.area)
 
 
-def contact_tables(outlines: list[Polygon], angles: list[np.ndarray], fixed: list[bool], slack_mm: float = 0.0) -> dict:
+def contact_tables(
+    outlines: list[Polygon],
+    angles: list[np.ndarray],
+    fixed: list[bool],
+    slack_mm: float = 0.0,
+    limits: SearchLimits = LIMITS,
+) -> dict[str, np.ndarray]:
     """Tables for every pair of shapes whose angles are all fixed.
 
     Parameters
@@ -80,6 +86,7 @@ def contact_tables(outlines: list[Polygon], angles: list[np.ndarray], fixed: lis
         Whether a shape's angles are all fixed.
     slack_mm : float
         How deep two shapes may overlap and still count as clear of each other.
+    limits : SearchLimits
 
     Returns
     -------
@@ -94,14 +101,15 @@ def contact_tables(outlines: list[Polygon], angles: list[np.ndarray], fixed: lis
     values, nears, edges, corners, links, meta, grid = [], [], [], [], [], [], []
     known: dict[tuple, int] = {}
     node_count = edge_count = 0
-    for s, t in ((s, t) for s in range(len(outlines)) for t in range(s, len(outlines)) if fixed[s] and fixed[t]):
+    tabled = [shape for shape in range(len(outlines)) if fixed[shape]]
+    for s, t in itertools.combinations_with_replacement(tabled, 2):
         for i in range(len(angles[s])):
             for j in range(len(angles[t])):
                 turn = (angles[t][j, 0] - angles[s][i, 0]) % (2 * math.pi)
                 key = (s, t, round(math.degrees(turn), 6) % 360)
                 if key not in known:
                     turned = _turned(outlines[t], turn)
-                    rows, bends, ends, field, near, place = _table(outlines[s], turned)
+                    rows, bends, ends, field, near, place = _table(outlines[s], turned, limits)
                     known[key] = len(meta)
                     meta.append((node_count, field.shape[1], field.shape[0], edge_count))
                     grid.append(place)
@@ -126,15 +134,15 @@ def contact_tables(outlines: list[Polygon], angles: list[np.ndarray], fixed: lis
 
 
 @lru_cache(maxsize=1024)
-def _table(still: Polygon, moving: Polygon) -> tuple:
+def _table(still: Polygon, moving: Polygon, limits: SearchLimits) -> tuple:
     """Edges of a no-fit polygon with their corners and links, its clearance field, the nearest edges, and the grid row.
 
     Kept, since short searches ask for the same shapes again and again.
     """
-    rows, bends, ends = _ring_edges(no_fit_polygon(still, moving).buffer(APART_MM, join_style="mitre"))
+    rows, bends, ends = _ring_edges(no_fit_polygon(still, moving).buffer(limits.table_apart_mm, join_style="mitre"))
     x0, y0 = rows[:, :2].min(axis=0)
     x1, y1 = rows[:, :2].max(axis=0)
-    cell = max(x1 - x0, y1 - y0) / NODES
+    cell = max(x1 - x0, y1 - y0) / limits.table_nodes
     x0, y0 = x0 - 1.5 * cell, y0 - 1.5 * cell
     nx, ny = int((x1 - x0) / cell) + 3, int((y1 - y0) / cell) + 3
     return rows, bends, ends, *clearance_field(rows, x0, y0, cell, nx, ny), (x0, y0, 1 / cell)

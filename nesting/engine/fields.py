@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 
+from .arrays import Fields, Floats
 from .compiled import compiled, kernel
 
 
@@ -50,8 +51,8 @@ def clearance_field(edges, x0, y0, cell, nx, ny):
         ax, ay, bx, by = edges[e]
         steps = int(math.hypot(bx - ax, by - ay) / cell) + 1
         for s in range(steps + 1):
-            i0 = int(math.floor((ax + (bx - ax) * s / steps - x0) / cell))
-            j0 = int(math.floor((ay + (by - ay) * s / steps - y0) / cell))
+            i0 = math.floor((ax + (bx - ax) * s / steps - x0) / cell)
+            j0 = math.floor((ay + (by - ay) * s / steps - y0) / cell)
             for j in range(max(0, j0 - 1), min(ny, j0 + 3)):
                 for i in range(max(0, i0 - 1), min(nx, i0 + 3)):
                     d = edge_distance(x0 + i * cell, y0 + j * cell, ax, ay, bx, by)
@@ -60,14 +61,14 @@ def clearance_field(edges, x0, y0, cell, nx, ny):
                         near[j, i] = e
         low, high = min(ay, by), max(ay, by)
         if high > low:
-            for j in range(max(0, int(math.ceil((low - y0) / cell))), ny):
+            for j in range(max(0, math.ceil((low - y0) / cell)), ny):
                 y = y0 + j * cell
                 if y >= high:
                     break
                 if y < low:
                     continue
                 crossing = ax + (y - ay) * (bx - ax) / (by - ay)
-                flips[j, max(0, min(nx, int(math.ceil((crossing - x0) / cell))))] ^= 1
+                flips[j, max(0, min(nx, math.ceil((crossing - x0) / cell)))] ^= 1
     for _ in range(2):
         for forward in (True, False):
             for row in range(ny):
@@ -127,7 +128,7 @@ def look_up(values, meta, grid, x, y):
     return value - beyond / grid[2]
 
 
-def inscribed_circles(field, x0, y0, cell, most, least_radius):
+def inscribed_circles(field: Fields, x0: float, y0: float, cell: float, most: int, least_radius: float) -> Floats:
     """Circles that fill a shape, biggest first: centres and radii from its clearance field.
 
     Each new centre is the deepest node not within 0.8 radii of an earlier centre.

@@ -12,16 +12,12 @@ import numpy as np
 
 from .compiled import FROM_PYTHON, kernel, kernel_loop
 from .contact import depth_at
-from .survey import DIPS, MOST_PLANES, TRIED, VIEWS, find_dips, keep, lay_grid
+from .limits import COMPILED
+from .survey import DIP_BAR, DIPS, MOST_PLANES, TRIED, VIEWS, find_dips, keep, lay_grid
 
-SKIN = 0.02
-"""Depth (mm) up to which an overlap counts as none until the exact test is asked."""
-TOUCH_MM = 1e-9
-"""An item that comes this near a straight wall touches it."""
-COARSE, FINE, FINEST = 0.06, 8e-3, 2e-5
-"""Steps of a descent, in radii of the item: first, last for each pose tried, and last for the best of them."""
-NEAR = 0.3
-"""How far a descent goes before it lists its neighbours again, in radii of the item."""
+SKIN_MM, TOUCH_MM = COMPILED.skin_mm, COMPILED.touch_mm
+COARSE, FINE, FINEST = COMPILED.coarse_step, COMPILED.fine_step, COMPILED.finest_step
+LONGER, SHORTER, NEAR = COMPILED.longer_step, COMPILED.shorter_step, COMPILED.descent_room
 
 
 @kernel(**FROM_PYTHON)
@@ -103,8 +99,8 @@ def _cost(world, limits, c, mask, wall, scratch, view, listed, x, y, exact, boun
             outside, planes[n, 0] * x + planes[n, 1] * y - planes[n, 2] + scratch.reaches[view, 1 + n - first]
         )
     depth = max(over, 0.0) + max(outside, 0.0)
-    if depth <= SKIN:
-        depth = 2.0 * SKIN if exact and (over > 0.0 or outside > -TOUCH_MM) else 0.0
+    if depth <= SKIN_MM:
+        depth = 2.0 * SKIN_MM if exact and (over > 0.0 or outside > -TOUCH_MM) else 0.0
     total = wall * depth
     if total > bound:
         return total
@@ -144,7 +140,7 @@ def _descend(world, limits, c, mask, radius, wall, scratch, view, count, pose, e
                 pose[0], pose[1], pose[2] = cost, x, y
                 better = True
                 break
-        step *= 1.1 if better else 0.6
+        step *= LONGER if better else SHORTER
 
 
 @kernel_loop(**FROM_PYTHON)
@@ -187,7 +183,7 @@ def _survey(world, limits, c, mask, t, wall, scratch, view, count, exact):
     angle = world.axis[c] + world.angles[row, 0]
     a0, b0, da, db, rows, columns = lay_grid(world, limits, c, t, math.cos(angle), math.sin(angle))
     tabled_overlaps(world, c, scratch, view, count, a0, b0, da, db, rows, columns)
-    bar = 2.0 * best[TRIED - 1, 0]
+    bar = DIP_BAR * best[TRIED - 1, 0]
     find_dips(world, c, scratch, a0, b0, da, db, rows, columns, bar)
     for n in range(DIPS):
         if not dips[n, 0] < bar:

@@ -9,9 +9,13 @@ import numpy as np
 
 from .compiled import FROM_PYTHON, kernel, kernel_loop
 from .contact import table_depth
-from .fixed import COARSE, FINE, FINEST, NEAR, SKIN
+from .fixed import COARSE, FINE, FINEST, LONGER, NEAR, SHORTER, SKIN_MM
 from .kernels import allowed_angle, crosses_wall, farthest, overlap_depth, shapes_touch, wall_depth
-from .survey import DIPS, LEAST_NODES, TRIED, find_dips, keep, lay_grid
+from .limits import COMPILED
+from .survey import DIP_BAR, DIPS, LEAST_NODES, TRIED, find_dips, keep, lay_grid
+
+LESS_TURN, MOST_TURN, CLOSE_TURN = COMPILED.less_turn, COMPILED.most_turn, COMPILED.close_turn
+TURN_ARM = COMPILED.turn_arm
 
 
 @kernel(**FROM_PYTHON)
@@ -26,10 +30,10 @@ def pair_cost(world, a, ka, ax, ay, ac, as_, b, kb, bx, by, bc, bs, exact, enoug
     if k >= 0:
         return table_depth(world, k, dx * cos + dy * sin, dy * cos - dx * sin)
     depth = overlap_depth(world, a, ax, ay, ac, as_, b, bx, by, bc, bs, enough)
-    if depth > SKIN:
+    if depth > SKIN_MM:
         return depth
     if exact and shapes_touch(world, a, ax, ay, ac, as_, b, bx, by, bc, bs):
-        return 2.0 * SKIN
+        return 2.0 * SKIN_MM
     return 0.0
 
 
@@ -41,10 +45,10 @@ def border_cost(world, limits, c, t, x, y, cos, sin, exact, enough):
     if depth > enough:
         return depth
     depth += wall_depth(world, c, t, x, y, cos, sin, enough)
-    if depth > SKIN:
+    if depth > SKIN_MM:
         return depth
     if exact and (over > 0.0 or crosses_wall(world, c, t, x, y, cos, sin)):
-        return 2.0 * SKIN
+        return 2.0 * SKIN_MM
     return 0.0
 
 
@@ -119,7 +123,7 @@ def _descend(world, limits, state, trig, weights, wall, near, factors, i, c, pos
     radii."""
     t, row = world.item_shape[i], int(pose[4])
     lean = world.angles[row, 1] - world.angles[row, 0]
-    turn = min(step / 0.6, 0.5 * lean)
+    turn = min(step / TURN_ARM, 0.5 * lean)
     step, least = step * world.radius[t], least * world.radius[t]
     margin = NEAR * world.radius[t]
     x0, y0 = pose[1], pose[2]
@@ -149,9 +153,9 @@ def _descend(world, limits, state, trig, weights, wall, near, factors, i, c, pos
                 pose[0], pose[1], pose[2], pose[3] = cost, x, y, angle
                 better = True
                 break
-        step *= 1.1 if better else 0.6
+        step *= LONGER if better else SHORTER
         if turn > 0.0:
-            turn = min(0.3, turn * (1.1 if better else 0.75))
+            turn = min(MOST_TURN, turn * (LONGER if better else LESS_TURN))
 
 
 @kernel_loop(**FROM_PYTHON)
@@ -222,7 +226,7 @@ def _survey(world, limits, state, trig, wall, near, factors, count, i, c, angle,
     """
     t, best, dips = world.item_shape[i], scratch.best, scratch.dips
     a0, b0, da, db, rows, columns = lay_grid(world, limits, c, t, math.cos(angle), math.sin(angle))
-    bar = 2.0 * best[TRIED - 1, 0]
+    bar = DIP_BAR * best[TRIED - 1, 0]
     rough_overlaps(
         world, state, trig, wall, near, factors, count, t, c, angle, a0, b0, da, db, rows, columns, bar, scratch.field
     )
@@ -284,7 +288,7 @@ def relocate_turned(world, limits, state, trig, weights, wall, i, nodes, close, 
         low, high = world.angles[row, 0], world.angles[row, 1]
         angle = world.axis[c] + low + (high - low) * np.random.random()
         if n <= close and high > low:
-            turned = state[i, 3] + 0.4 * (np.random.random() - 0.5)
+            turned = state[i, 3] + CLOSE_TURN * (np.random.random() - 0.5)
             if allowed_angle(world, c, row, turned):
                 angle = turned
         n += 1

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Hashable, Sized
 from dataclasses import dataclass
 
 from shapely.geometry import MultiPolygon, Polygon
 
+MM2_PER_DM2 = 1e4
 FREE = ((0.0, 360.0),)
 """Allowed angles of an item that may be turned at will."""
 
@@ -43,7 +44,7 @@ class Container:
     towards_deg: float = 180.0
     site: Hashable = None
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if self.region.is_empty or not self.region.is_valid:
             raise ValueError(f"container region is {'empty' if self.region.is_empty else 'not valid'}")
 
@@ -74,7 +75,7 @@ class Shape:
     areas: tuple[Area, ...] = ()
     angles: tuple[tuple[float, float], ...] = FREE
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if self.polygon.is_empty or not self.polygon.is_valid:
             raise ValueError("item polygon is empty or not valid")
         if not self.angles or any(high < low for low, high in self.angles):
@@ -85,7 +86,7 @@ class Shape:
 class Item:
     """One thing to pack: its shape, its rank (0 is placed first), and the group that must share a site.
 
-    ``containers`` limits where it may go (indices); ``None`` allows all. ``filler`` items never displace others.
+    ``containers`` limits where it may go (indices); ``None`` allows all.
     """
 
     shape: int
@@ -103,10 +104,18 @@ class Problem:
     items: tuple[Item, ...]
     tolerance_mm: float = 0.05
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         for number, item in enumerate(self.items):
             if not 0 <= item.shape < len(self.shapes):
                 raise ValueError(f"item {number} asks for shape {item.shape}; there are {len(self.shapes)}")
+
+    def __str__(self) -> str:
+        needed = sum(self.shapes[item.shape].polygon.area for item in self.items)
+        room = sum(container.region.area for container in self.containers)
+        return (
+            f"{_counted(self.items, 'item')} of {_counted(self.shapes, 'shape')}, {needed / MM2_PER_DM2:.1f} dm2, into "
+            f"{_counted(self.containers, 'container')}, {room / MM2_PER_DM2:.1f} dm2"
+        )
 
 
 @dataclass(frozen=True)
@@ -136,10 +145,15 @@ class Solution:
     interrupted: bool = False
 
     @property
-    def score(self) -> tuple:
+    def score(self) -> tuple[float, ...]:
         """Smaller is better: items left out, most urgent rank first, then area consumed."""
         return (*self.unplaced_mm2, self.consumed_mm2)
 
-    def __str__(self):
+    def __str__(self) -> str:
         placed = sum(pose is not None for pose in self.poses)
-        return f"{placed} of {len(self.poses)} placed, {self.consumed_mm2 / 1e4:.1f} dm2 consumed, {self.iterations} iterations"
+        took = f"{self.iterations} iterations in {self.seconds:.1f} s{', interrupted' if self.interrupted else ''}"
+        return f"{placed} of {len(self.poses)} placed, {self.consumed_mm2 / MM2_PER_DM2:.1f} dm2 consumed, {took}"
+
+
+def _counted(things: Sized, name: str) -> str:
+    return f"{len(things)} {name}{'' if len(things) == 1 else 's'}"

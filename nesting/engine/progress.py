@@ -9,9 +9,6 @@ from dataclasses import dataclass
 from .problem import Solution
 from .stop import Stop
 
-BETWEEN_S = 0.1
-"""Progress that is no better layout is told no oftener than this: a person sees no more, and telling takes time."""
-
 
 @dataclass(frozen=True)
 class Progress:
@@ -44,13 +41,13 @@ class Progress:
 class Teller:
     """Calls a ``progress`` callable, if there is one, whenever there is a better layout, and else now and then."""
 
-    def __init__(self, progress: Callable[[Progress], None] | None) -> None:
-        self._progress, self._told = progress, 0.0
+    def __init__(self, progress: Callable[[Progress], None] | None, between_s: float) -> None:
+        self._progress, self._between_s, self._told = progress, between_s, 0.0
 
     def tell(self, stop: Stop, best: Solution, seconds: float, iterations: int, always: bool = True) -> None:
         """Tell of the best layout after so much time and so many steps; unless ``always``, perhaps not."""
         now = time.monotonic()
-        if self._progress is None or not (always or now - self._told >= BETWEEN_S):
+        if self._progress is None or not (always or now - self._told >= self._between_s):
             return
         self._told = now
         placed = sum(pose is not None for pose in best.poses)

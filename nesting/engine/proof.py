@@ -5,9 +5,10 @@ from __future__ import annotations
 import shapely
 from shapely.affinity import rotate, translate
 from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
 
-from .press import TRUE_MM
-from .problem import Problem, Solution
+from .limits import TRUE_MM
+from .problem import Pose, Problem, Solution
 
 
 def overlaps(problem: Problem, solution: Solution, tolerance_mm: float = TRUE_MM) -> list[tuple[int, int]]:
@@ -22,7 +23,7 @@ def overlaps(problem: Problem, solution: Solution, tolerance_mm: float = TRUE_MM
             continue
         shape, container = problem.shapes[problem.items[number].shape], problem.containers[pose.container]
 
-        def lay(geometry, pose=pose):
+        def lay(geometry: BaseGeometry, pose: Pose = pose) -> BaseGeometry:
             return translate(rotate(geometry, pose.angle_deg, origin=(0, 0)), pose.x, pose.y).buffer(
                 -tolerance_mm, join_style="mitre"
             )

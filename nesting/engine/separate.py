@@ -13,8 +13,11 @@ import numpy as np
 
 from .compiled import FROM_PYTHON, compiled, kernel_loop
 from .fixed import is_tabled, relocate_fixed
+from .limits import COMPILED
 from .moves import border_cost, pair_cost, relocate_turned
 from .survey import scratch_room
+
+GAIN, LEAST_GROWTH, MORE_GROWTH, DECAY = COMPILED.gain, COMPILED.least_growth, COMPILED.more_growth, COMPILED.decay
 
 
 @kernel_loop()
@@ -123,7 +126,7 @@ def separate(world, limits, state, pinned, course, passes, patience, nodes, clos
             continue
         changed[:] = False
         if total < course.count[0]:
-            if total < 0.98 * course.count[0]:
+            if total < GAIN * course.count[0]:
                 course.count[1] = 0.0
             course.count[0] = total
             for i in range(count):
@@ -141,17 +144,17 @@ def separate(world, limits, state, pinned, course, passes, patience, nodes, clos
         moving = np.zeros(count, np.bool_)
         for i in range(count):
             if walls_depth[i] > 0.0:
-                walls[i] *= 1.2 + 0.8 * walls_depth[i] / worst
+                walls[i] *= LEAST_GROWTH + MORE_GROWTH * walls_depth[i] / worst
                 moving[i] = True
             else:
-                walls[i] = max(1.0, walls[i] * 0.95)
+                walls[i] = max(1.0, walls[i] * DECAY)
             for j in range(i):
                 if depths[i, j] > 0.0:
-                    weights[i, j] *= 1.2 + 0.8 * depths[i, j] / worst
+                    weights[i, j] *= LEAST_GROWTH + MORE_GROWTH * depths[i, j] / worst
                     moving[i] = True
                     moving[j] = True
                 elif weights[i, j] > 1.0:
-                    weights[i, j] = max(1.0, weights[i, j] * 0.95)
+                    weights[i, j] = max(1.0, weights[i, j] * DECAY)
                 weights[j, i] = weights[i, j]
         for i in np.random.permutation(count):
             if not moving[i] or pinned[i] or state[i, 0] < 0:

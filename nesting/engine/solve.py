@@ -8,15 +8,11 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 from ..workers import Channel, Helpers
+from .limits import LIMITS, SearchLimits
 from .problem import Problem, Solution
 from .progress import Progress
 from .search import Search
 from .stop import Stop
-
-ROUND_ITERATIONS = 20
-FIRST_ROUND_S, LONGEST_ROUND_S = 2.0, 10.0
-LAST_WORD_S = 0.2
-"""How long the others are waited for at the end."""
 
 
 def solve(
@@ -28,6 +24,7 @@ def solve(
     pinned: Iterable[int] = (),
     progress: Callable[[Progress], None] | None = None,
     workers: int = 1,
+    limits: SearchLimits = LIMITS,
 ) -> Solution:
     """Pack a problem and give the best layout found when ``stop`` ends the search; Ctrl-C ends it the same way.
 
@@ -48,13 +45,14 @@ def solve(
     workers : int
         Processes, this one included; ``workers.cores()`` tells how many cores there are. One that is killed takes with
         it what it found since it last told the others.
+    limits : SearchLimits
 
     Returns
     -------
     Solution
     """
     pinned = tuple(pinned)
-    search = Search(problem, seed, start, pinned, progress, None if start else slice(0, None, max(workers, 1)))
+    search = Search(problem, seed, start, pinned, progress, None if start else slice(0, None, max(workers, 1)), limits)
     if workers <= 1 or not problem.items:
         return search.run(stop)
     # the first layout, and the compiled kernels on disk, before anyone else starts
@@ -64,7 +62,7 @@ def solve(
         with Helpers() as helpers:
             for number in range(1, 1 if search.interrupted else workers):
                 starts = slice(0, 0) if start else slice(number, None, workers)
-                helpers.start(work, problem, seed + number, search.best, pinned, starts)
+                helpers.start(work, problem, seed + number, search.best, pinned, starts, limits)
             talk(search, helpers, stop)
         search.tell(stop)
     except KeyboardInterrupt:
@@ -79,7 +77,7 @@ def _rounds(search: Search, helpers: Helpers, stop: Stop) -> None:
     began = time.monotonic() - search.seconds
     while not search.interrupted and not stop.reached(time.monotonic() - began, search.iterations, search.best):
         search.seconds = time.monotonic() - began
-        part = replace(stop, iterations=min(stop.iterations, search.iterations + ROUND_ITERATIONS))
+        part = replace(stop, iterations=min(stop.iterations, search.iterations + search.given.limits.round_iterations))
         ends = None if stop.seconds is None else time.time() + stop.seconds - search.seconds
         helpers.tell((search.best, part.iterations, ends))
         search.run(part, stop)
@@ -88,10 +86,16 @@ def _rounds(search: Search, helpers: Helpers, stop: Stop) -> None:
 
 
 def _serve_rounds(
-    channel: Channel, problem: Problem, seed: int, start: Solution, pinned: tuple[int, ...], starts: slice
+    channel: Channel,
+    problem: Problem,
+    seed: int,
+    start: Solution,
+    pinned: tuple[int, ...],
+    starts: slice,
+    limits: SearchLimits,
 ) -> None:
     """Search for one round at a time, until the channel closes."""
-    search = Search(problem, seed, start, pinned, starts=starts)
+    search = Search(problem, seed, start, pinned, starts=starts, limits=limits)
     search.iterations = 1
     while True:
         best, iterations, ends = channel.receive()
@@ -104,7 +108,8 @@ def _serve_rounds(
 def _run_on(search: Search, helpers: Helpers, stop: Stop) -> None:
     """Search until ``stop`` says so; nobody waits, but all hear of a better layout at the end of each one's own
     round."""
-    began, length, ends = time.monotonic() - search.seconds, FIRST_ROUND_S, None
+    limits, ends = search.given.limits, None
+    began, length = time.monotonic() - search.seconds, limits.first_round_s
     if stop.seconds is not None:
         ends = time.time() + stop.seconds - (time.monotonic() - began)
     helpers.tell(ends)
@@ -112,20 +117,27 @@ def _run_on(search: Search, helpers: Helpers, stop: Stop) -> None:
         search.seconds, before = time.monotonic() - began, search.best
         until = search.seconds + length
         search.run(replace(stop, seconds=until if stop.seconds is None else min(stop.seconds, until)), stop)
-        length = min(1.5 * length, LONGEST_ROUND_S)
+        length = min(limits.round_growth * length, limits.longest_round_s)
         for solution in helpers.hear():
             search.adopt(solution, stop)
         if search.best.score < before.score:
             helpers.tell(search.best)
-    for solution in helpers.hear(LAST_WORD_S) if not search.interrupted else ():
+    for solution in helpers.hear(limits.last_word_s) if not search.interrupted else ():
         search.adopt(solution, stop)
 
 
 def _serve_on(
-    channel: Channel, problem: Problem, seed: int, start: Solution, pinned: tuple[int, ...], starts: slice
+    channel: Channel,
+    problem: Problem,
+    seed: int,
+    start: Solution,
+    pinned: tuple[int, ...],
+    starts: slice,
+    limits: SearchLimits,
 ) -> None:
     """Search until the channel closes, and tell of every round that made it better."""
-    search, length = Search(problem, seed, start, pinned, starts=starts), FIRST_ROUND_S
+    search = Search(problem, seed, start, pinned, starts=starts, limits=limits)
+    length = limits.first_round_s
     ends = channel.receive()
     told = search.best
     while True:
@@ -133,7 +145,7 @@ def _serve_on(
         if left > 0.0:
             search.seconds = 0.0
             search.run(Stop(seconds=min(length, left)), Stop(seconds=left))
-            length = min(1.5 * length, LONGEST_ROUND_S)
+            length = min(limits.round_growth * length, limits.longest_round_s)
         if search.best.score < told.score:
             told = search.best
             channel.send(told)

@@ -7,12 +7,13 @@ import math
 
 import numpy as np
 
+from .arrays import Bools, Floats, Ints, State
 from .kernels import farthest
 from .problem import Pose, Problem, Solution
 from .world import World
 
 
-def state_of(problem: Problem, world: World, centres: np.ndarray, solution: Solution) -> np.ndarray:
+def state_of(problem: Problem, world: World, centres: Floats, solution: Solution) -> State:
     """Container (-1 for none), x, y, angle (radians) and row of the angle list of every item: (items, 5).
 
     A pose of the state puts the shape's centre at (x, y), one of a solution the origin of its given coordinates.
@@ -32,7 +33,7 @@ def state_of(problem: Problem, world: World, centres: np.ndarray, solution: Solu
     return state
 
 
-def poses_of(problem: Problem, centres: np.ndarray, state: np.ndarray) -> tuple[Pose | None, ...]:
+def poses_of(problem: Problem, centres: Floats, state: State) -> tuple[Pose | None, ...]:
     """Pose of every item of a state, None for what has no place."""
     poses: list[Pose | None] = []
     for item, (container, x, y, angle, _) in zip(problem.items, state):
@@ -42,18 +43,18 @@ def poses_of(problem: Problem, centres: np.ndarray, state: np.ndarray) -> tuple[
     return tuple(poses)
 
 
-def reach_of(world: World, c: int, item: int, pose: np.ndarray) -> float:
+def reach_of(world: World, c: int, item: int, pose: Floats) -> float:
     """How far an item at a pose of the state reaches along the axis of container ``c``, mm."""
-    return farthest(world, c, world.item_shape[item], pose[1], pose[2], math.cos(pose[3]), math.sin(pose[3]))
+    return float(farthest(world, c, world.item_shape[item], pose[1], pose[2], math.cos(pose[3]), math.sin(pose[3])))
 
 
-def front_of(world: World, state: np.ndarray, c: int) -> float:
+def front_of(world: World, state: State, c: int) -> float:
     """How far the items of a container reach along its axis, mm."""
     here = np.nonzero(state[:, 0] == c)[0]
-    return max(reach_of(world, c, item, pose) for item, pose in zip(here, state[here]))
+    return max(reach_of(world, c, int(item), pose) for item, pose in zip(here, state[here]))
 
 
-def pull_in(world: World, trial: np.ndarray, here: np.ndarray, c: int, limit: float, pinned: np.ndarray) -> None:
+def pull_in(world: World, trial: State, here: Ints, c: int, limit: float, pinned: Bools) -> None:
     """Shift the items ``here`` of a container, at poses ``trial``, that reach beyond a limit back to it; pinned ones
     stay."""
     for pose, item in zip(trial, here):

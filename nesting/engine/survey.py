@@ -9,17 +9,11 @@ from typing import NamedTuple
 import numpy as np
 
 from .compiled import compiled, kernel, kernel_loop
+from .limits import COMPILED
 
-TRIED = 3
-"""Poses of a moved item that are improved by descent."""
-CELL, LEAST_NODES, NODES = 0.6, 300, 1200
-"""Cell of a survey in radii of the item, and its least and greatest number of nodes."""
-VIEWS = 2
-"""Angles at which a moved item is looked at, where all are fixed: its own and another."""
-DIPS = 12
-"""Lowest nodes of a survey that are looked at closely."""
-MOST_PLANES = 16
-"""Straight walls that a view of an item knows of, at most."""
+TRIED, VIEWS, DIPS, DIP_BAR = COMPILED.descended_poses, COMPILED.views, COMPILED.dips, COMPILED.dip_bar
+CELL, LEAST_NODES, NODES = COMPILED.survey_cell, COMPILED.least_survey_nodes, COMPILED.most_survey_nodes
+MOST_PLANES = COMPILED.most_planes
 
 
 class Scratch(NamedTuple):
@@ -39,10 +33,10 @@ class Scratch(NamedTuple):
 @compiled()
 def scratch_room(count):
     """Scratch for so many items."""
-    return Scratch(
-        np.empty((TRIED, 5)), np.empty(count, np.int64), np.empty(count), np.empty(VIEWS, np.int64), np.empty((VIEWS, count, 6)),
-        np.empty((VIEWS, count), np.int64), np.empty((VIEWS, 1 + MOST_PLANES)), np.empty(NODES), np.empty((DIPS, 3)),
-    )  # fmt: skip
+    best, field, dips = np.empty((TRIED, 5)), np.empty(NODES), np.empty((DIPS, 3))
+    near, factors = np.empty(count, np.int64), np.empty(count)
+    rows, maps, tables = np.empty(VIEWS, np.int64), np.empty((VIEWS, count, 6)), np.empty((VIEWS, count), np.int64)
+    return Scratch(best, near, factors, rows, maps, tables, np.empty((VIEWS, 1 + MOST_PLANES)), field, dips)
 
 
 @kernel()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -9,9 +10,11 @@ import shapely
 
 from ..workers import Crew, cores
 from .fixed import relocate_fixed
+from .given import Given
+from .limits import LIMITS
 from .moves import relocate_turned
 from .problem import FREE, Container, Item, Problem, Shape
-from .search import CLOSE, MOVE_NODES, Search
+from .search import Search
 from .states import reach_of
 from .stop import Stop
 from .survey import scratch_room
@@ -28,21 +31,21 @@ def warm_up() -> None:
     _compile_separate()
 
 
-def _problem(angles=FREE) -> Problem:
+def _problem(angles: tuple[tuple[float, float], ...] = FREE) -> Problem:
     strip = Container(shapely.box(0, 0, 50, 30))
     return Problem((strip,), (Shape(shapely.box(0, 0, 20, 20), angles=angles),), (Item(0),) * 4)
 
 
 def _compile_half(_: None, turned: bool) -> None:
     if turned:
-        _compile_move(relocate_turned, MOVE_NODES, CLOSE)
+        _compile_move(relocate_turned, LIMITS.moved_nodes, LIMITS.close_poses)
         _compile_separate()
     else:
-        _compile_move(relocate_fixed, CLOSE)
+        _compile_move(relocate_fixed, LIMITS.close_poses)
         _compile_construct()
 
 
-def _compile_move(relocate, *how: int) -> None:
+def _compile_move(relocate: Callable[..., float], *how: int) -> None:
     world, _, _ = build_world(_problem(((0.0, 0.0),)))
     state, trig = np.zeros((2, 5)), np.ones((2, 3))
     state[:, 1:3] = [[15.0, 15.0], [20.0, 15.0]]
@@ -52,15 +55,15 @@ def _compile_move(relocate, *how: int) -> None:
 def _compile_construct() -> None:
     search = Search(_problem())
     search.run(Stop(iterations=1))
-    search.starts.next(search.order, search.random, lambda: False)
+    search.aside.starts.next(search.placer.order, search.random, lambda: False)
     state = np.full((4, 5), -1.0)
     state[:2] = [[0, 10.0, 15.0, 0.0, 0.0], [0, 32.0, 15.0, 0.0, 0.0]]
-    Search(_problem(((0.0, 0.0),)))._press(state)
+    Given(_problem(((0.0, 0.0),))).press(state)
 
 
 def _compile_separate() -> None:
     here, trial = np.arange(2), np.array([[0, 10.0, 15.0, 0.0, 0.0], [0, 12.0, 15.0, 0.0, 0.0]])
-    search = Search(_problem())
-    search._drop(trial, here, 0)
-    search._separate(trial, here, 0, np.inf, 1)
-    reach_of(search.world, 0, 0, trial[0])
+    placer = Search(_problem()).placer
+    placer.drop(trial, here, 0)
+    placer.part(trial, here, 0, np.inf, 1)
+    reach_of(placer.given.world, 0, 0, trial[0])

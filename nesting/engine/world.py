@@ -4,25 +4,22 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
+import numpy.typing as npt
 import shapely
-from shapely.geometry import Polygon
+from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry.base import BaseGeometry
+from shapely.geometry.polygon import orient
 
+from .arrays import Bools, Fields, Floats, Grid, Ints
 from .contact import contact_tables
 from .fields import clearance_field, inscribed_circles
+from .limits import COMPILED, LIMITS, SearchLimits
 from .problem import Problem, Shape
 
-CIRCLES = 16
-BORDER_PROBES = 24
-SURVEY_CIRCLES = 6
-DIRECTIONS = 180
-SHAPE_NODES = 72
-WALL_NODES, WALL_CELL_MM = 400_000, 1.5
-"""Nodes of a container's field at most, and its finest cell where the container is not a small one."""
-PROFILE_STEPS = 400
-MOST_ORDERS = 6
+Drawn = TypeVar("Drawn", bound=BaseGeometry)
 
 
 class World(NamedTuple):
@@ -33,55 +30,57 @@ class World(NamedTuple):
     clearance (see fields.py).
     """
 
-    radius: np.ndarray  # (shapes,) bounding circle, mm
-    weight: np.ndarray  # (shapes,) how much a millimetre of its overlap counts
-    inner: np.ndarray  # (shapes, 3) biggest inscribed circle
-    area: np.ndarray  # (shapes,) mm2
-    support: np.ndarray  # (shapes, directions) how far a shape reaches at most, from -pi counter-clockwise
-    probe_off: np.ndarray
-    probes: np.ndarray  # (n, 4) x, y, radius, reach from the centre
-    circle_off: np.ndarray
-    circles: np.ndarray  # (n, 3) the biggest of the inscribed circles
-    edge_off: np.ndarray
-    edges: np.ndarray  # (n, 4)
-    hull_off: np.ndarray
-    hull: np.ndarray  # (n, 2)
-    angle_off: np.ndarray
-    angles: np.ndarray  # (n, 2) radians from the container's axis
-    part_off: np.ndarray  # areas of each shape
-    part_mask: np.ndarray  # (areas,) which mask it must respect
-    part_probe_off: np.ndarray
-    part_probes: np.ndarray
-    part_edge_off: np.ndarray
-    part_edges: np.ndarray
-    values: np.ndarray  # float32, all grids one after another
-    shape_meta: np.ndarray  # (shapes, 3)
-    shape_grid: np.ndarray  # (shapes, 3)
-    wall_meta: np.ndarray  # (containers, masks, 3)
-    wall_grid: np.ndarray  # (containers, masks, 3)
-    wall_edge_off: np.ndarray  # (containers, masks, 2) first and last edge
-    wall_edges: np.ndarray
-    wall_plane_off: np.ndarray  # (containers, masks, 2) half-planes of convex walls; none where not convex
-    wall_planes: np.ndarray  # (n, 3) outward normal and its offset
-    axis: np.ndarray  # (containers,) radians
-    away: np.ndarray  # (containers, 2) unit vector pointing away from the packed end
-    span: np.ndarray  # (containers, 4) least and greatest coordinate along away, and along its left normal
-    room: np.ndarray  # (containers,) area, mm2
-    site: np.ndarray  # (containers,)
-    table: np.ndarray  # contact tables of shapes that keep to fixed angles, see contact.py
-    table_meta: np.ndarray
-    table_grid: np.ndarray
-    table_values: np.ndarray
-    table_near: np.ndarray
-    table_edges: np.ndarray
-    table_reflex: np.ndarray
-    table_links: np.ndarray
-    item_shape: np.ndarray
-    item_group: np.ndarray  # -1 for none
-    item_open: np.ndarray  # (items, containers) bool
+    radius: Floats  # (shapes,) bounding circle, mm
+    weight: Floats  # (shapes,) how much a millimetre of its overlap counts
+    inner: Floats  # (shapes, 3) biggest inscribed circle
+    area: Floats  # (shapes,) mm2
+    support: Floats  # (shapes, directions) how far a shape reaches at most, from -pi counter-clockwise
+    probe_off: Ints
+    probes: Floats  # (n, 4) x, y, radius, reach from the centre
+    circle_off: Ints
+    circles: Floats  # (n, 3) the biggest of the inscribed circles
+    edge_off: Ints
+    edges: Floats  # (n, 4)
+    hull_off: Ints
+    hull: Floats  # (n, 2)
+    angle_off: Ints
+    angles: Floats  # (n, 2) radians from the container's axis
+    part_off: Ints  # areas of each shape
+    part_mask: Ints  # (areas,) which mask it must respect
+    part_probe_off: Ints
+    part_probes: Floats
+    part_edge_off: Ints
+    part_edges: Floats
+    values: Fields  # float32, all grids one after another
+    shape_meta: Ints  # (shapes, 3)
+    shape_grid: Floats  # (shapes, 3)
+    wall_meta: Ints  # (containers, masks, 3)
+    wall_grid: Floats  # (containers, masks, 3)
+    wall_edge_off: Ints  # (containers, masks, 2) first and last edge
+    wall_edges: Floats
+    wall_plane_off: Ints  # (containers, masks, 2) half-planes of convex walls; none where not convex
+    wall_planes: Floats  # (n, 3) outward normal and its offset
+    axis: Floats  # (containers,) radians
+    away: Floats  # (containers, 2) unit vector pointing away from the packed end
+    span: Floats  # (containers, 4) least and greatest coordinate along away, and along its left normal
+    room: Floats  # (containers,) area, mm2
+    site: Ints  # (containers,)
+    table: npt.NDArray[np.int32]  # contact tables of shapes that keep to fixed angles, see contact.py
+    table_meta: Ints
+    table_grid: Floats
+    table_values: Fields
+    table_near: npt.NDArray[np.int32]
+    table_edges: Floats
+    table_reflex: Bools
+    table_links: Ints
+    item_shape: Ints
+    item_group: Ints  # -1 for none
+    item_open: Bools  # (items, containers) bool
 
 
-def build_world(problem: Problem, slack: float = 0.0) -> tuple[World, np.ndarray, list[Polygon]]:
+def build_world(
+    problem: Problem, slack: float = 0.0, limits: SearchLimits = LIMITS
+) -> tuple[World, Floats, list[Polygon]]:
     """Lay a problem out in arrays; contact tables let shapes overlap by ``slack`` times the smallest one's radius.
 
     Returns
@@ -93,10 +92,10 @@ def build_world(problem: Problem, slack: float = 0.0) -> tuple[World, np.ndarray
         Outline of each shape from its centre.
     """
     masks = _masks(problem)
-    shapes = [_shape_arrays(shape, problem.tolerance_mm) for shape in problem.shapes]
-    values: list[np.ndarray] = []
+    shapes = [_shape_arrays(shape, problem.tolerance_mm, limits) for shape in problem.shapes]
+    values: list[Fields] = []
     shape_meta = np.array([_append(values, shape["field"]) for shape in shapes], np.int64)
-    walls = _walls(problem, masks, values)
+    walls = _walls(problem, masks, values, limits)
     containers = problem.containers
     away = np.array(
         [[-math.cos(math.radians(c.towards_deg)), -math.sin(math.radians(c.towards_deg))] for c in containers]
@@ -112,10 +111,10 @@ def build_world(problem: Problem, slack: float = 0.0) -> tuple[World, np.ndarray
     for number, item in enumerate(problem.items):
         item_open[number, sorted(every if item.containers is None else item.containers)] = True
 
-    def column(key):
+    def column(key: str) -> Any:
         return np.array([shape[key] for shape in shapes])
 
-    def stack(key, width):
+    def stack(key: str, width: int) -> tuple[Ints, Floats]:
         parts = [shape[key] for shape in shapes]
         offsets = np.cumsum([0] + [len(part) for part in parts])
         return offsets.astype(np.int64), np.concatenate(parts).reshape(-1, width).astype(float)
@@ -131,7 +130,7 @@ def build_world(problem: Problem, slack: float = 0.0) -> tuple[World, np.ndarray
         inner=np.array([shape["probes"][0, :3] for shape in shapes]),
         weight=column("weight"),
         area=column("area"),
-        support=np.array([_support(shape["hull"]) for shape in shapes]),
+        support=np.array([_support(shape["hull"], limits.reach_directions) for shape in shapes]),
         probe_off=probe_off,
         probes=probes,
         circle_off=circle_off,
@@ -167,12 +166,13 @@ def build_world(problem: Problem, slack: float = 0.0) -> tuple[World, np.ndarray
             [shape["angles"] for shape in shapes],
             [bool((shape["angles"][:, 0] == shape["angles"][:, 1]).all()) for shape in shapes],
             slack * min((shape["radius"] for shape in shapes), default=0.0),
+            limits,
         ),
     )
     return world, np.array([shape["centre"] for shape in shapes]), [shape["outline"] for shape in shapes]
 
 
-def polygon_edges(geometry) -> np.ndarray:
+def polygon_edges(geometry: BaseGeometry) -> Floats:
     """All ring segments of a polygon or multipolygon, (n, 4)."""
     rings = [ring for polygon in _polygons(geometry) for ring in (polygon.exterior, *polygon.interiors)]
     rows = []
@@ -188,28 +188,28 @@ def simplify_outward(polygon: Polygon, tolerance_mm: float) -> Polygon:
     if tolerance_mm <= 0 or len(outer.exterior.coords) <= 5:
         return outer
     simple = outer.buffer(tolerance_mm, join_style="mitre").simplify(0.95 * tolerance_mm)
-    return simple if simple.geom_type == "Polygon" and simple.covers(outer) else outer
+    return simple if isinstance(simple, Polygon) and simple.covers(outer) else outer
 
 
-def _polygons(geometry) -> list[Polygon]:
+def _polygons(geometry: BaseGeometry) -> list[Polygon]:
     if geometry.is_empty:
         return []
     return [g for g in getattr(geometry, "geoms", [geometry]) if g.geom_type == "Polygon"]
 
 
-def _masks(problem: Problem) -> dict[frozenset, int]:
-    sets = [frozenset()] + [area.avoids for shape in problem.shapes for area in shape.areas]
+def _masks(problem: Problem) -> dict[frozenset[int], int]:
+    sets = [frozenset[int]()] + [area.avoids for shape in problem.shapes for area in shape.areas]
     return {avoids: number for number, avoids in enumerate(dict.fromkeys(sets))}
 
 
-def _append(values: list[np.ndarray], field: np.ndarray) -> tuple[int, int, int]:
+def _append(values: list[Fields], field: Fields) -> tuple[int, int, int]:
     """Put a field behind others; its meta row."""
     offset = sum(len(v) for v in values)
     values.append(field.ravel())
     return offset, field.shape[1], field.shape[0]
 
 
-def _field(geometry, cell: float) -> tuple[np.ndarray, tuple]:
+def _field(geometry: BaseGeometry, cell: float) -> tuple[Fields, Grid]:
     """The clearance field of a geometry and its grid row."""
     x0, y0, x1, y1 = geometry.bounds
     x0, y0 = x0 - 2 * cell, y0 - 2 * cell
@@ -218,13 +218,16 @@ def _field(geometry, cell: float) -> tuple[np.ndarray, tuple]:
     return field, (x0, y0, 1.0 / cell)
 
 
-def _probes(geometry, field, grid, share_of: float) -> np.ndarray:
+def _probes(geometry: BaseGeometry, field: Fields, grid: Grid, share_of: float, limits: SearchLimits) -> Floats:
     """Inscribed circles and border points of a shape, by how far from the centre they reach: (n, 4)."""
-    circles = inscribed_circles(field, grid[0], grid[1], 1.0 / grid[2], CIRCLES, 0.03 * math.sqrt(share_of))
+    circles = inscribed_circles(
+        field, grid[0], grid[1], 1.0 / grid[2], limits.inscribed_circles, limits.least_circle * math.sqrt(share_of)
+    )
     points = []
     for polygon in _polygons(geometry):
         for ring in (polygon.exterior, *polygon.interiors):
-            spaced = ring.simplify(0.003 * math.sqrt(share_of)).segmentize(max(ring.length / BORDER_PROBES, 0.5))
+            simple = ring.simplify(limits.border_detail * math.sqrt(share_of))
+            spaced = simple.segmentize(max(ring.length / limits.border_points, limits.border_step_mm))
             points.append(np.asarray(spaced.coords)[:-1, :2])
     border = np.concatenate(points)
     probes = np.vstack([circles, np.column_stack([border, np.zeros(len(border))])])
@@ -237,19 +240,19 @@ def _probes(geometry, field, grid, share_of: float) -> np.ndarray:
 
 
 @lru_cache(maxsize=512)
-def _shape_arrays(shape: Shape, tolerance_mm: float) -> dict:
+def _shape_arrays(shape: Shape, tolerance_mm: float, limits: SearchLimits) -> dict[str, Any]:
     """What a world holds of a shape. Kept, since short searches ask for the same shapes again and again."""
     outer = simplify_outward(shape.polygon, tolerance_mm)
     circle = shapely.minimum_bounding_circle(outer)
     centre = np.array(circle.centroid.coords[0])
 
-    def centred(geometry):
+    def centred(geometry: Drawn) -> Drawn:
         return shapely.transform(geometry, lambda p: p - centre)
 
     outer = centred(outer)
-    field, grid = _shape_field(outer)
-    probes = _probes(outer, field, grid, outer.area)
-    areas = [(frozenset(), outer)]
+    field, grid = _shape_field(outer, limits)
+    probes = _probes(outer, field, grid, outer.area, limits)
+    areas: list[tuple[frozenset[int], Polygon | MultiPolygon]] = [(frozenset(), outer)]
     for area in shape.areas:
         grown = centred(area.polygon)
         if area.avoids and not grown.is_empty:
@@ -260,19 +263,22 @@ def _shape_arrays(shape: Shape, tolerance_mm: float) -> dict:
                 areas.append((area.avoids, grown))
     parts = []
     for avoids, geometry in areas:
-        local = probes if geometry is outer else _probes(geometry, *_shape_field(geometry), geometry.area)
+        local = (
+            probes if geometry is outer else _probes(geometry, *_shape_field(geometry, limits), geometry.area, limits)
+        )
         parts.append((avoids, local, polygon_edges(geometry)))
-    hull = np.asarray(outer.convex_hull.exterior.coords)[:-1]
+    hull = outer.convex_hull
+    assert isinstance(hull, Polygon)
     return {
         "centre": centre,
         "outline": outer,
         "radius": float(np.hypot(*np.asarray(outer.exterior.coords).T).max()),
         "area": shape.polygon.area,
-        "weight": outer.convex_hull.area,
+        "weight": hull.area,
         "probes": probes,
-        "circles": probes[np.argsort(-probes[:, 2], kind="stable")][:SURVEY_CIRCLES, :3],
+        "circles": probes[np.argsort(-probes[:, 2], kind="stable")][: limits.survey_circles, :3],
         "edges": polygon_edges(outer),
-        "hull": hull,
+        "hull": np.asarray(hull.exterior.coords)[:-1],
         "angles": np.radians(np.array(shape.angles, float)),
         "parts": parts,
         "field": field,
@@ -280,20 +286,23 @@ def _shape_arrays(shape: Shape, tolerance_mm: float) -> dict:
     }
 
 
-def _support(hull: np.ndarray) -> np.ndarray:
+def _support(hull: Floats, directions: int) -> Floats:
     """Greatest reach of a shape within each of many equal ranges of direction, from -pi on."""
-    ends = np.linspace(-np.pi, np.pi, DIRECTIONS + 1)
+    ends = np.linspace(-np.pi, np.pi, directions + 1)
     reach = (hull @ np.array([np.cos(ends), np.sin(ends)])).max(axis=0)
     # between two directions no point reaches further than at the nearer one, over the cosine of half their angle
-    return np.maximum(reach[:-1], reach[1:]) / math.cos(math.pi / DIRECTIONS)
+    widest: Floats = np.maximum(reach[:-1], reach[1:]) / math.cos(math.pi / directions)
+    return widest
 
 
-def _shape_field(geometry) -> tuple[np.ndarray, tuple]:
+def _shape_field(geometry: BaseGeometry, limits: SearchLimits) -> tuple[Fields, Grid]:
     x0, y0, x1, y1 = geometry.bounds
-    return _field(geometry, max(x1 - x0, y1 - y0) / SHAPE_NODES)
+    return _field(geometry, max(x1 - x0, y1 - y0) / limits.shape_nodes)
 
 
-def _walls(problem: Problem, masks, values) -> dict:
+def _walls(
+    problem: Problem, masks: dict[frozenset[int], int], values: list[Fields], limits: SearchLimits
+) -> dict[str, Any]:
     """Clearance fields and exact edges of what each mask leaves of each container; equal ones are shared."""
     count = len(problem.containers)
     meta = np.zeros((count, len(masks), 3), np.int64)
@@ -306,7 +315,8 @@ def _walls(problem: Problem, masks, values) -> dict:
         for avoids, mask in masks.items():
             relevant = tuple(n for n, o in enumerate(container.obstacles) if o.kind in avoids)
             if relevant not in seen:
-                rows, field, g, flat = _wall(container.region, tuple(container.obstacles[n].polygon for n in relevant))
+                obstacles = tuple(container.obstacles[n].polygon for n in relevant)
+                rows, field, g, flat = _wall(container.region, obstacles, limits)
                 seen[relevant] = (
                     _append(values, field),
                     g,
@@ -329,63 +339,67 @@ def _walls(problem: Problem, masks, values) -> dict:
 
 
 @lru_cache(maxsize=32)
-def _wall(region, obstacles: tuple) -> tuple[np.ndarray, np.ndarray, tuple, np.ndarray]:
+def _wall(
+    region: BaseGeometry, obstacles: tuple[BaseGeometry, ...], limits: SearchLimits
+) -> tuple[Floats, Fields, Grid, Floats]:
     """Edges, clearance field, its grid row and half-planes of what obstacles leave of a region. Kept as those of
     shapes are."""
     x0, y0, x1, y1 = region.bounds
     longest = max(x1 - x0, y1 - y0)
-    finest = max(longest / 2000, min(WALL_CELL_MM, longest / 200), 1e-6)
-    cell = max(math.sqrt((x1 - x0) * (y1 - y0) / WALL_NODES), finest)
+    least, most = limits.wall_cells
+    finest = max(longest / most, min(limits.wall_cell_mm, longest / least), 1e-6)
+    cell = max(math.sqrt((x1 - x0) * (y1 - y0) / limits.wall_nodes), finest)
     left = region.difference(shapely.union_all(obstacles)) if obstacles else region
     if len(polygon_edges(left)) == 0:
         left = Polygon([(x0, y0), (x0 + 1e-9, y0), (x0, y0 + 1e-9)])
     return polygon_edges(left), *_field(left, cell), _half_planes(left)
 
 
-def is_convex(geometry) -> bool:
+def is_convex(geometry: BaseGeometry) -> bool:
     """Whether a region is convex and has few sides."""
     hull = geometry.convex_hull
     return (
-        hull.geom_type == "Polygon"
-        and len(hull.exterior.coords) <= 17
+        isinstance(hull, Polygon)
+        and len(hull.exterior.coords) <= COMPILED.most_planes + 1
         and hull.area - geometry.area <= 1e-9 * hull.area
     )
 
 
-def _half_planes(geometry) -> np.ndarray:
+def _half_planes(geometry: BaseGeometry) -> Floats:
     """Outward normals and offsets of a convex region of few sides; none for any other."""
-    if not is_convex(geometry):
+    hull = geometry.convex_hull
+    if not (is_convex(geometry) and isinstance(hull, Polygon)):
         return np.zeros((0, 3))
-    xy = np.asarray(shapely.geometry.polygon.orient(geometry.convex_hull).exterior.coords)
+    xy = np.asarray(orient(hull).exterior.coords)
     step = np.diff(xy, axis=0)
     normal = np.column_stack([step[:, 1], -step[:, 0]]) / np.hypot(*step.T)[:, None]
     return np.column_stack([normal, (normal * xy[:-1]).sum(axis=1)])
 
 
-def _span(region, away) -> tuple[float, float, float, float]:
+def _span(region: BaseGeometry, away: Floats) -> tuple[float, float, float, float]:
     xy = shapely.get_coordinates(region)
     along, left = xy @ away, xy @ np.array([-away[1], away[0]])
     return along.min(), along.max(), left.min(), left.max()
 
 
-def site_orders(world: World) -> list[np.ndarray]:
+def site_orders(world: World, limits: SearchLimits = LIMITS) -> list[Ints]:
     """Orders in which to fill the containers: as given, smallest sites first, biggest first, each site in front
     once."""
     containers = np.arange(len(world.site))
     sites = list(dict.fromkeys(world.site.tolist()))
     room = {site: world.room[world.site == site].sum() for site in sites}
-    by_size = sorted(sites, key=room.get)
+    by_size = sorted(sites, key=room.__getitem__)
     fronts = [[site, *(s for s in by_size if s != site)] for site in sites]
-    orders = dict.fromkeys(map(tuple, [sites, by_size, by_size[::-1], *fronts[:MOST_ORDERS]]))
+    orders = dict.fromkeys(map(tuple, [sites, by_size, by_size[::-1], *fronts[: limits.most_fronts]]))
     return [np.concatenate([containers[world.site == site] for site in order]) for order in orders]
 
 
 @lru_cache(maxsize=64)
-def profile(region, away: tuple[float, float]) -> tuple[np.ndarray, np.ndarray]:
-    """Area of a region up to each of many distances along ``away``."""
+def profile(region: BaseGeometry, away: tuple[float, float], steps: int) -> tuple[Floats, Floats]:
+    """Area of a region up to each of so many distances along ``away``."""
     ux, uy = away
     turned = shapely.transform(region, lambda p: np.column_stack([p @ (ux, uy), p @ (-uy, ux)]))
     x0, y0, x1, y1 = turned.bounds
-    cuts = np.linspace(x0, x1, PROFILE_STEPS + 1)
-    strips = shapely.intersection(turned, shapely.box(cuts[:-1], y0, cuts[1:], y1))
+    cuts = np.linspace(x0, x1, steps + 1)
+    strips = shapely.intersection(turned, shapely.box(cuts[:-1], np.full(steps, y0), cuts[1:], np.full(steps, y1)))
     return cuts, np.concatenate([[0.0], np.cumsum(shapely.area(strips))])

@@ -3,6 +3,7 @@
 from .cancel import Cancel
 from .crew import Crew
 from .helpers import Channel, Gone, Helpers
+from .limits import WorkerLimits
 from .threads import cores, in_threads
 
-__all__ = ["Cancel", "Channel", "Crew", "Gone", "Helpers", "cores", "in_threads"]
+__all__ = ["Cancel", "Channel", "Crew", "Gone", "Helpers", "WorkerLimits", "cores", "in_threads"]

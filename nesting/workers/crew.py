@@ -9,7 +9,8 @@ from collections.abc import Callable, Sequence
 from typing import Any, Generic, TypeVar
 
 from .cancel import Cancel
-from .helpers import POLL_S, Channel, Gone, Helpers, ready
+from .helpers import Channel, Gone, Helpers, ready
+from .limits import LIMITS, WorkerLimits
 
 Shared = TypeVar("Shared")
 Answer = TypeVar("Answer")
@@ -26,6 +27,7 @@ class Crew(Generic[Shared]):
         Processes, started as they are needed; with one, tasks are done here.
     cancel : Cancel, optional
         Ends all work when it is cancelled, just as Ctrl-C does.
+    limits : WorkerLimits
 
     Attributes
     ----------
@@ -33,9 +35,11 @@ class Crew(Generic[Shared]):
         Whether Ctrl-C or ``cancel`` broke off some work.
     """
 
-    def __init__(self, shared: Shared, workers: int = 1, cancel: Cancel | None = None) -> None:
+    def __init__(
+        self, shared: Shared, workers: int = 1, cancel: Cancel | None = None, limits: WorkerLimits = LIMITS
+    ) -> None:
         self.shared, self.workers, self.cancel, self.interrupted = shared, max(workers, 1), cancel, False
-        self._helpers = Helpers()
+        self._helpers = Helpers(limits)
 
     def __enter__(self) -> Crew[Shared]:
         return self
@@ -101,7 +105,7 @@ class Crew(Generic[Shared]):
             if not busy:
                 self.workers = 1
                 return self._here(work, tasks, ended, answers)
-            for channel in ready(busy, POLL_S):
+            for channel in ready(busy, self._helpers.limits.look_s):
                 self._hear(channel, left, busy, answers)
             over = ended()
             if self._cancelled:

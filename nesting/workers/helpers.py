@@ -11,12 +11,7 @@ from multiprocessing.context import SpawnProcess
 from typing import Any
 
 from .cancel import Cancel
-
-POLL_S = 0.2
-"""Whoever waits for helpers looks so often whether the work was cancelled: soon enough for a person, at no cost worth
-counting."""
-LEAVE_S = 5.0
-"""A process that was asked to end has so long before it is made to (working assumption; it takes milliseconds)."""
+from .limits import LIMITS, WorkerLimits
 
 
 class Gone(Exception):
@@ -65,7 +60,8 @@ class Helpers:
     cluster could stand behind the same methods: all that a helper gets and gives is pickled.
     """
 
-    def __init__(self) -> None:
+    def __init__(self, limits: WorkerLimits = LIMITS) -> None:
+        self.limits = limits
         self._processes: dict[Channel, SpawnProcess] = {}
 
     def __enter__(self) -> Helpers:
@@ -97,7 +93,7 @@ class Helpers:
             channel.connection.close()
             process.terminate()
         for _, process in leaving:
-            process.join(LEAVE_S)
+            process.join(self.limits.leave_s)
             if process.is_alive():
                 process.kill()
                 process.join()
@@ -120,7 +116,7 @@ class Helpers:
     def hear_each(self, cancel: Cancel | None = None) -> Iterator[Any]:
         """One message from each of them, in the order they were started; fewer when some are lost, or on ``cancel``."""
         for channel in self.channels:
-            while not channel.waiting(POLL_S):
+            while not channel.waiting(self.limits.look_s):
                 if cancel is not None and cancel.cancelled:
                     return
             yield from self._received(channel)

@@ -1,4 +1,6 @@
+import itertools
 import math
+from functools import cache
 
 import numpy as np
 import pytest
@@ -64,16 +66,18 @@ def test_tabled_depth_is_the_distance_to_the_border_of_the_no_fit_polygon(x, y, 
     assert abs(got - true) < (2e-5 if true < 0.5 * cell else 0.8 * cell)
 
 
-def tables(made={}):
-    if not made:
-        angles = ((0.0, 0.0), (90.0, 90.0))
-        shapes = (Shape(ARROW, angles=angles), Shape(HOOK, angles=angles))
-        problem = Problem((Container(box(0, 0, 500, 500)),), shapes, (Item(0), Item(1)), tolerance_mm=0)
-        world, centres, _ = build_world(problem)
-        outlines = [shapely.transform(s.polygon, lambda p, c=c: p - c) for s, c in zip(shapes, centres)]
-        for i in (0, 1):
-            for j in (0, 1):
-                turn = math.radians(90 * (j - i))
-                moving = shapely.affinity.rotate(outlines[1], turn, origin=(0, 0), use_radians=True)
-                made[i, j] = world, world.table[i, 2 + j], no_fit_polygon(outlines[0], moving)
+@cache
+def tables():
+    """Number of the table and the no-fit polygon of each of the arrow's angles with each of the hook's, and their
+    world."""
+    angles = ((0.0, 0.0), (90.0, 90.0))
+    shapes = (Shape(ARROW, angles=angles), Shape(HOOK, angles=angles))
+    problem = Problem((Container(box(0, 0, 500, 500)),), shapes, (Item(0), Item(1)), tolerance_mm=0)
+    world, centres, _ = build_world(problem)
+    outlines = [shapely.transform(s.polygon, lambda p, c=c: p - c) for s, c in zip(shapes, centres)]
+    made = {}
+    for i, j in itertools.product((0, 1), repeat=2):
+        turn = math.radians(90 * (j - i))
+        moving = shapely.affinity.rotate(outlines[1], turn, origin=(0, 0), use_radians=True)
+        made[i, j] = world, world.table[i, 2 + j], no_fit_polygon(outlines[0], moving)
     return made

@@ -5,8 +5,9 @@ import pytest
 import shapely
 from shapely import affinity
 
-from nesting.engine import Container, Item, Problem, Search, Shape
+from nesting.engine import Container, Item, Problem, Shape
 from nesting.engine.fixed import is_tabled, list_view, relocate_fixed, tabled_overlaps
+from nesting.engine.given import Given
 from nesting.engine.moves import border_cost, pair_cost, rough_overlaps
 from nesting.engine.separate import drop
 from nesting.engine.survey import scratch_room
@@ -27,11 +28,11 @@ def test_a_survey_finds_the_only_hole(towards, turn, hole):
     region = shapely.box(0, 0, ACROSS * CELL, ACROSS * CELL)
     cells = [(i, j) for i in range(ACROSS) for j in range(ACROSS) if (i, j) != hole]
     problem = Problem((Container(region, towards_deg=towards),), (shape,), (Item(0),) * (2 * len(cells) + 2))
-    search = Search(problem)
-    centre = search.centres[0]
+    given = Given(problem)
+    centre = given.centres[0]
 
     def pose(i, j, flipped):
-        angle = search.world.axis[0] + math.radians(turn) + (math.pi if flipped else 0.0)
+        angle = given.world.axis[0] + math.radians(turn) + (math.pi if flipped else 0.0)
         cos, sin = math.cos(angle), math.sin(angle)
         corner = np.array([(i + 1) * CELL - 0.1, (j + 1) * CELL - 0.1] if flipped else [i * CELL + 0.1, j * CELL + 0.1])
         x, y = corner + centre @ [[cos, sin], [-sin, cos]]
@@ -39,7 +40,7 @@ def test_a_survey_finds_the_only_hole(towards, turn, hole):
 
     placed = [pose(i, j, flipped) for i, j in cells for flipped in (False, True)] + [pose(*hole, False)]
     state = np.array([*placed, pose(*cells[0], True)])
-    left = drop(search._alone(np.arange(len(state)), 0), np.full(1, np.inf), state, 1, 0)
+    left = drop(given.alone(np.arange(len(state)), 0), np.full(1, np.inf), state, 1, 0)
     assert left == 0.0
     assert state[-1, 1:3] == pytest.approx(pose(*hole, True)[1:3], abs=0.5)
 
@@ -53,7 +54,7 @@ def test_the_grid_holds_the_depth_in_the_no_fit_polygon(towards, row, other):
     shapes = tuple(Shape(shapely.Polygon(ring), angles=((0.0, 0.0), (65.0, 65.0))) for ring in corners)
     square = Container(shapely.box(0, 0, 200, 200), towards_deg=towards)
     problem = Problem((square,), shapes, (Item(row // 2), Item(other // 2)))
-    world, centres = Search(problem).world, Search(problem).centres
+    world, centres = Given(problem).world, Given(problem).centres
 
     def turned(kind):
         ring = shapely.Polygon(corners[kind // 2] - centres[kind // 2])
@@ -89,7 +90,7 @@ def test_the_cost_of_a_move_is_what_all_its_collisions_cost(towards, exact):
         for ring in ([(0, 0), (40, 0), (40, 10), (10, 10), (10, 30), (0, 30)], [(0, 0), (30, 5), (18, 33)])
     )
     problem = Problem((Container(shapely.box(0, 0, 150, 100), towards_deg=towards),), shapes, (Item(0), Item(1)) * 12)
-    world, count = Search(problem).world, len(problem.items)
+    world, count = Given(problem).world, len(problem.items)
     limits = np.array([world.span[0, 1] - 40.0])
     state = np.zeros((count, 5))
     state[:, 1:3] = random.uniform((-10, -10), (160, 110), (count, 2))
@@ -102,7 +103,7 @@ def test_the_cost_of_a_move_is_what_all_its_collisions_cost(towards, exact):
         assert is_tabled(world, state, i)
         cost = relocate_fixed(world, limits, state, trig, weights, wall, i, 20, exact, scratch_room(count))
         pose = [(world.item_shape[j], int(state[j, 4]), *state[j, 1:3], *trig[j, :2]) for j in range(count)]
-        t, row, *place = pose[i]
+        t, _, *place = pose[i]
         reference = border_cost(world, limits, 0, t, *place, exact, np.inf) * wall * weight[i]
         for j in range(count):
             if j != i:
@@ -121,8 +122,8 @@ def test_a_grid_for_a_turned_shape_holds_how_deep_its_circles_lie_in_its_neighbo
     shapes = Shape(shapely.Polygon([(0, 0), (50, 5), (30, 40)])), Shape(corner)
     room = shapely.box(0, 0, 300, 200).difference(shapely.box(200, 0, 240, 90))
     problem = Problem((Container(room, towards_deg=towards),), shapes, (Item(0), Item(1)))
-    search = Search(problem)
-    world, angle = search.world, math.radians(turn)
+    given = Given(problem)
+    world, angle = given.world, math.radians(turn)
     state = np.array([[0.0, 20, 20, 0, 0], [0, 120, 110, 0.7, 1]])
     trig = np.column_stack([np.cos(state[:, 3]), np.sin(state[:, 3]), world.radius[world.item_shape]])
     away, step, rows, columns = world.away[0], 9.0, 38, 31
@@ -155,14 +156,14 @@ def test_a_grid_for_a_turned_shape_holds_how_deep_its_circles_lie_in_its_neighbo
     circles = world.circles[world.circle_off[0] : world.circle_off[1]]
     assert len(circles) > 3
     neighbour = affinity.translate(
-        affinity.rotate(affinity.translate(corner, *-search.centres[1]), 0.7, (0, 0), True), 120, 110
+        affinity.rotate(affinity.translate(corner, *-given.centres[1]), 0.7, (0, 0), True), 120, 110
     )
     deepest = np.zeros(len(spots))
     for x, y, radius in circles:
         points = shapely.points(spots + (cos * x - sin * y, sin * x + cos * y))
         clearance = shapely.distance(neighbour.exterior, points)
         deepest = np.maximum(deepest, radius + np.where(shapely.contains(neighbour, points), clearance, -clearance))
-    whole = affinity.translate(shapes[0].polygon, *-search.centres[0])
+    whole = affinity.translate(shapes[0].polygon, *-given.centres[0])
     whole = affinity.rotate(whole, turn, (0, 0))
     inside = np.array([room.covers(affinity.translate(whole, *spot)) for spot in spots])
     assert inside.sum() > 100 and deepest[inside].max() > 5

@@ -42,8 +42,8 @@ def test_pressing_shortens_and_never_leaves_an_overlap():
     search = loose(problem)
     spread = search.best_state.copy()
     spread[:, 1] *= 1.04
-    pressed = search._solution(search._press(spread))
-    assert pressed.consumed_mm2 < min(search._solution(spread).consumed_mm2, search.best.consumed_mm2 * 1.001)
+    pressed = search.given.solution(search.given.press(spread))
+    assert pressed.consumed_mm2 < min(search.given.solution(spread).consumed_mm2, search.best.consumed_mm2 * 1.001)
     assert overlaps(problem, pressed) == []
 
 
@@ -54,7 +54,7 @@ def test_what_overlaps_too_much_to_be_parted_is_refused():
     search = loose(problem)
     stacked = search.best_state.copy()
     stacked[1, 1:3] = stacked[0, 1:3]
-    assert search._press(stacked) is None
+    assert search.given.press(stacked) is None
 
 
 def test_shapes_that_fit_each_other_exactly_are_put_together():
@@ -72,6 +72,6 @@ def test_a_first_layout_is_kept_when_it_cannot_be_pressed(monkeypatch):
     problem = Problem(
         (Container(box(0, 0, 300, 50)),), (Shape(box(0, 0, 40, 40), angles=FIXED),), (Item(0),) * 3, tolerance_mm=0.0
     )
-    monkeypatch.setattr("nesting.engine.search.press", lambda *_: None)
+    monkeypatch.setattr("nesting.engine.given.press", lambda *_: None)
     solution = Search(problem, seed=1).run(Stop(iterations=5))
     assert all(solution.poses) and overlaps(problem, solution) == []

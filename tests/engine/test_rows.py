@@ -84,9 +84,9 @@ def test_layouts_begun_in_rows_are_sound(outline, seed):
         (Item(0), Item(1)) * 15,
     )
     search = Search(problem, seed)
-    state = search.starts.next(search.order, search.random, lambda: False)
+    state = search.aside.starts.next(search.placer.order, search.random, lambda: False)
     assert (state[:, 0] >= 0).sum() > 5
-    assert overlaps(problem, search._solution(state)) == []
+    assert overlaps(problem, search.given.solution(state)) == []
 
 
 def test_rectangles_fill_a_rectangle_that_they_fit():
@@ -99,14 +99,14 @@ def test_a_layout_in_rows_that_was_broken_off_is_gone_on_with():
     shapes = (Shape(box(0, 0, 80, 40)), Shape(box(0, 0, 50, 30)))
     problem = Problem((Container(box(0, 0, 401, 241)),), shapes, (Item(0), Item(1)) * 8)
     whole, broken = Search(problem, 1), Search(problem, 1)
-    state = whole.starts.next(whole.order, whole.random, lambda: False)
-    assert broken.starts.next(broken.order, broken.random, lambda: True) is None
-    assert np.array_equal(broken.starts.next(broken.order, broken.random, lambda: False), state)
+    state = whole.aside.starts.next(whole.placer.order, whole.random, lambda: False)
+    assert broken.aside.starts.next(broken.placer.order, broken.random, lambda: True) is None
+    assert np.array_equal(broken.aside.starts.next(broken.placer.order, broken.random, lambda: False), state)
 
 
 def test_items_that_may_not_lie_in_the_first_container_are_laid_in_the_next():
     containers = (Container(box(0, 0, 300, 300)), Container(box(0, 0, 300, 300)))
     problem = Problem(containers, (Shape(box(0, 0, 80, 40)),), (Item(0, containers=(1,)),) * 6)
     search = Search(problem, 1)
-    state = search.starts.next(np.array([0, 1]), search.random, lambda: False)
+    state = search.aside.starts.next(np.array([0, 1]), search.random, lambda: False)
     assert (state[:, 0] == 1).all()

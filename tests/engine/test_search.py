@@ -2,6 +2,7 @@ import math
 import multiprocessing
 import pickle
 import signal
+from dataclasses import asdict
 
 import numpy as np
 import pytest
@@ -20,6 +21,7 @@ from nesting.engine import (
     Pose,
     Problem,
     Search,
+    SearchLimits,
     Shape,
     Solution,
     Stop,
@@ -140,7 +142,7 @@ def test_a_search_that_stalled_goes_on_when_everything_has_a_place():
     problem = mixed(6)
     search = Search(problem, seed=2)
     best = search.run(Stop(iterations=40))
-    search.failures = 99
+    search.forcer.failures = 99
     assert all(best.poses) and search.run(Stop(iterations=70)).score <= best.score
 
 
@@ -235,6 +237,40 @@ def test_a_helper_that_is_killed_does_not_lose_the_run(limits):
     assert not multiprocessing.active_children()
 
 
+def test_every_number_of_the_search_may_be_given():
+    limits = SearchLimits(
+        **{
+            name: value + type(value)(1) if isinstance(value, int) else 1.01 * value
+            for name, value in asdict(SearchLimits()).items()
+            if isinstance(value, (int, float)) and name not in ("first_poses", "most_passes")
+        }
+    )
+    problem = mixed(angles=((0.0, 0.0), (90.0, 90.0)))
+    solution = solve(problem, Stop(iterations=30), seed=1, limits=limits)
+    assert_sound(problem, solution)
+    assert solution.poses != solve(problem, Stop(iterations=30), seed=1).poses
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+def test_the_limits_given_are_handed_on(workers):
+    few = SearchLimits(first_poses=1)
+    first = solve(mixed(40), Stop(iterations=1), limits=few, workers=workers)
+    assert first.consumed_mm2 > 1.5 * solve(mixed(40), Stop(iterations=1)).consumed_mm2
+
+
+def test_a_search_has_no_best_layout_before_it_ran():
+    with pytest.raises(ValueError, match="run it first"):
+        _ = Search(mixed()).best
+
+
+def test_what_is_asked_and_answered_tells_itself():
+    problem = mixed()
+    needed, room = sum(problem.shapes[item.shape].polygon.area for item in problem.items), BLOB.area
+    assert str(problem) == f"24 items of 2 shapes, {needed / 1e4:.1f} dm2, into 1 container, {room / 1e4:.1f} dm2"
+    solution = Solution((None, Pose(0, 0.0, 0.0, 0.0)), (1.0,), 12_345.0, 7, 1.25, interrupted=True)
+    assert str(solution) == "1 of 2 placed, 1.2 dm2 consumed, 7 iterations in 1.2 s, interrupted"
+
+
 def test_stop_progress_and_solution_go_to_other_processes():
     told = []
     solution = solve(mixed(), Stop(iterations=2), progress=told.append)
@@ -261,10 +297,11 @@ def test_a_long_search_over_several_containers_stays_sound():
 
 
 def test_workers_share_the_best_and_repeat_themselves():
-    first, second = (solve(mixed(15), Stop(iterations=25), seed=1, workers=2) for _ in range(2))
+    problem = mixed(10, ((0.0, 0.0), (90.0, 90.0)))
+    first, second = (solve(problem, Stop(iterations=25), seed=1, workers=2) for _ in range(2))
     assert first.poses == second.poses
-    assert_sound(mixed(15), first)
-    assert first.score <= solve(mixed(15), Stop(iterations=1), seed=1).score
+    assert_sound(problem, first)
+    assert first.score <= solve(problem, Stop(iterations=1), seed=1).score
 
 
 def test_what_does_not_fit_is_left_out():

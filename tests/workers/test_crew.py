@@ -5,24 +5,9 @@ import signal
 import time
 
 import pytest
+from side_by_side import interrupted, killed_in_a_helper, slow
 
 from nesting.workers import Cancel, Crew
-
-
-def killed_in_a_helper(shared, number, which=None):
-    """The sum; a helper process dies of task ``which``, or of any."""
-    if multiprocessing.parent_process() is not None and which in (None, number):
-        os.kill(os.getpid(), signal.SIGKILL)
-    return shared + number
-
-
-def slow(shared, seconds):
-    time.sleep(seconds)
-    return seconds
-
-
-def interrupted(shared):
-    raise KeyboardInterrupt
 
 
 @pytest.fixture(autouse=True)

@@ -3,24 +3,9 @@ import os
 import signal
 
 import pytest
+from side_by_side import deaf, echo, once
 
-from nesting.workers import Cancel, Gone, Helpers
-
-
-def echo(channel, word):
-    while True:
-        channel.send((word, channel.receive()))
-
-
-def once(channel, word):
-    channel.send(word)
-
-
-def deaf(channel):
-    signal.signal(signal.SIGTERM, signal.SIG_IGN)
-    channel.send(None)
-    while True:
-        signal.pause()
+from nesting.workers import Cancel, Gone, Helpers, WorkerLimits
 
 
 def test_each_is_heard_in_the_order_started():
@@ -66,8 +51,7 @@ def test_nobody_is_waited_for_after_a_cancel():
         assert list(helpers.hear_each(cancel)) == []
 
 
-def test_one_that_will_not_go_is_killed(monkeypatch):
-    monkeypatch.setattr("nesting.workers.helpers.LEAVE_S", 0.2)
-    with Helpers() as helpers:
+def test_one_that_will_not_go_is_killed():
+    with Helpers(WorkerLimits(leave_s=0.2)) as helpers:
         helpers.start(deaf).receive()
     assert multiprocessing.active_children() == []
