@@ -1,9 +1,10 @@
-"""What the bed costs in leather: the same orders planned with the bed's limit and without, proved, and set side by side.
+"""What the bed costs in leather: the same orders planned with its limit and without, proved, and set side by side.
 
-    python tests/benchmarks/panels.py --demo data [--hides FOLDER --name shoes] [--bed 600x400] [--seconds 60] [--workers 2]
+    python tests/benchmarks/panels.py --demo data [--bed 600x400] [--seconds 60] [--workers 2]
+    python tests/benchmarks/panels.py --hides FOLDER --name shoes [--bed 600x400] [--seconds 60] [--workers 2]
 
-Hides are instances as in hides.py. Both plans get the same time. Yields are the parts' share of the leather consumed (hide
-less offcuts) and of the hides that are cut.
+Hides are instances as in hides.py. Both plans get the same time. Yields are the parts' share of the leather consumed
+(hide less offcuts) and of the hides that are cut.
 """
 
 from __future__ import annotations
@@ -47,16 +48,18 @@ def main() -> None:
             json.loads((options.hides / f"{options.name}.json").read_text()), options.to / options.name
         )
     print(
-        f"{'job':<8}{'bed':>12}{'placed':>12}{'of hides':>10}{'of consumed':>13}{'panels':>8}{'lines':>7}{'seconds':>9}  referee"
+        f"{'job':<8}{'bed':>12}{'placed':>12}{'of hides':>10}{'of consumed':>13}{'panels':>8}{'lines':>7}"
+        f"{'seconds':>9}  referee"
     )
     for name, folder in jobs.items():
         job = read_job(folder)
-        free, held = (
+        free, bound = (
             measure(name, with_bed(job, *size), options) for size in ((DEFAULT.no_bed_mm, DEFAULT.no_bed_mm), bed)
         )
-        lost = {key: 100 * (free[key] - held[key]) for key in ("yield_of_hide", "yield_of_consumed")}
+        lost = {key: 100 * (free[key] - bound[key]) for key in ("yield_of_hide", "yield_of_consumed")}
         print(
-            f"{name}: the bed costs {lost['yield_of_hide']:.1f} points of the hides and {lost['yield_of_consumed']:.1f} of the leather consumed"
+            f"{name}: the bed costs {lost['yield_of_hide']:.1f} points of the hides and "
+            f"{lost['yield_of_consumed']:.1f} of the leather consumed"
         )
 
 

@@ -2,7 +2,8 @@
 
     python tests/benchmarks/scale.py [--parts 100 200 500 1000] [--seconds 0] [--to scale.png]
 
-Hides and parts are invented here. --seconds searches on after the first layout. The picture shows seconds against parts.
+Hides and parts are invented here. --seconds searches on after the first layout. The picture shows seconds against
+parts.
 """
 
 from __future__ import annotations
@@ -49,7 +50,8 @@ def main() -> None:
 
 
 def scaled(count: int) -> Problem:
-    """Ten small shapes over as many wavy hides as there are hundreds of parts; the hides have room for about twice the parts."""
+    """Ten small shapes over as many wavy hides as there are hundreds of parts; the hides have room for about twice the
+    parts."""
     random = np.random.default_rng(7)
     shapes = tuple(Shape(_wavy(random, random.uniform(25, 70), 9, 0.3), angles=FREE) for _ in range(10))
     area = np.mean([shape.polygon.area for shape in shapes]) * PER_HIDE

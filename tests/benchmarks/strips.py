@@ -2,9 +2,9 @@
 
     python tests/benchmarks/strips.py FOLDER --seconds 60 [--workers 2] [--seed 1] [--name albano] [--to OUT]
 
-FOLDER holds instances of the form {"name", "strip_width", "published_best_density_percent", "items": [{"id", "quantity",
-"rotations_deg", "polygon"}]}. Density is the items' area over strip width x length. Layouts are written as JSON: for
-every item its id, x, y and angle, in the instance's units.
+FOLDER holds instances of the form {"name", "strip_width", "published_best_density_percent", "items": [{"id",
+"quantity", "rotations_deg", "polygon"}]}. Density is the items' area over strip width x length. Layouts are written as
+JSON: for every item its id, x, y and angle, in the instance's units.
 """
 
 from __future__ import annotations
@@ -54,7 +54,8 @@ def main() -> None:
         published = instance.get("published_best_density_percent")
         ratio = f"{best.density / published:>8.4f}" if published else f"{'':>8}"
         print(
-            f"{path.stem:<12}{best.density:>10.2f}{best.reached:>7.1f}{published or 0:>13.2f}{ratio}{overlap(placed):>10.2g}",
+            f"{path.stem:<12}{best.density:>10.2f}{best.reached:>7.1f}{published or 0:>13.2f}{ratio}"
+            f"{overlap(placed):>10.2g}",
             flush=True,
         )
         if options.to:
