@@ -121,7 +121,8 @@ class Clock:
 
     def _tell(self, more: int) -> None:
         iterations = max(self.iterations + more, self._best.iterations)
-        share = max(self.stop.share(self.seconds, iterations), self._best.share)
+        gone = min(self.stop.share(self.seconds, iterations), self.limits.told_before_end)
+        share = max(gone, self._best.share)
         self._best = replace(self._best, seconds=self.seconds, iterations=iterations, share=share)
         self._told_at = time.monotonic()
         if self._progress is not None:

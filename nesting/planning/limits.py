@@ -102,6 +102,9 @@ class PlanLimits:
     told_every_s: float = 0.1
     """Progress that is no better arrangement is told no oftener: a person sees no more, and telling takes time."""
 
+    told_before_end: float = 0.99
+    """Share told at most before the end: a first layout of every hide is made even when the time is over."""
+
     # rounds
 
     few_panels: int = 12

@@ -109,7 +109,7 @@ def test_that_time_passes_is_told_now_and_then(now):
     assert len(told) == 6
     assert [run.share for run in told] == sorted(run.share for run in told)
     now.at += 10.0
-    assert clock.waits() is True and told[-1].share == 1.0
+    assert clock.waits() is True and told[-1].share == 0.99
 
 
 def test_nobody_has_to_be_told(now):
