@@ -100,7 +100,7 @@ def compare(
         When to end the search, for each hide: seconds and iterations count as many times for all hides together.
     seed : int
     workers : int, optional
-        Processes to search with; one by default.
+        Processes to search with; as many as there are cores by default.
     progress : callable, optional
         Called with the name of each plan as it starts.
     planned : Layout, optional
@@ -199,7 +199,7 @@ def _tried(
     if progress:
         progress(name)
     stop = _for_hides(stop, len(prepared.hides))
-    layout = plan(prepared.job, stop, seed, prepared=prepared, settings=settings, workers=workers or 1)
+    layout = plan(prepared.job, stop, seed, prepared=prepared, settings=settings, workers=workers)
     return _choice(name, layout, limits)
 
 

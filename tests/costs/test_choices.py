@@ -27,7 +27,7 @@ def planned(job):
 
 @pytest.fixture(scope="module")
 def choices(job, planned):
-    return compare(job, STOP, planned=planned)
+    return compare(job, STOP, workers=1, planned=planned)
 
 
 def test_the_best_choice_is_no_worse_than_a_plan_at_hand_and_no_hides_are_shown_twice(choices, planned):
@@ -49,10 +49,10 @@ def test_a_plan_at_hand_stands_for_its_hides_when_it_is_better(job, planned, mon
 
     monkeypatch.setattr(module, "plan", nothing)
     monkeypatch.setattr(module, "check", lambda layout: [])
-    assert compare(job, STOP, planned=planned)[0].layout is planned
-    bed, free = compare_bed(job, STOP, planned=planned)
+    assert compare(job, STOP, workers=1, planned=planned)[0].layout is planned
+    bed, free = compare_bed(job, STOP, workers=1, planned=planned)
     assert bed.layout is planned and bed.name == "bed 200 mm x 200 mm" and free.placed == 0
-    assert [choice.layout is planned for choice in compare_settings(job, STOP, planned=planned)] == [True]
+    assert [choice.layout is planned for choice in compare_settings(job, STOP, workers=1, planned=planned)] == [True]
 
 
 def test_the_search_ends_for_each_hide(job, monkeypatch):
@@ -70,7 +70,7 @@ def test_the_search_ends_for_each_hide(job, monkeypatch):
     compare_bed(job, Stop(iterations=3), workers=2)
     assert asked[3:] == [(2, None, 6, 2, 0)] * 2
     compare_settings(job, Stop(seconds=5))
-    assert asked[5:] == [(2, 10, None, 1, 0)]
+    assert asked[5:] == [(2, 10, None, None, 0)]
 
 
 def test_choices_print_themselves_as_a_table(choices):
@@ -84,7 +84,7 @@ def test_choices_print_themselves_as_a_table(choices):
 
 
 def test_the_bed_is_set_beside_none(job):
-    bed, free = choices = compare_bed(job, STOP)
+    bed, free = choices = compare_bed(job, STOP, workers=1)
     assert (bed.name, free.name) == ("bed 200 mm x 200 mm", "no limit")
     # without an end to the bed nothing has to be cut up, and the plan is of this job otherwise
     assert bed.layout.cuts and not free.layout.cuts
@@ -98,7 +98,10 @@ def test_the_bed_is_set_beside_none(job):
 
 
 def test_how_long_a_bed_without_end_is_may_be_said(job):
-    assert compare_bed(job, STOP, limits=CostLimits(no_bed_mm=900))[1].layout.workshop.machine.bed_width_mm == 900
+    assert (
+        compare_bed(job, STOP, workers=1, limits=CostLimits(no_bed_mm=900))[1].layout.workshop.machine.bed_width_mm
+        == 900
+    )
 
 
 def test_more_settings_never_place_less(job, monkeypatch):
@@ -113,7 +116,7 @@ def test_more_settings_never_place_less(job, monkeypatch):
     monkeypatch.setattr(module, "prepare", lambda job: many)
     monkeypatch.setattr(module, "plan", fewer)
     monkeypatch.setattr(module, "check", lambda layout: [])
-    choices = compare_settings(job, STOP)
+    choices = compare_settings(job, STOP, workers=1)
     placed = [(choice.placed, choice.leather_mm2) for choice in choices]
     assert len(placed) == 3 and placed == sorted(placed) and placed[0] == placed[2]
     assert [choice.name for choice in choices] == [f"up to {n} setting{'s'[: n > 1]}" for n in (1, 2, 3)]
@@ -122,5 +125,6 @@ def test_more_settings_never_place_less(job, monkeypatch):
 
 def test_what_the_referee_faults_is_no_choice(job, monkeypatch):
     monkeypatch.setattr(module, "check", lambda layout: ["a fault"])
-    assert compare(job, STOP) == compare_bed(job, STOP) == compare_settings(job, STOP) == []
+    for each in (compare, compare_bed, compare_settings):
+        assert each(job, STOP, workers=1) == []
     assert "No hide takes any" in why([]) and "No setting cuts any" in why_settings([])
