@@ -40,7 +40,20 @@ from .source import read_json
 from .workshop import MarginsTable, SettingTable, setting_from_table, workshop_from_dict, workshop_to_dict
 
 FORMAT = "nesting-layout"
-PLAIN = ("hide", "panel", "order", "product", "part", "piece", "grade", "mirrored", "match", "filler", "setting")
+PLAIN = (
+    "hide",
+    "panel",
+    "order",
+    "product",
+    "part",
+    "piece",
+    "copy",
+    "grade",
+    "mirrored",
+    "match",
+    "filler",
+    "setting",
+)
 """Of a placement, the keys that stand in a file as they are."""
 
 
@@ -269,7 +282,7 @@ def _cut_to_dict(cut: Cut) -> dict[str, Any]:
 
 
 def _placement_to_dict(placement: Placement) -> dict[str, Any]:
-    return {name: getattr(placement, name) for name in (*PLAIN, "copy")} | {
+    return {name: getattr(placement, name) for name in PLAIN} | {
         "x": rounded_mm(placement.x),
         "y": rounded_mm(placement.y),
         "angle": rounded_mm(placement.angle, DEFAULT.angle_digits),
@@ -342,7 +355,7 @@ def _placement(row: _Placement, file: str | Path, place: str) -> Placement:
     with at(file, f"{place}.direction", {"direction": ("kind",), "direction tolerance_deg": ("tolerance_deg",)}):
         direction = Direction(**dict(row.direction))
     return Placement(
-        **{name: getattr(row, name) for name in (*PLAIN, "x", "y", "angle")},
+        **{name: getattr(row, name) for name in (*PLAIN, "x", "y", "angle") if name != "copy"},
         copy=row.copy_,
         direction=direction,
         thickness_mm=None if row.thickness_mm is None else pair(row.thickness_mm),

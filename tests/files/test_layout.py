@@ -192,6 +192,8 @@ def test_the_keys_of_a_layout_file_are_the_published_ones():
         "hide panel order product part grade x y angle outline cutouts zones piece copy mirrored match filler "
         "direction thickness_mm stitch engrave engrave_how setting under".split()
     )
+    # in this order, so that a layout written again is the same file
+    assert list(data["placements"][0])[:9] == "hide panel order product part piece copy grade mirrored".split()
     assert sorted(data["unplaced"][0]) == sorted("order product part reason piece copy mirrored filler".split())
     assert data["placements"][0]["direction"] == {"kind": "along", "tolerance_deg": 20, "turn": False}
     assert data["bed"] == {"width_mm": 600, "height_mm": 400}
