@@ -39,9 +39,9 @@ def _misused(error: Any) -> str:
         return text
     names = error.param.opts if getattr(error, "param", None) else ()
     words = [word for argument in sys.argv[1:] for word in argument.split("=", 1)]
-    given = [value for name, value in pairwise(words) if name in names]
+    given = [f"{names[0]}: {value}" for name, value in pairwise(words) if name in names]
     if given:
-        text = f"{names[0]}: {given[-1]}: {error.message}"
+        text = f"{given[-1]}: {error.message}"
     return f"nesting: {text.rstrip('.')}; see {context.command_path} --help"
 
 

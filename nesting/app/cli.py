@@ -26,6 +26,9 @@ Iterations = Annotated[
     int | None, typer.Option(min=1, help="End after so many steps instead: the same on every machine.")
 ]
 Seed = Annotated[int, typer.Option(help="Another seed gives another layout.")]
+Workers = Annotated[
+    int | None, typer.Option(min=1, max=256, help="Processes to search with; as many as there are cores by default.")
+]
 LayoutFile = Annotated[Path, typer.Argument(metavar="LAYOUT", help="A layout file, such as out/layout.json.")]
 
 
@@ -55,39 +58,30 @@ def plan_command(
             help="Burn a hide with up to so many settings; by default a second only when parts would be left out.",
         ),
     ] = None,
+    workers: Workers = None,
 ) -> None:
     """Decide which part comes from where on which hide, and write layout, report and pictures to FOLDER/out."""
-    from .run import run_plan
+    from .terminal.job import run_plan
 
-    if not run_plan(
-        folder, seconds=None if iterations else seconds, iterations=iterations, seed=seed, only=hide, settings=settings
-    ):
+    if not run_plan(folder, None if iterations else seconds, iterations, seed, hide or (), settings, workers):
         raise typer.Exit(1)
 
 
 @app.command("check")
 def check_command(layout: LayoutFile) -> None:
     """Prove a layout from its file alone: distances, margins, grades, thickness, directions, panels, counts."""
-    from ..files.layout import read_layout
-    from ..referee.rules import check
+    from .terminal.job import run_check
 
-    findings = check(read_layout(layout))
-    for finding in findings:
-        typer.echo(str(finding))
-    if findings:
-        typer.echo(f"{layout}: {len(findings)} faults")
+    if not run_check(layout):
         raise typer.Exit(1)
-    typer.echo(f"{layout}: every rule holds")
 
 
 @app.command("report")
 def report_command(layout: LayoutFile) -> None:
     """Write the report and pictures of a layout again, beside its file."""
-    from ..files.layout import read_layout
-    from ..report.write import write_reports
+    from .terminal.job import run_report
 
-    for path in write_reports(read_layout(layout), layout.parent):
-        typer.echo(str(path))
+    run_report(layout)
 
 
 @app.command("compare")
@@ -99,14 +93,15 @@ def compare_command(
         bool, typer.Option("--settings", help="Compare one, two and three settings a hide instead.")
     ] = False,
     bed: Annotated[bool, typer.Option("--bed", help="Compare the bed with one that has no end instead.")] = False,
+    workers: Workers = None,
 ) -> None:
     """Plan the same orders on each hide alone and on all together, and set them beside the plan in FOLDER/out."""
     from ..errors import FileError
-    from .run import run_compare
+    from .terminal.job import run_compare
 
     if settings and bed:
         raise FileError("--settings, --bed", "options", "both", "compare one thing at a time")
-    run_compare(folder, seconds, seed, "settings" if settings else "bed" if bed else "hides")
+    run_compare(folder, seconds, seed, "settings" if settings else "bed" if bed else "hides", workers)
 
 
 @app.command("export")

@@ -19,10 +19,10 @@ def demo_folder() -> Path:
 
 def run_demo(to: Path, seconds: float) -> None:
     """Copy the demo workshop (files already there are kept), trace its photo, plan, check, compare and export."""
-    from .run import run_compare, run_plan
     from .terminal.bed import run_export
     from .terminal.console import console, say
     from .terminal.hides import run_trace
+    from .terminal.job import run_compare, run_plan
 
     started = time.monotonic()
     copy_job(demo_folder(), to)

@@ -1,0 +1,145 @@
+"""Actions on a job folder: what a plan needs to know, the plan proved and written, ways to cut compared."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from ...costs.choices import Choices, compare, compare_bed, compare_settings, why, why_bed, why_settings
+from ...costs.figures import Figures, figures
+from ...engine import Stop
+from ...errors import FileError
+from ...files.job import read_job
+from ...files.layout import read_layout, write_layout
+from ...model import Layout
+from ...planning.prepare import Prepared, prepare
+from ...referee.findings import Findings
+from ...referee.rules import check
+from ..earlier import earlier_plan
+
+
+@dataclass(frozen=True)
+class Written:
+    """A layout proved and written with its report and pictures; nothing is written where there are findings."""
+
+    findings: Findings
+    figures: Figures | None = None
+    files: tuple[Path, ...] = ()
+
+
+@dataclass(frozen=True)
+class Compared:
+    """Ways to cut the same orders, what follows from them in words, and their picture where there are any."""
+
+    choices: Choices
+    why: str
+    picture: Path | None
+
+
+def prepare_folder(folder: Path, only: Sequence[str] = ()) -> Prepared:
+    """Read a job folder and look at it before the search.
+
+    Raises
+    ------
+    FileError
+        For a fault in a file, a hide that is not there, or a bed smaller than every part ordered.
+    """
+    job = read_job(folder)
+    known = [hide.id for hide in job.hides]
+    for name in only:
+        if name not in known:
+            raise FileError(folder / "hides", "--hide", name, f"give one of {', '.join(known)}")
+    prepared = prepare(job, only or None)
+    if prepared.wishes and not prepared.fitting:
+        machine = job.workshop.machine
+        least = min(prepared.parts.values(), key=lambda part: part.outline.area)
+        raise FileError(
+            folder / "workshop.toml",
+            "machine",
+            f"usable bed {machine.usable_words}",
+            f"no ordered part fits it with its edge margin, not even {least.name}: check bed_width_mm, bed_height_mm "
+            "and bed_margin_mm, or cut by hand",
+        )
+    return prepared
+
+
+def write_plan(layout: Layout, out: Path, told: Callable[[str], None] = lambda step: None) -> Written:
+    """Prove a layout, and write it with its report and pictures where it is sound.
+
+    Parameters
+    ----------
+    layout : Layout
+    out : Path
+    told : callable, optional
+        Called with the name of each step as it begins.
+
+    Returns
+    -------
+    Written
+    """
+    from ...report.write import write_reports
+
+    told("checking")
+    findings = check(layout)
+    if findings:
+        return Written(findings)
+    told("drawing")
+    numbers = figures(layout)
+    file = out / "layout.json"
+    write_layout(file, layout, numbers)
+    return Written(findings, numbers, (file, *write_reports(layout, out, numbers)))
+
+
+def write_reports_again(file: Path) -> list[Path]:
+    """Write the report and pictures of a layout file again, beside it."""
+    from ...report.write import write_reports
+
+    return write_reports(read_layout(file), file.parent)
+
+
+def compare_folder(
+    prepared: Prepared,
+    folder: Path,
+    stop: Stop,
+    seed: int = 0,
+    by: str = "hides",
+    workers: int | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> Compared:
+    """Plan the orders of a job folder in several ways, set them side by side and draw them.
+
+    Parameters
+    ----------
+    prepared : Prepared
+    folder : Path
+    stop : Stop
+        For each hide of a plan.
+    seed : int
+    by : str
+        ``hides``: each alone and all together, and the plan made before where it still holds; ``settings``: up to one,
+        two and three a hide; ``bed``: with the bed's limit and without.
+    workers : int, optional
+    progress : callable, optional
+        Called with the name of each plan as it begins.
+
+    Returns
+    -------
+    Compared
+    """
+    from ...report.drawing import draw_compare, save
+
+    job = prepared.job
+    if by == "hides":
+        planned = earlier_plan(folder, job)
+        choices = compare(job, stop, seed, workers=workers, progress=progress, planned=planned)
+    else:
+        ways = {"settings": compare_settings, "bed": compare_bed}
+        choices = ways[by](job, stop, seed, workers=workers, progress=progress)
+    reason = {"hides": why, "settings": why_settings, "bed": why_bed}[by](choices)
+    if not choices:
+        return Compared(choices, reason, None)
+    # whether more settings or a larger bed are worth it is for the maker to say
+    best = choices[0] if by == "hides" else None
+    name = "compare" if by == "hides" else f"compare-{by}"
+    return Compared(choices, reason, save(draw_compare(choices, best), folder / "out" / name)[0])

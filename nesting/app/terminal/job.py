@@ -1,0 +1,179 @@
+"""What the commands about a job folder say: plan, check, report, compare."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from rich.box import SIMPLE
+from rich.table import Table
+
+from ...costs.choices import Choice, Choices
+from ...engine import Progress, Stop
+from ...files.layout import read_layout
+from ...model import MM2_PER_DM2, Layout
+from ...planning.plan import plan
+from ...planning.prepare import Prepared
+from ...planning.settings import coverage
+from ...referee.rules import check
+from ...report.table import print_summary
+from ..actions import job
+from .console import console, get_ready, progress_bar, say
+
+MOST_FINDINGS = 20
+"""More are told by their number only: the first show what is wrong."""
+
+
+def run_plan(
+    folder: Path,
+    seconds: float | None,
+    iterations: int | None = None,
+    seed: int = 0,
+    only: Sequence[str] = (),
+    settings: int | None = None,
+    workers: int | None = None,
+) -> Layout | None:
+    """Plan a job folder, prove the layout and write it with its report; None when the referee found faults."""
+    prepared = job.prepare_folder(folder, only)
+    for line in _before(prepared):
+        say(line, "yellow" if line.startswith("note") else None)
+    get_ready()
+    count = len(prepared.wishes)
+    with progress_bar() as bar:
+        task = bar.add_task(f"placing {count} parts", total=1.0)
+
+        def show(run: Progress) -> None:
+            text = f"{run.placed} of {run.of} parts, {run.consumed_mm2 / MM2_PER_DM2:.1f} dm2 used"
+            bar.update(task, description=text, completed=run.share)
+
+        stop = Stop(seconds=seconds, iterations=iterations)
+        layout = plan(prepared.job, stop, seed, prepared=prepared, settings=settings, workers=workers, progress=show)
+    for line in _settings_used(layout, prepared, settings):
+        say(line)
+    with console.status("checking") as status:
+        written = job.write_plan(layout, folder / "out", status.update)
+    if written.figures is None:
+        for finding in written.findings[:MOST_FINDINGS]:
+            say(finding, "red")
+        say(
+            f"the layout breaks {len(written.findings)} rules and was not written; "
+            "please report this with the job folder"
+        )
+        return None
+    print_summary(layout, written.figures, console)
+    say("Open: " + ", ".join(str(file) for file in written.files if file.suffix != ".svg"))
+    return layout
+
+
+def run_check(file: Path) -> bool:
+    """Prove a layout from its file alone and tell every fault; whether there was none."""
+    findings = check(read_layout(file))
+    for finding in findings:
+        say(finding)
+    say(f"{file}: {len(findings)} faults" if findings else f"{file}: every rule holds")
+    return not findings
+
+
+def run_report(file: Path) -> None:
+    """Write the report and pictures of a layout again, beside its file."""
+    for path in job.write_reports_again(file):
+        say(path)
+
+
+_MORE: dict[str, dict[str, Callable[[Choice], int]]] = {
+    "settings": {"changes": lambda choice: choice.changeovers},
+    "bed": {"panels": lambda choice: len(choice.layout.panels)},
+}
+"""What else the table of a comparison counts."""
+
+
+def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides", workers: int | None = None) -> None:
+    """Plan on each hide alone and on all, by ``settings``, or for the ``bed`` and without; print the table."""
+    prepared = job.prepare_folder(folder)
+    get_ready()
+    with progress_bar() as bar:
+        plans = {"settings": 3, "bed": 2}.get(by, len(prepared.hides) + 1)
+        task = bar.add_task("comparing", total=plans)
+
+        def told(name: str) -> None:
+            bar.update(task, advance=1, description=f"planning: {name}")
+
+        done = job.compare_folder(prepared, folder, Stop(seconds=seconds), seed, by, workers, told)
+    if done.picture is not None:
+        console.print(_table(done.choices, by, prepared.job.workshop.prices.currency))
+        say("Used: the hides cut less the offcuts kept. Shares: the parts of the hides cut, and of what is used.")
+        if by == "settings":
+            say(
+                "Parts: fillers too. Changes: how often the setting changes while a panel is burnt, "
+                "engraving and cutting."
+            )
+    say(done.why)
+    if done.picture is not None:
+        say(f"Open: {done.picture}")
+
+
+def _table(choices: Choices, by: str, currency: str) -> Table:
+    more = _MORE.get(by, {})
+    table = Table(box=SIMPLE, collapse_padding=True, pad_edge=False)
+    table.add_column({"settings": "settings a hide"}.get(by, by), min_width=16, overflow="fold")
+    for name in ("parts", f"cost {currency}", "dm2 used", "of hide", "of used", *more):
+        table.add_column(name, justify="right", no_wrap=True)
+    for choice in choices:
+        total = choice.figures["total"]
+        table.add_row(
+            "\n+ ".join(choice.hides or (choice.name,)) if by == "hides" else choice.name,
+            f"{len(choice.layout.placements)} of {sum(choice.layout.wanted.values())}",
+            str(choice.cost),
+            f"{total['consumed_mm2'] / MM2_PER_DM2:.1f}",
+            f"{total['yield_of_hide']:.1%}",
+            f"{total['yield_of_consumed']:.1%}",
+            *(str(count(choice)) for count in more.values()),
+        )
+    return table
+
+
+def _before(prepared: Prepared) -> list[str]:
+    """What to know before the search: faults of the hides, parts too big for the bed, the settings chosen and why."""
+    workshop = prepared.job.workshop
+    lines = [f"note: {warning}" for warning in prepared.warnings]
+    lines += [
+        f"note: part {name} of {product} with its edge margin is bigger than the usable bed of "
+        f"{workshop.machine.usable_words}: it is left out; cut it by hand or on a bigger bed"
+        for product, name in prepared.too_big
+    ]
+    for item in prepared.hides:
+        shares = [
+            coverage(item.hide, item.map, item.settings[:n], workshop.confidence)
+            for n in range(1, 1 + len(item.settings))
+        ]
+        for number, (setting, share) in enumerate(zip(item.settings, shares)):
+            does = f"{setting.name} cuts clean from {setting.thinnest_mm:.2f} to {setting.thickest_mm:.2f} mm"
+            if number == 0:
+                lines.append(
+                    f"hide {item.hide.id}: {item.map.source}; setting {does}, {share:.0%} of the hide, the most of any"
+                )
+            else:
+                lines.append(f"    one setting more, {does}, would add {share - shares[number - 1]:.0%} of the hide")
+    return lines
+
+
+def _settings_used(layout: Layout, prepared: Prepared, asked: int | None) -> list[str]:
+    """Which settings a hide is burnt with and why, where there was a choice."""
+    lines = []
+    left = any(not unplaced.filler for unplaced in layout.unplaced)
+    for item in prepared.hides:
+        burnt = [layout.setting_of(placement) for placement in layout.on(item.hide.id)]
+        used = [setting for setting in layout.settings_on(item.hide.id) if setting in burnt]
+        if len(item.settings) < 2 or not used:
+            continue
+        counts = [f"{setting.name} ({burnt.count(setting)} parts)" for setting in used]
+        if len(used) > 1:
+            why = "as asked" if asked else "ordered parts would be left out with one"
+            lines.append(f"hide {item.hide.id} is burnt with {len(used)} settings, {' and '.join(counts)}: {why}")
+        elif asked is None:
+            room = "it has room for all that is ordered"
+            why = "a second finds room for none of the parts left out" if left else room
+            lines.append(
+                f"hide {item.hide.id} is burnt with one setting, {used[0].name}: {why}, and a change-over takes time"
+            )
+    return lines
