@@ -37,7 +37,7 @@ def _misused(error: Any) -> str:
     text, context = str(error.format_message()), error.ctx
     if "\n" in text or context is None:
         return text
-    names = error.param.opts if getattr(error, "param", None) else ()
+    names: list[str] = error.param.opts if getattr(error, "param", None) else []
     words = [word for argument in sys.argv[1:] for word in argument.split("=", 1)]
     given = [f"{names[0]}: {value}" for name, value in pairwise(words) if name in names]
     if given:

@@ -89,12 +89,24 @@ def test_values_of_the_model_are_made_by_hand(job, layout):
     assert isinstance(hide, nesting.Hide) and isinstance(part, nesting.Part)
     assert isinstance(workshop, nesting.Workshop) and isinstance(layout.placements[0], nesting.Placement)
     again = nesting.Job(workshop, job.products, (nesting.Hide("scrap", hide.outline),), job.orders)
-    assert str(again.hides[0]).startswith("scrap")
+    assert str(again.hides[0]).startswith("hide scrap")
 
 
 def test_ways_to_cut_the_same_orders_are_compared(job):
     choices = nesting.compare(job, nesting.Stop(seconds=0.1), workers=1)
     assert choices[0].placed == 3 and "bend" in str(choices)
+
+
+def test_what_stands_before_a_search_is_prepared_once(job):
+    prepared = nesting.prepare(job, ["bend"])
+    layout = nesting.plan(job, nesting.Stop(iterations=1), workers=1, prepared=prepared)
+    assert len(prepared.wishes) == 3 == len(layout.placements)
+
+
+def test_the_numbers_of_planning_can_be_read_and_changed(job):
+    limits = nesting.PlanLimits(few_panels=1)
+    layout = nesting.plan(job, nesting.Stop(iterations=1), workers=1, limits=limits)
+    assert nesting.PlanLimits().few_panels > 1 and layout.limits == {"planning": {"few_panels": 1}}
 
 
 def test_a_photo_is_traced():

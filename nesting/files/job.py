@@ -16,12 +16,12 @@ from .workshop import read_workshop
 FOLDER = "a job folder holds workshop.toml, products.toml, patterns/, hides/ and orders.csv"
 
 
-def read_job(folder: Path) -> Job:
+def read_job(folder: str | Path) -> Job:
     """Read a whole job folder.
 
     Parameters
     ----------
-    folder : Path
+    folder : str or Path
         Holds workshop.toml, products.toml, patterns/*.svg, hides/*.json and orders.csv.
 
     Returns
@@ -34,6 +34,7 @@ def read_job(folder: Path) -> Job:
     FileError
         For the first fault in any of the files.
     """
+    folder = Path(folder)
     if not folder.is_dir():
         raise FileError(folder, "folder", "not found" if not folder.exists() else "not a folder", FOLDER)
     for name in ("workshop.toml", "products.toml", "orders.csv"):

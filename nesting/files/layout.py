@@ -161,12 +161,12 @@ class _Layout(Table):
     figures: Annotated[dict[str, Any], AfterValidator(_finite)]
 
 
-def write_layout(path: Path, layout: Layout, figures: dict[str, Any]) -> None:
+def write_layout(path: str | Path, layout: Layout, figures: dict[str, Any]) -> None:
     """Write a layout, whole or not at all.
 
     Parameters
     ----------
-    path : Path
+    path : str or Path
     layout : Layout
     figures : dict
         Yields, costs and offcuts to keep beside it; finite numbers, text, money, lists and tables.
@@ -176,17 +176,17 @@ def write_layout(path: Path, layout: Layout, figures: dict[str, Any]) -> None:
     FileError
         When the file cannot be written, or could not be read back.
     """
-    data = layout_to_dict(layout) | {"figures": figures}
+    path, data = Path(path), layout_to_dict(layout) | {"figures": figures}
     layout_from_dict(data, path)
     write_json(path, data)
 
 
-def read_layout(path: Path) -> Layout:
+def read_layout(path: str | Path) -> Layout:
     """Read a layout.
 
     Parameters
     ----------
-    path : Path
+    path : str or Path
         A JSON file of at most 64 MB.
 
     Returns
@@ -199,6 +199,7 @@ def read_layout(path: Path) -> Layout:
     FileError
         For the first fault found.
     """
+    path = Path(path)
     return layout_from_dict(read_json(path), path)
 
 

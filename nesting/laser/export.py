@@ -56,7 +56,7 @@ class ExportResult:
 
 def export(
     layout: Layout,
-    folder: Path,
+    folder: str | Path,
     *,
     spread_heat: bool = False,
     frame: bool = False,
@@ -69,7 +69,7 @@ def export(
     ----------
     layout : Layout
         Hides without placements are passed over.
-    folder : Path
+    folder : str or Path
         Made when missing; files of the same name are replaced, whole or not at all.
     spread_heat : bool
         Burn no part straight after its neighbour if it can be helped.
@@ -91,6 +91,7 @@ def export(
     FileError
         When a file cannot be written, or measured points do not fit a panel of the layout.
     """
+    folder = Path(folder)
     measured = dict(measured or {})
     _known_panels(layout, measured)
     texts: dict[Path, str] = {}
