@@ -73,8 +73,9 @@ def wide_enough(shape: BaseGeometry, smallest_mm: float) -> list[Polygon]:
 
 def rings(shape: BaseGeometry) -> list[LinearRing]:
     """The outer ring of every polygon of a shape, each followed by its holes."""
-    bits = [bit for bit in shapely.get_parts(shapely.get_parts(shape)) if isinstance(bit, Polygon)]
-    return [ring for polygon in bits for ring in (polygon.exterior, *polygon.interiors)]
+    bits = shapely.get_parts(shapely.get_parts(shape))
+    whole = [bit for bit in bits if isinstance(bit, Polygon) and not bit.is_empty]
+    return [ring for polygon in whole for ring in (polygon.exterior, *polygon.interiors)]
 
 
 def farthest_two(points: Floats) -> tuple[int, int]:

@@ -17,6 +17,7 @@ from matplotlib.path import Path
 from matplotlib.patheffects import withStroke
 from shapely.geometry import Polygon
 
+from ..geometry import rings
 from .labels import FONT, Label, shortened
 
 Look = dict[str, Any]
@@ -78,8 +79,8 @@ def inch_axes(figure: Figure, left: float, bottom: float, width: float, height: 
 
 def shape(polygon: Polygon, **look: Any) -> PathPatch:
     """A patch of a polygon; its holes stay open."""
-    rings = [Path(np.asarray(ring.coords)[:, :2], closed=True) for ring in (polygon.exterior, *polygon.interiors)]
-    return PathPatch(Path.make_compound_path(*rings), **look)
+    paths = [Path(np.asarray(ring.coords)[:, :2], closed=True) for ring in rings(polygon)]
+    return PathPatch(Path.make_compound_path(*paths), **look)
 
 
 def write(axes: Axes, label: Label, **look: Any) -> None:

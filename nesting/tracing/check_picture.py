@@ -11,6 +11,7 @@ import numpy as np
 from shapely.geometry import Polygon, box
 
 from ..atomic import write_bytes
+from ..geometry import rings
 from ..model import Suggestion
 from .arrays import Floats
 from .limits import METHOD
@@ -152,7 +153,7 @@ def draw_places(
         corner = np.array([round(x) - REACH, round(y) - REACH])
         plain = picture.crop((*corner, *(corner + 2 * REACH))).resize((side, side), Image.Resampling.BICUBIC)
         traced = plain.copy()
-        for ring in (outline.exterior, *outline.interiors) if not outline.is_empty else ():
+        for ring in rings(outline):
             line = [tuple(point) for point in (np.asarray(ring.coords) - corner + 0.5) * ENLARGED]
             for width, colour in ((5, "white"), (2, OUTLINE)):
                 ImageDraw.Draw(traced).line(line, fill=colour, width=width)

@@ -11,6 +11,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from ..geometry import largest_polygon
 from ..model import Suggestion
 from .arrays import Floats, Mask, Picture, Whole
 from .colours import lab, nearest
@@ -145,8 +146,8 @@ def _outline(own: Picture, corner: Whole, mm: float, to_pixels: ToPixels, outlin
 
 def _upon(outline: Polygon, shape: BaseGeometry) -> Polygon | None:
     """The largest area of a shape that lies on the leather."""
-    areas = [area for area in shapely.get_parts(shape.intersection(outline)) if isinstance(area, Polygon)]
-    return Polygon(max(areas, key=lambda area: area.area).exterior) if areas else None
+    largest = largest_polygon(shape.intersection(outline))
+    return None if largest is None else Polygon(largest.exterior)
 
 
 def _named(shape: Polygon, lighter: bool, strength: float, usual: float) -> Suggestion:

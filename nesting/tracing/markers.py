@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from ..atomic import write_bytes, write_text
 from ..errors import ModelError
+from ..geometry import rings
 from .arrays import Floats
 
 Drawing: TypeAlias = list[tuple[Any, ...]]
@@ -127,8 +128,7 @@ def _marker_area(marker: int) -> BaseGeometry:
 
 
 def _rings(area: BaseGeometry) -> list[Floats]:
-    polygons = shapely.get_parts(area)
-    return [np.asarray(ring.coords) for polygon in polygons for ring in (polygon.exterior, *polygon.interiors)]
+    return [np.asarray(ring.coords) for ring in rings(area)]
 
 
 def _svg(drawing: Drawing) -> str:

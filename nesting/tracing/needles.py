@@ -8,6 +8,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
+from ..geometry import largest_polygon
 from .arrays import Floats, Picture
 from .colours import disc
 from .curve import CURVE, sharpness, unit
@@ -59,7 +60,7 @@ def followed(outline: Polygon, cover: Floats) -> Polygon:
     if not spikes and not bays:
         return outline
     drawn = outline.union(shapely.union_all(spikes)).difference(shapely.union_all(bays))
-    largest = max(shapely.get_parts(drawn), key=lambda one: one.area)
+    largest = largest_polygon(drawn) or outline
     return Polygon(largest.exterior, [*outline.interiors])
 
 

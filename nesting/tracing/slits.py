@@ -11,6 +11,7 @@ import shapely
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from ..geometry import largest_polygon
 from .arrays import Floats, Unlike
 from .curve import CURVE, lengths_along, places_along, sharpness, unit
 from .limits import METHOD
@@ -117,11 +118,9 @@ def without_slits(outline: Polygon, lines: Lines | tuple[LineString, ...], first
             mouth = np.array(shapely.shortest_line(outline.exterior, Point(start)).coords[0])
             line = LineString([mouth + 0.5 * (mouth - start), *line.coords])
         cuts.append(line.buffer(SLITS.wide_pixels / 2, cap_style="flat", join_style="mitre"))
-    return (
-        max(shapely.get_parts(outline.difference(shapely.union_all(cuts))), key=lambda part: part.area)
-        if cuts
-        else outline
-    )
+    if not cuts:
+        return outline
+    return largest_polygon(outline.difference(shapely.union_all(cuts))) or outline
 
 
 def begins_at_edge(line: LineString, outline: Polygon) -> bool:
@@ -131,8 +130,8 @@ def begins_at_edge(line: LineString, outline: Polygon) -> bool:
 
 def _even(shape: BaseGeometry) -> Floats:
     """Points half a pixel apart along the largest part of a shape."""
-    largest = max(shapely.get_parts(shape), key=lambda one: one.area, default=None)
-    if largest is None or largest.is_empty:
+    largest = largest_polygon(shape)
+    if largest is None:
         return np.empty((0, 2))
     ring = np.asarray(largest.exterior.coords)
     lengths = lengths_along(ring)

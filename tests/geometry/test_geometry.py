@@ -36,12 +36,13 @@ stars = st.builds(
     st.floats(-200, 200),
     st.floats(-200, 200),
 )
-corners = st.lists(st.tuples(st.floats(-50, 50), st.floats(-50, 50)), min_size=3, max_size=12)
+tenths = st.integers(-500, 500).map(lambda tenth: tenth / 10)
+corners = st.lists(st.tuples(tenths, tenths), min_size=3, max_size=12)
 scrawls = corners.map(Polygon)
 """Closed lines that cross themselves as often as not."""
-shapes = st.lists(
-    st.one_of(scrawls, corners.map(LineString), st.builds(Point, st.floats(-50, 50), st.floats(-50, 50))), max_size=5
-).map(GeometryCollection)
+shapes = st.lists(st.one_of(scrawls, corners.map(LineString), st.builds(Point, tenths, tenths)), max_size=5).map(
+    GeometryCollection
+)
 
 
 @given(shapes, st.floats(0, 500))
@@ -109,7 +110,7 @@ def test_the_larger_loop_of_a_line_that_crosses_itself_is_kept():
 def test_rings_are_the_outer_ring_of_each_polygon_and_then_its_holes():
     shape = MultiPolygon([RING, box(200, 0, 210, 10)])
     assert [LineString(ring).length for ring in rings(shape)] == [400, 240, 40]
-    assert rings(LineString([(0, 0), (1, 1)])) == []
+    assert rings(LineString([(0, 0), (1, 1)])) == rings(Polygon()) == []
 
 
 @given(st.lists(st.tuples(st.floats(-100, 100), st.floats(-100, 100)), min_size=2, max_size=20))
@@ -221,7 +222,7 @@ def test_a_distance_that_is_not_finite_is_refused():
 
 
 @settings(max_examples=40, deadline=None)
-@given(stars, st.floats(-40, 40))
+@given(stars, st.floats(-40, 40).filter(lambda distance: abs(distance) > 1e-6))  # buffer takes no less
 def test_a_true_offset_agrees_with_shapelys_buffer(polygon, distance):
     ours, expected = true_offset(polygon, distance), polygon.buffer(distance, quad_segs=500)
     assert ours.symmetric_difference(expected).area < 0.003 * (ours.length + 1)

@@ -6,6 +6,7 @@ from shapely.geometry import Polygon, box
 
 from nesting.geometry import place
 from nesting.model import Hide, Layout, Machine, Margins, Panel, Part, Placement, Setting, Workshop
+from nesting.referee.rules import check
 
 TAG = Part("tag", Polygon([(0, 0), (60, 0), (60, 30), (20, 40), (0, 30)]))
 MARGINS = Margins(kerf_mm=0.2, gap_mm=1.0, edge_mm=3.0, flaw_mm=1.0)
@@ -52,3 +53,8 @@ def layout(*placements, hide=None, panels=None, unplaced=(), wanted=None, **more
         unplaced=tuple(unplaced),
     )
     return Layout(**{**facts, **more})
+
+
+def rules(*placements, **more):
+    """The numbers of the rules that a layout breaks."""
+    return {finding.rule for finding in check(layout(*placements, **more))}
