@@ -136,6 +136,26 @@ def test_a_refusal_that_names_places_shows_them_until_the_trace_succeeds(tmp_pat
     assert reference.points[0] == ((1, 2), (3, 4)) and len(reference.points) == 5 and reference.kind == "points"
 
 
+def test_a_largest_error_is_accepted_in_all_it_concerns_and_noted_in_the_file(tmp_path, monkeypatch):
+    photo, output = tmp_path / "hide.jpg", tmp_path / "h.json"
+    Image.new("RGB", (400, 300), "tan").save(photo)
+
+    def traced(*_, limits, **given):
+        straight, sheets = np.full((240, 340, 3), 150, np.uint8), (box(-19, 0, -9, 20),)
+        hide, misses = box(0, 0, 300, 200), np.zeros((1, 4))
+        return tracing.Trace(hide, "a4", 1.0, 1.0, straight, (-20.0, 220.0), sheets, misses, 0.1, None, limits=limits)
+
+    monkeypatch.setattr(tracing, "trace", traced)
+    run("trace", photo, "-o", output)
+    assert read_hide(output).traced.limits == {}
+    run("trace", photo, "-o", output, "--largest-error", 6, "--tolerance", 2)
+    limits = tracing.TraceLimits(tolerance_mm=2).accepting(6)
+    assert tracing.TraceLimits(**read_hide(output).traced.limits) == limits
+    for name, value, told in (("--largest-error", 1001, "largest_error_mm"), ("--tolerance", 21, "tolerance_mm")):
+        with pytest.raises(FileError, match=rf"hide\.jpg: {told}: {value}.*: give more than 0 and at most"):
+            run("trace", photo, "-o", output, name, value)
+
+
 def test_holes_that_may_be_stains_are_named(tmp_path, monkeypatch):
     photo, hole = tmp_path / "hide.jpg", box(100, 100, 120, 110)
     Image.new("RGB", (400, 300), "tan").save(photo)

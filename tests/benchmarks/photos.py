@@ -123,13 +123,16 @@ def _trace(folder: Path, seed: int) -> None:
         laid = lay_upon(traced.outline, outline)
         away = distances_mm(laid, outline)
         seen, true = ([Polygon(ring) for ring in shape.interiors] for shape in (laid, outline))
+        missed = [hole for hole in true if not any(hole.intersects(other) for other in seen)]
         row |= {
-            "area": traced.outline.area / outline.area - 1, "near": float(np.quantile(away, 0.95)), "far": float(away.max()),
+            "area": traced.outline.area / outline.area - 1,
+            "near": float(np.quantile(away, 0.95)),
+            "far": float(away.max()),
             "said": traced.expected_error_mm,
             "false": sum(not any(hole.intersects(other) for other in true) for hole in seen),
-            "missed": [round(2 * (hole.area / np.pi) ** 0.5, 1) for hole in true if not any(hole.intersects(other) for other in seen)],
+            "missed": [round(2 * (hole.area / np.pi) ** 0.5, 1) for hole in missed],
             "holes": len(true),
-        }  # fmt: skip
+        }
     print(json.dumps(row))
 
 
@@ -159,21 +162,18 @@ def _summary(rows: list[dict]) -> None:
     given = [row for row in rows if "refused" not in row]
     doubted = [row for row in rows if "refused" in row and "area" in row]
     wrong, caught = (sum(not _good(row) for row in some) for some in (given, doubted))
-    print(
-        f"\n{len(rows)} photos: {len(given)} traced, {len(doubted)} refused for doubt, {len(rows) - len(given) - len(doubted)} for other reasons"
-    )
-    print(
-        f"wrong answers given: {wrong}; caught by doubt: {caught}, that is {caught / max(caught + wrong, 1):.0%} (bar 95 %)"
-    )
+    others = len(rows) - len(given) - len(doubted)
+    print(f"\n{len(rows)} photos: {len(given)} traced, {len(doubted)} refused for doubt, {others} for other reasons")
+    share = caught / max(caught + wrong, 1)
+    print(f"wrong answers given: {wrong}; caught by doubt: {caught}, that is {share:.0%} (bar 95 %)")
     if given:
         areas = 100 * np.abs([row["area"] for row in given])
         print(f"area error: median {np.median(areas):.3f} % (bar 0.3), worst {areas.max():.2f} % (bar 1)")
         print(f"95 % of the outline: worst {max(row['near'] for row in given):.2f} mm (bar {NEAR_MM:g} on 1.2 m)")
         print(f"greatest distance: worst {max(row['far'] for row in given):.2f} mm (bar {FAR_MM:g} on 1.2 m)")
         missed = [size for row in given for size in row["missed"]]
-        print(
-            f"holes: {sum(row['holes'] for row in given)}, missed {len(missed)}, the largest of {max(missed, default=0):g} mm; false ones {sum(row['false'] for row in given)}"
-        )
+        holes, false = (sum(row[name] for row in given) for name in ("holes", "false"))
+        print(f"holes: {holes}, missed {len(missed)}, the largest of {max(missed, default=0):g} mm; false ones {false}")
         kept = np.mean([row["near"] < row["said"] for row in given])
         print(f"95 % of the outline nearer than the expected error: {kept:.0%} of the traces")
     for name, bar, what in (

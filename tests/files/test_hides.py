@@ -10,6 +10,7 @@ from shapely.geometry import Point, Polygon, box
 from nesting.errors import FileError
 from nesting.files.hides import hide_from_dict, hide_to_dict, read_hide, write_hide
 from nesting.model import Hide, Reading, Suggestion, Traced, Zone
+from nesting.tracing import TraceLimits
 
 NEEDED = {"format": "nesting-hide", "version": 1, "id": "h"}
 SQUARE = [[0, 0], [500, 0], [500, 500], [0, 500]]
@@ -109,6 +110,23 @@ def test_the_accuracy_of_a_trace_is_kept_in_the_file_and_checked(tmp_path):
     assert read_hide(tmp_path / "h.json").traced == traced
     with pytest.raises(FileError, match="trace.mm_per_pixel: -1: give a number more than 0"):
         write_hide(tmp_path / "h.json", Hide("h", box(0, 0, 500, 500), traced=Traced("a4", -1, 1.1)))
+
+
+def test_the_limits_that_a_trace_was_made_with_are_kept_where_they_differ(tmp_path):
+    limits = TraceLimits(tolerance_mm=1.0).accepting(6).changed()
+    hide = Hide("h", box(0, 0, 500, 500), traced=Traced("a4", 0.4, 1.1, limits=limits))
+    write_hide(tmp_path / "h.json", hide)
+    found = read_hide(tmp_path / "h.json").traced
+    assert found == hide.traced and TraceLimits(**found.limits) == TraceLimits(tolerance_mm=1.0).accepting(6)
+    plain = Hide("h", box(0, 0, 500, 500), traced=Traced("a4", 0.4, 1.1, limits=TraceLimits().changed()))
+    assert "limits" not in hide_to_dict(plain)["trace"]
+
+
+@pytest.mark.parametrize("limits", [{"error_mm": "6"}, {"error_mm": float("inf")}, [6]])
+def test_limits_of_a_trace_that_cannot_be_are_refused(limits):
+    trace = {"reference": "a4", "mm_per_pixel": 0.4, "expected_error_mm": 1.1, "limits": limits}
+    with pytest.raises(FileError, match=r"h\.json: trace\.limits"):
+        hide_from_dict(NEEDED | {"outline": SQUARE, "trace": trace}, "h.json", "")
 
 
 def test_a_trace_noted_by_an_older_program_is_read():

@@ -123,9 +123,11 @@ def varied(seed: int, size: tuple[int, int] = (4000, 3000)) -> dict:
     """
     chance = np.random.default_rng(5000 + seed)
     floor = dict(
-        floor=str(chance.choice(FLOORS)), floor_seed=int(chance.integers(1000)), floor_contrast=round(chance.uniform(0.4, 1.0), 3),
+        floor=str(chance.choice(FLOORS)),
+        floor_seed=int(chance.integers(1000)),
+        floor_contrast=round(chance.uniform(0.4, 1.0), 3),
         floor_tinted=bool(chance.random() < 0.6),
-    )  # fmt: skip
+    )
     bright = chance.uniform(0.6, 1.2)
     colour = np.array(list(LEATHERS.values())[chance.integers(len(LEATHERS))]) * chance.uniform(0.8, 1.2)
     if chance.random() < 0.25:
@@ -137,15 +139,28 @@ def varied(seed: int, size: tuple[int, int] = (4000, 3000)) -> dict:
     paper = reference != "markers"
     bend = 0.1 if paper and chance.random() < 0.5 else 1.0
     return dict(
-        seed=seed, size=size, **floor, floor_bright=bright, leather=tuple(np.clip(colour + chance.normal(0, 6, 3), 12, 245)),
-        hide_mm=chance.uniform(400, 1000) if paper else chance.uniform(1000, 1400), holes=int(chance.integers(0, 6)),
-        reference=reference, sheets=int(chance.integers(2, 7)), tilt=chance.uniform(0, 35), extent=chance.uniform(1.6, 1.95),
-        distortion=bend * chance.uniform(-0.03, 0.03), distortion2=bend * chance.uniform(-0.01, 0.01),
-        noise=chance.uniform(1.5, 7), blur=chance.uniform(0.6, 1.5), gradient=chance.uniform(0, 0.6),
-        shadow=chance.choice([0.0, chance.uniform(0.1, 0.5)]), contact=chance.choice([0.0, chance.uniform(0.1, 0.5)]),
-        glare=chance.choice([0.0, 0.0, chance.uniform(30, 140)]), specks=int(chance.choice([0, 40])),
+        seed=seed,
+        size=size,
+        **floor,
+        floor_bright=bright,
+        leather=tuple(np.clip(colour + chance.normal(0, 6, 3), 12, 245)),
+        hide_mm=chance.uniform(400, 1000) if paper else chance.uniform(1000, 1400),
+        holes=int(chance.integers(0, 6)),
+        reference=reference,
+        sheets=int(chance.integers(2, 7)),
+        tilt=chance.uniform(0, 35),
+        extent=chance.uniform(1.6, 1.95),
+        distortion=bend * chance.uniform(-0.03, 0.03),
+        distortion2=bend * chance.uniform(-0.01, 0.01),
+        noise=chance.uniform(1.5, 7),
+        blur=chance.uniform(0.6, 1.5),
+        gradient=chance.uniform(0, 0.6),
+        shadow=chance.choice([0.0, chance.uniform(0.1, 0.5)]),
+        contact=chance.choice([0.0, chance.uniform(0.1, 0.5)]),
+        glare=chance.choice([0.0, 0.0, chance.uniform(30, 140)]),
+        specks=int(chance.choice([0, 40])),
         focal=chance.uniform(0.65, 1.1),
-    )  # fmt: skip
+    )
 
 
 def render(

@@ -11,15 +11,23 @@ from nesting.tracing.scale import Camera
 LENS, FOCAL, SIZE = (0.02, -0.005), 0.85, (1600, 1200)
 
 
+MADE = dict(size=SIZE, hide_mm=700, extent=2.0, sheets=5, focal=FOCAL, distortion=LENS[0], distortion2=LENS[1])
+
+
 @pytest.fixture(scope="module")
-def photos(tmp_path_factory):
+def photos(rendered, tmp_path_factory):
     folder = tmp_path_factory.mktemp("sheets")
-    made = dict(size=SIZE, hide_mm=700, extent=2.0, sheets=5, focal=FOCAL, distortion=LENS[0], distortion2=LENS[1])
-    return [render(seed=seed, tilt=tilt, **made).save(folder / f"{seed}.jpg") for seed, tilt in enumerate((30, 25, 12))]
+    scenes = [rendered(seed=seed, tilt=tilt, **MADE) for seed, tilt in enumerate((30, 25, 12))]
+    return [scene.save(folder / f"{seed}.jpg") for seed, scene in enumerate(scenes)]
 
 
-def test_focal_length_and_lens_are_found_within_their_stated_spread(photos):
-    camera, residual, sheets = measure_camera(photos)
+@pytest.fixture(scope="module")
+def measured(photos):
+    return measure_camera(photos)
+
+
+def test_focal_length_and_lens_are_found_within_their_stated_spread(measured):
+    camera, residual, sheets = measured
     assert sheets >= 12 and residual < 0.3
     assert abs(np.log(camera.focal / FOCAL)) < 3 * camera.focal_spread < 0.2
     # At the corner of the picture the two terms add up; apart they are known less well.
@@ -37,7 +45,8 @@ def test_a_profile_is_written_and_read_back(tmp_path):
     [
         "",
         "{}",
-        '{"format": "nesting-camera", "version": 1, "lens": [9, 0], "lens_spread": [1, 1], "focal": 1, "focal_spread": 0.1}',
+        '{"format": "nesting-camera", "version": 1, "lens": [9, 0], "lens_spread": [1, 1], "focal": 1,'
+        ' "focal_spread": 0.1}',
     ],
 )
 def test_a_profile_that_cannot_be_right_is_refused(tmp_path, text):
@@ -46,26 +55,24 @@ def test_a_profile_that_cannot_be_right_is_refused(tmp_path, text):
         read_camera(tmp_path / "camera.json")
 
 
-def test_a_profile_makes_a_card_beside_a_bent_lens_good_enough(photos, tmp_path):
+def test_a_profile_makes_a_card_beside_a_bent_lens_good_enough(measured, rendered, tmp_path):
     # a card is too small for its edges to show how the lens bends
-    scene = render(seed=26, size=(2400, 1800), floor="concrete", leather="cognac", hide_mm=300, reference="card", tilt=15,
-                   focal=FOCAL, distortion=LENS[0], distortion2=LENS[1])  # fmt: skip
+    made = MADE | {"size": (1600, 1200), "hide_mm": 300, "reference": "card", "extent": 1.75}
+    scene = rendered(seed=26, floor="concrete", leather="cognac", tilt=15, **made)
     photo = scene.save(tmp_path / "photo.jpg")
     blind, known = (
         trace(photo, reference="card", camera=camera, limits=TraceLimits().accepting(50))
-        for camera in (None, measure_camera(photos)[0])
+        for camera in (None, measured[0])
     )
     assert known.expected_error_mm < blind.expected_error_mm
     off = [abs(traced.outline.area / scene.outline.area - 1) for traced in (known, blind)]
     assert off[0] < 0.006 and off[0] < 0.5 * off[1]
 
 
-def test_a_profile_makes_paper_beside_a_bent_lens_good_enough(photos, tmp_path):
-    scene = render(seed=26, size=(2400, 1800), floor="concrete", leather="cognac", hide_mm=500, reference="a4", tilt=15,
-                   focal=FOCAL, distortion=LENS[0], distortion2=LENS[1])  # fmt: skip
-    known = trace(
-        scene.save(tmp_path / "photo.jpg"), camera=measure_camera(photos)[0], limits=TraceLimits().accepting(50)
-    )
+def test_a_profile_makes_paper_beside_a_bent_lens_good_enough(measured, rendered, tmp_path):
+    made = MADE | {"size": (1600, 1200), "hide_mm": 500, "reference": "a4", "extent": 1.75}
+    scene = rendered(seed=26, floor="concrete", leather="cognac", tilt=15, **made)
+    known = trace(scene.save(tmp_path / "photo.jpg"), camera=measured[0], limits=TraceLimits().accepting(50))
     assert known.outline.area == pytest.approx(scene.outline.area, rel=0.006)
 
 

@@ -44,9 +44,18 @@ def test_holes_that_may_be_stains_are_drawn_over_in_black(tmp_path):
     black = []
     for unsure in ((), (hole,)):
         trace = Trace(
-            box(0, 0, 800, 500).difference(hole), "a4", 2.0, 3.4, np.full((400, 600, 3), 160, np.uint8), (-200, 650), (), np.zeros((1, 4)), 0.25,
-            doubt, unsure=unsure,
-        )  # fmt: skip
+            box(0, 0, 800, 500).difference(hole),
+            "a4",
+            2.0,
+            3.4,
+            np.full((400, 600, 3), 160, np.uint8),
+            (-200, 650),
+            (),
+            np.zeros((1, 4)),
+            0.25,
+            doubt,
+            unsure=unsure,
+        )
         draw_check(trace, tmp_path / "check.png")
         with Image.open(tmp_path / "check.png") as drawn:
             black.append((np.asarray(drawn.convert("L"))[300:-300] < 60).sum())
@@ -69,7 +78,7 @@ def test_names_of_flaws_side_by_side_do_not_cover_each_other():
     assert corners[0] == (110, 110) and corners[3] == (410, 110)
 
 
-@pytest.mark.parametrize("count", [1, 2, 5, 26])
+@pytest.mark.parametrize("count", [1, 5, 26])
 def test_places_of_doubt_are_shown_enlarged_within_a_ring_and_beside_it_as_traced(tmp_path, count):
     photo = np.full((600, 5400, 3), 100, np.uint8)
     places = [(100 + 200 * number, 300) for number in range(count)]
@@ -78,7 +87,7 @@ def test_places_of_doubt_are_shown_enlarged_within_a_ring_and_beside_it_as_trace
     Image.fromarray(photo).save(tmp_path / "photo.png")
     draw_places(tmp_path / "photo.png", places, box(110, 100, 5300, 400), tmp_path / "doubt.png")
     with Image.open(tmp_path / "doubt.png") as drawn:
-        seen = np.asarray(drawn.convert("RGB")).astype(int)
+        seen = np.asarray(drawn.convert("RGB"), np.int16)
     side = 2 * REACH * ENLARGED
     shown, columns = min(count, 24), min(count, 2)
     rows = -(-shown // columns)

@@ -7,13 +7,10 @@ import pytest
 from PIL import Image
 from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
+from square import BODY, cover_of, painted
 
 from nesting.tracing import edge as edge_module
-from nesting.tracing.colours import half_light, lab
-from nesting.tracing.doubt import doubt, pinched
 from nesting.tracing.edge import EDGE, Edge, _blurred, _largest, _without_lines, trace_edge, unsteady
-
-BODY = box(50, 50, 150, 150)
 
 
 class Drawn:
@@ -24,22 +21,6 @@ class Drawn:
 
     def again(self, tile):
         return self.outline
-
-
-def painted(shape, size=220):
-    mask = np.zeros((size, size), np.uint8)
-    cv2.fillPoly(mask, [np.round(np.asarray(shape.exterior.coords)).astype(np.int32)], 1)
-    return mask > 0
-
-
-def cover_of(shape, strength=1.0):
-    return cv2.GaussianBlur(strength * painted(shape).astype(np.float32), (0, 0), 1.0)
-
-
-def test_half_the_light_of_black_and_white_is_where_the_standards_put_it():
-    # CIE 15: L* = 116 (1/2)^(1/3) - 16 = 76.07 for half the luminance of white; a* and b* are 0 for grey.
-    black, white = (lab(np.full((1, 1, 3), level, np.uint8)) for level in (0, 255))
-    assert half_light(black, white)[0, 0] == pytest.approx((116 * 0.5 ** (1 / 3) - 16, 0, 0), abs=0.01)
 
 
 @pytest.mark.parametrize("half", [1.2, 3.0])
@@ -70,24 +51,6 @@ def test_a_thin_spike_of_leather_stays():
     assert _without_lines(spiked, cover_of(spiked)).equals(spiked)
 
 
-@pytest.mark.parametrize(("wide", "seen"), [(0, False), (3, True), (8, True)])
-def test_a_bay_that_the_outline_missed_is_noticed_however_narrow(wide, seen):
-    hide = BODY.difference(box(100 - wide / 2, 110, 100 + wide / 2, 151)) if wide else BODY
-    cover = cover_of(hide)[..., None]
-    picture = (cover * (150, 90, 50) + (1 - cover) * (190, 190, 190)).astype(np.uint8)
-    noise = np.random.default_rng(0).normal(0, 3, picture.shape)
-    picture = np.clip(picture + noise, 0, 255).astype(np.uint8)
-    usable = np.ones(picture.shape[:2], bool)
-    deep = doubt(picture, painted(BODY), usable, 1.0).deep
-    assert any(reach > 20 for reach, _ in deep) == seen
-    # the furthest place of each, none of which counts where somebody looked
-    looked = np.zeros_like(usable)
-    for _, (x, y) in deep:
-        assert abs(x - 100) <= wide / 2 + 2 and 105 < y < 150
-        looked[int(y), int(x)] = True
-    assert not doubt(picture, painted(BODY), usable, 1.0, looked).deep
-
-
 @pytest.mark.parametrize(
     ("across", "leather", "floor", "pebble"),
     [(144.5, (45, 30, 25), (120, 110, 120), (200, 190, 150)), (155.5, (150, 110, 70), (200, 200, 200), (40, 35, 30))],
@@ -112,44 +75,6 @@ def test_a_soft_shadow_of_its_own_beside_leather_of_another_hue_is_floor(leather
     edge = trace_edge(picture, rough, np.zeros_like(rough), np.ones_like(rough), 12.0, 4.0)
     # the shadow is 8 pixels wide
     assert edge.outline.hausdorff_distance(BODY) < 4.0
-
-
-def test_what_hangs_on_the_outline_by_a_neck_is_told():
-    assert not pinched(BODY)
-    assert not pinched(BODY.union(Point(155, 100).buffer(8)))
-    leaf = Point(162, 100).buffer(8).union(LineString([(149, 100), (156, 100)]).buffer(2))
-    other = affinity.rotate(leaf, 180, (100, 100))
-    (furthest, place), (second, _) = pinched(BODY.union(leaf).union(affinity.translate(other, -1)))
-    assert (second, furthest) == pytest.approx((20, 21), abs=1) and Point(place).distance(Point(29, 100)) < 4
-
-
-def test_a_speck_at_the_tip_of_a_bay_is_told_though_it_is_no_wider_than_a_neck():
-    bay = Polygon([(151, 92), (151, 108), (118, 101), (118, 99)])
-    assert not pinched(BODY.difference(bay))
-    speck = box(109, 97.2, 119, 102.8)
-    ((reach, place),) = pinched(BODY.difference(bay.union(speck)))
-    assert reach > 6 and Point(place).distance(Point(111, 100)) < 3
-
-
-def test_a_round_speck_at_the_blunt_end_of_a_bay_is_told():
-    bay = Polygon([(151, 88), (151, 112), (118, 104), (118, 96)])
-    assert not pinched(BODY.difference(bay))
-    ((reach, place),) = pinched(BODY.difference(bay.union(Point(115, 101).buffer(6.5))))
-    assert reach > 4 and Point(place).distance(Point(109, 101)) < 5
-
-
-def test_a_slit_about_as_wide_as_a_neck_all_along_is_no_lump_on_one():
-    widths = 6 + 0.9 * np.sin(np.linspace(0, 9, 60))
-    down = np.linspace(151, 90, 60)
-    slit = Polygon([*np.c_[100 - widths / 2, down], *np.c_[100 + widths / 2, down][::-1]])
-    assert not pinched(BODY.difference(slit))
-
-
-def test_a_bay_all_but_closed_by_a_neck_is_told_and_a_spike_is_none():
-    bay = Point(135, 100).buffer(10).union(LineString([(130, 100), (151, 100)]).buffer(2))
-    assert pinched(BODY.difference(bay))[0][0] > 15
-    spike = Polygon([(149, 96), (149, 104), (190, 100)])
-    assert not pinched(BODY.union(spike)) and not pinched(BODY.difference(affinity.translate(spike, -40)))
 
 
 @pytest.mark.parametrize(("apart", "half", "steady"), [(100, 4, True), (8, 2.5, False)])

@@ -5,8 +5,7 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 from nesting.model import Hide, Layout, Machine, Suggestion, Workshop
 from nesting.referee.rules import check
-from nesting.tracing import suggest_flaws
-from nesting.tracing import trace as trace_photo
+from nesting.tracing import TraceLimits, suggest_flaws, trace
 
 MM = 1.0
 OUTLINE = box(20, 20, 580, 380)
@@ -61,6 +60,15 @@ def test_a_fainter_mark_is_less_sure():
     assert strong > faint
 
 
+def test_what_is_suggested_keeps_to_the_limits():
+    picture = marked(marked(leather(), Point(200, 200).buffer(14), 0.5), Point(400, 200).buffer(4), 0.8)
+
+    def count(**given):
+        return len(suggest_flaws(picture, OUTLINE, to_pixels, MM, limits=TraceLimits(**given)))
+
+    assert count() == 2 and count(most_flaws=1) == count(flaw_mm2=200.0) == count(flaw_unlike=12.0) == 1
+
+
 def test_plain_leather_has_no_flaws():
     assert suggest_flaws(leather(), OUTLINE, to_pixels, MM) == ()
 
@@ -73,12 +81,12 @@ def test_a_gleam_is_no_flaw():
 
 def test_most_dark_brands_of_a_rendered_hide_are_suggested_and_little_else(tmp_path):
     scene = render(seed=41, size=(2000, 1500), leather="natural", floor="concrete", hide_mm=1000)
-    trace = trace_photo(scene.save(tmp_path / "photo.jpg"))
-    found = suggest_flaws(trace.straight, trace.outline, trace.to_pixels, trace.mm_per_pixel)
-    moved = lay_upon(trace.outline, scene.outline)
+    traced = trace(scene.save(tmp_path / "photo.jpg"))
+    found = suggest_flaws(traced.straight, traced.outline, traced.to_pixels, traced.mm_per_pixel)
+    moved = lay_upon(traced.outline, scene.outline)
     from shapely import transform
 
-    a, b = np.asarray(trace.outline.exterior.coords)[:-1], np.asarray(moved.exterior.coords)[:-1]
+    a, b = np.asarray(traced.outline.exterior.coords)[:-1], np.asarray(moved.exterior.coords)[:-1]
     turn, *_ = np.linalg.lstsq(np.c_[a, np.ones(len(a))], b, rcond=None)
     places = [transform(one.polygon, lambda p: np.c_[p, np.ones(len(p))] @ turn) for one in found]
     dark = [mark for mark in scene.marks[::2] if mark.area > 100 and scene.outline.contains(mark)]

@@ -32,7 +32,7 @@ def test_leather_hardly_darker_than_the_floor_is_refused(tmp_path):
 
 def test_leather_that_leaves_the_photo_is_refused(tmp_path):
     scene = render(seed=4, size=SIZE, leather="cognac", hide_mm=800, extent=1.3)
-    height, width = scene.picture.shape[:2]
+    width = scene.picture.shape[1]
     left, right = np.sort(scene.to_pixels(np.asarray(scene.outline.exterior.coords))[:, 0])[[0, -1]]
     # Cut off the side that holds fewer sheets.
     sheets = scene.to_pixels(np.vstack(scene.reference_mm))[:, 0].reshape(-1, 4)

@@ -51,10 +51,20 @@ def test_accepting_an_error_waives_what_it_makes_of_scale_area_blur_and_ends():
     assert TraceLimits(**limits.changed()) == limits and TraceLimits().changed() == {}
 
 
-@pytest.mark.parametrize("given", [
-    {"tolerance_mm": 0}, {"tolerance_mm": 21}, {"smallest_hole_mm": float("nan")}, {"smallest_hole_mm": "4"}, {"error_mm": None},
-    {"slit_mm": -1}, {"deepest_mm": float("inf")}, {"area_share": "any"}, {"helped_share": 0},
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "given",
+    [
+        {"tolerance_mm": 0},
+        {"tolerance_mm": 21},
+        {"smallest_hole_mm": float("nan")},
+        {"smallest_hole_mm": "4"},
+        {"error_mm": None},
+        {"slit_mm": -1},
+        {"deepest_mm": float("inf")},
+        {"area_share": "any"},
+        {"helped_share": 0},
+    ],
+)
 def test_limits_that_cannot_be_are_refused(given):
     with pytest.raises(ModelError, match=f"^{next(iter(given))}: "):
         TraceLimits(**given)

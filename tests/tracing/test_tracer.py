@@ -5,6 +5,7 @@ outline within 2.1 mm; Hausdorff distance 0.8 to 2.4 mm for cards beside small p
 bays narrower than 10 mm are rounded off, so the Hausdorff distance is taken between the outlines without them.
 """
 
+import pickle
 import re
 from functools import cache
 from pathlib import Path
@@ -14,15 +15,17 @@ import numpy as np
 import pytest
 import shapely
 from PIL import Image
-from render import hausdorff_mm, lay_upon, render
+from render import hausdorff_mm, lay_upon
 from shapely.geometry import Polygon, box
 
 from nesting.errors import FileError
 from nesting.tracing import Hints, Reference, TraceLimits, trace
 from nesting.tracing.doubt import Doubt
-from nesting.tracing.outline import _unsure
+from nesting.tracing.edge import unsteady
+from nesting.tracing.outline import find_outline
+from nesting.tracing.references import find_scale
 from nesting.tracing.scale import Camera
-from nesting.tracing.tracer import Unclear, _accept, _alike, _as_told, _unsteady
+from nesting.tracing.tracer import Question, Unclear, _accept, _alike, _as_told, _unsteady
 
 SIZE = (1200, 900)
 LIMITS = TraceLimits()
@@ -44,22 +47,26 @@ SCENES = {
 HAUSDORFF_MM = {"markers": 9.0, "a4": 9.0, "card": 4.0, "points": 9.0}
 
 
+def measured_points(scene, hide_mm):
+    mm = np.array([(-0.55, -0.4), (0.55, -0.38), (0.5, 0.4), (-0.52, 0.38)]) * hide_mm
+    return list(zip(np.round(scene.to_pixels(mm)).tolist(), mm.tolist()))
+
+
 @pytest.fixture(scope="session")
-def results(tmp_path_factory):
+def results(kept, rendered, tmp_path_factory):
     folder = tmp_path_factory.mktemp("photos")
+
+    def traced(name):
+        made = SCENES[name]
+        kind, scene = made.get("reference", "markers"), rendered(size=SIZE, **made)
+        points = measured_points(scene, made["hide_mm"]) if kind == "points" else None
+        photo = scene.save(folder / f"{name}.jpg")
+        found = trace(photo, reference=Reference(kind, points=points), limits=LOOSE)
+        return found, lay_upon(found.outline, scene.outline)
 
     @cache
     def result(name):
-        made = dict(SCENES[name])
-        kind = made.setdefault("reference", "markers")
-        scene = render(size=SIZE, **made)
-        points = None
-        if kind == "points":
-            mm = np.array([(-0.55, -0.4), (0.55, -0.38), (0.5, 0.4), (-0.52, 0.38)]) * made["hide_mm"]
-            points = list(zip(np.round(scene.to_pixels(mm)).tolist(), mm.tolist()))
-        photo = scene.save(folder / f"{name}.jpg")
-        traced = trace(photo, reference=Reference(kind, points=points), limits=LOOSE)
-        return scene, traced, lay_upon(traced.outline, scene.outline)
+        return rendered(size=SIZE, **SCENES[name]), *kept(traced, name)
 
     return result
 
@@ -123,7 +130,7 @@ def test_paper_is_never_leather(results):
 
 
 def test_the_outline_starts_at_zero_and_lies_where_the_straight_photo_shows_it(results):
-    scene, found, _ = results("markers on wood")
+    _, found, _ = results("markers on wood")
     assert found.outline.bounds[:2] == pytest.approx((0, 0), abs=1e-9)
     column, row = np.round(found.to_pixels(np.array(found.outline.representative_point().coords)))[0].astype(int)
     assert found.straight[row, column].max() < 90
@@ -140,7 +147,8 @@ def test_a_looser_tolerance_gives_fewer_corners(results, tmp_path):
 
 
 @pytest.mark.parametrize("given", [
-    {"thickness_mm": 0}, {"thickness_mm": float("nan")}, {"shown": Hints(inside=[(1, 2, 3)])}, {"shown": Hints(stains=[(900, 2)])},
+    {"thickness_mm": 0}, {"thickness_mm": float("nan")}, {"shown": Hints(inside=[(1, 2, 3)])},
+    {"shown": Hints(stains=[(900, 2)])},
 ])  # fmt: skip
 def test_what_cannot_be_is_refused(tmp_path, given):
     Image.new("RGB", (400, 300)).save(tmp_path / "photo.png")
@@ -188,23 +196,23 @@ def test_a_line_from_the_edge_is_asked_about_and_cut_out_when_it_is_a_slit(resul
 
 def test_a_line_within_the_leather_is_asked_about_and_cut_out_when_it_is_a_slit(tmp_path):
     # 0.5 mm a pixel
-    picture = np.full((1400, 1800, 3), (60, 90, 110), np.uint8)
-    cv2.ellipse(picture, (900, 700), (700, 500), 0, 0, 360, (190, 210, 230), -1, cv2.LINE_AA)
+    picture = np.full((800, 1000, 3), (60, 90, 110), np.uint8)
+    cv2.ellipse(picture, (500, 400), (400, 300), 0, 0, 360, (190, 210, 230), -1, cv2.LINE_AA)
     cv2.line(
-        picture, (800, 600), (860, 680), (60, 90, 110), 3, cv2.LINE_AA
+        picture, (400, 300), (460, 380), (60, 90, 110), 3, cv2.LINE_AA
     )  # 50 mm; ends are found to within three pixels
-    cv2.line(picture, (1100, 800), (1120, 800), (60, 90, 110), 3, cv2.LINE_AA)  # 10 mm
+    cv2.line(picture, (600, 500), (620, 500), (60, 90, 110), 3, cv2.LINE_AA)  # 10 mm
     picture = cv2.GaussianBlur(picture, (0, 0), 0.8) + np.random.default_rng(0).normal(0, 2, picture.shape)
     photo = tmp_path / "photo.png"
     cv2.imwrite(str(photo), picture.clip(0, 255).astype(np.uint8))
-    points = [((x, y), (x / 2, -y / 2)) for x, y in ((0, 0), (1799, 0), (1799, 1399), (0, 1399))]
+    points = [((x, y), (x / 2, -y / 2)) for x, y in ((0, 0), (999, 0), (999, 799), (0, 799))]
     limits = TraceLimits(smallest_hole_mm=20).accepting(3)
     given = {"reference": Reference(points=points), "limits": limits, "camera": UNBENT}
 
     with pytest.raises(Unclear, match="a line 5[0-3] mm long may be a slit; it ends at pixel") as refusal:
         trace(photo, **given)
     (place,) = refusal.value.places
-    assert min(np.hypot(*(np.array(place) - end)) for end in ((800, 600), (860, 680))) < 5
+    assert min(np.hypot(*(np.array(place) - end)) for end in ((400, 300), (460, 380))) < 5
     told, cut = (trace(photo, **given, shown=Hints(**{name: [place]})) for name in ("correct", "slits"))
     assert not told.outline.interiors and [mark.length for mark in told.marks] == [pytest.approx(52, abs=2)]
     (slit,) = map(Polygon, cut.outline.interiors)
@@ -258,7 +266,8 @@ def test_a_photo_with_a_dozen_ends_that_move_is_called_too_poor():
 
 @pytest.mark.parametrize(("error", "area", "largest", "refusal"), [
     (1.4, 0.009, None, None),
-    (1.4, 0.013, None, "expected error 1.4 mm over 500 mm, up to 1.3 % of its area: lay a second sheet .* --largest-error 2"),
+    (1.4, 0.013, None, "expected error 1.4 mm over 500 mm, up to 1.3 % of its area: lay a second sheet .*"
+     " --largest-error 2"),
     (1.4, 0.013, 2, None),
     (1.6, 0.009, None, "expected error 1.6 mm over 500 mm: lay"),
     (2.4, 0.009, 2, "expected error 2.4 mm over 500 mm: lay .* --largest-error 3"),
@@ -381,13 +390,28 @@ def test_an_outline_that_goes_against_what_was_told_is_refused():
         _as_told(Path("hide.jpg"), outline, np.empty((0, 2)), np.array([(50.0, 60.0)]))
 
 
-def test_a_hole_that_falls_apart_without_its_rim_is_named_by_a_place_in_it():
-    hole = (
-        shapely.Point(100, 100)
-        .buffer(40)
-        .union(shapely.Point(220, 100).buffer(30))
-        .union(shapely.box(100, 90, 220, 110))
+def test_a_trace_and_an_edge_can_be_pickled(results):
+    scene, found, _ = results("markers on concrete")
+    copy = pickle.loads(pickle.dumps(found))
+    assert copy.outline.equals(found.outline) and (copy.straight == found.straight).all()
+    assert copy.doubt == found.doubt and copy.limits == found.limits == LOOSE and str(copy) == str(found)
+    scale = find_scale(Path("photo.jpg"), scene.picture)
+    told = Hints().checked(Path("photo.jpg"), scene.picture)
+    edge, _ = find_outline(Path("photo.jpg"), scene.picture, scale, told, LOOSE)
+    scale, edge, told, again = pickle.loads(pickle.dumps((scale, edge, told, edge)))
+    assert unsteady(edge, 1.0, 3.0) == unsteady(again, 1.0, 3.0)
+    assert edge.outline.equals(again.outline) and scale.to_mm(edge.places).shape == edge.places.shape
+
+
+def test_a_refusal_that_asks_about_places_can_be_pickled():
+    asked = [Question("does it end here?", "leather", "it is blurred", "come nearer", ((1.0, 2.0),))]
+    refusal = Unclear(Path("hide.jpg"), asked, box(0, 0, 9, 9), 5)
+    copy = pickle.loads(pickle.dumps(refusal))
+    assert str(copy) == str(refusal) and copy.places == ((1.0, 2.0),) and copy.outline.equals(refusal.outline)
+
+
+def test_a_trace_tells_itself_in_a_line(results):
+    _, found, _ = results("markers on concrete")
+    assert re.fullmatch(
+        r"hide of 1\d{3} x \d+ mm, \d+\.\d dm2, 3 holes; scale from marker sheets, expected error \d\.\d mm", str(found)
     )
-    outline = shapely.box(0, 0, 300, 200).difference(hole)
-    ((wide, place),) = _unsure(outline, np.ones((200, 300), bool), lambda pixels: np.round(pixels).astype(int))
-    assert wide == pytest.approx(2 * (hole.area / np.pi) ** 0.5) and hole.buffer(-19).intersects(shapely.Point(place))
