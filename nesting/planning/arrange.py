@@ -81,8 +81,8 @@ def arrange(case: Case, clock: Clock, seed: int = 0, *, more: Case | None = None
 
 
 def spare(case: Case, made: Arrangement) -> list[Ground]:
-    """Pieces that the knife lines leave beside the panels, fit the bed and may hold a part: what is left out can go
-    there."""
+    """Leather that the knife lines leave beside the panels, that fits the bed and may hold a part: what is left out can
+    go there."""
     panels, least = [ground.polygon for ground in made.grounds], min(case.sizes_mm2)
     bits = [(hide, bit) for hide, item in case.hides.items() for bit in cut_up(item.hide, made.cuts)]
     return [

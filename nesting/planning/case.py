@@ -18,7 +18,7 @@ from .wishes import Wish
 
 
 class Ground(NamedTuple):
-    """Leather to place on: a hide or a piece of one, packed towards its end in direction ``towards_deg``."""
+    """Leather to place on: a hide or a bit of one, packed towards its end in direction ``towards_deg``."""
 
     hide: str
     polygon: Polygon

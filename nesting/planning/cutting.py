@@ -103,32 +103,32 @@ class _Cutting:
         self.random = np.random.default_rng(seed)
 
     def score(self, cuts: list[Cut]) -> tuple[float, ...]:
-        """See ``CutHide``; leather used is the hide less what is left of it in pieces worth keeping."""
+        """See ``CutHide``; leather used is the hide less what is left of it in offcuts worth keeping."""
         left: dict[int, float] = {}
         for index in self.own:
             rank = self.case.wishes[index].rank
             left[rank] = left.get(rank, 0.0) + (index not in self.lies) * self.case.sizes_mm2[index]
         guests = sum(self.case.sizes_mm2[index] for index in self.lies if index not in self.own)
         bed = math.prod(self.bed) if math.isfinite(math.prod(self.bed)) else min(self.bed) ** 2
-        used = sum(used_up_mm2(self.case, piece, self.lies) for piece in cut_up(self.hide, tuple(cuts)))
+        used = sum(used_up_mm2(self.case, bit, self.lies) for bit in cut_up(self.hide, tuple(cuts)))
         loads = self.limits.panel_cost * bed * len(self.grounds)
         return (*(left[rank] for rank in sorted(left)), used - self.limits.leather_need * guests + loads)
 
-    def strips(self, piece: Polygon) -> list[Cut]:
-        """Take strips off a piece; gives the lines that are needed, those of a strip after the one that frees it."""
+    def strips(self, leather: Polygon) -> list[Cut]:
+        """Take strips off leather; gives the lines that are needed, those of a strip after the one that frees it."""
         if not self._goes_on():
             return []
-        if bed_angle(piece, *self.bed) is not None:
-            self._keep([piece], self._packed(piece))
+        if bed_angle(leather, *self.bed) is not None:
+            self._keep([leather], self._packed(leather))
             return []
-        low, high = reach(piece, self.way.off_deg)
+        low, high = reach(leather, self.way.off_deg)
         if high - low <= self.way.wide_mm + self.limits.rounding_mm:
-            return self.panels(piece)
+            return self.panels(leather)
         place, before = low + self.way.wide_mm, len(self.lies)
-        strips, rest = divide(piece, self.way.off_deg, place)
+        strips, rest = divide(leather, self.way.off_deg, place)
         cuts = [cut for strip in strips for cut in self.panels(strip)]
         cuts += [cut for bit in rest for cut in self.strips(bit)]
-        return [cut_across(self.hide.id, piece, self.way.off_deg, place), *cuts] if len(self.lies) > before else []
+        return [cut_across(self.hide.id, leather, self.way.off_deg, place), *cuts] if len(self.lies) > before else []
 
     def panels(self, strip: Polygon) -> list[Cut]:
         """Take panels off a strip, the knife going down behind the last part of each."""
@@ -159,7 +159,7 @@ class _Cutting:
         return any(index in self.own for index in self.pool)
 
     def _packed(self, polygon: Polygon) -> Lies:
-        """Pack a piece with what is left of the pool, the main setting first, and take that out of the pool."""
+        """Pack some leather with what is left of the pool, the main setting first, and take that out of the pool."""
         lies: Lies = {}
         for band in self.item.bands:
             lies = self._best_start(self._ground(polygon), lies, band)
@@ -250,7 +250,7 @@ class _Cutting:
         return self.patient and not self.interrupted and not stop.reached(time.monotonic() - began, used)
 
     def _keep(self, polygons: list[Polygon], lies: Lies) -> None:
-        """Make grounds of the pieces that hold parts."""
+        """Make grounds of the leather that holds parts."""
         for polygon in polygons:
             here = {
                 index: lie

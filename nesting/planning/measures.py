@@ -31,7 +31,7 @@ def consumed_mm2(case: Case, ground: Ground, lies: Lies) -> float:
 
 
 def used_up_mm2(case: Case, polygon: Polygon, lies: Lies) -> float:
-    """Leather of a piece of hide that is not left in offcuts worth keeping."""
+    """Leather of a bit of hide that is not left in offcuts worth keeping."""
     parts = shapely.union_all([outline(case, index, lie).buffer(case.margins.kerf_mm) for index, lie in lies.items()])
     kept = wide_enough(polygon.difference(parts), case.workshop.smallest_offcut_mm)
     return float(polygon.area - sum(bit.area for bit in kept))

@@ -103,10 +103,20 @@ def test_with_one_setting_only_its_leather_is_used_and_with_two_both():
 
 def test_by_default_a_second_setting_comes_only_when_orders_would_be_left_out():
     facts = dict(rows=(THIN, THICK), readings=SLOPE, nominal_mm=None)
-    few, many = sound(job_of(box(0, 0, 600, 400), 4, **facts)), sound(job_of(box(0, 0, 600, 400), 30, **facts))
-    assert len(few.settings_on("h")) == 1 and len(many.settings_on("h")) == 2
-    fillers = sound(job_of(box(0, 0, 600, 400), 30, filler=True, **facts))
-    assert len(fillers.settings_on("h")) == 1
+    few, many, fillers = (
+        sound(job_of(box(0, 0, 600, 400), quantity, filler=filler, **facts), Stop(iterations=4))
+        for quantity, filler in ((4, False), (30, False), (30, True))
+    )
+    assert [len(layout.settings_on("h")) for layout in (few, many, fillers)] == [1, 2, 1]
+
+
+def test_a_hide_cut_up_is_shared_out_with_a_second_setting_when_one_has_too_little_room():
+    machine = replace(MACHINE, bed_width_mm=310)
+    facts = dict(machine=machine, rows=(THIN, THICK), readings=SLOPE, nominal_mm=None)
+    few, many = (sound(job_of(box(0, 0, 600, 395), count, **facts), Stop(iterations=2)) for count in (3, 24))
+    assert few.cuts and len(few.settings_on("h")) == 1
+    assert many.cuts and {placement.setting for placement in many.placements} == {s.name for s in many.settings_on("h")}
+    assert len(many.settings_on("h")) == 2
 
 
 def test_parts_that_must_match_stay_on_one_hide_when_hides_are_cut_up():
