@@ -109,6 +109,20 @@ def test_the_numbers_of_planning_can_be_read_and_changed(job):
     assert nesting.PlanLimits().few_panels > 1 and layout.limits == {"planning": {"few_panels": 1}}
 
 
+def test_a_plan_can_be_cancelled_from_elsewhere(job):
+    cancel = nesting.Cancel()
+    cancel.cancel()
+    layout = nesting.plan(job, nesting.Stop(seconds=60, cancel=cancel), workers=1)
+    assert layout.seconds < 30
+
+
+def test_a_hide_that_is_not_there_is_named(job, layout):
+    with pytest.raises(ValueError, match="hide side is not in the job: give some of bend"):
+        nesting.prepare(job, ["side"])
+    with pytest.raises(ValueError, match="hide side is not in the layout: give one of bend"):
+        nesting.plot(layout, "side")
+
+
 def test_a_photo_is_traced():
     photo = next((Path(__file__).parents[1] / "data" / "photos").glob("*.jpg"))
     traced = nesting.trace(photo)

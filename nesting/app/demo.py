@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import time
 from pathlib import Path
 
@@ -50,8 +49,4 @@ def copy_job(source: Path, to: Path) -> None:
     for path in sorted(source.rglob("*")):
         target = to / path.relative_to(source)
         if path.is_file() and path.suffix in (".toml", ".csv", ".json", ".svg", ".jpg") and not target.exists():
-            target.parent.mkdir(parents=True, exist_ok=True)
-            if path.suffix == ".jpg":
-                shutil.copyfile(path, target)
-            else:
-                write_bytes(target, path.read_bytes())
+            write_bytes(target, path.read_bytes())

@@ -44,7 +44,7 @@ class BedFile:
     panel: Polygon
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class ExportResult:
     """The files written, the hides and panels refused and why, and what to know before burning, one line a text."""
 
@@ -52,6 +52,12 @@ class ExportResult:
     loads: tuple[BedFile, ...]
     refusals: tuple[str, ...]
     warnings: tuple[str, ...]
+
+    def __str__(self) -> str:
+        """What was written, refused and warned of, one line each."""
+        return "\n".join(map(str, (*self.files, *self.refusals, *self.warnings)))
+
+    __repr__ = __str__
 
 
 def export(

@@ -75,7 +75,17 @@ def prepare(job: Job, hide_ids: Collection[str] | None = None, limits: PlanLimit
     Returns
     -------
     Prepared
+
+    Raises
+    ------
+    ValueError
+        For a hide that the job has not.
     """
+    unknown = set(hide_ids or ()) - {hide.id for hide in job.hides}
+    if unknown:
+        raise ValueError(
+            f"hide {min(unknown)} is not in the job: give some of {', '.join(hide.id for hide in job.hides)}"
+        )
     wishes = wanted(job)
     fits: dict[tuple[str, str], bool] = {}
     for wish in wishes:

@@ -65,6 +65,9 @@ def plot(layout: Layout, hide_id: str | None = None) -> Figure:
     -------
     Figure
     """
+    known = [hide.id for hide in layout.hides]
+    if hide_id is not None and hide_id not in known:
+        raise ValueError(f"hide {hide_id} is not in the layout: give one of {', '.join(known)}")
     return draw_hide(layout, hide_id or max((hide.id for hide in layout.hides), key=lambda name: len(layout.on(name))))
 
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 import contextlib
 import multiprocessing
 import signal
+import sys
 from collections.abc import Callable, Collection, Iterator
 from multiprocessing.connection import Connection, wait
 from multiprocessing.context import SpawnProcess
+from types import ModuleType
 from typing import Any
 
 from .cancel import Cancel
@@ -80,7 +82,8 @@ class Helpers:
         context = multiprocessing.get_context("spawn")
         here, there = context.Pipe()
         process = context.Process(target=_work, args=(there, work, given), daemon=True)
-        process.start()
+        with _main_left_alone():
+            process.start()
         there.close()
         channel = Channel(here)
         self._processes[channel] = process
@@ -134,6 +137,18 @@ def ready(channels: Collection[Channel], seconds: float) -> list[Channel]:
     of = {channel.connection: channel for channel in channels}
     heard = wait(list(of), seconds)
     return [channel for connection, channel in of.items() if connection in heard]
+
+
+@contextlib.contextmanager
+def _main_left_alone() -> Iterator[None]:
+    """A spawned process would run the caller's script from its top again, which then needs a guard against that;
+    helpers need nothing of it."""
+    main = sys.modules["__main__"]
+    sys.modules["__main__"] = ModuleType("__main__")
+    try:
+        yield
+    finally:
+        sys.modules["__main__"] = main
 
 
 def _work(connection: Connection, work: Callable[..., None], given: tuple[object, ...]) -> None:
