@@ -7,14 +7,18 @@ from datetime import date
 
 from ..errors import ModelError
 from .hides import Hide
-from .parts import Product
+from .kinds import Asking, Kind
+from .parts import Part, Product
 from .values import MOST_COPIES, counted
 from .workshop import Workshop
 
 
 @dataclass(frozen=True)
-class OrderLine:
-    """So many of one product, due on a day. Priority 1 is placed first."""
+class OrderLine(Asking):
+    """So many of one product, due on a day. Priority 1 is placed first.
+
+    ``leather``, ``colour``, ``finish`` and ``tannage`` are what the customer asks of leather.
+    """
 
     order: str
     product: str
@@ -25,10 +29,16 @@ class OrderLine:
     note: str = ""
 
     def __post_init__(self) -> None:
+        super().__post_init__()
         if not 1 <= self.quantity <= MOST_COPIES:
             raise ModelError(f"quantity of order {self.order}", self.quantity, f"give 1 to {MOST_COPIES}")
         if not 1 <= self.priority <= 9:
             raise ModelError(f"priority of order {self.order}", self.priority, "give 1 (first) to 9 (last)")
+
+    def kind(self, product: Product, part: Part) -> Kind:
+        """The leather that a part of this order is cut from: as the order says, else the part, else the product."""
+        burn = bool(part.stitch or part.engrave) if product.burn is None else product.burn
+        return Kind.asked(self, part, product, burn=burn)
 
 
 @dataclass(frozen=True, repr=False)

@@ -78,6 +78,6 @@ def test_any_text_loads_or_is_refused_in_one_line(tmp_path_factory, content):
     text = content if isinstance(content, str) else GOOD + "\n".join(",".join(row) for row in content)
     path.write_bytes(text.encode("utf-8", "surrogatepass"))
     try:
-        assert all(len(HEADER) == len(vars(line)) for line in read_orders(path, PRODUCTS))
+        assert all(set(HEADER) <= set(vars(line)) for line in read_orders(path, PRODUCTS))
     except FileError as error:
         assert str(error).startswith(str(path)) and str(error).isprintable()
