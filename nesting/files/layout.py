@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import asdict
+from datetime import date
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -13,7 +14,20 @@ from shapely.geometry import LineString, Polygon
 
 from ..atomic import write_json
 from ..errors import FileError
-from ..model import ENGRAVED, Cut, Direction, Hide, Layout, Panel, Placement, Setting, Under, Unplaced, Workshop
+from ..model import (
+    ENGRAVED,
+    Cut,
+    Direction,
+    Hide,
+    Layout,
+    OrderLine,
+    Panel,
+    Placement,
+    Setting,
+    Under,
+    Unplaced,
+    Workshop,
+)
 from .hides import ZoneTable, hide_from_dict, hide_to_dict, zone_from_table, zone_to_dict
 from .limits import DEFAULT
 from .rings import Line, Ring, corners, pair, points, polygon, rounded_mm
@@ -21,6 +35,7 @@ from .schema import (
     Count,
     DirectionKind,
     Grade,
+    Money,
     Name,
     Number,
     SafeName,
@@ -136,6 +151,20 @@ class _Wanted(Table):
     count: Annotated[Whole, Field(ge=0)]
 
 
+class _Line(Table):
+    order: Name
+    product: Name
+    quantity: Whole
+    due: Text
+    priority: Whole
+    thread: Text = ""
+    note: Text = ""
+    leather: Text = ""
+    colour: Text = ""
+    finish: Text = ""
+    tannage: Text = ""
+
+
 class _Run(Table):
     seed: Whole
     iterations: Annotated[Whole, Field(ge=0)]
@@ -154,6 +183,8 @@ class _Layout(Table):
     settings: dict[str, SettingTable]
     more_settings: dict[str, list[SettingTable]] = Field(default_factory=dict)
     wanted: list[_Wanted]
+    lines: list[_Line] = Field(default_factory=list)
+    selling_prices: dict[Name, Money] = Field(default_factory=dict)
     placements: list[_Placement]
     unplaced: list[_Unplaced]
     run: _Run
@@ -222,6 +253,8 @@ def layout_to_dict(layout: Layout) -> dict[str, Any]:
             {"order": order, "product": product, "part": part, "count": count}
             for (order, product, part), count in layout.wanted.items()
         ],
+        **({"lines": [_line_to_dict(line) for line in layout.lines]} if layout.lines else {}),
+        **({"selling_prices": {k: str(v) for k, v in layout.selling_prices.items()}} if layout.selling_prices else {}),
         "placements": [_placement_to_dict(placement) for placement in layout.placements],
         "unplaced": [asdict(unplaced) for unplaced in layout.unplaced],
         "run": {"seed": layout.seed, "iterations": layout.iterations, "seconds": layout.seconds},
@@ -270,6 +303,8 @@ def layout_from_dict(data: object, file: str | Path) -> Layout:
         cuts=tuple(Cut(row.hide, pair(row.start), pair(row.end)) for row in table.cuts),
         more_settings=_more_settings(table, hides, file),
         limits=table.limits,
+        lines=tuple(_line(row, file, f"lines[{index}]") for index, row in enumerate(table.lines)),
+        selling_prices=table.selling_prices,
     )
 
 
@@ -280,6 +315,11 @@ def _panel_to_dict(panel: Panel) -> dict[str, Any]:
 
 def _cut_to_dict(cut: Cut) -> dict[str, Any]:
     return {"hide": cut.hide} | {name: [rounded_mm(v) for v in getattr(cut, name)] for name in ("start", "end")}
+
+
+def _line_to_dict(line: OrderLine) -> dict[str, Any]:
+    told = {name: value for name, value in asdict(line).items() if value != ""}
+    return told | {"due": line.due.isoformat()}
 
 
 def _placement_to_dict(placement: Placement) -> dict[str, Any]:
@@ -340,6 +380,16 @@ def _wanted(table: _Layout, file: str | Path) -> dict[tuple[str, str, str], int]
             raise FileError(file, f"wanted[{index}]", ", ".join(key), "listed twice: add up the counts")
         wanted[key] = row.count
     return wanted
+
+
+def _line(row: _Line, file: str | Path, place: str) -> OrderLine:
+    try:
+        due = date.fromisoformat(row.due)
+    except ValueError:
+        mend = "give a day as year-month-day, such as 2025-03-14"
+        raise FileError(file, f"{place}.due", row.due, mend) from None
+    with at(file, place):
+        return OrderLine(**dict(row) | {"due": due})
 
 
 def _panel(row: _Panel, file: str | Path, place: str) -> Panel:

@@ -117,6 +117,8 @@ def _layout(prepared: Prepared, wishes: tuple[Wish, ...], made: Arrangement, clo
         cuts=tuple(cut for item in hides.values() for cut in _cuts(item, made, panels)),
         more_settings={hide: rest for hide, rest in more.items() if rest},
         limits={"planning": changed} if changed else {},
+        lines=prepared.job.orders,
+        selling_prices=prepared.job.selling_prices,
     )
 
 

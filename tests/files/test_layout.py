@@ -18,6 +18,7 @@ from nesting.model import (
     Layout,
     Machine,
     Margins,
+    OrderLine,
     Panel,
     Placement,
     Prices,
@@ -209,6 +210,44 @@ def test_the_limits_it_was_made_with_are_kept_and_written_only_where_there_are_a
     write_layout(path, layout(), {})
     assert "limits" not in json.loads(path.read_text())
     assert read_layout(path).limits == {}
+
+
+LINES = (
+    OrderLine("1001", "card holder", 2, date(2026, 9, 18), 1, "light linen", "gift", colour="cognac"),
+    OrderLine("1002", "key fob", 1, date(2026, 9, 21)),
+)
+
+
+def test_order_lines_and_selling_prices_are_kept_and_written_only_where_there_are_any(tmp_path):
+    path, prices = tmp_path / "layout.json", {"card holder": Decimal("48.50")}
+    write_layout(path, replace(layout(), lines=LINES, selling_prices=prices), {})
+    data = json.loads(path.read_text())
+    assert data["lines"][1] == {
+        "order": "1002", "product": "key fob", "quantity": 1, "due": "2026-09-21", "priority": 3
+    }  # fmt: skip
+    assert data["selling_prices"] == {"card holder": "48.50"}
+    read = read_layout(path)
+    assert (read.lines, read.selling_prices) == (LINES, prices)
+    write_layout(path, layout(), {})
+    assert not {"lines", "selling_prices"} & set(json.loads(path.read_text()))
+    assert read_layout(path).lines == () and read_layout(path).selling_prices == {}
+
+
+@pytest.mark.parametrize(
+    ("change", "place", "mend"),
+    [
+        ({"due": "tomorrow"}, "lines[0].due", "2025-03-14"),
+        ({"quantity": 0}, "lines[0].quantity", "give 1 to"),
+        ({"priority": 12}, "lines[0].priority", "give 1 (first) to 9 (last)"),
+        ({"tannage": "oak"}, "lines[0].tannage", "vegetable"),
+    ],
+)
+def test_a_fault_in_an_order_line_is_named(change, place, mend):
+    data = layout_to_dict(replace(layout(), lines=LINES))
+    data["lines"][0] |= change
+    with pytest.raises(FileError) as caught:
+        layout_from_dict(data, "layout.json")
+    assert caught.value.place == place and mend in caught.value.mend
 
 
 def test_limits_are_numbers_by_room_and_name():
