@@ -10,26 +10,28 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from ..costs.figures import Figures, unplaced_counts
-from ..model import Layout
+from ..costs.figures import Figures
 from . import words
 from .limits import DEFAULT, ReportLimits
+from .made import left_out, left_out_title, made
 
 
-def print_summary(layout: Layout, figures: Figures, console: Console, limits: ReportLimits = DEFAULT) -> None:
-    """Print yields, orders placed and not placed with the reasons, costs and offcuts.
+def print_summary(figures: Figures, console: Console, limits: ReportLimits = DEFAULT) -> None:
+    """Print the pieces made, what is left out and why, what it costs and brings in, yields and offcuts.
 
     Parameters
     ----------
-    layout : Layout
     figures : dict
         As `figures.figures` gives them.
     console : rich.console.Console
     limits : ReportLimits, optional
     """
     most = limits.most_rows
-    for table in (_yields(figures, most), _orders(figures, most), _unplaced(layout, most), _offcuts(figures, most)):
+    console.print(Text(made(figures), style="bold"))
+    tables = (_left_out, _orders, _margins, _yields, _offcuts)
+    for table in (lay(figures, most) for lay in tables):
         if table.row_count:
+            console.print()
             console.print(table)
     for note in figures["costs"]["notes"]:
         console.print(Text(f"note: {words.plain(note)}"))
@@ -91,22 +93,34 @@ def _money_cells(row: Figures) -> tuple[str, str, str]:
     return row["leather"], str(Decimal(row["total"]) - Decimal(row["leather"])), row["total"]
 
 
-def _unplaced(layout: Layout, most: int) -> Table:
-    rows = unplaced_counts(layout)
-    table = _table(
-        f"Not placed: {words.count(len(layout.unplaced), 'part')}", "order", "product", "part", ">parts", "reason"
-    )
+def _left_out(figures: Figures, most: int) -> Table:
+    rows = left_out(figures)
+    table = _table(f"Left out: {left_out_title(figures)}", "order", "product", ">piece", "reason")
     for row in rows[:most]:
-        _add(
-            table,
-            row["order"],
-            row["product"] + (" (filler)" if row["filler"] else ""),
-            row["part"],
-            str(row["count"]),
-            row["reason"],
-        )
+        _add(table, row["order"], row["product"], row["pieces"], row["reason"])
     _more(table, rows, most)
     return table
+
+
+def _margins(figures: Figures, most: int) -> Table:
+    costs = figures["costs"]
+    table = _table(
+        f"What whole pieces bring in, {costs['currency']}",
+        "order", "product", ">pieces", ">price", ">cost", ">margin", ">a piece", ">of price",
+    )  # fmt: skip
+    for row in costs["margins"][:most]:
+        _add(table, row["order"], row["product"], *_margin_cells(row))
+    if costs["sold"]:
+        table.add_section()
+        _add(table, "total", "", *_margin_cells(costs["sold"]), bold=True)
+    table.caption = Text("Margin: the selling price less what the pieces cost; its share is of the price.")
+    _more(table, costs["margins"], most)
+    return table
+
+
+def _margin_cells(row: Figures) -> tuple[str, ...]:
+    share = "-" if row["share"] is None else words.share(row["share"])
+    return str(row["pieces"]), row["price"], row["cost"], row["margin"], row["each"], share
 
 
 def _offcuts(figures: Figures, most: int) -> Table:

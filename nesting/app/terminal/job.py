@@ -60,7 +60,7 @@ def run_plan(
             "please report this with the job folder"
         )
         return None
-    print_summary(layout, written.figures, console)
+    print_summary(written.figures, console)
     say("Open: " + ", ".join(str(file) for file in written.files if file.suffix != ".svg"))
     return layout
 

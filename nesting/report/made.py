@@ -1,0 +1,68 @@
+"""What was made of the orders and what was left out, in words."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from ..costs.figures import Figures
+from . import words
+
+MOST_ORDERS = 12
+"""Orders named for a day; more are told by their number only, and stand in the list of what is left out."""
+
+
+def made(figures: Figures) -> str:
+    """How many ordered pieces are whole and orders complete, and which orders will be late by when."""
+    total = figures["total"]
+    pieces = f"{total['pieces_whole']} of {words.count(total['pieces_wanted'], 'ordered piece')} whole"
+    orders = f"{total['orders_complete']} of {words.count(total['orders_wanted'], 'order')} complete"
+    return "; ".join([f"{pieces}, {orders}", *_late(figures)])
+
+
+def left_out(figures: Figures) -> list[Figures]:
+    """Rows of what is left out: ``order``, ``product``, which ``pieces``, and the ``reason``.
+
+    Every ordered piece has a row of its own; fillers of an order line, left out for the same reason, are counted.
+    """
+    rows = [
+        {
+            "order": row["order"],
+            "product": row["product"],
+            "pieces": str(row["piece"]),
+            "reason": row["reason"] + (f" ({row['placed']} of {row['parts']} parts are cut)" if row["placed"] else ""),
+        }
+        for row in figures["left_out"]
+        if not row["filler"]
+    ]
+    fillers = Counter((row["order"], row["product"], row["reason"]) for row in figures["left_out"] if row["filler"])
+    return rows + [
+        {"order": order, "product": f"{product} (filler)", "pieces": f"{count} in all", "reason": reason}
+        for (order, product, reason), count in fillers.items()
+    ]
+
+
+def left_out_title(figures: Figures) -> str:
+    """What is left out, by number."""
+    fillers = sum(row["filler"] for row in figures["left_out"])
+    ordered = len(figures["left_out"]) - fillers
+    counts = [words.count(ordered, "ordered piece")] * (ordered > 0) + [words.count(fillers, "filler")] * (fillers > 0)
+    return " and ".join(counts)
+
+
+def _late(figures: Figures) -> list[str]:
+    """Orders left out, by the day they are due."""
+    orders: dict[str, list[str]] = {}
+    for row in figures["left_out"]:
+        named = orders.setdefault(row["due"] or "", [])
+        if not row["filler"] and row["order"] not in named:
+            named.append(row["order"])
+    found = []
+    # days that are known come first
+    for due in sorted(orders, key=lambda due: (not due, due)):
+        names = [words.plain(name, 60) for name in orders[due][:MOST_ORDERS]]
+        more = len(orders[due]) - len(names)
+        if names:
+            late = "by" if found else "late if not cut by"
+            by = f"{late} {words.day(due)}" if due else "not complete"
+            found.append(f"{by}: {', '.join(names)}" + (f" and {more} more" if more else ""))
+    return found
