@@ -176,17 +176,17 @@ def draw_compare(choices: Sequence[Choice], best: Choice | None = None) -> Figur
     Figure
     """
     totals = [choice.figures["total"] for choice in choices]
-    counts = [(total["placed"], total["wanted"]) for total in totals]
+    counts = [(choice.whole, choice.wanted) for choice in choices]
     areas = [total["consumed_mm2"] for total in totals]
     yields = [total["yield_of_consumed"] for total in totals]
     costs = [float(choice.cost) for choice in choices]
     currency = words.plain(choices[0].layout.workshop.prices.currency, 3) if choices else ""
     bars: tuple[tuple[str, list[float], float | None, list[str]], ...] = (
         (
-            "parts placed",
-            [float(placed) for placed, _ in counts],
+            "ordered pieces whole",
+            [float(whole) for whole, _ in counts],
             max((wanted for _, wanted in counts), default=0),
-            [f"{placed} of {wanted}" for placed, wanted in counts],
+            [f"{whole} of {wanted}" for whole, wanted in counts],
         ),
         ("yield of leather consumed", yields, 1.0, [words.share(value) for value in yields]),
         ("leather consumed", areas, None, [f"{words.dm2(area)} dm²\n{words.sq_ft(area)} sq ft" for area in areas]),

@@ -56,7 +56,7 @@ def _late(figures: Figures) -> list[str]:
         named = orders.setdefault(row["due"] or "", [])
         if not row["filler"] and row["order"] not in named:
             named.append(row["order"])
-    found = []
+    found: list[str] = []
     # days that are known come first
     for due in sorted(orders, key=lambda due: (not due, due)):
         names = [words.plain(name, 60) for name in orders[due][:MOST_ORDERS]]
