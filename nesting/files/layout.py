@@ -19,6 +19,7 @@ from ..model import (
     Cut,
     Direction,
     Hide,
+    Kind,
     Layout,
     OrderLine,
     Panel,
@@ -110,6 +111,14 @@ class _Direction(Table):
     turn: Truth
 
 
+class _Kind(Table):
+    leather: Text = ""
+    colour: Text = ""
+    finish: Text = ""
+    tannage: Text = ""
+    burn: Truth = False
+
+
 class _Copy(Table):
     order: Name
     product: Name
@@ -138,6 +147,9 @@ class _Placement(_Copy):
     zones: list[ZoneTable]
     setting: Text = ""
     under: _Under | None = None
+    kind: _Kind = _Kind()
+    flesh_out: Truth = False
+    same_lot: Truth = False
 
 
 class _Unplaced(_Copy):
@@ -187,6 +199,7 @@ class _Layout(Table):
     selling_prices: dict[Name, Money] = Field(default_factory=dict)
     placements: list[_Placement]
     unplaced: list[_Unplaced]
+    partial: list[Name] | None = None
     run: _Run
     limits: dict[Name, dict[Name, Number]] = Field(default_factory=dict)
     figures: Annotated[dict[str, Any], AfterValidator(_finite)]
@@ -257,6 +270,7 @@ def layout_to_dict(layout: Layout) -> dict[str, Any]:
         **({"selling_prices": {k: str(v) for k, v in layout.selling_prices.items()}} if layout.selling_prices else {}),
         "placements": [_placement_to_dict(placement) for placement in layout.placements],
         "unplaced": [asdict(unplaced) for unplaced in layout.unplaced],
+        "partial": list(layout.partial),
         "run": {"seed": layout.seed, "iterations": layout.iterations, "seconds": layout.seconds},
         **({"limits": layout.limits} if layout.limits else {}),
         "figures": {},
@@ -305,6 +319,7 @@ def layout_from_dict(data: object, file: str | Path) -> Layout:
         limits=table.limits,
         lines=tuple(_line(row, file, f"lines[{index}]") for index, row in enumerate(table.lines)),
         selling_prices=table.selling_prices,
+        partial=_partial(table),
     )
 
 
@@ -323,7 +338,7 @@ def _line_to_dict(line: OrderLine) -> dict[str, Any]:
 
 
 def _placement_to_dict(placement: Placement) -> dict[str, Any]:
-    return {name: getattr(placement, name) for name in PLAIN} | {
+    keys = {name: getattr(placement, name) for name in PLAIN} | {
         "x": rounded_mm(placement.x),
         "y": rounded_mm(placement.y),
         "angle": rounded_mm(placement.angle, DEFAULT.angle_digits),
@@ -337,6 +352,9 @@ def _placement_to_dict(placement: Placement) -> dict[str, Any]:
         "zones": [zone_to_dict(zone) for zone in placement.zones],
         "under": placement.under and {name: round(value, 4) for name, value in asdict(placement.under).items()},
     }
+    asked = {name: value for name, value in asdict(placement.kind).items() if value}
+    said = {"kind": asked, "flesh_out": placement.flesh_out, "same_lot": placement.same_lot}
+    return keys | {name: value for name, value in said.items() if value}
 
 
 def _agree(table: _Layout, workshop: Workshop, file: str | Path) -> None:
@@ -392,6 +410,11 @@ def _line(row: _Line, file: str | Path, place: str) -> OrderLine:
         return OrderLine(**dict(row) | {"due": due})
 
 
+def _partial(table: _Layout) -> tuple[str, ...]:
+    """Products whose pieces may be cut in part: every one in a file that does not say."""
+    return tuple(dict.fromkeys(row.product for row in table.wanted) if table.partial is None else table.partial)
+
+
 def _panel(row: _Panel, file: str | Path, place: str) -> Panel:
     return Panel(row.id, row.hide, polygon(file, f"{place}.polygon", row.polygon, row.holes, f"{place}.holes"))
 
@@ -417,4 +440,7 @@ def _placement(row: _Placement, file: str | Path, place: str) -> Placement:
         engrave_how=tuple(row.engrave_how),
         zones=tuple(zone_from_table(zone, file, f"{place}.zones[{index}]") for index, zone in enumerate(row.zones)),
         under=None if row.under is None else Under(**dict(row.under)),
+        kind=Kind(**dict(row.kind)),
+        flesh_out=row.flesh_out,
+        same_lot=row.same_lot,
     )
