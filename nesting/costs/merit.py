@@ -34,11 +34,11 @@ def worths(lines: Iterable[OrderLine], prices: Mapping[str, Decimal]) -> dict[Li
     """Rank of each order line, 0 the most urgent, and what one whole piece of it counts.
 
     A rank is a priority and a due date. A piece counts its selling price, or one where some product of its rank has no
-    price: money and numbers of pieces cannot be added.
+    price, or none but 0: money and numbers of pieces cannot be added.
     """
     lines = list(lines)
     steps = sorted({(line.priority, line.due) for line in lines})
-    unpriced = {(line.priority, line.due) for line in lines if line.product not in prices}
+    unpriced = {(line.priority, line.due) for line in lines if not prices.get(line.product)}
     found = {}
     for line in lines:
         step = (line.priority, line.due)
