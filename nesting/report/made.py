@@ -6,17 +6,33 @@ from collections import Counter
 
 from ..costs.figures import Figures
 from . import words
-
-MOST_ORDERS = 12
-"""Orders named for a day; more are told by their number only, and stand in the list of what is left out."""
+from .limits import DEFAULT, ReportLimits
 
 
 def made(figures: Figures) -> str:
-    """How many ordered pieces are whole and orders complete, and which orders will be late by when."""
+    """How many ordered pieces are whole, and how many orders complete."""
     total = figures["total"]
     pieces = f"{total['pieces_whole']} of {words.count(total['pieces_wanted'], 'ordered piece')} whole"
-    orders = f"{total['orders_complete']} of {words.count(total['orders_wanted'], 'order')} complete"
-    return "; ".join([f"{pieces}, {orders}", *_late(figures)])
+    return f"{pieces}, {total['orders_complete']} of {words.count(total['orders_wanted'], 'order')} complete"
+
+
+def late(figures: Figures, limits: ReportLimits = DEFAULT) -> str:
+    """Which orders with pieces left out will be late, by the day they are due; empty where there are none."""
+    orders: dict[str, list[str]] = {}
+    for row in figures["left_out"]:
+        named = orders.setdefault(row["due"] or "", [])
+        if not row["filler"] and row["order"] not in named:
+            named.append(row["order"])
+    found: list[str] = []
+    # days that are known come first
+    for due in sorted(orders, key=lambda due: (not due, due)):
+        names = [words.plain(name, 60) for name in orders[due][: limits.most_orders_named]]
+        more = len(orders[due]) - len(names)
+        if names:
+            by = f"by {words.day(due)}" if due else "not complete"
+            found.append(f"{by}: {', '.join(names)}" + (f" and {more} more" if more else ""))
+    text = "; ".join(found)
+    return f"late if not cut {text}" if text.startswith("by ") else text
 
 
 def left_out(figures: Figures) -> list[Figures]:
@@ -47,22 +63,3 @@ def left_out_title(figures: Figures) -> str:
     ordered = len(figures["left_out"]) - fillers
     counts = [words.count(ordered, "ordered piece")] * (ordered > 0) + [words.count(fillers, "filler")] * (fillers > 0)
     return " and ".join(counts)
-
-
-def _late(figures: Figures) -> list[str]:
-    """Orders left out, by the day they are due."""
-    orders: dict[str, list[str]] = {}
-    for row in figures["left_out"]:
-        named = orders.setdefault(row["due"] or "", [])
-        if not row["filler"] and row["order"] not in named:
-            named.append(row["order"])
-    found: list[str] = []
-    # days that are known come first
-    for due in sorted(orders, key=lambda due: (not due, due)):
-        names = [words.plain(name, 60) for name in orders[due][:MOST_ORDERS]]
-        more = len(orders[due]) - len(names)
-        if names:
-            late = "by" if found else "late if not cut by"
-            by = f"{late} {words.day(due)}" if due else "not complete"
-            found.append(f"{by}: {', '.join(names)}" + (f" and {more} more" if more else ""))
-    return found

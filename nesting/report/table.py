@@ -13,7 +13,7 @@ from rich.text import Text
 from ..costs.figures import Figures
 from . import words
 from .limits import DEFAULT, ReportLimits
-from .made import left_out, left_out_title, made
+from .made import late, left_out, left_out_title, made
 
 
 def print_summary(figures: Figures, console: Console, limits: ReportLimits = DEFAULT) -> None:
@@ -27,7 +27,8 @@ def print_summary(figures: Figures, console: Console, limits: ReportLimits = DEF
     limits : ReportLimits, optional
     """
     most = limits.most_rows
-    console.print(Text(made(figures), style="bold"))
+    behind = late(figures, limits)
+    console.print(Text.assemble((made(figures), "bold"), f"; {behind}" if behind else ""))
     tables = (_left_out, _orders, _margins, _yields, _offcuts)
     for table in (lay(figures, most) for lay in tables):
         if table.row_count:
