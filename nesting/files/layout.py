@@ -33,6 +33,7 @@ from .hides import ZoneTable, hide_from_dict, hide_to_dict, zone_from_table, zon
 from .limits import DEFAULT
 from .rings import Line, Ring, corners, pair, points, polygon, rounded_mm
 from .schema import (
+    AskingTable,
     Count,
     DirectionKind,
     Grade,
@@ -111,11 +112,7 @@ class _Direction(Table):
     turn: Truth
 
 
-class _Kind(Table):
-    leather: Text = ""
-    colour: Text = ""
-    finish: Text = ""
-    tannage: Text = ""
+class _Kind(AskingTable):
     burn: Truth = False
 
 
@@ -163,7 +160,7 @@ class _Wanted(Table):
     count: Annotated[Whole, Field(ge=0)]
 
 
-class _Line(Table):
+class _Line(AskingTable):
     order: Name
     product: Name
     quantity: Whole
@@ -171,10 +168,6 @@ class _Line(Table):
     priority: Whole
     thread: Text = ""
     note: Text = ""
-    leather: Text = ""
-    colour: Text = ""
-    finish: Text = ""
-    tannage: Text = ""
 
 
 class _Run(Table):

@@ -14,6 +14,7 @@ from .limits import DEFAULT
 from .patterns import read_pattern
 from .rings import pair
 from .schema import (
+    AskingTable,
     Count,
     DirectionKind,
     Grade,
@@ -21,7 +22,6 @@ from .schema import (
     Name,
     Number,
     Table,
-    Text,
     Thickness,
     Truth,
     among,
@@ -32,14 +32,7 @@ from .schema import (
 from .source import printable, read_toml
 
 
-class _Asking(Table):
-    leather: Text = ""
-    colour: Text = ""
-    finish: Text = ""
-    tannage: Text = ""
-
-
-class _Part(_Asking):
+class _Part(AskingTable):
     name: Name
     count: Count = 1
     grade: Grade = "A"
@@ -50,7 +43,7 @@ class _Part(_Asking):
     mirrored_twin: Truth = False
 
 
-class _Product(_Asking):
+class _Product(AskingTable):
     name: Name
     pattern: Name
     same_hide: Literal["no", "piece", "order"] = "no"
@@ -156,9 +149,9 @@ def _part(path: Path, place: str, row: _Part, drawn: dict[str, Part], product: _
         )
 
 
-def _asked(row: _Asking) -> dict[str, Any]:
+def _asked(row: AskingTable) -> dict[str, Any]:
     """What a product or part asks of leather."""
-    return {name: getattr(row, name) for name in _Asking.model_fields}
+    return {name: getattr(row, name) for name in AskingTable.model_fields}
 
 
 def _all_listed(path: Path, patterns: dict[Path, dict[str, Part]], used: dict[Path, set[str]]) -> None:

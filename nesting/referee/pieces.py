@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 
-from ..model import Hide, Kind, Layout, Placement, Unplaced
+from ..model import Hide, Kind, Layout, OrderLine, Placement, Unplaced
 from .findings import Finding
 
 Line = tuple[str, str]
@@ -50,18 +50,30 @@ def not_cut(layout: Layout) -> Iterator[Finding]:
 
 
 def of_the_kind_asked(layout: Layout) -> Iterator[Finding]:
-    """Rule 9: every part lies on leather of the kind asked for, the same for all copies of an ordered part."""
+    """Rule 9: every part lies on leather of the kind asked for, which is the same for all copies of an ordered part
+    and heeds what its order line asks, where the layout has that."""
     hides = {hide.id: hide for hide in layout.hides}
+    lines = {(line.order, line.product): line for line in layout.lines}
     asked: dict[tuple[str, str, str], Placement] = {}
     for placement in layout.placements:
         first = asked.setdefault((placement.order, placement.product, placement.part), placement)
         if placement.kind != first.kind:
             yield Finding(9, "leather", placement.name, f"asks for {placement.kind}", f"{first.kind} as {first.name}")
+        line = lines.get((placement.order, placement.product))
+        if line is not None and not _heeds(placement.kind, line):
+            asks = f"what order {line.order} asks for, {Kind.asked(line)}"
+            yield Finding(9, "leather", placement.name, f"asks for {placement.kind}", asks)
         hide = hides.get(placement.hide)
         if hide is not None and not placement.kind.allows(hide):
             yield Finding(
                 9, "leather", placement.name, f"lies on hide {hide.id} ({Kind.of(hide)})", f"{placement.kind}"
             )
+
+
+def _heeds(kind: Kind, line: OrderLine) -> bool:
+    """Whether all that an order line asks of leather is asked."""
+    pairs = [(getattr(line, name), getattr(kind, name)) for name in ("leather", "colour", "finish", "tannage")]
+    return all(not asked.strip() or asked.strip().casefold() == said.strip().casefold() for asked, said in pairs)
 
 
 def _lines(placements: Iterable[Placement]) -> dict[Line, list[Placement]]:

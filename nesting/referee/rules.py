@@ -20,7 +20,7 @@ from shapely.geometry.base import BaseGeometry
 
 from ..errors import ModelError
 from ..leather.thickness import thickness_map
-from ..model import GRADES, Hide, Layout, Placement, Unplaced
+from ..model import GRADES, Hide, Layout, Placement, Unplaced, counted
 from .findings import Finding, Findings, is_area, is_finite, near, outside, too_near
 from .limits import DEFAULT, RefereeLimits
 from .panels import CLOSED, knife_margin, sound_panels, within_panels
@@ -280,10 +280,12 @@ def _apart(first: list[BaseGeometry], second: list[BaseGeometry], congruent_mm: 
 def _counts(layout: Layout) -> Iterator[Finding]:
     keys: Counter[tuple[str, str, str, int, int, bool]] = Counter()
     counts: Counter[tuple[str, str, str]] = Counter()
+    numbers: dict[tuple[str, str], set[int]] = defaultdict(set)
     things: list[Placement | Unplaced] = [*layout.placements, *layout.unplaced]
     for thing in things:
         keys[thing.order, thing.product, thing.part, thing.piece, thing.copy, thing.mirrored] += 1
         counts[thing.order, thing.product, thing.part] += 1
+        numbers[thing.order, thing.product].add(thing.piece)
     for (order, product, part, piece, copy, mirrored), count in keys.items():
         if count > 1:
             who = f"{order} {product} {part} {piece}.{copy}{' mirrored' if mirrored else ''}"
@@ -292,6 +294,13 @@ def _counts(layout: Layout) -> Iterator[Finding]:
         if counts[key] != layout.wanted.get(key, 0):
             value = f"{counts[key]} placed or listed as unplaced"
             yield Finding(7, "count", " ".join(key), value, f"{layout.wanted.get(key, 0)} as ordered")
+    for line in layout.lines:
+        pieces = numbers[line.order, line.product]
+        if pieces != set(range(1, line.quantity + 1)):
+            numbered = f", numbered {min(pieces)} to {max(pieces)}," if pieces else ""
+            value = f"{counted(len(pieces), 'piece')}{numbered} placed or listed as unplaced"
+            bound = f"pieces 1 to {line.quantity} as ordered"
+            yield Finding(7, "count", f"{line.order} {line.product}", value, bound)
     for unplaced in layout.unplaced:
         if not unplaced.reason.strip():
             who = f"{unplaced.order} {unplaced.product} {unplaced.part} {unplaced.piece}.{unplaced.copy}"

@@ -29,6 +29,7 @@ from nesting.model import (
     Workshop,
     Zone,
 )
+from nesting.referee.rules import check
 
 HIDE = Hide(
     "side-1",
@@ -274,8 +275,10 @@ def test_products_that_may_be_cut_in_part_are_kept_and_a_file_that_does_not_say_
     assert read_layout(path).partial == ("card holder",)
     data = layout_to_dict(layout())
     assert data["partial"] == [] and layout_from_dict(data, "layout.json").partial == ()
+    assert 8 in {finding.rule for finding in check(layout_from_dict(data, "layout.json"))}
     del data["partial"]
     assert layout_from_dict(data, "layout.json").partial == ("card holder",)
+    assert 8 not in {finding.rule for finding in check(layout_from_dict(data, "layout.json"))}
 
 
 def test_limits_are_numbers_by_room_and_name():

@@ -1,10 +1,11 @@
 from dataclasses import replace
+from datetime import date
 
 import pytest
 from layouts import layout, put, rules
 from shapely.geometry import box
 
-from nesting.model import Hide, Kind, Panel, Unplaced
+from nesting.model import Hide, Kind, OrderLine, Panel, Unplaced
 from nesting.referee.rules import check
 
 COGNAC = Hide("h", box(0, 0, 500, 300), nominal_mm=1.5, tannage="vegetable", colour="Cognac", leather="Bridle Butt")
@@ -163,3 +164,28 @@ def test_copies_of_an_ordered_part_that_ask_for_different_leather_fail():
     assert rules(put(kind=asked), put(x=200, piece=2, kind=asked), hide=COGNAC) == set()
     assert found(layout(put(kind=asked), put(x=200, piece=2), hide=COGNAC)) == [(9, "leather", "A tag tag 2.1")]
     assert rules(put(kind=asked), put(x=200, order="B"), hide=COGNAC) == set()
+
+
+def test_leather_that_an_order_asks_for_is_asked_of_every_part_of_it():
+    line = OrderLine("A", "tag", 1, date(2026, 3, 2), colour="COGNAC ")
+    facts = dict(hide=COGNAC, lines=(line,))
+    assert rules(put(kind=Kind("bridle butt", "cognac")), **facts) == set()
+    for kind in (Kind(), Kind("bridle butt")):
+        (finding,) = check(layout(put(kind=kind), **facts))
+        assert (finding.rule, finding.who, finding.bound) == (
+            9,
+            "A tag tag 1.1",
+            "what order A asks for, COGNAC",
+        )
+
+
+def test_parts_of_one_piece_called_as_many_pieces_as_were_not_ordered_fail():
+    line = OrderLine("A", "tag", 2, date(2026, 3, 2))
+    assert rules(put(), unplaced=(left("tag", 2),), lines=(line,)) == set()
+    # what was ordered is two pieces of two copies, three of which found a place
+    placed = put(), put(x=200, piece=2), put(x=350, piece=3)
+    (finding,) = check(layout(*placed, unplaced=(left("tag", 4),), lines=(line,)))
+    assert (finding.rule, finding.what, finding.who) == (7, "count", "A tag")
+    assert finding.value == "4 pieces, numbered 1 to 4, placed or listed as unplaced"
+    assert finding.bound == "pieces 1 to 2 as ordered"
+    assert [finding.value for finding in check(layout(lines=(line,)))] == ["0 pieces placed or listed as unplaced"]
