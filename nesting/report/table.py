@@ -29,7 +29,7 @@ def print_summary(figures: Figures, console: Console, limits: ReportLimits = DEF
     most = limits.most_rows
     behind = late(figures, limits)
     console.print(Text.assemble((made(figures), "bold"), f"; {behind}" if behind else ""))
-    tables = (_left_out, _orders, _margins, _yields, _offcuts)
+    tables = (_left_out, _orders, _margins, _leather, _offcuts)
     for table in (lay(figures, most) for lay in tables):
         if table.row_count:
             console.print()
@@ -38,8 +38,8 @@ def print_summary(figures: Figures, console: Console, limits: ReportLimits = DEF
         console.print(Text(f"note: {words.plain(note)}"))
 
 
-def _yields(figures: Figures, most: int) -> Table:
-    table = _table("Leather", "hide", ">parts", ">dm² used", ">sq ft used", ">of hide", ">of usable", ">of consumed")
+def _leather(figures: Figures, most: int) -> Table:
+    table = _table("Leather used", "hide", ">parts", ">dm²", ">sq ft", ">of hide", ">of usable", ">of used")
     cut = [row for row in figures["hides"] if row["cut"]]
     for row in cut[:most]:
         _add(table, row["hide"], *_yield_cells(row))
@@ -48,7 +48,7 @@ def _yields(figures: Figures, most: int) -> Table:
         _add(table, "all hides cut", *_yield_cells(figures["total"]), bold=True)
     untouched = [words.plain(row["hide"]) for row in figures["hides"] if not row["cut"]]
     table.caption = Text(
-        "Yield: the parts' share of the hide, of its usable area, of the leather used (hide less offcuts)."
+        "Used: the hide less offcuts. Yields: the parts' share of the hide, of its usable area, of the leather used."
         + (f" Untouched: {words.plain(', '.join(untouched))}." if untouched else "")
     )
     return table
@@ -107,7 +107,7 @@ def _margins(figures: Figures, most: int) -> Table:
     costs = figures["costs"]
     table = _table(
         f"What whole pieces bring in, {costs['currency']}",
-        "order", "product", ">pieces", ">price", ">cost", ">margin", ">a piece", ">of price",
+        "order", "product", ">pieces", ">price", ">margin", ">a piece", ">of price",
     )  # fmt: skip
     for row in costs["margins"][:most]:
         _add(table, row["order"], row["product"], *_margin_cells(row))
@@ -121,7 +121,7 @@ def _margins(figures: Figures, most: int) -> Table:
 
 def _margin_cells(row: Figures) -> tuple[str, ...]:
     share = "-" if row["share"] is None else words.share(row["share"])
-    return str(row["pieces"]), row["price"], row["cost"], row["margin"], row["each"], share
+    return str(row["pieces"]), row["price"], row["margin"], row["each"], share
 
 
 def _offcuts(figures: Figures, most: int) -> Table:

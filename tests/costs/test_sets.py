@@ -8,7 +8,7 @@ from shapely.geometry import box
 
 from nesting.costs import choices as module
 from nesting.costs.choices import compare
-from nesting.costs.limits import CostLimits
+from nesting.costs.limits import DEFAULT, CostLimits
 from nesting.costs.sets import Sets
 from nesting.engine import Stop
 from nesting.model import Direction, Hide, Job, Machine, Margins, OrderLine, Part, Prices, Product, Setting, Workshop
@@ -72,6 +72,45 @@ def test_two_cheap_hides_are_found_that_neither_one_hide_nor_all_would_show():
     assert advised.whole == 3 and advised.hides in {("a", "d"), ("b", "d"), ("a", "b")}
 
 
+def noted(job, monkeypatch, limits=DEFAULT, seconds=10.0):
+    """The sets of hides that a comparison plans, in turn, and the seconds each is given."""
+    asked = []
+
+    def short(job, stop, seed, *, prepared, **more):
+        asked.append((tuple(item.hide.id for item in prepared.hides), stop.seconds))
+        return plan(job, Stop(iterations=6), seed, prepared=prepared, **more)
+
+    monkeypatch.setattr(module, "plan", short)
+    compare(job, Stop(seconds=seconds), workers=1, limits=limits)
+    return asked
+
+
+def test_all_sets_together_take_no_longer_than_the_hides_alone(monkeypatch):
+    asked = noted(job_of(FOUR, ("square", 12, DUE)), monkeypatch)
+    assert asked[:4] == [(name, 10.0) for name in [("a",), ("b",), ("c",), ("d",)]]
+    assert asked[4] == (("a", "b", "c", "d"), 20.0)
+    assert sum(seconds for _, seconds in asked[4:]) <= 40.0 + 1e-9
+    longer = noted(job_of(FOUR, ("square", 12, DUE)), monkeypatch, CostLimits(all_hides_share=0.75))
+    assert longer[4] == (("a", "b", "c", "d"), 30.0)
+
+
+def test_no_set_is_planned_that_is_dearer_than_one_that_makes_everything(monkeypatch):
+    job = job_of(FOUR, ("square", 3, DUE))
+    sets = Sets(prepare(job))
+    asked = [names for names, _ in noted(job, monkeypatch)[5:]]
+    # every other set has dearer leather at best than the first that makes all three
+    assert asked and len(asked) < 11 and ("b", "c") not in asked and ("a", "c") not in asked
+    assert [sets.bound(names).leather for names in asked] == sorted(sets.bound(names).leather for names in asked)
+
+
+def test_what_came_nearest_is_searched_again_with_the_time_kept_for_it(monkeypatch):
+    job = job_of(FOUR, ("square", 12, DUE))
+    for share in (0.5, 0.25):
+        asked = noted(job, monkeypatch, CostLimits(again_share=share))
+        *quick, (names, seconds) = asked[5:]
+        assert names in [*(some for some, _ in quick), asked[4][0]] and seconds >= share * 20 - 1e-9
+
+
 def test_bounds_are_never_bettered_by_a_plan():
     job = job_of(FOUR, ("square", 4, DUE), ("thick square", 1, LATER), ("pair", 1, LATER))
     prepared = prepare(job)
@@ -104,6 +143,8 @@ def test_candidates_are_all_sets_of_few_hides_the_cheapest_leather_first():
     assert len(found) == len(set(found)) == 11
     leather = [sets.bound(names).leather for names in found]
     assert leather == sorted(leather)
+    greedy = Sets(prepare(job_of(FOUR, ("square", 1, DUE))), CostLimits(most_hides_in_all_sets=3)).candidates()
+    assert len(greedy) < 11 and set(greedy) < set(found)
 
 
 def test_of_many_hides_a_greedy_choice_passes_few_sets_and_finds_the_cheap_pair():

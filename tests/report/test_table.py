@@ -28,7 +28,7 @@ def test_yields_costs_reasons_and_offcuts_are_told(layout):
     row = numbers["hides"][0]
     for expected in (
         "17 of 20 ordered pieces whole, 3 of 5 orders complete", "Left out: 3 ordered pieces",
-        "shoulder-7", f"{100 * row['yield_of_usable']:.1f} %", "of consumed", "Untouched: side-2", "4 of 4",
+        "shoulder-7", f"{100 * row['yield_of_usable']:.1f} %", "of used", "Untouched: side-2", "4 of 4",
         numbers["costs"]["total"], "no region of its grade", "too big for any hide", "offcut 1",
         " × ".join(str(int(side)) for side in row["offcuts"][0]["rectangle_mm"]),
         f"Hides {numbers['costs']['paid']}, offcuts kept -{numbers['costs']['credited']}",
@@ -64,7 +64,9 @@ def test_notes_on_the_costs_are_told(layout):
 
 def test_pieces_come_first_then_what_is_left_out_then_money_then_leather(layout):
     text = printed(layout)
-    places = [text.index(head) for head in ("17 of 20", "Left out", "Orders and what they cost", "Leather", "Offcuts")]
+    places = [
+        text.index(head) for head in ("17 of 20", "Left out", "Orders and what they cost", "Leather used", "Offcuts")
+    ]
     assert places == sorted(places) and places[0] == 0
 
 
