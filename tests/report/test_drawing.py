@@ -219,6 +219,15 @@ def test_a_comparison_has_a_bar_for_each_choice_and_measure(layout):
     assert Image.open(io.BytesIO(picture(drawn, "png"))).width > 1000
 
 
+def test_all_hides_of_a_choice_are_named(layout):
+    hides = " + ".join(f"cognac-shoulder-{n}" for n in range(6))
+    drawn = draw_compare([choice(layout, hides, 8, 0.75, 5e5, "90.10"), choice(layout, "a", 1, 0.5, 1e5, "9.10")])
+    named = drawn.axes[0].get_yticklabels()[0].get_text()
+    assert " ".join(named.split()) == hides
+    short = draw_compare([choice(layout, name, 8, 0.75, 5e5, "90.10") for name in "ab"])
+    assert drawn.get_size_inches()[1] > short.get_size_inches()[1]
+
+
 def test_no_choice_is_marked_where_none_is_the_best(layout):
     drawn = draw_compare([choice(layout, "a", 8, 0.75, 5e5, "90.10")])
     assert drawn.axes[0].get_yticklabels()[0].get_text() == "a"
