@@ -96,6 +96,7 @@ def page(layout: Layout, figures: Figures, findings: list[str], limits: ReportLi
         made=made(figures),
         late=late(figures, limits),
         left_out=left_out(figures),
+        cut_in_part=any(row["placed"] for row in figures["left_out"]),
         left_out_title=left_out_title(figures),
         findings=findings,
         cautions=CAUTIONS,

@@ -193,7 +193,15 @@ def test_leather_that_is_not_laser_safe_is_named_with_the_reason(layout, report,
 
 
 def test_a_sound_layout_is_said_to_be_checked(report):
-    assert "Checked." in flat(report)
+    assert "Checked." in flat(report) and "no piece is cut in part." in flat(report)
+
+
+def test_a_piece_cut_in_part_is_told(layout, no_pictures):
+    half = replace(
+        layout, unplaced=(*layout.unplaced, Unplaced("1001", "card holder", "flap", 2, 1, False, "too thin"))
+    )
+    text = flat(reader_of(half))
+    assert "no piece is cut in part" not in text and "1001 card holder 2 too thin (2 of 3 parts are cut)" in text
 
 
 def test_a_layout_with_faults_is_never_said_to_be_checked(layout, tmp_path, no_pictures):
