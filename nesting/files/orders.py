@@ -45,12 +45,14 @@ def read_orders(path: Path, products: Sequence[Product]) -> tuple[OrderLine, ...
     rows = _rows(path)
     names = [product.name for product in products]
     lines: list[OrderLine] = []
-    seen: dict[tuple[str, str], int] = {}
+    seen: dict[tuple[str, str], tuple[int, OrderLine]] = {}
     for number, cells in rows:
         line = _line(path, f"row {number}", cells, names)
-        first = seen.setdefault((line.order, line.product), number)
-        if first != number:
-            mend = f"row {first} orders the same: put both quantities in one row"
+        row, first = seen.setdefault((line.order, line.product), (number, line))
+        if row != number:
+            mend = f"row {row} orders the same: put both quantities in one row"
+            if any(getattr(line, name).casefold() != getattr(first, name).casefold() for name in ASKING):
+                mend = f"row {row} orders it of other leather: name one of the two otherwise, such as {line.order}-2"
             raise FileError(path, f"row {number}", f"{line.order}, {line.product}", mend)
         lines.append(line)
     return tuple(lines)

@@ -93,6 +93,14 @@ def test_a_tannage_that_there_is_not_is_refused(path):
         read_orders(path, PRODUCTS)
 
 
+def test_one_order_for_the_same_product_of_two_colours_is_to_have_two_names(path):
+    rows = "1,card holder,1,2025-03-14,,,,Black\n1,card holder,2,2025-03-14,,,,{}\n"
+    for colour, mend in (("cognac", "name one of the two otherwise, such as 1-2"), ("black", "put both quantities in")):
+        path.write_text(f"{GOOD.strip()},colour\n{rows.format(colour)}")
+        with pytest.raises(FileError, match=f"row 3: 1, card holder: row 2 orders .*{mend}"):
+            read_orders(path, PRODUCTS)
+
+
 @pytest.mark.parametrize(
     "header, fault",
     [
