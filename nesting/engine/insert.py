@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -10,7 +11,7 @@ import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
-from .arrays import Bools, Fields, Floats, Grid, Ints, State
+from .arrays import Fields, Floats, Grid, Ints, State
 from .given import Given
 from .limits import LIMITS, SearchLimits
 from .openings import nearest_fits, settle
@@ -64,23 +65,30 @@ class Insertion:
         self._masks = list(masks_of(problem))
         self._hopeless: set[tuple[int, int]] = set()
 
-    def insert(self, item: int, only: Bools | None = None) -> Pose | None:
+    def insert(self, item: int, order: Iterable[int] | None = None) -> Pose | None:
         """Put an item, without a place so far, into the first container that has room; None when none has."""
         given, world = self.given, self.given.world
         shape = int(world.item_shape[item])
         allowed = world.item_open[item] & given.same_site(item, self.state)
-        for c in np.nonzero(allowed if only is None else allowed & only)[0].tolist():
-            if (shape, c) in self._hopeless or world.room[c] < world.area[shape]:
+        for c in range(len(allowed)) if order is None else order:
+            if not allowed[c] or (shape, c) in self._hopeless or world.room[c] < world.area[shape]:
                 continue
             found = self._found(item, shape, c)
             if found is None:
                 self._hopeless.add((shape, c))
                 continue
             self.state[item] = found
-            self.poses[item] = given.solution(self.state).poses[item]
+            pose = given.solution(self.state).poses[item]
+            self.poses[item] = pose
             self._forget(c)
-            return self.poses[item]
+            return pose
         return None
+
+    def place(self, item: int, pose: Pose) -> None:
+        """Put an item where it is known to fit."""
+        self.poses[item] = pose
+        self.state[item] = self.given.state_of(Solution(tuple(self.poses), (), 0.0))[item]
+        self._forget(pose.container)
 
     def remove(self, item: int) -> None:
         """Take an item's place away."""
