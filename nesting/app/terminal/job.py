@@ -32,6 +32,7 @@ def run_plan(
     only: Sequence[str] = (),
     settings: int | None = None,
     workers: int | None = None,
+    partial: bool = False,
 ) -> Layout | None:
     """Plan a job folder, prove the layout and write it with its report; None when the referee found faults."""
     prepared = job.prepare_folder(folder, only)
@@ -47,9 +48,16 @@ def run_plan(
             bar.update(task, description=text, completed=run.share)
 
         stop = Stop(seconds=seconds, iterations=iterations)
-        layout = plan(prepared.job, stop, seed, prepared=prepared, settings=settings, workers=workers, progress=show)
-    for line in _settings_used(layout, prepared, settings):
-        say(line)
+        layout = plan(
+            prepared.job,
+            stop,
+            seed,
+            prepared=prepared,
+            settings=settings,
+            workers=workers,
+            partial=partial,
+            progress=show,
+        )
     with console.status("checking") as status:
         written = job.write_plan(layout, folder / "out", status.update)
     if written.figures is None:
@@ -61,6 +69,8 @@ def run_plan(
         )
         return None
     print_summary(written.figures, console)
+    for line in _settings_used(layout, prepared, settings):
+        say(line)
     say("Open: " + ", ".join(str(file) for file in written.files if file.suffix != ".svg"))
     return layout
 
@@ -106,6 +116,8 @@ def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides", work
             "Pieces: ordered and whole. Cost: of these, as if no filler were cut. Used: the hides cut less the offcuts "
             "kept. Shares: the parts of the hides cut, and of what is used."
         )
+        if by == "hides":
+            say("The best first: urgent orders count before others, then money.")
         if by == "settings":
             say("Changes: how often the setting changes while a panel is burnt, engraving and cutting.")
     say(done.why)
