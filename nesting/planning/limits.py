@@ -131,6 +131,15 @@ class PlanLimits:
     force_s: float = 1.5
     """Time of such a try otherwise (working assumption)."""
 
+    # reasons
+
+    explained: int = 12
+    """Pieces of different form of which it is told part by part what would fit where; guards the time."""
+    narrow_mm: float = 4.0
+    """A free place is told without bits narrower than twice this, which hold no part."""
+    thickness_look_mm: float = 10.0
+    """Spots at which a hide's thickness is looked at for a reason are so far apart: the map is smooth."""
+
     # rounds
 
     few_panels: int = 12

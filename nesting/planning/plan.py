@@ -17,8 +17,9 @@ from .clock import Clock
 from .limits import DEFAULT, PlanLimits
 from .prepare import Prepared, prepare
 from .ready import Ready
-from .reasons import reason
-from .wishes import Form, Wish
+from .reasons import Reasons
+from .translate import Translator
+from .wishes import Wish
 
 
 def plan(
@@ -88,7 +89,7 @@ def plan(
     possible = _possible(prepared, more or case)
     case, more = replace(case, wishes=possible), more and replace(more, wishes=possible)
     made = arrange(case, clock, seed, more=more, workers=workers)
-    return _layout(prepared, case, made, clock, seed)
+    return _layout(prepared, more or case, made, clock, seed)
 
 
 def _case(prepared: Prepared, settings: int, partial: frozenset[str]) -> Case:
@@ -113,8 +114,8 @@ def _possible(prepared: Prepared, case: Case) -> tuple[Wish, ...]:
 
 def _layout(prepared: Prepared, case: Case, made: Arrangement, clock: Clock, seed: int) -> Layout:
     wishes = case.wishes
-    numbers = {id(wish): number for number, wish in enumerate(prepared.wishes)}
-    placed = {numbers[id(wishes[index])] for index in made.lies}
+    numbers = {wish.key: number for number, wish in enumerate(prepared.wishes)}
+    placed = {numbers[wishes[index].key] for index in made.lies}
     hides = {item.hide.id: item for item in prepared.hides}
     panels = _panels(made)
     placements = tuple(
@@ -133,7 +134,7 @@ def _layout(prepared: Prepared, case: Case, made: Arrangement, clock: Clock, see
         settings={item.hide.id: item.setting for item in hides.values() if item.setting is not None},
         wanted=dict(Counter((wish.order, wish.product.name, wish.part.name) for wish in prepared.wishes)),
         placements=placements,
-        unplaced=_unplaced(prepared, placed),
+        unplaced=_unplaced(prepared, case, made, placed),
         seed=seed,
         iterations=clock.iterations,
         seconds=clock.seconds,
@@ -163,27 +164,25 @@ def _cuts(item: Ready, made: Arrangement, panels: dict[int, Panel]) -> tuple[Cut
     return needed(item.hide, cuts, [panel.polygon for panel in panels.values() if panel.hide == item.hide.id])
 
 
-def _unplaced(prepared: Prepared, placed: set[int]) -> tuple[Unplaced, ...]:
+def _unplaced(prepared: Prepared, case: Case, made: Arrangement, placed: set[int]) -> tuple[Unplaced, ...]:
     """Every wish (by index) not placed, with the reason."""
-    reasons: dict[Form, str] = {}
-    fitting, unplaced = set(prepared.fitting), []
-    for index, wish in enumerate(prepared.wishes):
-        if index not in placed:
-            if wish.shape not in reasons:
-                reasons[wish.shape] = reason(wish.drawn, prepared.hides, prepared.job.workshop, index in fitting)
-            unplaced.append(
-                Unplaced(
-                    wish.order,
-                    wish.product.name,
-                    wish.part.name,
-                    wish.piece,
-                    wish.copy,
-                    wish.mirrored,
-                    reasons[wish.shape],
-                    wish.product.filler,
-                )
-            )
-    return tuple(unplaced)
+    if len(placed) == len(prepared.wishes):
+        return ()
+    reasons = Reasons(prepared, Translator(case), made.grounds, made.lies)
+    return tuple(
+        Unplaced(
+            wish.order,
+            wish.product.name,
+            wish.part.name,
+            wish.piece,
+            wish.copy,
+            wish.mirrored,
+            reasons.why(wish),
+            wish.product.filler,
+        )
+        for index, wish in enumerate(prepared.wishes)
+        if index not in placed
+    )
 
 
 def _placement(wish: Wish, lie: Lie, panel: Panel, item: Ready) -> Placement:

@@ -38,6 +38,11 @@ class Wish:
         return self.part.mirrored if self.mirrored != self.product.flesh_out else self.part
 
     @property
+    def key(self) -> tuple[Ordered, Form, int]:
+        """What tells it from every other wish."""
+        return self.ordered, self.shape, self.copy
+
+    @property
     def ordered(self) -> Ordered:
         """The ordered piece that it belongs to."""
         return self.order, self.product.name, self.piece
