@@ -11,7 +11,7 @@ from shapely import union_all
 from shapely.geometry import MultiPolygon, Polygon
 
 from ..geometry import areal
-from ..leather.regions import usable
+from ..leather.regions import WITH_ITS_PIECE, usable
 from ..leather.thickness import ThicknessMap, cuttable, thickness_map
 from ..model import GRADES, Hide, Layout, Placement, Setting, Under, Unplaced
 from .limits import DEFAULT, CostLimits
@@ -180,10 +180,12 @@ def left_out(layout: Layout) -> list[Figures]:
 
 
 def _reason(parts: dict[str, list[str]]) -> str:
-    """Why parts of one piece have no place, each reason once; where there are several, of which parts."""
+    """Why a piece is not whole: the reasons of its parts, each once, and of which parts where that differs; of those
+    that are only left out with the others none."""
     if len(parts) == 1:
         return next(iter(parts))
-    return "; ".join(f"{' and '.join(names)}: {reason}" for reason, names in parts.items())
+    own = {reason: names for reason, names in parts.items() if not reason.startswith(WITH_ITS_PIECE)}
+    return "; ".join(f"{' and '.join(names)}: {reason}" for reason, names in (own or parts).items())
 
 
 def _made(layout: Layout) -> Figures:

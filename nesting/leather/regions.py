@@ -19,6 +19,8 @@ TOO_BIG = "too big for any hide"
 NO_GRADE = "no region of its grade"
 THICKNESS = "thickness"
 NO_ROOM = "no room left"
+WITH_ITS_PIECE = "left out with its piece"
+"""Begins the reason of a part that would fit, of a piece that cannot be made whole."""
 
 
 def clear_of_edge(hide: Hide, edge_mm: float) -> Area:

@@ -10,7 +10,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from ..geometry import areal
-from ..leather.regions import NO_GRADE, NO_ROOM, THICKNESS, TOO_BIG, why_not
+from ..leather.regions import NO_GRADE, NO_ROOM, THICKNESS, TOO_BIG, WITH_ITS_PIECE, why_not
 from ..model import MM2_PER_DM2, Kind, Part
 from .case import Ground, Lies, on_ground
 from .measures import outline
@@ -63,9 +63,9 @@ class Reasons:
             why = self.barred(other)
             if why:
                 return (
-                    f"left out with its piece: {other.part.name} is {why}"
+                    f"{WITH_ITS_PIECE}: {other.part.name} is {why}"
                     if why.startswith("too")
-                    else (f"left out with its piece, for {other.part.name}: {why}")
+                    else (f"{WITH_ITS_PIECE}, for {other.part.name}: {why}")
                 )
         if wish.ordered not in self.case.pieces:
             return NO_COMMON_HIDE

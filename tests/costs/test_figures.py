@@ -132,10 +132,11 @@ def test_every_piece_that_is_not_whole_is_left_out_with_its_reason_and_day(layou
 def test_a_piece_has_one_row_whatever_its_parts_lack_and_fillers_come_last(layout):
     lacks = [("front", 1, "too thin"), ("back", 1, "no room left"), ("back", 2, "no room left")]
     parts = [Unplaced("1006", "case", part, 1, copy, False, reason) for part, copy, reason in lacks]
+    parts.append(Unplaced("1006", "case", "flap", 1, 1, False, "left out with its piece: front is too thin"))
     filler = Unplaced("spare", "charm", "charm", 10, 1, False, "no room left", True)
     rows = left_out(replace(layout, unplaced=(filler, *parts)))
     assert [(row["order"], row["parts"], row["reason"]) for row in rows] == [
-        ("1006", 3, "front: too thin; back: no room left"),
+        ("1006", 4, "front: too thin; back: no room left"),
         ("spare", 1, "no room left"),
     ]
 
