@@ -52,7 +52,7 @@ def left_out(figures: Figures) -> list[Figures]:
     ]
     fillers = Counter((row["order"], row["product"], row["reason"]) for row in figures["left_out"] if row["filler"])
     return rows + [
-        {"order": order, "product": f"{product} (filler)", "pieces": f"{count} in all", "reason": reason}
+        {"order": order, "product": product, "pieces": words.count(count, "filler"), "reason": reason}
         for (order, product, reason), count in fillers.items()
     ]
 

@@ -97,8 +97,10 @@ def _money_cells(row: Figures) -> tuple[str, str, str]:
 def _left_out(figures: Figures, most: int) -> Table:
     rows = left_out(figures)
     table = _table(f"Left out: {left_out_title(figures)}", "order", "product", ">piece", "reason")
-    for row in rows[:most]:
-        _add(table, row["order"], row["product"], row["pieces"], row["reason"])
+    for before, row in zip([None, *rows], rows[:most]):
+        # a reason takes several lines of a narrow column
+        reason = "as above" if before is not None and before["reason"] == row["reason"] else row["reason"]
+        _add(table, row["order"], row["product"], row["pieces"], reason, longest=300)
     _more(table, rows, most)
     return table
 
@@ -156,9 +158,9 @@ def _table(title: str, *columns: str) -> Table:
     return table
 
 
-def _add(table: Table, *cells: str, bold: bool = False) -> None:
+def _add(table: Table, *cells: str, bold: bool = False, longest: int = 60) -> None:
     # Text and not str: names come from files and must not be read as markup.
-    table.add_row(*(Text(words.plain(cell, 60), style="bold" if bold else "") for cell in cells))
+    table.add_row(*(Text(words.plain(cell, longest), style="bold" if bold else "") for cell in cells))
 
 
 def _more(table: Table, rows: Sequence[Figures], most: int) -> None:

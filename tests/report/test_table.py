@@ -91,4 +91,16 @@ def test_fillers_left_out_are_counted_and_parts_cut_of_a_piece_are_told(layout):
     half = Unplaced("1001", "card holder", "pocket", 4, 2, False, "too thin")
     text = printed(replace(layout, unplaced=(*fillers, half)))
     assert "Left out: 1 ordered piece and 5 fillers" in text
-    assert "5 in all   no room left" in text and "too thin (2 of 3 parts are cut)" in text
+    assert "5 fillers   no room left" in text and "too thin (2 of 3 parts are cut)" in text
+
+
+def test_a_long_reason_is_told_in_full_and_once_where_pieces_share_it(layout):
+    reason = (
+        "no place found in the time given: front and back would fit on shoulder-7, but not both together, see there"
+    )
+    left = tuple(Unplaced("1006", "case", "front", n, 1, False, reason) for n in (1, 2, 3))
+    lines = printed(replace(layout, unplaced=left)).splitlines()
+    rows = [line for line in lines if line.startswith(" 1006") and "case" in line]
+    assert max(map(len, lines)) <= 80 and len(rows) >= 3 and sum("as above" in row for row in rows) == 2
+    text = " ".join(" ".join(lines).split())
+    assert text.count("no place found") == 1 and "see there" in text
