@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from time import monotonic
 
 from .. import engine
 from ..laser.load import hide_changeovers
@@ -150,7 +151,8 @@ def compare(
     for name in alone:
         try_out([name], name, 1.0)
     if len(alone) > 1:
-        _try_sets(Sets(prepared, limits), tried, try_out, float(len(alone)), limits)
+        over = _clock(_times(stop, len(alone)))
+        _try_sets(Sets(prepared, limits), tried, try_out, float(len(alone)), over, limits)
     best: dict[HideSet, Choice] = {}
     for choice in _sound(tried):
         best.setdefault(choice.hides or (choice.name,), choice)
@@ -162,15 +164,19 @@ def _try_sets(
     tried: list[Choice],
     try_out: Callable[[Sequence[str], str, float], None],
     time: float,
+    over: Callable[[], bool],
     limits: CostLimits,
 ) -> None:
-    """Try all hides together, then every set that could be better than the best so far, the cheapest leather first."""
+    """Try all hides together, then every set that could be better than the best so far, the cheapest leather first.
+
+    A plan may take longer than it is given, so that not all sets may have their turn until the time is over.
+    """
     others = [names for names in sets.candidates() if names != sets.all]
     together = time * limits.all_hides_share if others else time
     try_out(sets.all, "together", together)
     again = (time - together) * limits.again_share
     left, begun = time - together - again, [sets.all]
-    while others := _promising(sets, others, tried):
+    while not over() and (others := _promising(sets, others, tried)):
         names = others.pop(0)
         share = left * len(names) / (len(names) + sum(map(len, others)))
         left -= share
@@ -180,7 +186,7 @@ def _try_sets(
     ranked = [choice.hides for choice in _sound(tried)]
     nearest = [hides for hides in ranked if hides in begun and hides != ranked[0]]
     likely = _promising(sets, nearest, tried, sets.full)
-    for names in [*likely, *_promising(sets, nearest, tried)][:1]:
+    for names in [*likely, *_promising(sets, nearest, tried)][: not over()]:
         try_out(names, " + ".join(names), again + left)
 
 
@@ -275,6 +281,12 @@ def _tried(
         progress(name)
     layout = plan(prepared.job, stop, seed, prepared=prepared, settings=settings, workers=workers)
     return _choice(name, layout, limits)
+
+
+def _clock(stop: engine.Stop) -> Callable[[], bool]:
+    """What tells whether the seconds of a stopping rule are gone since it was made, or it was cancelled."""
+    begun = monotonic()
+    return lambda: stop.cancelled or (stop.seconds is not None and monotonic() - begun > stop.seconds)
 
 
 def _times(stop: engine.Stop, times: float) -> engine.Stop:

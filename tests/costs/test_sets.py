@@ -94,6 +94,11 @@ def test_all_sets_together_take_no_longer_than_the_hides_alone(monkeypatch):
     assert longer[4] == (("a", "b", "c", "d"), 30.0)
 
 
+def test_no_set_has_its_turn_when_the_time_is_over(monkeypatch):
+    asked = noted(job_of(FOUR, ("square", 12, DUE)), monkeypatch, seconds=1e-3)
+    assert [names for names, _ in asked] == [("a",), ("b",), ("c",), ("d",), ("a", "b", "c", "d")]
+
+
 def test_no_set_is_planned_that_is_dearer_than_one_that_makes_everything(monkeypatch):
     job = job_of(FOUR, ("square", 3, DUE))
     sets = Sets(prepare(job))
