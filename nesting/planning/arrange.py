@@ -79,7 +79,8 @@ def arrange(case: Case, clock: Clock, seed: int = 0, *, more: Case | None = None
 
     with Crew(translator, workers, clock.stop.cancel) as crew:
         best = replace(best, lies=improve(translator, best.grounds, best.lies, clock, crew, seed, told))
-    best = replace(best, lies=make_whole(translator, best.grounds, best.lies, clock, clock.seconds_left, seed + 1))
+    left = None if clock.seconds_left is None else case.limits.last_whole_share * clock.seconds_left
+    best = replace(best, lies=make_whole(translator, best.grounds, best.lies, clock, left, seed + 1))
     _tell(translator.case, best, clock)
     clock.ends()
     return best

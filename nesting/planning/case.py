@@ -137,13 +137,17 @@ class Case:
         return {index: lie for index, lie in lies.items() if index in kept}
 
     def unfinished(self, lies: Lies, fillers: bool = False) -> list[Ordered]:
-        """The ordered pieces, or the fillers, that are not whole: the most urgent first, then what misses least."""
+        """The ordered pieces, or the fillers, that are not whole: the most urgent and dearest first."""
         missing = {
             piece: sum(self.sizes_mm2[index] for index in indices if index not in lies)
             for piece, indices in self.pieces.items()
             if self.wishes[indices[0]].product.filler == fillers and any(index not in lies for index in indices)
         }
-        return sorted(missing, key=lambda piece: (self.wishes[self.pieces[piece][0]].rank, missing[piece]))
+
+        def urgency(piece: Ordered) -> tuple[float, ...]:
+            return self.wishes[self.pieces[piece][0]].rank, -self.worth[piece], missing[piece]
+
+        return sorted(missing, key=urgency)
 
     def packed(self, part: Part) -> Polygon:
         """Outer edge of a part as it is packed, grown by half of what two parts keep apart."""

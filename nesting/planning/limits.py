@@ -111,6 +111,8 @@ class PlanLimits:
     """Share of the time kept for making pieces whole at the end (working assumption)."""
     most_whole_s: float = 12.0
     """No more than this is kept: what insertion has not found by then is left to force."""
+    last_whole_share: float = 0.75
+    """Share of what is left that making pieces whole takes at the end: the reasons are found out after it."""
     first_whole_share: float = 0.15
     """Share of the time that making pieces whole may take before the rounds (working assumption)."""
     filling_share: float = 0.25

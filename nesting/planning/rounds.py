@@ -85,6 +85,8 @@ def _for_orders(
     out = [index for piece in case.unfinished(lies) for index in case.pieces[piece]]
     homes = {hide for index in out for hide in case.homes[index]}
     group = [number for number, ground in enumerate(grounds) if ground.hide in homes]
+    if all(translator.container(grounds[number]) is None for number in group):
+        return _all_together(translator, grounds, lies, clock, crew, random)
     before = {
         index: lie._replace(ground=group.index(lie.ground))
         for index, lie in lies.items()

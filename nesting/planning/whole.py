@@ -162,6 +162,11 @@ class _Maker:
                 {i: lie for i, lie in bare.items() if i not in self.case.pieces[piece]}
                 for piece in (cut[::-1][: self.limits.given_up] if len(cut) > 1 else ())
             ]
+            # what is less urgent makes room, then what is as urgent, and all come again the most urgent first
+            ranks = sorted({self.case.wishes[self.case.pieces[piece][0]].rank for piece in self.case.unfinished(bare)})
+            for rank in (ranks[0] + 1, ranks[0]):
+                first = {i: lie for i, lie in self.case.whole(bare).items() if self.case.wishes[i].rank < rank}
+                starts += [first] if first not in starts else []
             done = list[Lies]()
             for start in starts:
                 if not done or not self.over():
