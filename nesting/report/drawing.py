@@ -322,4 +322,4 @@ def _bars(axes: Axes, title: str, values: list[float], most: float, texts: list[
 
 
 def _wrapped(name: str) -> str:
-    return "\n".join(textwrap.wrap(name, NAME_LETTERS, max_lines=NAME_LINES, placeholder="…"))
+    return "\n".join(textwrap.wrap(name, NAME_LETTERS, max_lines=NAME_LINES, placeholder="…", break_on_hyphens=False))
