@@ -59,11 +59,14 @@ def plan_command(
         ),
     ] = None,
     workers: Workers = None,
+    partial: Annotated[
+        bool, typer.Option("--partial", help="Cut parts of pieces that cannot be made whole too.")
+    ] = False,
 ) -> None:
     """Decide which part comes from where on which hide, and write layout, report and pictures to FOLDER/out."""
     from .terminal.job import run_plan
 
-    if not run_plan(folder, None if iterations else seconds, iterations, seed, hide or (), settings, workers):
+    if not run_plan(folder, None if iterations else seconds, iterations, seed, hide or (), settings, workers, partial):
         raise typer.Exit(1)
 
 
@@ -95,7 +98,7 @@ def compare_command(
     bed: Annotated[bool, typer.Option("--bed", help="Compare the bed with one that has no end instead.")] = False,
     workers: Workers = None,
 ) -> None:
-    """Plan the same orders on each hide alone and on all together, and set them beside the plan in FOLDER/out."""
+    """Plan the same orders on each hide, on all and on sets of them, and set them beside the plan in FOLDER/out."""
     from ..errors import FileError
     from .terminal.job import run_compare
 

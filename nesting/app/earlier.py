@@ -41,7 +41,10 @@ def plans(layout: Layout, job: Job) -> bool:
 
 def _as_drawn(placement: Placement, wish: Wish) -> bool:
     part, needs = wish.drawn, ("grade", "direction", "thickness_mm", "engrave_how")
-    if wish.match != placement.match or any(getattr(part, need) != getattr(placement, need) for need in needs):
+    asked = (wish.match, wish.kind, wish.product.same_lot)
+    if asked != (placement.match, placement.kind, placement.same_lot) or any(
+        getattr(part, need) != getattr(placement, need) for need in needs
+    ):
         return False
     pairs = [(part.outline, placement.outline)]
     for kind in ("cutouts", "stitch", "engrave"):

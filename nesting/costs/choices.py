@@ -1,20 +1,24 @@
-"""The same orders on each hide alone and on the best combination, with one, two and three settings a hide, or with and
-without the limit of the bed."""
+"""The same orders on each hide alone and on sets of them, with one, two and three settings a hide, or with and without
+the limit of the bed."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from time import monotonic
 
 from .. import engine
 from ..laser.load import hide_changeovers
-from ..model import MM2_PER_DM2, Job, Layout
+from ..model import MM2_PER_DM2, Job, Layout, counted
 from ..planning.plan import plan
 from ..planning.prepare import Prepared, prepare
 from ..referee.rules import check
 from .figures import Figures, figures
 from .limits import DEFAULT, CostLimits
+from .merit import Merit, merit
+from .money import Cost, costs, minor_unit
+from .sets import HideSet, Sets
 
 Progress = Callable[[str], None]
 """Called with the name of each plan as it starts."""
@@ -22,13 +26,29 @@ Progress = Callable[[str], None]
 
 @dataclass(frozen=True)
 class Choice:
-    """One way to cut the orders: which hides, what it places and what it costs."""
+    """One way to cut the orders: which hides, what it makes and what that costs.
+
+    ``merit`` is the worth of its whole ordered pieces, by rank; ``spent`` the money spent on what is ordered, as if no
+    filler were cut.
+    """
 
     name: str
-    hides: tuple[str, ...]
+    hides: HideSet
     layout: Layout
     figures: Figures
     sound: bool
+    merit: Merit
+    spent: Cost
+
+    @property
+    def wanted(self) -> int:
+        """Ordered pieces, fillers not counted."""
+        return int(self.figures["total"]["pieces_wanted"])
+
+    @property
+    def whole(self) -> int:
+        """Ordered pieces with all their parts placed, fillers not counted."""
+        return int(self.figures["total"]["pieces_whole"])
 
     @property
     def placed(self) -> int:
@@ -49,8 +69,13 @@ class Choice:
 
     @property
     def cost(self) -> Decimal:
-        """Money spent on what is placed."""
-        return Decimal(self.figures["total"]["cost"])
+        """Money spent on what is ordered, as if no filler were cut."""
+        return self.spent.total.quantize(minor_unit(self.layout.workshop.prices.currency))
+
+    @property
+    def place(self) -> tuple[tuple[object, ...], Decimal]:
+        """Smaller is better: whole pieces of the most urgent rank first, then money."""
+        return tuple(-worth for worth in self.merit), self.cost
 
 
 class Choices(list[Choice]):
@@ -58,7 +83,7 @@ class Choices(list[Choice]):
 
     def __str__(self) -> str:
         currency = self[0].layout.workshop.prices.currency if self else ""
-        head = ("cut from", "parts", f"cost {currency}".strip(), "dm2 used", "of hide", "of used", "panels", "changes")
+        head = ("cut from", "pieces", f"cost {currency}".strip(), "dm2 used", "of hide", "of used", "panels", "changes")
         rows = [head, *map(_cells, self)]
         widths = [max(map(len, column)) for column in zip(*rows)]
         return "\n".join(
@@ -71,7 +96,7 @@ def _cells(choice: Choice) -> tuple[str, ...]:
     total = choice.figures["total"]
     return (
         choice.name,
-        f"{total['placed']} of {total['wanted']}",
+        f"{choice.whole} of {choice.wanted}",
         str(choice.cost),
         f"{total['consumed_mm2'] / MM2_PER_DM2:.1f}",
         f"{total['yield_of_hide']:.1%}",
@@ -91,13 +116,13 @@ def compare(
     planned: Layout | None = None,
     limits: CostLimits = DEFAULT,
 ) -> Choices:
-    """Plan the orders on each hide alone and on all hides together.
+    """Plan the orders on each hide alone, on all hides together and on sets of hides that could be better.
 
     Parameters
     ----------
     job : Job
     stop : engine.Stop
-        When to end the search, for each hide: seconds and iterations count as many times for all hides together.
+        When to end the search, for each hide: once for each alone, and as many times for all sets of hides together.
     seed : int
     workers : int, optional
         Processes to search with; as many as there are cores by default.
@@ -110,23 +135,78 @@ def compare(
     Returns
     -------
     Choices
-        The best first: most ordered parts placed, then least cost. Of plans that cut the same hides only the best.
+        The best first: most whole ordered pieces of the most urgent rank, and so on down the ranks, then least money
+        for what is ordered. Of plans that cut the same hides only the best.
     """
     prepared = prepare(job)
-    every = prepared.open
-    trials = [(item.hide.id, prepared.only([item])) for item in every]
-    choices = [_choice("planned", planned, limits)] if planned is not None else []
-    if len(every) > 1:
-        trials.append(("together", prepared.only(every)))
-    for name, some in trials:
+    alone = {item.hide.id: item for item in prepared.open}
+    tried = [] if planned is None else [_choice("planned", _of_job(planned, job), limits)]
+
+    def try_out(names: Sequence[str], name: str, shares: float) -> None:
         # one hide alone is soon done; starting another process would take longer
-        share = workers if len(some.hides) > 1 else 1
-        choices.append(_tried(name, some, stop, seed, share, progress, limits))
-    best: dict[tuple[str, ...], Choice] = {}
-    for choice in sorted(choices, key=lambda choice: (-choice.placed, choice.cost)):
-        if choice.sound:
-            best.setdefault(choice.hides or (choice.name,), choice)
+        crew = workers if len(names) > 1 else 1
+        some = prepared.only(alone[name] for name in names)
+        tried.append(_tried(name, some, _times(stop, shares), seed, crew, progress, limits))
+
+    for name in alone:
+        try_out([name], name, 1.0)
+    if len(alone) > 1:
+        over = _clock(_times(stop, len(alone)))
+        _try_sets(Sets(prepared, limits), tried, try_out, float(len(alone)), over, limits)
+    best: dict[HideSet, Choice] = {}
+    for choice in _sound(tried):
+        best.setdefault(choice.hides or (choice.name,), choice)
     return Choices(best.values())
+
+
+def _try_sets(
+    sets: Sets,
+    tried: list[Choice],
+    try_out: Callable[[Sequence[str], str, float], None],
+    time: float,
+    over: Callable[[], bool],
+    limits: CostLimits,
+) -> None:
+    """Try all hides together, then every set that could be better than the best so far, the cheapest leather first.
+
+    A plan may take longer than it is given, so that not all sets may have their turn until the time is over.
+    """
+    others = [names for names in sets.candidates() if names != sets.all]
+    together = time * limits.all_hides_share if others else time
+    try_out(sets.all, "together", together)
+    again = (time - together) * limits.again_share
+    left, begun = time - together - again, [sets.all]
+    while not over() and (others := _promising(sets, others, tried)):
+        names = others.pop(0)
+        share = left * len(names) / (len(names) + sum(map(len, others)))
+        left -= share
+        begun.append(names)
+        try_out(names, " + ".join(names), share)
+    # the set that came nearest to the best may only have lacked time
+    ranked = [choice.hides for choice in _sound(tried)]
+    nearest = [hides for hides in ranked if hides in begun and hides != ranked[0]]
+    likely = _promising(sets, nearest, tried, sets.full)
+    for names in [*likely, *_promising(sets, nearest, tried)][: not over()]:
+        try_out(names, " + ".join(names), again + left)
+
+
+def _promising(sets: Sets, some: Iterable[HideSet], tried: Sequence[Choice], full: float = 1.0) -> list[HideSet]:
+    """The sets that could be better than the best choice, filled up to a share: make more, or as much of cheaper
+    leather. Work costs about the same on any hides, so that leather decides."""
+    best = next(iter(_sound(tried)), None)
+    if best is None:
+        return list(some)
+    bounds = {names: sets.bound(names, full) for names in some}
+    return [
+        names
+        for names, bound in bounds.items()
+        if bound.merit > best.merit or (bound.merit == best.merit and bound.leather < best.spent.leather)
+    ]
+
+
+def _sound(tried: Iterable[Choice]) -> list[Choice]:
+    """Those without a fault, the best first."""
+    return sorted((choice for choice in tried if choice.sound), key=lambda choice: choice.place)
 
 
 def compare_settings(
@@ -151,12 +231,12 @@ def compare_settings(
     """
     prepared = prepare(job)
     prepared = prepared.only(prepared.open)
-    choices = Choices()
+    time, choices = _times(stop, len(prepared.open)), Choices()
     for most in range(1, 1 + max([len(item.settings) for item in prepared.hides], default=0)):
         name = f"up to {most} setting{'s'[: most > 1]}"
-        tried = [*choices[-1:], _tried(name, prepared, stop, seed, workers, progress, limits, most)]
+        tried = [*choices[-1:], _tried(name, prepared, time, seed, workers, progress, limits, most)]
         if planned is not None and all(len(planned.settings_on(hide.id)) <= most for hide in planned.hides):
-            tried.append(_choice(name, planned, limits))
+            tried.append(_choice(name, _of_job(planned, job), limits))
         choices += _best(name, tried)
     return choices
 
@@ -179,9 +259,10 @@ def compare_bed(
     choices = Choices()
     for name, which in ((f"bed {job.workshop.machine.usable_words}", job), ("no limit", free)):
         prepared = prepare(which)
-        tried = [_tried(name, prepared.only(prepared.open), stop, seed, workers, progress, limits)]
+        time = _times(stop, len(prepared.open))
+        tried = [_tried(name, prepared.only(prepared.open), time, seed, workers, progress, limits)]
         if which is job and planned is not None:
-            tried.append(_choice(name, planned, limits))
+            tried.append(_choice(name, _of_job(planned, job), limits))
         choices += _best(name, tried)
     return choices
 
@@ -198,28 +279,45 @@ def _tried(
 ) -> Choice:
     if progress:
         progress(name)
-    stop = _for_hides(stop, len(prepared.hides))
     layout = plan(prepared.job, stop, seed, prepared=prepared, settings=settings, workers=workers)
     return _choice(name, layout, limits)
 
 
-def _for_hides(stop: engine.Stop, count: int) -> engine.Stop:
+def _clock(stop: engine.Stop) -> Callable[[], bool]:
+    """What tells whether the seconds of a stopping rule are gone since it was made, or it was cancelled."""
+    begun = monotonic()
+    return lambda: stop.cancelled or (stop.seconds is not None and monotonic() - begun > stop.seconds)
+
+
+def _times(stop: engine.Stop, times: float) -> engine.Stop:
+    """A stopping rule for so many times the time and iterations."""
     return replace(
         stop,
-        seconds=None if stop.seconds is None else stop.seconds * count,
-        iterations=None if stop.iterations is None else stop.iterations * count,
+        seconds=None if stop.seconds is None else stop.seconds * times,
+        iterations=None if stop.iterations is None else max(1, round(stop.iterations * times)),
     )
 
 
 def _choice(name: str, layout: Layout, limits: CostLimits) -> Choice:
     used = tuple(hide.id for hide in layout.hides if layout.on(hide.id))
-    return Choice(" + ".join(used) or name, used, layout, figures(layout, limits), not check(layout))
+    ordered = replace(layout, placements=tuple(p for p in layout.placements if not p.filler))
+    spent = costs(ordered, limits=limits).total
+    return Choice(
+        " + ".join(used) or name, used, layout, figures(layout, limits), not check(layout), merit(layout), spent
+    )
+
+
+def _of_job(planned: Layout, job: Job) -> Layout:
+    """A plan made before with the due dates and prices of the job as it stands."""
+    if (planned.lines, planned.selling_prices) == (job.orders, job.selling_prices):
+        return planned
+    return replace(planned, lines=job.orders, selling_prices=job.selling_prices)
 
 
 def _best(name: str, tried: list[Choice]) -> list[Choice]:
-    """The sound choice that places most, under a name of its own; nothing when the referee finds a fault in all."""
+    """The sound choice that makes most, under a name of its own; nothing when the referee finds a fault in all."""
     sound = [choice for choice in tried if choice.sound]
-    return [replace(max(sound, key=lambda choice: (choice.placed, choice.leather_mm2)), name=name)] if sound else []
+    return [replace(max(sound, key=lambda choice: (choice.merit, choice.leather_mm2)), name=name)] if sound else []
 
 
 def with_bed(job: Job, width_mm: float, height_mm: float) -> Job:
@@ -233,13 +331,13 @@ def with_bed(job: Job, width_mm: float, height_mm: float) -> Job:
 def why_bed(choices: Sequence[Choice]) -> str:
     """What the bed costs in leather, in a sentence or two."""
     if len(choices) < 2 or not choices[1].placed:
-        return "None of the ordered parts finds a place: see the reasons in the report of a plan."
+        return "None of the ordered pieces can be made: see the reasons in the report of a plan."
     bed, free = choices
     lost = 100 * (free.figures["total"]["yield_of_consumed"] - bed.figures["total"]["yield_of_consumed"])
     # less would be written as 0.0
     text = f"The bed costs {lost:.1f} points of the leather used" if lost > 0.05 else "The bed costs no leather"
-    fewer = free.placed - bed.placed
-    return text + (f", and {fewer} ordered parts find no place on it." if fewer > 0 else ".")
+    fewer = free.whole - bed.whole
+    return text + (f", and {counted(fewer, 'ordered piece')} fewer can be made on it." if fewer > 0 else ".")
 
 
 def why_settings(choices: Sequence[Choice]) -> str:
@@ -252,28 +350,39 @@ def why_settings(choices: Sequence[Choice]) -> str:
         return "One setting a hide is enough: no other cuts a hundredth more of any hide."
     words = []
     for choice in choices[1:]:
-        more, gain = choice.placed - first.placed, choice.leather_mm2 - first.leather_mm2
-        if more <= 0 and gain <= 0:
-            words.append(f"{choice.name} place no more")
+        more, gain = choice.whole - first.whole, choice.leather_mm2 - first.leather_mm2
+        if choice.merit <= first.merit and gain <= 0:
+            words.append(f"{choice.name} make no more")
         else:
             area = f"{gain / MM2_PER_DM2:+.1f} dm2 of parts, fillers too"
-            words.append(f"{choice.name} place {more} more ({area}) for {choice.changeovers} change-overs")
-    return f"With one setting {first.placed} ordered parts find a place; " + "; ".join(words) + "."
+            number = "as many" if more == 0 else f"{abs(more)} {'more' if more > 0 else 'fewer'}"
+            words.append(f"{choice.name} make {number} ({area}) for {choice.changeovers} change-overs")
+    return f"With one setting {first.whole} of {first.wanted} ordered pieces are made; " + "; ".join(words) + "."
 
 
 def why(choices: Sequence[Choice]) -> str:
     """Which hide or hides to cut, and why, in a sentence or two."""
-    if not choices or not choices[0].placed:
-        return "No hide takes any of the ordered parts: see the reasons in the report of a plan."
-    best, rest = choices[0], choices[1:]
-    fillers = sum(p.filler for p in best.layout.placements) + sum(p.filler for p in best.layout.unplaced)
-    wanted = sum(best.layout.wanted.values()) - fillers
-    text = f"Cut {best.name}: it takes {best.placed} of {wanted} ordered parts"
-    equals = [choice for choice in rest if choice.placed == best.placed]
-    if equals:
-        second = equals[0]
-        currency = best.layout.workshop.prices.currency
-        return f"{text}, as {second.name} would, and costs {second.cost - best.cost} {currency} less."
-    if rest:
-        return f"{text}; the next best, {rest[0].name}, takes {rest[0].placed}."
-    return f"{text}."
+    if not choices or not choices[0].whole:
+        return "No hide holds any ordered piece whole: see the reasons in the report of a plan."
+    best, currency = choices[0], choices[0].layout.workshop.prices.currency
+    text = f"Cut {best.name}: that makes {best.whole} of {best.wanted} ordered pieces for {best.cost} {currency}"
+    if len(choices) == 1:
+        return f"{text}."
+    second = choices[1]
+    dearer = second.cost - best.cost
+    if second.merit == best.merit:
+        return f"{text}; {_instead(best.hides, second.hides)} {_saves(dearer, currency)}."
+    number = str(second.whole) if second.whole < best.whole else f"{second.whole}, fewer of the urgent ones,"
+    compared = f"{abs(dearer)} {currency} {'more' if dearer > 0 else 'less'}" if dearer else "as much"
+    return f"{text}; the next best, {second.name}, makes {number} and costs {compared}."
+
+
+def _instead(chosen: HideSet, other: HideSet) -> str:
+    """How one set of hides differs from another, to begin a sentence."""
+    new = " and ".join(name for name in chosen if name not in other)
+    gone = " and ".join(name for name in other if name not in chosen)
+    return f"{new} instead of {gone}" if new and gone else f"cutting {new} too" if new else f"leaving {gone} uncut"
+
+
+def _saves(money: Decimal, currency: str) -> str:
+    return f"saves {money} {currency}" if money else "costs the same"

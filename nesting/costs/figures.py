@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable
 from decimal import ROUND_HALF_UP, Decimal
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 from shapely import union_all
 from shapely.geometry import MultiPolygon, Polygon
 
 from ..geometry import areal
-from ..leather.regions import usable
+from ..leather.regions import WITH_ITS_PIECE, usable
 from ..leather.thickness import ThicknessMap, cuttable, thickness_map
 from ..model import GRADES, Hide, Layout, Placement, Setting, Under, Unplaced
 from .limits import DEFAULT, CostLimits
@@ -40,8 +39,13 @@ def figures(layout: Layout, limits: CostLimits = DEFAULT) -> Figures:
         ``hides``: a dict for each hide, see `hide_figures`, and for hides that are cut its ``price`` (paid), ``credit``
         (of its offcuts) and ``cost`` (all money spent on it). ``total``: the same areas and yields summed over the
         hides that are cut (an untouched hide counts for nothing), with ``hides_cut``, ``hides_untouched``, ``wanted``,
-        ``placed`` and ``unplaced`` parts and ``cost``. ``costs``: what the money is spent on, by order line and by
-        ordered piece. Areas in mm2, yields as shares from 0 to 1, money as text in the currency ``costs.currency``.
+        ``placed`` and ``unplaced`` parts and ``cost``; of what is ordered, fillers left out, ``pieces_wanted``,
+        ``pieces_whole`` (all their parts placed), ``orders_wanted`` and ``orders_complete`` (all their pieces whole).
+        ``left_out``: see `left_out`. ``costs``: what the money is spent on, by order line and by ordered piece, with
+        the ``margin`` of each piece; ``margins`` and ``sold`` are of the whole pieces whose selling price is known, by
+        order line and in all: their number, their ``price`` and ``cost`` together, the ``margin`` (price less cost),
+        its mean for ``each`` piece and its ``share`` of the price. Areas in mm2, yields as shares from 0 to 1, money as
+        text in the currency ``costs.currency``.
     """
     remains = {hide.id: offcuts(layout, hide.id, limits) for hide in layout.hides}
     money = costs(layout, {name: kept for name, (kept, _) in remains.items()}, limits)
@@ -62,9 +66,10 @@ def figures(layout: Layout, limits: CostLimits = DEFAULT) -> Figures:
         "wanted": sum(layout.wanted.values()),
         "placed": len(layout.placements),
         "unplaced": len(layout.unplaced),
+        **_made(layout),
         "cost": str(money.total.total.quantize(minor_unit(money.currency))),
     }
-    return {"hides": rows, "total": total, "costs": _costs(layout, money)}
+    return {"hides": rows, "total": total, "left_out": left_out(layout), "costs": _costs(layout, money)}
 
 
 def hide_figures(layout: Layout, hide_id: str, remains: Remains | None = None, limits: CostLimits = DEFAULT) -> Figures:
@@ -145,14 +150,54 @@ def under_all(placements: Iterable[Placement]) -> Under | None:
     )
 
 
-def unplaced_counts(layout: Layout) -> list[Figures]:
-    """What was not placed: ``order``, ``product``, ``part``, ``reason``, ``filler`` and how many (``count``), in the
-    order of the layout."""
-    counts = Counter((item.order, item.product, item.part, item.reason, item.filler) for item in layout.unplaced)
-    return [
-        dict(zip(("order", "product", "part", "reason", "filler"), key)) | {"count": count}
-        for key, count in counts.items()
+def left_out(layout: Layout) -> list[Figures]:
+    """The ordered pieces that are not whole, fillers last, else in the order in which their lines are wanted.
+
+    Each as ``order``, ``product``, ``piece``, ``filler``, how many of its ``parts`` are ``placed``, the ``reason`` why
+    the others are not, and the day it is ``due`` as YYYY-MM-DD, None where the layout does not say.
+    """
+    reasons: dict[PieceKey, dict[str, list[str]]] = {}
+    for item in layout.unplaced:
+        parts = reasons.setdefault(_piece(item), {}).setdefault(item.reason, [])
+        if item.part not in parts:
+            parts.append(item.part)
+    due = {(line.order, line.product): line.due.isoformat() for line in layout.lines}
+    rows = [
+        {
+            "order": piece.order,
+            "product": piece.product,
+            "piece": piece.piece,
+            "filler": piece.filler,
+            "placed": piece.placed,
+            "parts": piece.wanted,
+            "reason": _reason(reasons[piece.order, piece.product, piece.piece]),
+            "due": due.get((piece.order, piece.product)),
+        }
+        for piece in layout.pieces()
+        if not piece.whole
     ]
+    return sorted(rows, key=lambda row: bool(row["filler"]))
+
+
+def _reason(parts: dict[str, list[str]]) -> str:
+    """Why a piece is not whole: the reasons of its parts, each once, and of which parts where that differs; of those
+    that are only left out with the others none."""
+    if len(parts) == 1:
+        return next(iter(parts))
+    own = {reason: names for reason, names in parts.items() if not reason.startswith(WITH_ITS_PIECE)}
+    return "; ".join(f"{' and '.join(names)}: {reason}" for reason, names in (own or parts).items())
+
+
+def _made(layout: Layout) -> Figures:
+    """Ordered pieces and orders, and how many of them are whole; fillers left out."""
+    pieces = [piece for piece in layout.pieces() if not piece.filler]
+    orders = {piece.order for piece in pieces}
+    return {
+        "pieces_wanted": len(pieces),
+        "pieces_whole": sum(piece.whole for piece in pieces),
+        "orders_wanted": len(orders),
+        "orders_complete": len(orders - {piece.order for piece in pieces if not piece.whole}),
+    }
 
 
 def lowest_grade(layout: Layout) -> str:
@@ -190,6 +235,26 @@ def _costs(layout: Layout, money: Costs) -> Figures:
         lines.setdefault(piece[:2], []).append(piece)
     of_piece, of_line, unit = money.pieces, money.lines, minor_unit(money.currency)
 
+    prices = {name: price.quantize(unit, ROUND_HALF_UP) for name, price in layout.selling_prices.items()}
+    sold = {
+        piece: _Sale(prices[piece[1]], of_piece[piece].total.quantize(unit))
+        for piece, parts in copies.items()
+        if all(parts) and piece[1] in prices
+    }
+
+    def sum_up(sales: Iterable[_Sale]) -> Figures:
+        sales = list(sales)
+        price, cost = sum((sale.price for sale in sales), 0 * unit), sum((sale.cost for sale in sales), 0 * unit)
+        margin = price - cost
+        return {
+            "pieces": len(sales),
+            "price": str(price),
+            "cost": str(cost),
+            "margin": str(margin),
+            "each": str((margin / len(sales)).quantize(unit, ROUND_HALF_UP)),
+            "share": float(margin / price) if price else None,
+        }
+
     def text(cost: Cost) -> dict[str, str]:
         return {kind: str(getattr(cost, kind).quantize(unit)) for kind in (*KINDS, "total")}
 
@@ -207,10 +272,28 @@ def _costs(layout: Layout, money: Costs) -> Figures:
         "pieces": [
             {"order": piece[0], "product": piece[1], "piece": piece[2], "parts": len(parts), "placed": sum(parts)}
             | text(of_piece.get(piece, Cost()))
+            | {"margin": str(sold[piece].margin) if piece in sold else None}
             for piece, parts in sorted(copies.items())
         ],
+        "margins": [
+            {"order": line[0], "product": line[1]} | sum_up([sold[piece] for piece in pieces if piece in sold])
+            for line, pieces in lines.items()
+            if any(piece in sold for piece in pieces)
+        ],
+        "sold": sum_up(sold.values()) if sold else None,
         "notes": list(money.notes),
     }
+
+
+class _Sale(NamedTuple):
+    """What a whole piece sells for, and what it costs."""
+
+    price: Decimal
+    cost: Decimal
+
+    @property
+    def margin(self) -> Decimal:
+        return self.price - self.cost
 
 
 def _piece(ordered: Placement | Unplaced) -> PieceKey:

@@ -22,6 +22,15 @@ class CostLimits:
     least_part_mm2: float = 1e-6
     """What a part counts for at least when costs are shared by area: cutouts that overlap one another may seem to leave
     none of it."""
+    most_hides_in_all_sets: int = 6
+    """Of up to so many hides every set is looked at, 57 of two or more; of more hides those that a greedy choice
+    passes."""
+    all_hides_share: float = 0.5
+    """Share of the time for sets of hides that all of them together take where there are other sets: they show what
+    can be made at most (working assumption)."""
+    again_share: float = 0.5
+    """Share of what then is left that is kept for a second search of the set that came nearest to the best (working
+    assumption)."""
     no_bed_mm: float = 1e5
     """Sides of the bed that stands for none in a comparison: the longest a machine may have, and no hide is so long."""
 

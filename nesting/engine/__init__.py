@@ -1,6 +1,7 @@
 """Pure polygon packing: containers, obstacles by class, items. No word of any trade in it."""
 
 from ..workers import Cancel
+from .insert import Insertion, insert
 from .limits import SearchLimits
 from .problem import FREE, Area, Container, Item, Obstacle, Pose, Problem, Shape, Solution
 from .progress import Progress
@@ -15,6 +16,7 @@ __all__ = [
     "Area",
     "Cancel",
     "Container",
+    "Insertion",
     "Item",
     "Obstacle",
     "Pose",
@@ -25,6 +27,7 @@ __all__ = [
     "Shape",
     "Solution",
     "Stop",
+    "insert",
     "overlaps",
     "solve",
     "warm_up",

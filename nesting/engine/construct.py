@@ -106,7 +106,7 @@ def _best_pose(world, c, t, state, neighbours, front, samples, kept, found):
     best = np.inf
     for n in range(KEPT):
         if kept[n, 0] < np.inf:
-            cost = _push(world, c, t, kept[n], state, neighbours)
+            cost = push(world, c, t, kept[n], state, neighbours)
             if cost < best:
                 best = cost
                 for k in range(4):
@@ -170,7 +170,7 @@ def is_free(world, c, t, x, y, cos, sin, state, neighbours):
 
 
 @kernel_loop()
-def _push(world, c, t, pose, state, neighbours):
+def push(world, c, t, pose, state, neighbours):
     """Coordinate descent of a free pose: towards the end, sideways and in angle, steps halving."""
     ux, uy = world.away[c, 0], world.away[c, 1]
     row = int(pose[4])

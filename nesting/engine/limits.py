@@ -51,6 +51,21 @@ class SearchLimits:
     most_swaps: int = 3
     """Pairs of items that change places, at most, before another go (working assumption)."""
 
+    insert_step: float = 0.06
+    """Places looked at for an item put among others that lie still are so far apart, as a share of its radius: what
+    fits with less play is found by working it in (working assumption)."""
+    insert_step_mm: float = 2.5
+    """The same in mm at least; guards the time for small items."""
+    insert_turn_deg: float = 1.0
+    """Angles looked at for it are so far apart, or as far as its rim moves by a step where that is more."""
+    insert_nodes: int = 60_000
+    """Nodes of the clearance field of what the others leave of a container (working assumption: 2 mm on a bed of
+    600 x 400)."""
+    insert_poses: int = 8
+    """Poses nearest to fitting that are then held against the exact test (working assumption)."""
+    insert_tries: int = 300
+    """Shifts and turns of such a pose, within half a cell of the field, that are tested (working assumption)."""
+
     slack: float = 2e-5
     """Overlap allowed while searching where layouts are pressed at last, as a share of the smallest shape's radius:
     without it, shapes that fit together exactly never would."""
@@ -211,6 +226,10 @@ class KernelLimits:
     """The first turn, radians, of an item that is pushed (working assumption)."""
     least_gain_mm: float = 1e-6
     """A push must gain more than this, mm: rounding."""
+    inserted_poses: int = 6
+    """Poses of an insertion that are worked in roughly for each that is then tested exactly (working assumption)."""
+    least_insert_step_mm: float = 0.02
+    """Working in ends at steps this small: the exact test comes after it."""
     least_push_mm: float = 0.01
     """The last step, mm, of pushing an item towards the packed end; less is finer than anybody can cut."""
 

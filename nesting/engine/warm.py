@@ -11,9 +11,10 @@ import shapely
 from ..workers import Crew, cores
 from .fixed import relocate_fixed
 from .given import Given
+from .insert import Insertion
 from .limits import LIMITS
 from .moves import relocate_turned
-from .problem import FREE, Container, Item, Problem, Shape
+from .problem import FREE, Container, Item, Problem, Shape, Solution
 from .search import Search
 from .states import reach_of
 from .stop import Stop
@@ -59,6 +60,8 @@ def _compile_construct() -> None:
     state = np.full((4, 5), -1.0)
     state[:2] = [[0, 10.0, 15.0, 0.0, 0.0], [0, 32.0, 15.0, 0.0, 0.0]]
     Given(_problem(((0.0, 0.0),))).press(state)
+    problem = _problem()
+    Insertion(problem, Solution((None,) * len(problem.items), (), 0.0)).insert(0)
 
 
 def _compile_separate() -> None:

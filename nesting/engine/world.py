@@ -91,7 +91,7 @@ def build_world(
     list of Polygon
         Outline of each shape from its centre.
     """
-    masks = _masks(problem)
+    masks = masks_of(problem)
     shapes = [_shape_arrays(shape, problem.tolerance_mm, limits) for shape in problem.shapes]
     values: list[Fields] = []
     shape_meta = np.array([_append(values, shape["field"]) for shape in shapes], np.int64)
@@ -197,7 +197,8 @@ def _polygons(geometry: BaseGeometry) -> list[Polygon]:
     return [g for g in getattr(geometry, "geoms", [geometry]) if g.geom_type == "Polygon"]
 
 
-def _masks(problem: Problem) -> dict[frozenset[int], int]:
+def masks_of(problem: Problem) -> dict[frozenset[int], int]:
+    """Every set of obstacle classes that some area avoids, numbered."""
     sets = [frozenset[int]()] + [area.avoids for shape in problem.shapes for area in shape.areas]
     return {avoids: number for number, avoids in enumerate(dict.fromkeys(sets))}
 
@@ -209,7 +210,7 @@ def _append(values: list[Fields], field: Fields) -> tuple[int, int, int]:
     return offset, field.shape[1], field.shape[0]
 
 
-def _field(geometry: BaseGeometry, cell: float) -> tuple[Fields, Grid]:
+def field_of(geometry: BaseGeometry, cell: float) -> tuple[Fields, Grid]:
     """The clearance field of a geometry and its grid row."""
     x0, y0, x1, y1 = geometry.bounds
     x0, y0 = x0 - 2 * cell, y0 - 2 * cell
@@ -297,7 +298,7 @@ def _support(hull: Floats, directions: int) -> Floats:
 
 def _shape_field(geometry: BaseGeometry, limits: SearchLimits) -> tuple[Fields, Grid]:
     x0, y0, x1, y1 = geometry.bounds
-    return _field(geometry, max(x1 - x0, y1 - y0) / limits.shape_nodes)
+    return field_of(geometry, max(x1 - x0, y1 - y0) / limits.shape_nodes)
 
 
 def _walls(
@@ -352,7 +353,7 @@ def _wall(
     left = region.difference(shapely.union_all(obstacles)) if obstacles else region
     if len(polygon_edges(left)) == 0:
         left = Polygon([(x0, y0), (x0 + 1e-9, y0), (x0, y0 + 1e-9)])
-    return polygon_edges(left), *_field(left, cell), _half_planes(left)
+    return polygon_edges(left), *field_of(left, cell), _half_planes(left)
 
 
 def is_convex(geometry: BaseGeometry) -> bool:

@@ -19,6 +19,8 @@ TOO_BIG = "too big for any hide"
 NO_GRADE = "no region of its grade"
 THICKNESS = "thickness"
 NO_ROOM = "no room left"
+WITH_ITS_PIECE = "left out with its piece"
+"""Begins the reason of a part that would fit, of a piece that cannot be made whole."""
 
 
 def clear_of_edge(hide: Hide, edge_mm: float) -> Area:
@@ -118,10 +120,10 @@ def why_not(
 
 
 def areas_by_grade(part: Part) -> list[tuple[str, Area]]:
-    """Lowest grade accepted and area, for each zone of a part (the most tolerant where they overlap) and the rest."""
+    """Lowest grade accepted and area, for each zone of a part (the stricter where they overlap) and the rest."""
     areas: list[tuple[str, Area]] = []
     rest: Area = part.outline
-    for zone in sorted(part.zones, key=lambda zone: zone.grade, reverse=True):
+    for zone in sorted(part.zones, key=lambda zone: zone.grade):
         areas.append((zone.grade, areal(rest.intersection(zone.polygon))))
         rest = areal(rest.difference(zone.polygon))
     return [(grade, area) for grade, area in [*areas, (part.grade, rest)] if not area.is_empty]

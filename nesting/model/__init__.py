@@ -6,13 +6,15 @@ angles turn counter-clockwise.
 
 from .hides import SAFE_TANNAGE, TANNAGES, Hide, Reading, Suggestion, Traced, Zone
 from .job import Job, OrderLine
-from .layout import Cut, Layout, Panel, Placement, Under, Unplaced
+from .kinds import ANY_KIND, Asking, Kind
+from .layout import Cut, Layout, OrderedPiece, Panel, Placement, Under, Unplaced
 from .parts import ENGRAVED, OPERATIONS, Direction, Part, Product
 from .setting_book import SETTING_OPERATIONS, UNTESTED, WINDOW_SHARE, Setting, between, contradiction, rows_for
 from .values import GRADES, MM2_PER_DM2, MM2_PER_SQ_FT, MM_PER_OZ, Point, counted, graded, positive, simple
 from .workshop import BED_STOPS, DEFAULT_COLOURS, FEED_PLAY_MM, FEED_STEP_MM, FEEDS, Machine, Margins, Prices, Workshop
 
 __all__ = [
+    "ANY_KIND",
     "BED_STOPS",
     "DEFAULT_COLOURS",
     "ENGRAVED",
@@ -29,14 +31,17 @@ __all__ = [
     "TANNAGES",
     "UNTESTED",
     "WINDOW_SHARE",
+    "Asking",
     "Cut",
     "Direction",
     "Hide",
     "Job",
+    "Kind",
     "Layout",
     "Machine",
     "Margins",
     "OrderLine",
+    "OrderedPiece",
     "Panel",
     "Part",
     "Placement",

@@ -88,7 +88,8 @@ class Hide:
     """Leather to cut from; ``outline`` carries its holes as interior rings.
 
     ``leather`` is its name in the setting book; empty for the rows that stand for every leather.
-    ``suggestions`` are for a person to look at; no rule, plan or figure heeds them.
+    ``suggestions`` are for a person to look at; no rule, plan or figure heeds them. Hides of one ``lot`` match each
+    other; without one a hide is a lot of its own.
     """
 
     id: str
@@ -104,6 +105,8 @@ class Hide:
     leather: str = ""
     suggestions: tuple[Suggestion, ...] = ()
     traced: Traced | None = None
+    finish: str = ""
+    lot: str = ""
 
     def __post_init__(self) -> None:
         simple(f"outline of hide {self.id}", self.outline)

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 from ..errors import ModelError
 from .hides import Hide
-from .parts import Product
+from .kinds import Asking, Kind
+from .parts import Part, Product
 from .values import MOST_COPIES, counted
 from .workshop import Workshop
 
 
 @dataclass(frozen=True)
-class OrderLine:
-    """So many of one product, due on a day. Priority 1 is placed first."""
+class OrderLine(Asking):
+    """So many of one product, due on a day. Priority 1 is placed first.
+
+    ``leather``, ``colour``, ``finish`` and ``tannage`` are what the customer asks of leather.
+    """
 
     order: str
     product: str
@@ -25,10 +30,16 @@ class OrderLine:
     note: str = ""
 
     def __post_init__(self) -> None:
+        super().__post_init__()
         if not 1 <= self.quantity <= MOST_COPIES:
             raise ModelError(f"quantity of order {self.order}", self.quantity, f"give 1 to {MOST_COPIES}")
         if not 1 <= self.priority <= 9:
             raise ModelError(f"priority of order {self.order}", self.priority, "give 1 (first) to 9 (last)")
+
+    def kind(self, product: Product, part: Part) -> Kind:
+        """The leather that a part of this order is cut from: as the order says, else the part, else the product."""
+        burn = bool(part.stitch or part.engrave) if product.burn is None else product.burn
+        return Kind.asked(self, part, product, burn=burn)
 
 
 @dataclass(frozen=True, repr=False)
@@ -45,6 +56,11 @@ class Job:
         products = counted(len({line.product for line in self.orders}), "product")
         lines, hides = counted(len(self.orders), "order line"), counted(len(self.hides), "hide")
         return f"{pieces} of {products} in {lines}, {hides}"
+
+    @property
+    def selling_prices(self) -> dict[str, Decimal]:
+        """What one piece sells for, by product, where it is known."""
+        return {product.name: product.price for product in self.products if product.price is not None}
 
     def product(self, name: str) -> Product:
         """The product called ``name``."""

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field
+from decimal import Decimal
 
 from shapely.geometry import LineString, Polygon
 
 from .hides import Hide, Zone
+from .job import OrderLine
+from .kinds import ANY_KIND, Kind
 from .parts import Direction
 from .setting_book import Setting
 from .values import Point, counted
@@ -33,7 +37,9 @@ class Placement:
     ``piece`` counts the ordered pieces of the line from 1, ``copy`` the copies of the part within the piece from 1;
     ``match`` names the group that must come from one hide (empty when none). The part's drawing origin lies at (x, y)
     after turning by ``angle`` degrees (and mirroring first when ``mirrored``). ``setting`` names the setting it is
-    burnt with, of those of its hide; empty for the first of them. ``engrave_how`` is as in `model.Part`.
+    burnt with, of those of its hide; empty for the first of them. ``engrave_how`` is as in `model.Part`. ``kind`` is
+    the leather asked for. With ``flesh_out`` its drawing is laid mirrored, and a mirrored twin's as drawn. With
+    ``same_lot`` all parts of its order line come from hides of one lot.
     """
 
     hide: str
@@ -60,6 +66,9 @@ class Placement:
     filler: bool = False
     setting: str = ""
     under: Under | None = None
+    kind: Kind = ANY_KIND
+    flesh_out: bool = False
+    same_lot: bool = False
 
     @property
     def key(self) -> tuple[str, str, str, int, int, bool]:
@@ -102,6 +111,28 @@ class Unplaced:
 
 
 @dataclass(frozen=True)
+class OrderedPiece:
+    """One ordered copy of a product: how many of its parts have a place, and how many it takes."""
+
+    order: str
+    product: str
+    piece: int
+    filler: bool
+    placed: int
+    wanted: int
+
+    @property
+    def whole(self) -> bool:
+        """Whether every part of it has a place."""
+        return self.placed == self.wanted
+
+    @property
+    def name(self) -> str:
+        """What tells it from every other, in words."""
+        return f"{self.order} {self.product} {self.piece}"
+
+
+@dataclass(frozen=True)
 class Panel:
     """A piece of hide, knife-cut by straight lines, that fits the bed."""
 
@@ -127,6 +158,8 @@ class Layout:
     Where parts are grouped by thickness, ``more_settings`` has the others. ``cuts`` are the knife lines in the order
     they are made; ``panels`` are what they leave that holds parts. ``wanted`` counts the ordered copies by (order,
     product, part). ``limits`` has the numbers of the method that differ from the defaults, by room and name.
+    ``partial`` names the products whose pieces may be cut in part; of every other a piece is placed whole or not at
+    all. ``lines`` are the order lines, ``selling_prices`` what a piece of a product sells for, both as far as known.
     """
 
     workshop: Workshop
@@ -142,6 +175,9 @@ class Layout:
     cuts: tuple[Cut, ...] = ()
     more_settings: dict[str, tuple[Setting, ...]] = field(default_factory=dict)
     limits: dict[str, dict[str, float]] = field(default_factory=dict)
+    partial: tuple[str, ...] = ()
+    lines: tuple[OrderLine, ...] = ()
+    selling_prices: dict[str, Decimal] = field(default_factory=dict)
 
     def __repr__(self) -> str:
         placed, left = len(self.placements), len(self.unplaced)
@@ -163,3 +199,16 @@ class Layout:
     def on(self, hide_id: str) -> tuple[Placement, ...]:
         """The placements on one hide."""
         return tuple(placement for placement in self.placements if placement.hide == hide_id)
+
+    def pieces(self) -> tuple[OrderedPiece, ...]:
+        """The ordered pieces, in the order in which their lines are wanted, then by number."""
+        placed, fillers = Counter[tuple[str, str, int]](), {}
+        things: list[Placement | Unplaced] = [*self.placements, *self.unplaced]
+        for thing in things:
+            key = (thing.order, thing.product, thing.piece)
+            placed[key] += isinstance(thing, Placement)
+            fillers[key] = thing.filler
+        wanted = Counter((thing.order, thing.product, thing.piece) for thing in things)
+        lines = {line: rank for rank, line in enumerate(dict.fromkeys((key[0], key[1]) for key in self.wanted))}
+        keys = sorted(wanted, key=lambda key: (lines.get(key[:2], len(lines)), key))
+        return tuple(OrderedPiece(*key, fillers[key], placed[key], wanted[key]) for key in keys)

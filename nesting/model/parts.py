@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from decimal import Decimal
 from typing import TypeVar
 
 from shapely import affinity
@@ -11,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from ..errors import ModelError
 from .hides import Zone
+from .kinds import Asking
 from .values import MOST_COPIES, THICKEST_MM, graded, simple
 
 Shape = TypeVar("Shape", bound=BaseGeometry)
@@ -58,11 +60,11 @@ class Direction:
 
 
 @dataclass(frozen=True)
-class Part:
+class Part(Asking):
     """What is cut out whole, as drawn: geometry in the pattern's coordinates (mm, y up), and what it asks of leather.
 
     ``engrave_how`` says of each line of ``engrave`` how it is engraved (see `ENGRAVED`); empty when the pattern is
-    silent.
+    silent. ``leather``, ``colour``, ``finish`` and ``tannage`` are what is asked of leather where the order is silent.
     """
 
     name: str
@@ -79,6 +81,7 @@ class Part:
     engrave_how: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
+        super().__post_init__()
         graded(f"grade of part {self.name}", self.grade)
         simple(f"outline of part {self.name}", self.outline)
         if self.outline.interiors:
@@ -118,16 +121,31 @@ class Part:
 
 
 @dataclass(frozen=True)
-class Product:
-    """What one ordered piece is made of. ``same_hide``: ``no``, ``piece`` (all parts of one piece come from one hide)
-    or ``order`` (all parts of the order line do). A ``filler`` is cut only from what is left over."""
+class Product(Asking):
+    """What one ordered piece is made of.
+
+    ``same_hide``: ``no``, ``piece`` (all parts of one piece come from one hide) or ``order`` (all parts of the order
+    line do); with ``same_lot`` those of the order line come from hides of one lot. A ``filler`` is cut only from what
+    is left over. A piece is cut whole or not at all unless ``partial``. ``price`` is what one piece sells for.
+    ``burn`` says whether it needs leather that may be burnt; None: where a part has stitch holes or engraving. With
+    ``flesh_out`` the flesh side shows, so that every part is cut mirrored. ``leather``, ``colour``, ``finish`` and
+    ``tannage`` are what is asked of leather where neither the order nor the part says.
+    """
 
     name: str
     parts: tuple[Part, ...]
     same_hide: str = "no"
     filler: bool = False
+    partial: bool = False
+    price: Decimal | None = None
+    burn: bool | None = None
+    flesh_out: bool = False
+    same_lot: bool = False
 
     def __post_init__(self) -> None:
+        super().__post_init__()
+        if self.price is not None and not (self.price.is_finite() and self.price >= 0):
+            raise ModelError(f"price of product {self.name}", self.price, "give 0 or more")
         if self.same_hide not in ("no", "piece", "order"):
             raise ModelError(f"same_hide of product {self.name}", self.same_hide, "give no, piece or order")
         if not self.parts:

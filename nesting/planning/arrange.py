@@ -10,17 +10,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-from ..leather.knife import bed_angle, cut_up, same_leather
+from ..leather.knife import bed_angle, cut_up, same_leather, ways
 from ..model import Cut
 from ..workers import Crew
 from .case import Case, Ground, Lies, on_ground
 from .clock import Clock
+from .cutting import full_panels
 from .measures import consumed_mm2, unplaced_mm2
 from .packing import pack
 from .rounds import improve
 from .shares import share_out, shared
 from .translate import Translator
-from .ways import best_way
+from .ways import best_way, too_long_mm2
+from .whole import make_whole
 
 
 @dataclass(frozen=True)
@@ -66,32 +68,46 @@ def arrange(case: Case, clock: Clock, seed: int = 0, *, more: Case | None = None
         with Crew(translator, workers, clock.stop.cancel) as crew:
             best = _cut_all(translator, shares, clock, crew, seed)
         if case.left_out(best.lies):
-            best = replace(best, grounds=(*best.grounds, *spare(translator.case, best)))
+            best = with_spare(translator.case, best)
     if wider is not None and case.left_out(best.lies):
         translator = wider
+    first = None if clock.stop.seconds is None else case.limits.first_whole_share * clock.stop.seconds
+    best = replace(best, lies=make_whole(translator, best.grounds, best.lies, clock, first, seed))
 
     def told(lies: Lies) -> None:
         _tell(translator.case, replace(best, lies=lies), clock)
 
     with Crew(translator, workers, clock.stop.cancel) as crew:
         best = replace(best, lies=improve(translator, best.grounds, best.lies, clock, crew, seed, told))
+    left = None if clock.seconds_left is None else case.limits.last_whole_share * clock.seconds_left
+    best = replace(best, lies=make_whole(translator, best.grounds, best.lies, clock, left, seed + 1))
     _tell(translator.case, best, clock)
     clock.ends()
     return best
 
 
-def spare(case: Case, made: Arrangement) -> list[Ground]:
-    """Leather that the knife lines leave beside the panels, that fits the bed and may hold a part: what is left out can
-    go there."""
+def with_spare(case: Case, made: Arrangement) -> Arrangement:
+    """The same with grounds of the leather that the knife lines leave beside the panels and that may hold a part: what
+    is left out can go there.
+
+    What is bigger than the bed is cut up into panels as big as can be, the way that leaves room for most of what is
+    left out; a line that frees no panel in use need not be cut.
+    """
     panels, least = [ground.polygon for ground in made.grounds], min(case.sizes_mm2)
-    bits = [(hide, bit) for hide, item in case.hides.items() for bit in cut_up(item.hide, made.cuts)]
-    return [
-        Ground(hide, bit)
-        for hide, bit in bits
-        if bit.area > least
-        and bed_angle(bit, *case.bed_mm) is not None
-        and not any(same_leather(bit, panel) for panel in panels)
-    ]
+    grounds, cuts = list(made.grounds), list(made.cuts)
+    for hide, item in case.hides.items():
+        out = frozenset(i for i in range(len(case.wishes)) if i not in made.lies and hide in case.homes[i])
+        for bit in cut_up(item.hide, made.cuts):
+            if bit.area <= least or any(same_leather(bit, panel) for panel in panels):
+                continue
+            if bed_angle(bit, *case.bed_mm) is not None:
+                grounds.append(Ground(hide, bit))
+            elif out:
+                way = min(ways(item.hide, case.bed_mm), key=lambda way: too_long_mm2(case, way, hide, out))
+                more, lines = full_panels(hide, bit, way, case.bed_mm)
+                grounds += [Ground(hide, panel, way.along_deg + 180.0) for panel in more if panel.area > least]
+                cuts += lines
+    return Arrangement(tuple(grounds), tuple(cuts), made.lies)
 
 
 def _whole_hides(

@@ -14,7 +14,7 @@ from ..leather.regions import NO_ROOM, why_not
 from ..model import Margins, Part, Workshop
 from .limits import DEFAULT, PlanLimits
 from .ready import Ready
-from .wishes import Wish
+from .wishes import Form, Ordered, Wish
 
 
 class Ground(NamedTuple):
@@ -55,6 +55,8 @@ class Case:
         The open hides by id, each with the settings it may be burnt with.
     wishes : tuple of Wish
         Only such as fit the bed.
+    partial : set of str
+        Products whose pieces may be cut in part.
     limits : PlanLimits
     """
 
@@ -62,6 +64,7 @@ class Case:
     hides: dict[str, Ready]
     wishes: tuple[Wish, ...]
     limits: PlanLimits = DEFAULT
+    partial: frozenset[str] = frozenset()
 
     @property
     def margins(self) -> Margins:
@@ -86,7 +89,7 @@ class Case:
     @cached_property
     def sizes_mm2(self) -> list[float]:
         """Area of each wished part as it is packed."""
-        areas: dict[tuple[str, str, bool], float] = {}
+        areas: dict[Form, float] = {}
         for wish in self.wishes:
             if wish.shape not in areas:
                 areas[wish.shape] = self.packed(wish.drawn).area
@@ -94,14 +97,57 @@ class Case:
 
     @cached_property
     def homes(self) -> list[tuple[str, ...]]:
-        """Hides that each wish could lie on with any of their settings, if nothing else lay there."""
-        found: dict[tuple[str, str, bool], tuple[str, ...]] = {}
+        """Hides of its kind that each wish could lie on with any of their settings, if nothing else lay there."""
+        found: dict[Form, tuple[str, ...]] = {}
         for wish in self.wishes:
             if wish.shape not in found:
                 found[wish.shape] = tuple(
-                    hide for hide, item in self.hides.items() if self._could_lie(wish.drawn, item)
+                    hide
+                    for hide, item in self.hides.items()
+                    if wish.kind.allows(item.hide) and self._could_lie(wish.drawn, item)
                 )
         return [found[wish.shape] for wish in self.wishes]
+
+    @cached_property
+    def pieces(self) -> dict[Ordered, tuple[int, ...]]:
+        """The wishes (by index) of every ordered piece, the most urgent first."""
+        found: dict[Ordered, list[int]] = {}
+        for index, wish in enumerate(self.wishes):
+            found.setdefault(wish.ordered, []).append(index)
+        return {piece: tuple(indices) for piece, indices in found.items()}
+
+    @cached_property
+    def worth(self) -> dict[Ordered, float]:
+        """What a piece counts among those of its rank: its price where all of them have one, else each counts one."""
+        rank = {piece: self.wishes[indices[0]].rank for piece, indices in self.pieces.items()}
+        prices = {piece: self.wishes[indices[0]].product.price for piece, indices in self.pieces.items()}
+        silent = {rank[piece] for piece, price in prices.items() if not price}
+        return {
+            piece: 1.0 if rank[piece] in silent or price is None else float(price) for piece, price in prices.items()
+        }
+
+    def whole(self, lies: Lies) -> Lies:
+        """The lies without parts of pieces that are not whole, unless their product may be cut in part."""
+        kept = {
+            index
+            for piece, indices in self.pieces.items()
+            if piece[1] in self.partial or all(index in lies for index in indices)
+            for index in indices
+        }
+        return {index: lie for index, lie in lies.items() if index in kept}
+
+    def unfinished(self, lies: Lies, fillers: bool = False) -> list[Ordered]:
+        """The ordered pieces, or the fillers, that are not whole: the most urgent and dearest first."""
+        missing = {
+            piece: sum(self.sizes_mm2[index] for index in indices if index not in lies)
+            for piece, indices in self.pieces.items()
+            if self.wishes[indices[0]].product.filler == fillers and any(index not in lies for index in indices)
+        }
+
+        def urgency(piece: Ordered) -> tuple[float, ...]:
+            return self.wishes[self.pieces[piece][0]].rank, -self.worth[piece], missing[piece]
+
+        return sorted(missing, key=urgency)
 
     def packed(self, part: Part) -> Polygon:
         """Outer edge of a part as it is packed, grown by half of what two parts keep apart."""
@@ -114,7 +160,7 @@ class Case:
 
     def shortlist(self, indices: Iterable[int], area_mm2: float) -> list[int]:
         """Of many copies of a part only as many as an area could ever hold, with room to choose."""
-        room: dict[tuple[str, str, bool], float] = {}
+        room: dict[Form, float] = {}
         chosen = []
         for index in indices:
             shape = self.wishes[index].shape

@@ -36,6 +36,8 @@ class Clock:
     of : int
         Parts wanted in all, to be told.
     limits : PlanLimits
+    kept_s : float
+        Time that the search leaves for what comes after it.
     """
 
     def __init__(
@@ -44,7 +46,11 @@ class Clock:
         progress: Callable[[engine.Progress], None] | None = None,
         of: int = 0,
         limits: PlanLimits = DEFAULT,
+        kept_s: float = 0.0,
     ) -> None:
+        self.kept_s = kept_s
+        if stop.seconds is not None:
+            stop = replace(stop, seconds=max(stop.seconds - kept_s, 0.0))
         self.stop, self.limits, self.iterations, self.interrupted = stop, limits, 0, False
         self._began, self._progress = time.monotonic(), progress
         self._best = engine.Progress(0.0, 0, 0.0, 0, of, (), 0.0)
@@ -62,8 +68,18 @@ class Clock:
 
     @property
     def over(self) -> bool:
-        """Whether the run is to end."""
-        return self.interrupted or self.share >= 1 or self.stop.cancelled or self._enough
+        """Whether the search is to end."""
+        return self.broken_off or self.share >= 1 or self._enough
+
+    @property
+    def broken_off(self) -> bool:
+        """Whether somebody asked for the end."""
+        return self.interrupted or self.stop.cancelled
+
+    @property
+    def seconds_left(self) -> float | None:
+        """Until all of the time is gone, what is kept for the end included; None where no time is set."""
+        return None if self.stop.seconds is None else max(self.stop.seconds + self.kept_s - self.seconds, 0.0)
 
     def slice(self, share: float, whole: bool = False) -> engine.Stop:
         """A stopping rule for a share of the run; ``whole`` when the search is of the whole arrangement."""

@@ -17,12 +17,14 @@ from .case import Ground, Lies
 from .measures import consumed_mm2, outline, used_up_mm2
 from .packing import Answer, pack
 from .translate import Translator
+from .wishes import Ordered
 
 
 @dataclass(frozen=True)
 class CutHide:
     """A hide cut up: grounds that hold parts, the lines that free them, where parts lie, and how good that is (smaller
-    is better): what of the hide's own parts is left out, most urgent first, then leather and loads."""
+    is better): pieces of which some of the hide's own parts are left out, most urgent first, the area of those, then
+    leather and loads."""
 
     way: Way
     grounds: tuple[Ground, ...]
@@ -80,6 +82,27 @@ def cut_one_way(
     )
 
 
+def full_panels(hide: str, leather: Polygon, way: Way, bed_mm: tuple[float, float]) -> tuple[list[Polygon], list[Cut]]:
+    """Leather cut up one way into panels as big as can be, and the knife lines in the order they are made."""
+    if bed_angle(leather, *bed_mm) is not None:
+        return [leather], []
+    towards, size = way.off_deg, way.wide_mm
+    low, high = reach(leather, towards)
+    if high - low <= size * (1 + 1e-9):
+        towards, size = way.along_deg, way.long_mm
+        low, high = reach(leather, towards)
+    if high - low <= size:
+        # no longer than the bed either way, and yet it does not go on it
+        return [], []
+    panels: list[Polygon] = []
+    cuts = [cut_across(hide, leather, towards, low + size)]
+    for bit in (bit for side in divide(leather, towards, low + size) for bit in side):
+        more, lines = full_panels(hide, bit, way, bed_mm)
+        panels += more
+        cuts += lines
+    return panels, cuts
+
+
 class _Cutting:
     def __init__(
         self,
@@ -105,14 +128,17 @@ class _Cutting:
     def score(self, cuts: list[Cut]) -> tuple[float, ...]:
         """See ``CutHide``; leather used is the hide less what is left of it in offcuts worth keeping."""
         left: dict[int, float] = {}
+        cut: dict[int, set[Ordered]] = {}
         for index in self.own:
-            rank = self.case.wishes[index].rank
-            left[rank] = left.get(rank, 0.0) + (index not in self.lies) * self.case.sizes_mm2[index]
+            wish = self.case.wishes[index]
+            left[wish.rank] = left.get(wish.rank, 0.0) + (index not in self.lies) * self.case.sizes_mm2[index]
+            cut.setdefault(wish.rank, set()).update([wish.ordered] if index not in self.lies else [])
+        missing = [sum(self.case.worth[piece] for piece in sorted(cut[rank])) for rank in sorted(cut)]
         guests = sum(self.case.sizes_mm2[index] for index in self.lies if index not in self.own)
         bed = math.prod(self.bed) if math.isfinite(math.prod(self.bed)) else min(self.bed) ** 2
         used = sum(used_up_mm2(self.case, bit, self.lies) for bit in cut_up(self.hide, tuple(cuts)))
         loads = self.limits.panel_cost * bed * len(self.grounds)
-        return (*(left[rank] for rank in sorted(left)), used - self.limits.leather_need * guests + loads)
+        return (*missing, *(left[rank] for rank in sorted(left)), used - self.limits.leather_need * guests + loads)
 
     def strips(self, leather: Polygon) -> list[Cut]:
         """Take strips off leather; gives the lines that are needed, those of a strip after the one that frees it."""

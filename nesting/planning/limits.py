@@ -105,6 +105,43 @@ class PlanLimits:
     told_before_end: float = 0.99
     """Share told at most before the end: a first layout of every hide is made even when the time is over."""
 
+    # pieces made whole
+
+    whole_share: float = 0.12
+    """Share of the time kept for making pieces whole at the end (working assumption)."""
+    most_whole_s: float = 12.0
+    """No more than this is kept: what insertion has not found by then is left to force."""
+    last_whole_share: float = 0.75
+    """Share of what is left that making pieces whole takes at the end: the reasons are found out after it."""
+    first_whole_share: float = 0.15
+    """Share of the time that making pieces whole may take before the rounds (working assumption)."""
+    filling_share: float = 0.25
+    """Share of that time in which fillers are put in at last (working assumption)."""
+    slice_for_orders: float = 0.2
+    """Share of the time of one search for the pieces left out, on the hides they may lie on (working assumption)."""
+    interrupted_whole_s: float = 1.5
+    """The same when the run was broken off: a person waits."""
+    given_up: int = 6
+    """Pieces cut in part, the least urgent first, each of which is given up to see which others become whole (working
+    assumption)."""
+    forced_pieces: int = 6
+    """Pieces left out that are tried by force in one go, where iterations are counted (working assumption)."""
+    force_tries: int = 2
+    """Tries by force of one piece, each on other leather (working assumption)."""
+    force_iterations: int = 12
+    """Iterations of such a try where iterations are counted (working assumption)."""
+    force_s: float = 1.5
+    """Time of such a try otherwise (working assumption)."""
+
+    # reasons
+
+    explained: int = 12
+    """Pieces of different form of which it is told part by part what would fit where; guards the time."""
+    narrow_mm: float = 4.0
+    """A free place is told without bits narrower than twice this, which hold no part."""
+    thickness_look_mm: float = 10.0
+    """Spots at which a hide's thickness is looked at for a reason are so far apart: the map is smooth."""
+
     # rounds
 
     few_panels: int = 12
@@ -132,13 +169,16 @@ class PlanLimits:
     """A part left on a panel that is to go counts as so many times its area of leather (working assumption)."""
     regroup_odds: float = 0.5
     """How often parts that match one left out are all taken up, to go to another hide together (working assumption)."""
+    most_steps: int = 20
+    """Pieces of one rank left out that are each placed before the next; all further ones come together (working
+    assumption)."""
     least_slack: float = 0.02
     """A panel filled without any gap still has this much of a chance to be chosen, as a share of its area."""
 
     def __post_init__(self) -> None:
         may_be_none = {"settings_gain", "mixture_odds", "regroup_odds", "squeeze", "panel_cost", "whole_until"}
         may_be_none |= {"cut_until", "cut_few_until", "trying", "behind_part_mm", "least_crew_s", "least_round_s"}
-        may_be_none |= {"told_every_s"}
+        may_be_none |= {"told_every_s", "whole_share", "most_whole_s", "first_whole_share", "interrupted_whole_s"}
         for field in fields(self):
             value = getattr(self, field.name)
             if not (value >= 0 if field.name in may_be_none else value > 0):

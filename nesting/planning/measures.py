@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import shapely
 from shapely.geometry import Polygon
 
 from ..geometry import place, wide_enough
 from ..leather.knife import divide, reach
-from .case import Case, Ground, Lie, Lies
+from .case import Case, Ground, Lie, Lies, on_ground
 
 
 def unplaced_mm2(case: Case, placed: Iterable[int]) -> tuple[float, ...]:
@@ -19,6 +19,21 @@ def unplaced_mm2(case: Case, placed: Iterable[int]) -> tuple[float, ...]:
         if index not in found:
             areas[wish.rank] += size
     return tuple(areas[rank] for rank in sorted(areas))
+
+
+def pieces_missing(case: Case, lies: Lies) -> tuple[float, ...]:
+    """What the pieces that are not whole count, by rank, the most urgent first."""
+    counts = {wish.rank: 0.0 for wish in case.wishes}
+    for piece, indices in case.pieces.items():
+        if any(index not in lies for index in indices):
+            counts[case.wishes[indices[0]].rank] += case.worth[piece]
+    return tuple(counts[rank] for rank in sorted(counts))
+
+
+def score(case: Case, grounds: Sequence[Ground], lies: Lies) -> tuple[float, ...]:
+    """Smaller is better: pieces that are not whole by rank, area left out by rank, then the leather consumed."""
+    used = sum(consumed_mm2(case, ground, on_ground(lies, number)) for number, ground in enumerate(grounds))
+    return (*pieces_missing(case, lies), *unplaced_mm2(case, lies), used)
 
 
 def consumed_mm2(case: Case, ground: Ground, lies: Lies) -> float:

@@ -17,7 +17,8 @@ from .clock import Clock
 from .limits import DEFAULT, PlanLimits
 from .prepare import Prepared, prepare
 from .ready import Ready
-from .reasons import reason
+from .reasons import Reasons
+from .translate import Translator
 from .wishes import Wish
 
 
@@ -30,6 +31,7 @@ def plan(
     progress: Callable[[engine.Progress], None] | None = None,
     settings: int | None = None,
     prepared: Prepared | None = None,
+    partial: bool = False,
     limits: PlanLimits = DEFAULT,
 ) -> Layout:
     """Decide which part comes from where on which hide, and where the hides are cut to fit the bed.
@@ -52,6 +54,9 @@ def plan(
         (fillers do not count) would be left out with one: a change-over costs time.
     prepared : Prepared, optional
         What ``prepare`` made of this job with these limits, for all or some of its hides; made anew without it.
+    partial : bool
+        Whether every piece may be cut in part; without it only those of products that say so, and of any other all
+        parts are placed or none.
     limits : PlanLimits
 
     Returns
@@ -75,23 +80,42 @@ def plan(
     workers = cores() if workers is None else workers
     if stop.seconds is not None and stop.seconds < limits.least_crew_s:
         workers = 1
-    case = _case(prepared, settings or limits.settings_at_first)
-    more = None
+    kept_s = min(limits.whole_share * (stop.seconds or 0.0), limits.most_whole_s)
+    clock = Clock(stop, progress, len(prepared.wishes), limits, kept_s)
+    cut = frozenset(p.name for p in prepared.job.products if partial or p.partial)
+    case, more = _case(prepared, settings or limits.settings_at_first, cut), None
     if settings is None and any(len(item.settings) > limits.settings_at_first for item in prepared.hides):
-        more = _case(prepared, limits.settings_for_orders)
-    clock = Clock(stop, progress, len(prepared.wishes), limits)
+        more = _case(prepared, limits.settings_for_orders, cut)
+    possible = _possible(prepared, more or case)
+    case, more = replace(case, wishes=possible), more and replace(more, wishes=possible)
     made = arrange(case, clock, seed, more=more, workers=workers)
-    return _layout(prepared, case.wishes, made, clock, seed)
+    return _layout(prepared, more or case, made, clock, seed)
 
 
-def _case(prepared: Prepared, settings: int) -> Case:
+def _case(prepared: Prepared, settings: int, partial: frozenset[str]) -> Case:
     """A search with up to so many settings a hide."""
     hides = {item.hide.id: item.with_settings(settings) for item in prepared.hides if item.open}
     wishes = tuple(prepared.wishes[index] for index in prepared.fitting)
-    return Case(prepared.job.workshop, hides, wishes, prepared.limits)
+    return Case(prepared.job.workshop, hides, wishes, prepared.limits, partial)
 
 
-def _layout(prepared: Prepared, wishes: tuple[Wish, ...], made: Arrangement, clock: Clock, seed: int) -> Layout:
+def _possible(prepared: Prepared, case: Case) -> tuple[Wish, ...]:
+    """The wishes of a case without pieces of which some part could lie nowhere, were every hide empty."""
+    wanted = Counter(wish.ordered for wish in prepared.wishes)
+    kept = set[int]()
+    for piece, indices in case.pieces.items():
+        homes = [set(case.homes[index]) for index in indices]
+        match = case.wishes[indices[0]].match
+        whole = len(indices) == wanted[piece] and (set.intersection(*homes) if match else all(homes))
+        if piece[1] in case.partial or whole:
+            kept.update(index for index, home in zip(indices, homes) if home)
+    return tuple(wish for index, wish in enumerate(case.wishes) if index in kept)
+
+
+def _layout(prepared: Prepared, case: Case, made: Arrangement, clock: Clock, seed: int) -> Layout:
+    wishes = case.wishes
+    numbers = {wish.key: number for number, wish in enumerate(prepared.wishes)}
+    placed = {numbers[wishes[index].key] for index in made.lies}
     hides = {item.hide.id: item for item in prepared.hides}
     panels = _panels(made)
     placements = tuple(
@@ -110,13 +134,16 @@ def _layout(prepared: Prepared, wishes: tuple[Wish, ...], made: Arrangement, clo
         settings={item.hide.id: item.setting for item in hides.values() if item.setting is not None},
         wanted=dict(Counter((wish.order, wish.product.name, wish.part.name) for wish in prepared.wishes)),
         placements=placements,
-        unplaced=_unplaced(prepared, {prepared.fitting[index] for index in made.lies}),
+        unplaced=_unplaced(prepared, case, made, placed),
         seed=seed,
         iterations=clock.iterations,
         seconds=clock.seconds,
         cuts=tuple(cut for item in hides.values() for cut in _cuts(item, made, panels)),
         more_settings={hide: rest for hide, rest in more.items() if rest},
         limits={"planning": changed} if changed else {},
+        lines=prepared.job.orders,
+        selling_prices=prepared.job.selling_prices,
+        partial=tuple(sorted(case.partial)),
     )
 
 
@@ -137,27 +164,25 @@ def _cuts(item: Ready, made: Arrangement, panels: dict[int, Panel]) -> tuple[Cut
     return needed(item.hide, cuts, [panel.polygon for panel in panels.values() if panel.hide == item.hide.id])
 
 
-def _unplaced(prepared: Prepared, placed: set[int]) -> tuple[Unplaced, ...]:
+def _unplaced(prepared: Prepared, case: Case, made: Arrangement, placed: set[int]) -> tuple[Unplaced, ...]:
     """Every wish (by index) not placed, with the reason."""
-    reasons: dict[tuple[str, str, bool], str] = {}
-    fitting, unplaced = set(prepared.fitting), []
-    for index, wish in enumerate(prepared.wishes):
-        if index not in placed:
-            if wish.shape not in reasons:
-                reasons[wish.shape] = reason(wish.drawn, prepared.hides, prepared.job.workshop, index in fitting)
-            unplaced.append(
-                Unplaced(
-                    wish.order,
-                    wish.product.name,
-                    wish.part.name,
-                    wish.piece,
-                    wish.copy,
-                    wish.mirrored,
-                    reasons[wish.shape],
-                    wish.product.filler,
-                )
-            )
-    return tuple(unplaced)
+    if len(placed) == len(prepared.wishes):
+        return ()
+    reasons = Reasons(prepared, Translator(case), made.grounds, made.lies)
+    return tuple(
+        Unplaced(
+            wish.order,
+            wish.product.name,
+            wish.part.name,
+            wish.piece,
+            wish.copy,
+            wish.mirrored,
+            reasons.why(wish),
+            wish.product.filler,
+        )
+        for index, wish in enumerate(prepared.wishes)
+        if index not in placed
+    )
 
 
 def _placement(wish: Wish, lie: Lie, panel: Panel, item: Ready) -> Placement:
@@ -193,4 +218,7 @@ def _placement(wish: Wish, lie: Lie, panel: Panel, item: Ready) -> Placement:
         zones=tuple(replace(zone, polygon=put(zone.polygon)) for zone in part.zones),
         setting=item.settings[lie.band].name if item.settings else "",
         under=item.map.under(outline, *window),
+        kind=wish.kind,
+        flesh_out=wish.product.flesh_out,
+        same_lot=wish.product.same_lot,
     )

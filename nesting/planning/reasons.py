@@ -1,25 +1,184 @@
-"""Why an ordered part found no place."""
+"""Why an ordered part found no place, in one line with numbers."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import math
+from collections.abc import Sequence
 
-from ..leather.regions import NO_GRADE, NO_ROOM, THICKNESS, TOO_BIG, why_not
-from ..model import Part, Workshop
+import numpy as np
+import shapely
+from shapely.geometry import Polygon
+
+from ..geometry import areal
+from ..leather.regions import NO_GRADE, NO_ROOM, THICKNESS, TOO_BIG, WITH_ITS_PIECE, why_not
+from ..model import MM2_PER_DM2, Kind, Part
+from .case import Ground, Lies, on_ground
+from .measures import outline
+from .prepare import Prepared
 from .ready import Ready
+from .translate import Translator
+from .whole import Fitter
+from .wishes import Form, Ordered, Wish, fits_bed
 
 TOO_BIG_FOR_BED = "too big for the bed"
+NO_COMMON_HIDE = "no hide can hold all of its parts, which must match"
 
 
-def reason(part: Part, hides: Iterable[Ready], workshop: Workshop, fits_bed: bool) -> str:
-    """Why a part found no place: the bed, or the obstacle on the hide where it came nearest to fitting."""
-    answers = set()
-    for item in hides:
-        if not item.open:
-            answers.add(THICKNESS)
-            continue
-        regions = [item.good(part.thickness_mm, band, workshop.confidence) for band in item.bands]
-        answers |= {why_not(part, item.hide, workshop.margins, region) for region in regions}
-    if answers != {TOO_BIG} and not fits_bed:
-        return TOO_BIG_FOR_BED
-    return next((text for text in (NO_ROOM, THICKNESS, NO_GRADE, TOO_BIG) if text in answers), NO_ROOM)
+class Reasons:
+    """Why parts were left out, found out when it is asked, and remembered for parts of the same form.
+
+    Parameters
+    ----------
+    prepared : Prepared
+    translator : Translator
+        Of the case that was searched.
+    grounds : sequence of Ground
+    lies : Lies
+        What was placed there.
+    """
+
+    def __init__(self, prepared: Prepared, translator: Translator, grounds: Sequence[Ground], lies: Lies) -> None:
+        self.prepared, self.translator, self.case = prepared, translator, translator.case
+        self.grounds = [ground for ground in grounds if translator.container(ground) is not None]
+        numbers = {id(ground): number for number, ground in enumerate(self.grounds)}
+        # fillers give way, so they are no reason
+        self.lies = {
+            index: lie._replace(ground=numbers[id(grounds[lie.ground])])
+            for index, lie in lies.items()
+            if not self.case.wishes[index].product.filler
+        }
+        self._barred: dict[Form, str] = {}
+        self._room: dict[tuple[Form, ...], str] = {}
+        self._pieces: dict[Ordered, list[Wish]] = {}
+        for wish in prepared.wishes:
+            self._pieces.setdefault(wish.ordered, []).append(wish)
+
+    def why(self, wish: Wish) -> str:
+        """Why a wish that was not placed was left out."""
+        own = self.barred(wish)
+        if own or wish.product.name in self.case.partial:
+            return own or self.room((wish,))
+        piece = self._pieces[wish.ordered]
+        for other in piece:
+            why = self.barred(other)
+            if why:
+                return (
+                    f"{WITH_ITS_PIECE}: {other.part.name} is {why}"
+                    if why.startswith("too")
+                    else (f"{WITH_ITS_PIECE}, for {other.part.name}: {why}")
+                )
+        if wish.ordered not in self.case.pieces:
+            return NO_COMMON_HIDE
+        return self.room(tuple(piece))
+
+    def barred(self, wish: Wish) -> str:
+        """Why a part could lie nowhere, were every hide empty; empty when it is not proved that it could not."""
+        if wish.shape not in self._barred:
+            self._barred[wish.shape] = self._why_barred(wish)
+        return self._barred[wish.shape]
+
+    def _why_barred(self, wish: Wish) -> str:
+        part, workshop = wish.drawn, self.prepared.job.workshop
+        hides = [item for item in self.prepared.hides if wish.kind.allows(item.hide)]
+        if not hides:
+            return "no hide may be burnt" if wish.kind == Kind(burn=True) else f"no hide is {wish.kind}"
+        answers: dict[str, list[tuple[Ready, int]]] = {}
+        for item in hides:
+            for band in item.bands:
+                good = item.good(part.thickness_mm, band, workshop.confidence)
+                answer = why_not(part, item.hide, workshop.margins, good) if item.open else THICKNESS
+                answers.setdefault(answer, []).append((item, band))
+        if set(answers) != {TOO_BIG} and not fits_bed(wish.part, workshop, self.prepared.limits):
+            return TOO_BIG_FOR_BED
+        found = next(text for text in (NO_ROOM, THICKNESS, NO_GRADE, TOO_BIG) if text in answers)
+        if found == THICKNESS:
+            return min(self._thickness(part, item, band) for item, band in answers[found])[1]
+        if found == NO_GRADE:
+            grade = max([part.grade, *(zone.grade for zone in part.zones)])
+            return f"{NO_GRADE}: {grade} or better on {_listed([item.hide.id for item, _ in answers[found]])}"
+        return "" if found == NO_ROOM else found
+
+    def _thickness(self, part: Part, item: Ready, band: int) -> tuple[float, str]:
+        """How far a hide is from being of the right thickness, and that in words."""
+        name, confidence = item.hide.id, self.prepared.job.workshop.confidence
+        window = item.window_mm(part.thickness_mm, band)
+        if not item.map.known:
+            return 2.0, f"{THICKNESS}: nothing is known of {name}"
+        about = f"{name} (about {item.map.mean_over(item.hide):.2f} mm)"
+        if not item.open or window is None:
+            return 1.5, f"{THICKNESS}: no tested setting covers {about}"
+        low, high = window
+        asked = f"{low:.2f} mm or more" if math.isinf(high) else f"{low:.2f} to {high:.2f} mm"
+        if low >= high:
+            setting = item.settings[band]
+            cuts = f"{setting.name} cuts {setting.thinnest_mm:.2f} to {setting.thickest_mm:.2f} mm"
+            return 1.0, f"{THICKNESS}: {_range(part)} is asked, on {about} {cuts}"
+        left, bottom, right, top = item.hide.outline.bounds
+        step = self.prepared.limits.thickness_look_mm
+        xs, ys = np.meshgrid(np.arange(left, right, step), np.arange(bottom, top, step))
+        inside = shapely.contains_xy(item.hide.outline, xs, ys)
+        chance = float(item.map.inside(np.column_stack([xs[inside], ys[inside]]), low, high).max(initial=0.0))
+        sure = f"{THICKNESS}: {asked} is {chance:.0%} sure at best on {about}, {confidence:.0%} asked"
+        return 1.0 - chance, sure if chance < confidence else f"{sure}, not over all of the part"
+
+    def room(self, wishes: tuple[Wish, ...]) -> str:
+        """Which parts of a piece would fit where, as all else lies, and how large the free places are."""
+        key = tuple(wish.shape for wish in wishes)
+        if key not in self._room:
+            self._room[key] = self._why_no_room(wishes)
+        return self._room[key]
+
+    def _why_no_room(self, wishes: tuple[Wish, ...]) -> str:
+        case, index_of = self.case, {wish.key: index for index, wish in enumerate(self.case.wishes)}
+        forms = {wish.shape: index_of[wish.key] for wish in wishes}
+        free = {
+            index: max([0.0, *(self._free_mm2(n) for n, g in enumerate(self.grounds) if g.hide in case.homes[index])])
+            for index in forms.values()
+        }
+        # a part less its narrow bits lies in a free place less those of the place
+        short = [i for i in forms.values() if free[i] < self._broad_mm2(case.packed(case.wishes[i].drawn))]
+        found = NO_ROOM if short else "no place found in the time given"
+        largest = f"the largest free place is {max(free[i] for i in short or free) / MM2_PER_DM2:.2f} dm2"
+        if len(self._room) >= self.prepared.limits.explained:
+            return f"{found}: {largest}"
+        fitter = Fitter(self.translator, self.grounds, self.lies, forms.values())
+        fits: dict[str, list[str]] = {}
+        nowhere = []
+        for form, index in forms.items():
+            if fitter.put([index], range(len(self.grounds))):
+                fits.setdefault(self.grounds[fitter.lies[index].ground].hide, []).append(form[1])
+                fitter.lift([index])
+            else:
+                nowhere.append(f"{form[1]} ({case.sizes_mm2[index] / MM2_PER_DM2:.2f} dm2)")
+        told = [f"{_listed(names)} would fit on {hide}" for hide, names in fits.items()]
+        if nowhere:
+            told.append(f"{_listed(nowhere)} nowhere")
+        else:
+            told.append("but not all of them together")
+        return f"{found}: {', '.join(told)}; {largest}"
+
+    def _free_mm2(self, number: int) -> float:
+        """The largest connected place on a ground that nothing lies on, narrow bits left out."""
+        container = self.translator.container(self.grounds[number])
+        if container is None:
+            return 0.0
+        here = on_ground(self.lies, number)
+        lying = [outline(self.case, index, lie).buffer(self.case.half_mm) for index, lie in here.items()]
+        narrow = self.prepared.limits.narrow_mm
+        wide = areal(container.region.difference(shapely.union_all(lying))).buffer(-narrow)
+        return max((float(bit.buffer(narrow).area) for bit in shapely.get_parts(areal(wide))), default=0.0)
+
+    def _broad_mm2(self, shape: Polygon) -> float:
+        """Area of a shape without bits narrower than those left out of a free place."""
+        narrow = self.prepared.limits.narrow_mm
+        return float(shape.buffer(-narrow).buffer(narrow * 0.99).area)
+
+
+def _range(part: Part) -> str:
+    low, high = part.thickness_mm or (0.0, math.inf)
+    return f"{low:.2f} to {high:.2f} mm"
+
+
+def _listed(names: Sequence[str]) -> str:
+    names = list(dict.fromkeys(names))
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -12,7 +12,7 @@ from .. import engine
 from ..workers import Crew
 from .case import Case, Ground, Lies, on_ground
 from .clock import Clock
-from .measures import consumed_mm2, unplaced_mm2
+from .measures import consumed_mm2, pieces_missing, unplaced_mm2
 from .packing import Answer, pack
 from .translate import Translator
 
@@ -63,11 +63,56 @@ def improve(
     random = np.random.default_rng(seed)
     few = len(grounds) <= translator.case.limits.few_panels
     while lies and not clock.over:
-        better = (_all_together if few else _some)(translator, grounds, lies, clock, crew, random)
+        together = _for_orders if translator.case.unfinished(lies) else _all_together
+        better = (together if few else _some)(translator, grounds, lies, clock, crew, random)
         if better is not lies:
             lies = better
             told(lies)
     return lies
+
+
+def _for_orders(
+    translator: Translator,
+    grounds: tuple[Ground, ...],
+    lies: Lies,
+    clock: Clock,
+    crew: Crew[Translator],
+    random: np.random.Generator,
+) -> Lies:
+    """One search, without fillers, of the hides that pieces left out may lie on; the same Lies when it came to nothing
+    better."""
+    case = translator.case
+    out = [index for piece in case.unfinished(lies) for index in case.pieces[piece]]
+    homes = {hide for index in out for hide in case.homes[index]}
+    group = [number for number, ground in enumerate(grounds) if ground.hide in homes]
+    if all(translator.container(grounds[number]) is None for number in group):
+        return _all_together(translator, grounds, lies, clock, crew, random)
+    before = {
+        index: lie._replace(ground=group.index(lie.ground))
+        for index, lie in lies.items()
+        if lie.ground in group and not case.wishes[index].product.filler
+    }
+    bands = {index: int(random.integers(case.most_bands)) for index in out}
+    bands |= {index: lie.band for index, lie in before.items()}
+    others = {index: lie for index, lie in lies.items() if lie.ground not in group}
+    bound = {case.wishes[i].match: grounds[lie.ground].hide for i, lie in others.items() if case.wishes[i].match}
+    answer = pack(
+        translator,
+        [grounds[number] for number in group],
+        bands,
+        clock.slice(min(case.limits.slice_for_orders, 1.0 - clock.share)),
+        int(random.integers(2**31)),
+        start=before,
+        ranks=_ranks(case, lies),
+        bound=bound,
+        progress=lambda search: clock.passes(search.iterations),
+        workers=crew.workers,
+    )
+    clock.count(answer)
+    after = {index: lie._replace(ground=group[lie.ground]) for index, lie in answer.lies.items()}
+    found, every = case.whole(others | after), set(range(len(grounds)))
+    better = _score(case, grounds, found, every, set()) < _score(case, grounds, lies, every, set())
+    return found if better else lies
 
 
 def _all_together(
@@ -88,11 +133,36 @@ def _all_together(
     # with several settings, what is left out is tried with another each time
     stop = clock.slice(rest if case.most_bands < 2 else min(case.limits.slice_with_settings, rest), whole=True)
     seed = int(random.integers(2**31))
-    answer = pack(translator, list(grounds), bands, stop, seed, start=lies, progress=clock.within, workers=crew.workers)
+    answer = pack(
+        translator,
+        list(grounds),
+        bands,
+        stop,
+        seed,
+        start=lies,
+        ranks=_ranks(case, lies),
+        progress=clock.within,
+        workers=crew.workers,
+    )
     clock.count(answer)
-    every = set(range(len(grounds)))
-    better = _score(case, grounds, answer.lies, every, set()) < _score(case, grounds, lies, every, set())
-    return answer.lies if better else lies
+    every, found = set(range(len(grounds))), case.whole(answer.lies)
+    better = _score(case, grounds, found, every, set()) < _score(case, grounds, lies, every, set())
+    return found if better else lies
+
+
+def _ranks(case: Case, lies: Lies) -> dict[int, int]:
+    """What is placed first: of each rank pieces that are whole, then those left out, one after another, so that all
+    the parts of one find a place before any of the next."""
+    steps: dict[int, tuple[int, int]] = {}
+    out: dict[int, int] = {}
+    for indices in case.pieces.values():
+        rank, whole = case.wishes[indices[0]].rank, all(index in lies for index in indices)
+        if not whole and not case.wishes[indices[0]].product.filler:
+            out[rank] = out.get(rank, 0) + 1
+        step = (rank, 0 if whole else min(out.get(rank, 1), case.limits.most_steps))
+        steps |= dict.fromkeys(indices, step)
+    order = {step: number for number, step in enumerate(sorted(set(steps.values())))}
+    return {index: order[step] for index, step in steps.items()}
 
 
 def _some(
@@ -135,6 +205,7 @@ def _some(
         touched = {*group, *poor}
         if _score(case, grounds, trial, touched, going) < _score(case, grounds, lies, touched, going):
             lies = trial
+    lies = case.whole(lies)
     better = _score(case, grounds, lies, set(on), going) < _score(case, grounds, kept, set(on), going)
     return lies if better else kept
 
@@ -152,10 +223,10 @@ def _poorest(case: Case, on: dict[int, Lies]) -> list[int]:
 
 
 def _bundles(case: Case, indices: list[int]) -> list[list[int]]:
-    """Wishes that match together, every other alone."""
+    """Wishes of one piece, and such as match, together."""
     bundles: dict[object, list[int]] = {}
     for index in indices:
-        bundles.setdefault(case.wishes[index].match or index, []).append(index)
+        bundles.setdefault(case.wishes[index].match or case.wishes[index].ordered, []).append(index)
     return list(bundles.values())
 
 
@@ -200,7 +271,8 @@ def _task(
     bands = {index: int(random.integers(most)) for index in case.shortlist(guests, room)}
     bands |= {index: lie.band for index, lie in before.items()}
     # what is there keeps its place before guests of the same rank
-    ranks = {index: 2 * case.wishes[index].rank + (index not in before) for index in bands}
+    steps = _ranks(case, lies)
+    ranks = {index: 2 * steps[index] + (index not in before) for index in bands}
     bound = {
         case.wishes[index].match: grounds[lie.ground].hide
         for index, lie in lies.items()
@@ -243,8 +315,8 @@ def _filled_mm2(case: Case, on: dict[int, Lies]) -> dict[int, float]:
 
 
 def _score(case: Case, grounds: tuple[Ground, ...], lies: Lies, touched: set[int], poor: set[int]) -> tuple[float, ...]:
-    """Smaller is better: what is left out, then leather; in the poorest panels what their parts need, for they are to
-    go."""
+    """Smaller is better: pieces that are not whole, area left out, then leather; in the poorest panels what their parts
+    need, for they are to go."""
     used = sum(consumed_mm2(case, grounds[number], on_ground(lies, number)) for number in sorted(touched - poor))
     staying = sum(case.sizes_mm2[index] for number in sorted(poor) for index in on_ground(lies, number))
-    return (*unplaced_mm2(case, lies), used + case.limits.poor_weight * staying)
+    return (*pieces_missing(case, lies), *unplaced_mm2(case, lies), used + case.limits.poor_weight * staying)

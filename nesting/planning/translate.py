@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import cast
 
@@ -17,7 +17,7 @@ from ..model import GRADES
 from .case import Case, Ground, Lie, Lies
 from .ready import Ready
 from .turning import angles_within
-from .wishes import Wish
+from .wishes import Form, Wish
 
 THICKNESS_KINDS = len(GRADES)
 """Obstacle kinds below this are grades; from here on they are limits of thickness."""
@@ -61,7 +61,7 @@ class Translator:
         bands = case.most_bands
         windows = [(band, asked) for band in range(bands) for asked in ranges if asked or bands > 1]
         self._kinds = {window: THICKNESS_KINDS + number for number, window in enumerate(windows)}
-        self._shapes: dict[tuple[str, str, bool, int, frozenset[float]], engine.Shape | None] = {}
+        self._shapes: dict[tuple[Form, int, frozenset[float]], engine.Shape | None] = {}
         self._leather: dict[str, tuple[list[engine.Obstacle], Area | None]] = {}
         self._containers: dict[Ground, engine.Container | None] = {}
 
@@ -85,13 +85,23 @@ class Translator:
         Question or None
             None when there is nowhere to place, or nothing.
         """
+        return self.question_of(grounds, bands.items(), ranks, bound)
+
+    def question_of(
+        self,
+        grounds: list[Ground],
+        choices: Iterable[tuple[int, int]],
+        ranks: Mapping[int, int],
+        bound: Mapping[str, str],
+    ) -> Question | None:
+        """The same, with a wish named once for each setting it may be burnt with."""
         made = [(number, self.container(ground)) for number, ground in enumerate(grounds)]
         containers = {number: container for number, container in made if container is not None}
         fed = {number: self._feed_deg(grounds[number]) for number in containers}
         feeds = frozenset(feed for feed in fed.values() if feed is not None)
-        shapes: dict[tuple[tuple[str, str, bool], int], tuple[int, engine.Shape | None]] = {}
+        shapes: dict[tuple[Form, int], tuple[int, engine.Shape | None]] = {}
         items, wishes = [], []
-        for index, band in bands.items():
+        for index, band in choices:
             wish = self.case.wishes[index]
             home = bound.get(wish.match) if wish.match else None
             form = self.shape(wish, band, feeds)
@@ -100,11 +110,13 @@ class Translator:
             allowed = tuple(
                 container
                 for container, number in enumerate(containers)
-                if home in (None, grounds[number].hide) and (whole or fed[number] is None)
+                if home in (None, grounds[number].hide)
+                and (whole or fed[number] is None)
+                and wish.kind.allows(self.case.hides[grounds[number].hide].hide)
             )
             if allowed:
                 number = shapes.setdefault((wish.shape, band), (len(shapes), form))[0]
-                only = None if home is None and whole else allowed
+                only = None if len(allowed) == len(containers) else allowed
                 items.append(engine.Item(number, ranks.get(index, wish.rank), wish.match or None, only))
                 wishes.append(index)
         if not items:
@@ -127,7 +139,7 @@ class Translator:
         ``feeds`` are the ways in which leather is fed through, degrees from the backbone: a long part keeps to angles
         at which it is whole on the bed. It is None when there is no such angle.
         """
-        key = (*wish.shape, band, feeds)
+        key = (wish.shape, band, feeds)
         if key not in self._shapes:
             self._shapes[key] = self._shape(wish, band, feeds)
         return self._shapes[key]

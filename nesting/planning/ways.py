@@ -15,6 +15,7 @@ from .cutting import CutHide, cut_one_way
 from .measures import unplaced_mm2
 from .translate import Translator
 from .turning import goes_into
+from .wishes import Form
 
 
 def best_way(
@@ -65,7 +66,7 @@ def best_way(
     # a try takes no longer than all of the hide's time, however many iterations that is
     hurry = replace(clock.slice(span), iterations=None)
     # first those whose panels are long enough, the way they lie, for all of the hide's own parts
-    every = sorted(ways(case.hides[hide].hide, case.bed_mm), key=lambda way: _too_long_mm2(case, way, hide, own))
+    every = sorted(ways(case.hides[hide].hide, case.bed_mm), key=lambda way: too_long_mm2(case, way, hide, own))
     left = iter(every[: limits.most_ways])
     while batch := list(itertools.islice(left, crew.workers)):
         before = clock.share
@@ -90,9 +91,9 @@ def _few_panels(case: Case) -> bool:
     return sum(item.hide.outline.area for item in case.hides.values()) < case.limits.few_panels * bed_mm2
 
 
-def _too_long_mm2(case: Case, way: Way, hide: str, indices: frozenset[int]) -> tuple[float, ...]:
+def too_long_mm2(case: Case, way: Way, hide: str, indices: frozenset[int]) -> tuple[float, ...]:
     """Area of the wishes that no panel of a way to cut a hide up could hold, by rank."""
-    goes: dict[tuple[str, str, bool], bool] = {}
+    goes: dict[Form, bool] = {}
     backbone_deg, edge = case.hides[hide].hide.backbone_deg, 2 * case.margins.edge_mm
     for index in indices:
         wish = case.wishes[index]

@@ -5,15 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..leather.knife import bed_angle
-from ..model import Job, Part, Product, Workshop
+from ..model import ANY_KIND, Job, Kind, Part, Product, Workshop
 from .limits import DEFAULT, PlanLimits
+
+Form = tuple[str, str, bool, Kind]
+"""Product, part, whether it is a mirrored twin, and the leather it asks for."""
+Ordered = tuple[str, str, int]
+"""Order, product and number of an ordered piece."""
 
 
 @dataclass(frozen=True)
 class Wish:
     """One copy of one part of one ordered piece.
 
-    ``match`` names the group that has to come from one hide, empty when none; ``rank`` counts from 0, the most urgent.
+    ``match`` names the group that has to come from one hide, empty when none; ``rank`` counts from 0, the most urgent;
+    ``kind`` is the leather it is to be cut from.
     """
 
     order: str
@@ -24,16 +30,27 @@ class Wish:
     mirrored: bool
     match: str
     rank: int
+    kind: Kind = ANY_KIND
 
     @property
     def drawn(self) -> Part:
-        """The part as it is cut: mirrored where a twin is wanted."""
-        return self.part.mirrored if self.mirrored else self.part
+        """The part as it is cut: mirrored where a twin is wanted, or the flesh side shows, but not for both."""
+        return self.part.mirrored if self.mirrored != self.product.flesh_out else self.part
 
     @property
-    def shape(self) -> tuple[str, str, bool]:
-        """What wishes of the same form share."""
-        return self.product.name, self.part.name, self.mirrored
+    def key(self) -> tuple[Ordered, Form, int]:
+        """What tells it from every other wish."""
+        return self.ordered, self.shape, self.copy
+
+    @property
+    def ordered(self) -> Ordered:
+        """The ordered piece that it belongs to."""
+        return self.order, self.product.name, self.piece
+
+    @property
+    def shape(self) -> Form:
+        """What wishes of the same form, from the same leather, share."""
+        return self.product.name, self.part.name, self.mirrored, self.kind
 
 
 def wanted(job: Job) -> tuple[Wish, ...]:
@@ -55,7 +72,7 @@ def wanted(job: Job) -> tuple[Wish, ...]:
             }
             match = matches[product.same_hide]
             wishes += [
-                Wish(line.order, product, part, piece, copy, mirrored, match, rank_of[step])
+                Wish(line.order, product, part, piece, copy, mirrored, match, rank_of[step], line.kind(product, part))
                 for part in product.parts
                 for mirrored in ((False, True) if part.mirrored_twin else (False,))
                 for copy in range(1, part.count + 1)

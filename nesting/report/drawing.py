@@ -47,7 +47,7 @@ MARGIN_IN, TITLE_IN, STRIP_IN, COLUMNS = 0.15, 0.62, 0.66, 4
 """Around all, above and below the map: room for what is written there; columns of a legend below."""
 SMALL_IN = 2.3
 """Width of an offcut's picture: three beside each other in a table on A4."""
-NAMES_IN, NAME_LETTERS = 1.75, 22
+NAMES_IN, NAME_LETTERS, NAME_LINES = 1.75, 22, 8
 """Room for the names beside the bars of a comparison, and letters that go into it."""
 BEST, OTHER = "#0072B2", "#a9c4d6"
 
@@ -179,24 +179,26 @@ def draw_compare(choices: Sequence[Choice], best: Choice | None = None) -> Figur
     Figure
     """
     totals = [choice.figures["total"] for choice in choices]
-    counts = [(total["placed"], total["wanted"]) for total in totals]
+    counts = [(choice.whole, choice.wanted) for choice in choices]
     areas = [total["consumed_mm2"] for total in totals]
     yields = [total["yield_of_consumed"] for total in totals]
     costs = [float(choice.cost) for choice in choices]
     currency = words.plain(choices[0].layout.workshop.prices.currency, 3) if choices else ""
     bars: tuple[tuple[str, list[float], float | None, list[str]], ...] = (
         (
-            "parts placed",
-            [float(placed) for placed, _ in counts],
+            "ordered pieces whole",
+            [float(whole) for whole, _ in counts],
             max((wanted for _, wanted in counts), default=0),
-            [f"{placed} of {wanted}" for placed, wanted in counts],
+            [f"{whole} of {wanted}" for whole, wanted in counts],
         ),
         ("yield of leather consumed", yields, 1.0, [words.share(value) for value in yields]),
         ("leather consumed", areas, None, [f"{words.dm2(area)} dm²\n{words.sq_ft(area)} sq ft" for area in areas]),
         (f"cost, {currency}", costs, None, [words.plain(str(choice.cost), 20) for choice in choices]),
     )
     marks = [choice is best for choice in choices]
-    height = 0.75 + 0.42 * max(len(choices), 1)
+    names = [_wrapped(("▶ " if mark else "") + words.plain(choice.name)) for choice, mark in zip(choices, marks)]
+    row = max(0.42, *(0.15 * (1 + name.count("\n")) for name in ("", *names)))
+    height = 0.75 + row * max(len(choices), 1)
     with style():
         figure = new_figure(WIDTH_IN, height)
         each = (WIDTH_IN - NAMES_IN - 2 * MARGIN_IN) / len(bars)
@@ -205,8 +207,7 @@ def draw_compare(choices: Sequence[Choice], best: Choice | None = None) -> Figur
             axes = figure.add_axes((left, 0.12 / height, (each - 0.12) / WIDTH_IN, (height - 0.55) / height))
             _bars(axes, title, values, most or max(values, default=0) or 1, texts, marks)
             if index == 0:
-                names = [("▶ " if mark else "") + words.plain(choice.name, 60) for choice, mark in zip(choices, marks)]
-                axes.set_yticks(range(len(names)), [_wrapped(name) for name in names], fontsize=TEXT_PT + 0.5)
+                axes.set_yticks(range(len(names)), names, fontsize=TEXT_PT + 0.5)
                 for tick, mark in zip(axes.get_yticklabels(), marks):
                     tick.set(fontweight="bold" if mark else "normal", parse_math=False)
         title = "The same orders, cut from (▶ the best choice)" if any(marks) else "The same orders"
@@ -324,4 +325,4 @@ def _bars(axes: Axes, title: str, values: list[float], most: float, texts: list[
 
 
 def _wrapped(name: str) -> str:
-    return "\n".join(textwrap.wrap(name, NAME_LETTERS, max_lines=2, placeholder="…"))
+    return "\n".join(textwrap.wrap(name, NAME_LETTERS, max_lines=NAME_LINES, placeholder="…", break_on_hyphens=False))

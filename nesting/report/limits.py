@@ -23,6 +23,8 @@ class ReportLimits:
     """Of one offcut's picture, for the same reason."""
     most_offcut_pictures: int = 100
     """For all hides together, for the same reason; further offcuts are listed without one."""
+    most_orders_named: int = 12
+    """Orders named that will be late for one day; more are told by their number: about two lines."""
     most_rows: int = 40
     """Longer tables in the terminal end with how many rows are in the report instead: about one screen."""
 

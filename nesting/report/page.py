@@ -9,7 +9,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from matplotlib.figure import Figure
 
 from ..atomic import write_text
-from ..costs.figures import Figures, thickness_of, under_all, unplaced_counts
+from ..costs.figures import Figures, thickness_of, under_all
 from ..costs.offcuts import offcuts
 from ..laser.cautions import CAUTIONS
 from ..laser.export import refusal
@@ -18,13 +18,14 @@ from . import words
 from .drawing import draw_hide, draw_offcut, picture
 from .guide import guide_name
 from .limits import DEFAULT, ReportLimits
+from .made import late, left_out, left_out_title, made
 
 PICTURE_DPI = (150, 110, 80)
 """Tried in turn where a drawing is too heavy: sharp on paper, on a screen, and just readable."""
 
 
 def write_report(layout: Layout, figures: Figures, folder: Path, limits: ReportLimits = DEFAULT) -> Path:
-    """Write ``report.html``: totals, what was not placed and why, costs, hides with pictures, offcuts, cautions.
+    """Write ``report.html``: what is made and left out, money, leather, hides with pictures, cautions.
 
     The layout is proved again by the referee, so that what the page says of it is true of this very layout.
 
@@ -92,7 +93,11 @@ def page(layout: Layout, figures: Figures, findings: list[str], limits: ReportLi
         costs=figures["costs"],
         hides=[_hide(layout, hides[row["hide"]], row, len(cut), limits) for row in cut],
         untouched=[_untouched(layout, hides[row["hide"]], row) for row in figures["hides"] if not row["cut"]],
-        unplaced=unplaced_counts(layout),
+        made=made(figures),
+        late=late(figures, limits),
+        left_out=left_out(figures),
+        cut_in_part=any(row["placed"] for row in figures["left_out"]),
+        left_out_title=left_out_title(figures),
         findings=findings,
         cautions=CAUTIONS,
     )

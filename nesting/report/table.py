@@ -10,33 +10,36 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from ..costs.figures import Figures, unplaced_counts
-from ..model import Layout
+from ..costs.figures import Figures
 from . import words
 from .limits import DEFAULT, ReportLimits
+from .made import late, left_out, left_out_title, made
 
 
-def print_summary(layout: Layout, figures: Figures, console: Console, limits: ReportLimits = DEFAULT) -> None:
-    """Print yields, orders placed and not placed with the reasons, costs and offcuts.
+def print_summary(figures: Figures, console: Console, limits: ReportLimits = DEFAULT) -> None:
+    """Print the pieces made, what is left out and why, what it costs and brings in, yields and offcuts.
 
     Parameters
     ----------
-    layout : Layout
     figures : dict
         As `figures.figures` gives them.
     console : rich.console.Console
     limits : ReportLimits, optional
     """
     most = limits.most_rows
-    for table in (_yields(figures, most), _orders(figures, most), _unplaced(layout, most), _offcuts(figures, most)):
+    behind = late(figures, limits)
+    console.print(Text.assemble((made(figures), "bold"), f"; {behind}" if behind else ""))
+    tables = (_left_out, _orders, _margins, _leather, _offcuts)
+    for table in (lay(figures, most) for lay in tables):
         if table.row_count:
+            console.print()
             console.print(table)
     for note in figures["costs"]["notes"]:
         console.print(Text(f"note: {words.plain(note)}"))
 
 
-def _yields(figures: Figures, most: int) -> Table:
-    table = _table("Leather", "hide", ">parts", ">dm² used", ">sq ft used", ">of hide", ">of usable", ">of consumed")
+def _leather(figures: Figures, most: int) -> Table:
+    table = _table("Leather used", "hide", ">parts", ">dm²", ">sq ft", ">of hide", ">of usable", ">of used")
     cut = [row for row in figures["hides"] if row["cut"]]
     for row in cut[:most]:
         _add(table, row["hide"], *_yield_cells(row))
@@ -45,7 +48,7 @@ def _yields(figures: Figures, most: int) -> Table:
         _add(table, "all hides cut", *_yield_cells(figures["total"]), bold=True)
     untouched = [words.plain(row["hide"]) for row in figures["hides"] if not row["cut"]]
     table.caption = Text(
-        "Yield: the parts' share of the hide, of its usable area, of the leather used (hide less offcuts)."
+        "Used: the hide less offcuts. Yields: the parts' share of the hide, of its usable area, of the leather used."
         + (f" Untouched: {words.plain(', '.join(untouched))}." if untouched else "")
     )
     return table
@@ -91,22 +94,36 @@ def _money_cells(row: Figures) -> tuple[str, str, str]:
     return row["leather"], str(Decimal(row["total"]) - Decimal(row["leather"])), row["total"]
 
 
-def _unplaced(layout: Layout, most: int) -> Table:
-    rows = unplaced_counts(layout)
-    table = _table(
-        f"Not placed: {words.count(len(layout.unplaced), 'part')}", "order", "product", "part", ">parts", "reason"
-    )
-    for row in rows[:most]:
-        _add(
-            table,
-            row["order"],
-            row["product"] + (" (filler)" if row["filler"] else ""),
-            row["part"],
-            str(row["count"]),
-            row["reason"],
-        )
+def _left_out(figures: Figures, most: int) -> Table:
+    rows = left_out(figures)
+    table = _table(f"Left out: {left_out_title(figures)}", "order", "product", ">piece", "reason")
+    for before, row in zip([None, *rows], rows[:most]):
+        # a reason takes several lines of a narrow column
+        reason = "as above" if before is not None and before["reason"] == row["reason"] else row["reason"]
+        _add(table, row["order"], row["product"], row["pieces"], reason, longest=300)
     _more(table, rows, most)
     return table
+
+
+def _margins(figures: Figures, most: int) -> Table:
+    costs = figures["costs"]
+    table = _table(
+        f"What whole pieces bring in, {costs['currency']}",
+        "order", "product", ">pieces", ">price", ">margin", ">a piece", ">of price",
+    )  # fmt: skip
+    for row in costs["margins"][:most]:
+        _add(table, row["order"], row["product"], *_margin_cells(row))
+    if costs["sold"]:
+        table.add_section()
+        _add(table, "total", "", *_margin_cells(costs["sold"]), bold=True)
+    table.caption = Text("Margin: the selling price less what the pieces cost; its share is of the price.")
+    _more(table, costs["margins"], most)
+    return table
+
+
+def _margin_cells(row: Figures) -> tuple[str, ...]:
+    share = "-" if row["share"] is None else words.share(row["share"])
+    return str(row["pieces"]), row["price"], row["margin"], row["each"], share
 
 
 def _offcuts(figures: Figures, most: int) -> Table:
@@ -141,9 +158,9 @@ def _table(title: str, *columns: str) -> Table:
     return table
 
 
-def _add(table: Table, *cells: str, bold: bool = False) -> None:
+def _add(table: Table, *cells: str, bold: bool = False, longest: int = 60) -> None:
     # Text and not str: names come from files and must not be read as markup.
-    table.add_row(*(Text(words.plain(cell, 60), style="bold" if bold else "") for cell in cells))
+    table.add_row(*(Text(words.plain(cell, longest), style="bold" if bold else "") for cell in cells))
 
 
 def _more(table: Table, rows: Sequence[Figures], most: int) -> None:

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import math
+from datetime import date
+
+from babel.dates import format_date
 
 from ..model import MM2_PER_DM2, MM2_PER_SQ_FT
 
@@ -36,6 +39,11 @@ def share(value: float) -> str:
 def count(number: int, thing: str) -> str:
     """A number with its thing: 1 part, 2 parts."""
     return f"{number} {thing}{'' if number == 1 else 's'}"
+
+
+def day(iso: str) -> str:
+    """A day as people say it: Friday 18 September."""
+    return format_date(date.fromisoformat(iso), "EEEE d MMMM", locale="en")
 
 
 def duration(seconds: float) -> str:

@@ -8,6 +8,7 @@ from nesting.costs import choices as module
 from nesting.costs.choices import Choices, compare, compare_bed, compare_settings, why, why_bed, why_settings
 from nesting.costs.figures import figures
 from nesting.costs.limits import CostLimits
+from nesting.costs.money import Cost
 from nesting.engine import Stop
 from nesting.planning.plan import plan
 from nesting.planning.prepare import prepare
@@ -31,15 +32,45 @@ def choices(job, planned):
 
 
 def test_the_best_choice_is_no_worse_than_a_plan_at_hand_and_no_hides_are_shown_twice(choices, planned):
-    placed = sum(not placement.filler for placement in planned.placements)
+    whole = figures(planned)["total"]["pieces_whole"]
     cost = Decimal(figures(planned)["total"]["cost"])
-    assert (-choices[0].placed, choices[0].cost) <= (-placed, cost)
+    assert (-choices[0].whole, choices[0].cost) <= (-whole, cost)
     assert len({choice.hides for choice in choices}) == len(choices) > 1
 
 
-def test_choices_come_by_parts_placed_and_then_by_cost(choices):
-    assert [(-choice.placed, choice.cost) for choice in choices] == sorted((-c.placed, c.cost) for c in choices)
-    assert why(choices).startswith(f"Cut {choices[0].name}: it takes {choices[0].placed} of 6 ordered parts")
+def test_choices_come_by_whole_pieces_and_then_by_cost(choices):
+    assert [(-choice.whole, choice.cost) for choice in choices] == sorted((-c.whole, c.cost) for c in choices)
+    best = choices[0]
+    assert why(choices).startswith(f"Cut {best.name}: that makes {best.whole} of 6 ordered pieces for {best.cost} EUR")
+
+
+def test_fillers_are_no_cost_of_what_is_ordered(planned):
+    choice = module._choice("planned", planned, CostLimits())
+    fillers = [placement for placement in planned.placements if placement.filler]
+    assert fillers and choice.cost < Decimal(choice.figures["total"]["cost"])
+    bare = replace(planned, placements=tuple(p for p in planned.placements if not p.filler))
+    assert choice.cost == Decimal(figures(bare)["total"]["cost"])
+
+
+def test_why_tells_the_runner_up_and_the_difference_in_money(choices):
+    def like(name, hides, merit, cost):
+        spent = Cost(leather=Decimal(cost))
+        total = {"total": {"pieces_whole": int(sum(merit)), "pieces_wanted": 17}}
+        return replace(choices[0], name=name, hides=hides, figures=total, merit=merit, spent=spent)
+
+    best = like("offcut + bend", ("offcut", "bend"), (9, 6), "61.20")
+    text = "Cut offcut + bend: that makes 15 of 17 ordered pieces for 61.20 EUR"
+    for other, said in (
+        (like("bend + side", ("bend", "side"), (9, 6), "69.40"), "offcut instead of side saves 8.20 EUR"),
+        (like("all", ("offcut", "bend", "side"), (9, 6), "69.40"), "leaving side uncut saves 8.20 EUR"),
+        (like("bend", ("bend",), (9, 6), "62.20"), "cutting offcut too saves 1.00 EUR"),
+        (like("side", ("side",), (9, 6), "61.20"), "offcut and bend instead of side costs the same"),
+        (like("side", ("side",), (9, 5), "51.20"), "the next best, side, makes 14 and costs 10.00 EUR less"),
+        (like("side", ("side",), (9, 5), "61.30"), "the next best, side, makes 14 and costs 0.10 EUR more"),
+        (like("side", ("side",), (8, 7), "61.20"), "makes 15, fewer of the urgent ones, and costs as much"),
+    ):
+        assert why([best, other]).startswith(text) and why([best, other]).endswith(f"{said}.")
+    assert why([best]) == f"{text}."
 
 
 def test_a_plan_at_hand_stands_for_its_hides_when_it_is_better(job, planned, monkeypatch):
@@ -73,14 +104,19 @@ def test_the_search_ends_for_each_hide(job, monkeypatch):
     assert asked[5:] == [(2, 10, None, None, 0)]
 
 
+def test_a_plan_made_before_is_judged_by_the_orders_as_they_stand(job, planned):
+    old = replace(planned, lines=(), selling_prices={})
+    assert module._of_job(planned, job) is planned
+    assert module._of_job(old, job).lines == job.orders
+
+
 def test_choices_print_themselves_as_a_table(choices):
     head, *rows = str(choices).splitlines()
-    assert head.split() == "cut from parts cost EUR dm2 used of hide of used panels changes".split()
+    assert head.split() == "cut from pieces cost EUR dm2 used of hide of used panels changes".split()
     assert len(rows) == len(choices) and len({len(row) for row in (head, *rows)}) == 1
     best = choices[0]
-    placed = len(best.layout.placements)
-    assert rows[0].startswith(best.name) and f"{placed} of 8  " in rows[0] and f"  {best.cost}  " in rows[0]
-    assert str(Choices()).split() == "cut from parts cost dm2 used of hide of used panels changes".split()
+    assert rows[0].startswith(best.name) and f"{best.whole} of 6  " in rows[0] and f"  {best.cost}  " in rows[0]
+    assert str(Choices()).split() == "cut from pieces cost dm2 used of hide of used panels changes".split()
 
 
 def test_the_bed_is_set_beside_none(job):
@@ -92,9 +128,11 @@ def test_the_bed_is_set_beside_none(job):
     share = {choice.name: choice.figures["total"]["yield_of_consumed"] for choice in choices}
     lost = 100 * (share["no limit"] - share["bed 200 mm x 200 mm"])
     assert (f"{lost:.1f} points" if lost > 0.05 else "no leather") in why_bed(choices)
-    fewer = free.placed - bed.placed
-    assert (f"{fewer} ordered parts find no place on it" in why_bed(choices)) == (fewer > 0)
-    assert "no place" not in why_bed([bed, replace(bed, name="no limit")]) and "None" in why_bed([])
+    fewer = free.whole - bed.whole
+    assert ("fewer can be made on it" in why_bed(choices)) == (fewer > 0)
+    poorer = replace(bed, figures={"total": bed.figures["total"] | {"pieces_whole": free.whole - 2}})
+    assert "2 ordered pieces fewer can be made on it" in why_bed([poorer, free])
+    assert "fewer" not in why_bed([bed, replace(bed, name="no limit")]) and "None" in why_bed([])
 
 
 def test_how_long_a_bed_without_end_is_may_be_said(job):
@@ -120,11 +158,11 @@ def test_more_settings_never_place_less(job, monkeypatch):
     placed = [(choice.placed, choice.leather_mm2) for choice in choices]
     assert len(placed) == 3 and placed == sorted(placed) and placed[0] == placed[2]
     assert [choice.name for choice in choices] == [f"up to {n} setting{'s'[: n > 1]}" for n in (1, 2, 3)]
-    assert "up to 3 settings place no more" in why_settings(choices)
+    assert "up to 3 settings make no more" in why_settings(choices)
 
 
 def test_what_the_referee_faults_is_no_choice(job, monkeypatch):
     monkeypatch.setattr(module, "check", lambda layout: ["a fault"])
     for each in (compare, compare_bed, compare_settings):
         assert each(job, STOP, workers=1) == []
-    assert "No hide takes any" in why([]) and "No setting cuts any" in why_settings([])
+    assert "No hide holds any" in why([]) and "No setting cuts any" in why_settings([])

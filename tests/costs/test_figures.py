@@ -1,14 +1,15 @@
 import json
 from dataclasses import replace
+from datetime import date
 from decimal import Decimal
 
 import pytest
 import shapely
 
-from nesting.costs.figures import figures, hide_figures, lowest_grade, under_all, unplaced_counts
+from nesting.costs.figures import figures, hide_figures, left_out, lowest_grade, under_all
 from nesting.costs.limits import CostLimits
 from nesting.costs.offcuts import offcuts
-from nesting.model import Under
+from nesting.model import OrderLine, Under, Unplaced
 
 
 @pytest.fixture(scope="module")
@@ -111,12 +112,51 @@ def test_a_layout_with_nothing_placed_has_figures_too(layout):
     assert numbers["total"]["cost"] == "0.00"
 
 
-def test_what_is_not_placed_is_counted_by_order_part_and_reason(layout):
-    assert [tuple(row.values()) for row in unplaced_counts(layout)] == [
-        ("1002 Håkon & Søn", "belt", "strap", "no region of its grade", False, 1),
-        ("1005", "satchel", "front", "too big for any hide", False, 2),
+def test_pieces_and_orders_are_counted_without_fillers(numbers):
+    total = numbers["total"]
+    assert (total["pieces_whole"], total["pieces_wanted"]) == (17, 20)
+    assert (total["orders_complete"], total["orders_wanted"]) == (3, 5)
+
+
+def test_every_piece_that_is_not_whole_is_left_out_with_its_reason_and_day(layout, numbers):
+    assert [tuple(row.values()) for row in numbers["left_out"]] == [
+        ("1002 Håkon & Søn", "belt", 3, False, 0, 1, "no region of its grade", None),
+        ("1005", "satchel", 1, False, 0, 1, "too big for any hide", None),
+        ("1005", "satchel", 2, False, 0, 1, "too big for any hide", None),
     ]
-    assert list(unplaced_counts(layout)[0]) == ["order", "product", "part", "reason", "filler", "count"]
+    assert list(numbers["left_out"][0]) == ["order", "product", "piece", "filler", "placed", "parts", "reason", "due"]
+    dated = replace(layout, lines=(OrderLine("1005", "satchel", 2, date(2026, 9, 18)),))
+    assert [row["due"] for row in left_out(dated)] == [None, "2026-09-18", "2026-09-18"]
+
+
+def test_a_piece_has_one_row_whatever_its_parts_lack_and_fillers_come_last(layout):
+    lacks = [("front", 1, "too thin"), ("back", 1, "no room left"), ("back", 2, "no room left")]
+    parts = [Unplaced("1006", "case", part, 1, copy, False, reason) for part, copy, reason in lacks]
+    parts.append(Unplaced("1006", "case", "flap", 1, 1, False, "left out with its piece: front is too thin"))
+    filler = Unplaced("spare", "charm", "charm", 10, 1, False, "no room left", True)
+    rows = left_out(replace(layout, unplaced=(filler, *parts)))
+    assert [(row["order"], row["parts"], row["reason"]) for row in rows] == [
+        ("1006", 4, "front: too thin; back: no room left"),
+        ("spare", 1, "no room left"),
+    ]
+
+
+def test_margins_are_the_price_of_whole_pieces_less_their_cost(layout):
+    prices = {"belt": Decimal("30"), "satchel": Decimal("90"), "card holder": Decimal("4")}
+    costs = figures(replace(layout, selling_prices=prices))["costs"]
+    rows = {row["order"]: row for row in costs["margins"]}
+    # no satchel is whole, and of three belts two
+    assert sorted(rows) == ["1001", "1002 Håkon & Søn"] and rows["1002 Håkon & Søn"]["pieces"] == 2
+    for line in costs["lines"]:
+        if line["order"] in rows:
+            row = rows[line["order"]]
+            assert Decimal(row["price"]) == prices[line["product"]] * row["pieces"]
+            assert Decimal(row["margin"]) == Decimal(row["price"]) - Decimal(line["total"])
+            assert row["share"] == pytest.approx(float(Decimal(row["margin"]) / Decimal(row["price"])))
+    assert Decimal(rows["1001"]["margin"]) < 0
+    each = [Decimal(row["margin"]) for row in costs["pieces"] if row["margin"] is not None]
+    assert len(each) == 6 == costs["sold"]["pieces"] and sum(each) == Decimal(costs["sold"]["margin"])
+    assert figures(layout)["costs"]["sold"] is None and figures(layout)["costs"]["margins"] == []
 
 
 def test_the_leather_under_parts_is_that_of_the_worst_spots(layout):

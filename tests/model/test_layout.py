@@ -3,7 +3,7 @@ from dataclasses import replace
 from layouts import SETTING, layout, put
 from shapely.geometry import box
 
-from nesting.model import Setting, Unplaced
+from nesting.model import OrderedPiece, Setting, Unplaced
 
 LEFT = Unplaced("A", "tag", "tag", 9, 1, False, "no room left")
 
@@ -32,3 +32,22 @@ def test_a_placement_is_burnt_with_the_setting_it_names_or_else_the_main_one():
     assert [made.setting_of(placement) for placement in made.placements] == [SETTING, other, None]
     assert made.settings_on("h") == (SETTING, other) and replace(made, settings={}).settings_on("h") == ()
     assert len(made.on("h")) == 3 and made.on("other") == ()
+
+
+def test_ordered_pieces_are_whole_or_say_how_many_of_their_parts_have_a_place():
+    twin = Unplaced("B", "case", "side", 1, 1, True, "no room left")
+    made = layout(
+        put(order="B", product="case", part="side"),
+        put(piece=2, filler=True),
+        put(piece=10, filler=True),
+        unplaced=(twin, replace(LEFT, filler=True)),
+        wanted={("B", "case", "side"): 2, ("A", "tag", "tag"): 3},
+    )
+    assert made.pieces() == (
+        OrderedPiece("B", "case", 1, False, 1, 2),
+        OrderedPiece("A", "tag", 2, True, 1, 1),
+        OrderedPiece("A", "tag", 9, True, 0, 1),
+        OrderedPiece("A", "tag", 10, True, 1, 1),
+    )
+    assert [piece.whole for piece in made.pieces()] == [False, True, False, True]
+    assert made.pieces()[0].name == "B case 1" and layout().pieces() == ()

@@ -1,3 +1,5 @@
+from decimal import Decimal
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -66,3 +68,17 @@ def test_a_product_has_parts_and_none_twice():
         Product("bag", (part, part))
     with pytest.raises(ModelError, match="no, piece or order"):
         Product("bag", (part,), "yes")
+
+
+@pytest.mark.parametrize("price", ["-1", "NaN", "Infinity"])
+def test_a_product_sells_for_an_amount_of_money(price):
+    assert Product("bag", (Part("p", SQUARE),), price=Decimal("0")).price == 0
+    with pytest.raises(ModelError, match="price of product bag"):
+        Product("bag", (Part("p", SQUARE),), price=Decimal(price))
+
+
+def test_what_is_asked_of_leather_is_of_a_tannage_there_is():
+    assert Part("p", SQUARE, tannage=" Vegetable ").tannage == " Vegetable "
+    for make in (lambda: Part("p", SQUARE, tannage="oak"), lambda: Product("bag", (Part("p", SQUARE),), tannage="oak")):
+        with pytest.raises(ModelError, match="tannage: oak: give one of vegetable"):
+            make()

@@ -11,9 +11,9 @@ from shapely.geometry import Point, box
 from nesting.engine import Stop
 from nesting.laser.registration import lay
 from nesting.laser.stages import stages
-from nesting.leather.knife import bed_angle, cut_across, divide
+from nesting.leather.knife import bed_angle, cut_across, cut_up, divide
 from nesting.model import Direction, Machine, OrderLine, Part, Product
-from nesting.planning.arrange import Arrangement, spare
+from nesting.planning.arrange import Arrangement, with_spare
 from nesting.planning.case import Ground
 from nesting.planning.plan import plan
 from nesting.referee.rules import check
@@ -130,5 +130,18 @@ def test_what_the_knife_lines_leave_beside_the_panels_is_there_for_what_was_left
     outline = box(0, 0, 1000, 390)
     (panel,), (rest,) = divide(outline, 0.0, 600.0)
     made = Arrangement((Ground("h", panel),), (cut_across("h", outline, 0.0, 600.0),))
-    bits = spare(case_of(job_of(outline)), made)
-    assert len(bits) == 1 and bits[0].polygon.symmetric_difference(rest).area < 1.0
+    after = with_spare(case_of(job_of(outline)), made)
+    assert len(after.grounds) == 2 and after.grounds[1].polygon.symmetric_difference(rest).area < 1.0
+    assert after.cuts == made.cuts and after.lies == made.lies
+
+
+def test_what_is_left_beside_the_panels_and_bigger_than_the_bed_is_cut_into_panels():
+    outline = wavy(1500, 1100, 5)
+    case = case_of(job_of(outline))
+    after = with_spare(case, Arrangement())
+    bits = cut_up(case.hides["h"].hide, after.cuts)
+    assert len(after.grounds) > 4
+    for ground in after.grounds:
+        assert bed_angle(ground.polygon, *case.bed_mm) is not None
+        assert any(bit.symmetric_difference(ground.polygon).area < 1.0 for bit in bits)
+    assert sum(ground.polygon.area for ground in after.grounds) > 0.98 * outline.area

@@ -163,7 +163,10 @@ def test_a_part_bigger_than_the_bed_is_left_out_with_that_reason():
 
 def test_parts_too_big_for_the_bed_leave_the_others_their_own_names():
     strap = Part("strap", box(0, 0, 900, 40))
-    layout = planned(small_job((strap, SMALL), quantity=3))
+    job = small_job((strap, SMALL), quantity=3)
+    assert planned(job).placements == ()
+    layout = planned(job, partial=True)
+    assert layout.partial == ("set",)
     assert [p.part for p in layout.placements] == ["tag"] * 3 and [p.piece for p in layout.placements] == [1, 2, 3]
     assert [(u.part, u.piece) for u in layout.unplaced] == [("strap", 1), ("strap", 2), ("strap", 3)]
 
@@ -194,7 +197,9 @@ def test_a_week_without_orders_gives_an_empty_layout():
 )
 def test_progress_never_falls_and_ends_with_the_layout(outline, quantity, parts):
     told = []
-    layout = sound(job_of(outline, quantity, parts), progress=told.append, limits=PlanLimits(told_every_s=0.0))
+    layout = sound(
+        job_of(outline, quantity, parts), progress=told.append, partial=True, limits=PlanLimits(told_every_s=0.0)
+    )
     shares, iterations = [run.share for run in told], [run.iterations for run in told]
     assert shares == sorted(shares) and iterations == sorted(iterations) and shares[-1] == 1.0
     # it is told how an inner search goes on as well

@@ -4,7 +4,7 @@ from datetime import date
 from planning_jobs import MACHINE, TAG, job_of
 from shapely.geometry import box
 
-from nesting.model import OrderLine, Part, Product
+from nesting.model import ANY_KIND, OrderLine, Part, Product
 from nesting.planning.limits import PlanLimits
 from nesting.planning.wishes import fits_bed, wanted
 
@@ -16,7 +16,7 @@ def test_every_copy_of_every_part_of_every_piece_is_wanted():
     assert len(keys) == len(set(keys)) == 3 * (2 + 2)
     assert [w.mirrored for w in wishes if w.part.name == "twin"] == [False, True] * 3
     twin = next(w for w in wishes if w.mirrored)
-    assert twin.drawn == twin.part.mirrored and twin.shape == ("set", "twin", True)
+    assert twin.drawn == twin.part.mirrored and twin.shape == ("set", "twin", True, ANY_KIND)
 
 
 def test_orders_are_ranked_by_priority_and_due_date_and_fillers_come_last():

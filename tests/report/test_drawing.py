@@ -2,6 +2,8 @@ import io
 import xml.etree.ElementTree as ElementTree
 from collections import Counter
 from dataclasses import replace
+from decimal import Decimal
+from fractions import Fraction
 
 import numpy as np
 import pytest
@@ -12,6 +14,7 @@ from PIL import Image
 from shapely.geometry import LineString, Polygon, box
 
 from nesting.costs.choices import Choice
+from nesting.costs.money import Cost
 from nesting.costs.offcuts import offcuts
 from nesting.errors import FileError
 from nesting.model import Cut, Panel
@@ -191,28 +194,38 @@ def test_an_offcut_is_drawn_with_its_rectangle_and_size(layout):
     assert f"{int(kept.width_mm)} × {int(kept.height_mm)} mm" in [text.replace("\n", " ") for text in texts(drawn)]
 
 
-def choice(layout, name, placed, share, consumed_mm2, cost) -> Choice:
+def choice(layout, name, whole, share, consumed_mm2, cost) -> Choice:
     total = {
-        "placed": placed, "wanted": 10, "yield_of_consumed": share, "consumed_mm2": consumed_mm2, "cost": cost,
+        "pieces_whole": whole, "pieces_wanted": 10,
+        "yield_of_consumed": share, "consumed_mm2": consumed_mm2, "cost": cost,
     }  # fmt: skip
-    return Choice(name, (name,), layout, {"total": total}, True)
+    return Choice(name, (name,), layout, {"total": total}, True, (Fraction(whole),), Cost(Decimal(cost)))
 
 
 def test_a_comparison_has_a_bar_for_each_choice_and_measure(layout):
     choices = [choice(layout, "a + b", 8, 0.75, 5e5, "90.10"), choice(layout, "$x_{$", 3, 0.5, 2e5, "30.00")]
     drawn = draw_compare(choices, choices[0])
     assert [axes.get_title(loc="left") for axes in drawn.axes] == [
-        "parts placed",
+        "ordered pieces whole",
         "yield of leather consumed",
         "leather consumed",
         "cost, EUR",
     ]
-    for axes, key in zip(drawn.axes, ("placed", "yield_of_consumed", "consumed_mm2", "cost")):
+    for axes, key in zip(drawn.axes, ("pieces_whole", "yield_of_consumed", "consumed_mm2", "cost")):
         assert [bar.get_width() for bar in axes.patches] == [float(each.figures["total"][key]) for each in choices]
     labels = [label.get_text() for label in drawn.axes[0].get_yticklabels()]
     assert labels == ["▶ a + b", "$x_{$"]
     assert {"8 of 10", "75.0 %", "50.0 dm²\n5.38 sq ft", "90.10"} <= set(texts(drawn))
     assert Image.open(io.BytesIO(picture(drawn, "png"))).width > 1000
+
+
+def test_all_hides_of_a_choice_are_named(layout):
+    hides = " + ".join(f"cognac-shoulder-{n}" for n in range(6))
+    drawn = draw_compare([choice(layout, hides, 8, 0.75, 5e5, "90.10"), choice(layout, "a", 1, 0.5, 1e5, "9.10")])
+    named = drawn.axes[0].get_yticklabels()[0].get_text()
+    assert " ".join(named.split()) == hides
+    short = draw_compare([choice(layout, name, 8, 0.75, 5e5, "90.10") for name in "ab"])
+    assert drawn.get_size_inches()[1] > short.get_size_inches()[1]
 
 
 def test_no_choice_is_marked_where_none_is_the_best(layout):

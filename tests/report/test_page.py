@@ -2,13 +2,16 @@ import base64
 import re
 import xml.etree.ElementTree as ElementTree
 from dataclasses import replace
+from datetime import date
+from decimal import Decimal
 from html.parser import HTMLParser
 
 import pytest
 
 from nesting.costs.figures import figures
+from nesting.files.layout import read_layout, write_layout
 from nesting.laser.cautions import CAUTIONS
-from nesting.model import Unplaced
+from nesting.model import OrderLine, Unplaced
 from nesting.report.page import page, write_report
 
 VOID = {"meta", "img", "br", "link", "input", "hr", "base"}
@@ -63,6 +66,10 @@ def no_pictures(monkeypatch):
     monkeypatch.setattr("nesting.report.page.picture", lambda *_: b"")
 
 
+def reader_of(layout) -> Reader:
+    return read(page(layout, figures(layout), []))
+
+
 def flat(reader: Reader) -> str:
     return " ".join(reader.text.split())
 
@@ -99,7 +106,7 @@ def test_the_pictures_are_whole_and_there_is_one_for_the_hide_and_each_offcut(la
 
 def test_totals_yields_and_units_are_told(layout, report):
     total, text = figures(layout)["total"], flat(report)
-    assert f"{total['placed']} of {total['wanted']} ordered parts placed" in text
+    assert f"{total['placed']} parts on 1 hide for {total['cost']} EUR" in text
     for whole, words in (
         ("hide", "of the whole hide"),
         ("usable", "of the usable area"),
@@ -128,9 +135,38 @@ def test_costs_of_every_line_and_piece_are_told(layout, report):
     assert f"Total, shared by all parts {costs['total']}" in text
 
 
-def test_what_was_not_placed_is_told_with_its_reason(report):
-    assert "1002 Håkon & Søn belt strap 1 no region of its grade" in flat(report)
-    assert "1005 satchel front 2 too big for any hide" in flat(report)
+def test_the_page_begins_with_the_pieces_made_then_what_is_left_out_then_money_then_leather(report):
+    text = flat(report)
+    assert "17 of 20 ordered pieces whole, 3 of 5 orders complete" in text.split("Checked.")[0]
+    heads = ["Cutting plan", "17 of 20", "Left out", "Money", "Cost by order line", "Leather", "Hide shoulder-7"]
+    places = [text.index(f" {head} ") for head in heads[1:]]
+    assert places == sorted(places) and text.count("Cutting plan") == 2
+
+
+def test_the_day_by_which_a_piece_left_out_is_late_is_told_from_the_layout_alone(layout, tmp_path, no_pictures):
+    lines = (OrderLine("1005", "satchel", 2, date(2026, 9, 18)), OrderLine("1003", "key fob", 6, date(2026, 9, 14)))
+    write_layout(tmp_path / "layout.json", replace(layout, lines=lines), {})
+    read = read_layout(tmp_path / "layout.json")
+    text = flat(reader_of(read))
+    assert "late if not cut by Friday 18 September: 1005; not complete: 1002 Håkon & Søn." in text
+
+
+def test_every_piece_left_out_has_one_row_with_its_reason(report):
+    text = flat(report)
+    assert "1002 Håkon & Søn belt 3 no region of its grade" in text
+    assert "1005 satchel 1 too big for any hide 1005 satchel 2 too big for any hide" in text
+    assert "Left out: 3 ordered pieces ; the reasons are below." in text
+
+
+def test_margins_are_told_where_there_is_a_selling_price(layout, report, no_pictures):
+    assert "a margin of" not in flat(report) and "bring in" not in flat(report)
+    priced = replace(layout, selling_prices={"key fob": Decimal("9.50")})
+    sold, text = figures(priced)["costs"]["sold"], flat(reader_of(priced))
+    assert f"a margin of {sold['margin']} EUR on 6 pieces, {100 * sold['share']:.1f} % of their price" in text.replace(
+        "\xa0", " "
+    )
+    assert f"1003 key fob 6 57.00 {sold['cost']} {sold['margin']} {sold['each']}" in text
+    assert "The margin is the selling price less what the pieces cost; its share is of the price." in text
 
 
 def test_the_cautions_are_told(report):
@@ -157,7 +193,15 @@ def test_leather_that_is_not_laser_safe_is_named_with_the_reason(layout, report,
 
 
 def test_a_sound_layout_is_said_to_be_checked(report):
-    assert "Checked." in flat(report)
+    assert "Checked." in flat(report) and "no piece is cut in part." in flat(report)
+
+
+def test_a_piece_cut_in_part_is_told(layout, no_pictures):
+    half = replace(
+        layout, unplaced=(*layout.unplaced, Unplaced("1001", "card holder", "flap", 2, 1, False, "too thin"))
+    )
+    text = flat(reader_of(half))
+    assert "no piece is cut in part" not in text and "1001 card holder 2 too thin (2 of 3 parts are cut)" in text
 
 
 def test_a_layout_with_faults_is_never_said_to_be_checked(layout, tmp_path, no_pictures):
@@ -179,4 +223,5 @@ def test_hostile_names_are_escaped(layout):
 
 def test_a_layout_with_nothing_placed_still_gives_a_page(layout):
     empty = replace(layout, placements=())
-    assert "0 of 33 ordered parts placed" in flat(read(page(empty, figures(empty), [])))
+    text = flat(read(page(empty, figures(empty), [])))
+    assert "0 of 3 ordered pieces whole, 0 of 2 orders complete" in text and "0 parts on 0 hides" in text

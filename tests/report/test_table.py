@@ -2,18 +2,20 @@ import io
 import subprocess
 import sys
 from dataclasses import replace
+from datetime import date
+from decimal import Decimal
 
 from rich.console import Console
 
 from nesting.costs.figures import figures
-from nesting.model import Unplaced
+from nesting.model import OrderLine, Unplaced
 from nesting.report.limits import DEFAULT, ReportLimits
 from nesting.report.table import print_summary
 
 
 def printed(layout, width: int = 80, limits: ReportLimits = DEFAULT) -> str:
     console = Console(file=io.StringIO(), width=width, force_terminal=False)
-    print_summary(layout, figures(layout), console, limits)
+    print_summary(figures(layout), console, limits)
     return console.file.getvalue()
 
 
@@ -25,7 +27,8 @@ def test_yields_costs_reasons_and_offcuts_are_told(layout):
     numbers, text = figures(layout), printed(layout)
     row = numbers["hides"][0]
     for expected in (
-        "shoulder-7", f"{100 * row['yield_of_usable']:.1f} %", "of consumed", "Untouched: side-2", "4 of 4",
+        "17 of 20 ordered pieces whole, 3 of 5 orders complete", "Left out: 3 ordered pieces",
+        "shoulder-7", f"{100 * row['yield_of_usable']:.1f} %", "of used", "Untouched: side-2", "4 of 4",
         numbers["costs"]["total"], "no region of its grade", "too big for any hide", "offcut 1",
         " × ".join(str(int(side)) for side in row["offcuts"][0]["rectangle_mm"]),
         f"Hides {numbers['costs']['paid']}, offcuts kept -{numbers['costs']['credited']}",
@@ -34,7 +37,7 @@ def test_yields_costs_reasons_and_offcuts_are_told(layout):
 
 
 def test_names_are_not_read_as_markup(layout):
-    hostile = (Unplaced("[red]x[/red]", ":smile:", "[/]", 1, 1, False, "\x1b[31mred"),)
+    hostile = (Unplaced("[red]x[/red]", ":smile:", "[/]", 1, 1, False, "\x1b[31mred [/]"),)
     text = printed(replace(layout, unplaced=hostile))
     for name in ("[red]x[/red]", ":smile:", "[/]"):
         assert name in text
@@ -57,3 +60,47 @@ def test_the_summary_is_printed_without_loading_what_draws():
 def test_notes_on_the_costs_are_told(layout):
     unpriced = replace(layout, hides=(replace(layout.hides[0], price=None), layout.hides[1]))
     assert "has no price" in printed(unpriced)
+
+
+def test_pieces_come_first_then_what_is_left_out_then_money_then_leather(layout):
+    text = printed(layout)
+    places = [
+        text.index(head) for head in ("17 of 20", "Left out", "Orders and what they cost", "Leather used", "Offcuts")
+    ]
+    assert places == sorted(places) and places[0] == 0
+
+
+def test_orders_that_will_be_late_are_told_by_day(layout):
+    days = {("1002 Håkon & Søn", "belt"): 18, ("1005", "satchel"): 16}
+    lines = tuple(OrderLine(order, product, 3, date(2026, 9, day)) for (order, product), day in days.items())
+    text = " ".join(printed(replace(layout, lines=lines)).split())
+    assert "late if not cut by Wednesday 16 September: 1005; by Friday 18 September: 1002 Håkon & Søn" in text
+
+
+def test_margins_are_told_where_there_is_a_selling_price(layout):
+    assert "margin" not in printed(layout).lower()
+    priced = replace(layout, selling_prices={"key fob": Decimal("9.50"), "sleeve": Decimal("12345.00")})
+    text, costs = printed(priced), figures(priced)["costs"]
+    assert max(map(len, text.splitlines())) <= 80
+    for row in (*costs["margins"], costs["sold"]):
+        assert row["margin"] in text and row["each"] in text and f"{100 * row['share']:.1f} %" in text
+
+
+def test_fillers_left_out_are_counted_and_parts_cut_of_a_piece_are_told(layout):
+    fillers = tuple(Unplaced("spare", "charm", "charm", 10 + n, 1, False, "no room left", True) for n in range(5))
+    half = Unplaced("1001", "card holder", "pocket", 4, 2, False, "too thin")
+    text = printed(replace(layout, unplaced=(*fillers, half)))
+    assert "Left out: 1 ordered piece and 5 fillers" in text
+    assert "5 fillers   no room left" in text and "too thin (2 of 3 parts are cut)" in text
+
+
+def test_a_long_reason_is_told_in_full_and_once_where_pieces_share_it(layout):
+    reason = (
+        "no place found in the time given: front and back would fit on shoulder-7, but not both together, see there"
+    )
+    left = tuple(Unplaced("1006", "case", "front", n, 1, False, reason) for n in (1, 2, 3))
+    lines = printed(replace(layout, unplaced=left)).splitlines()
+    rows = [line for line in lines if line.startswith(" 1006") and "case" in line]
+    assert max(map(len, lines)) <= 80 and len(rows) >= 3 and sum("as above" in row for row in rows) == 2
+    text = " ".join(" ".join(lines).split())
+    assert text.count("no place found") == 1 and "see there" in text

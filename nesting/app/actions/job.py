@@ -117,8 +117,8 @@ def compare_folder(
         For each hide of a plan.
     seed : int
     by : str
-        ``hides``: each alone and all together, and the plan made before where it still holds; ``settings``: up to one,
-        two and three a hide; ``bed``: with the bed's limit and without.
+        ``hides``: each alone, all together and sets that could be better, and the plan made before where it still
+        holds; ``settings``: up to one, two and three a hide; ``bed``: with the bed's limit and without.
     workers : int, optional
     progress : callable, optional
         Called with the name of each plan as it begins.

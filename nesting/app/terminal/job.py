@@ -32,6 +32,7 @@ def run_plan(
     only: Sequence[str] = (),
     settings: int | None = None,
     workers: int | None = None,
+    partial: bool = False,
 ) -> Layout | None:
     """Plan a job folder, prove the layout and write it with its report; None when the referee found faults."""
     prepared = job.prepare_folder(folder, only)
@@ -47,9 +48,16 @@ def run_plan(
             bar.update(task, description=text, completed=run.share)
 
         stop = Stop(seconds=seconds, iterations=iterations)
-        layout = plan(prepared.job, stop, seed, prepared=prepared, settings=settings, workers=workers, progress=show)
-    for line in _settings_used(layout, prepared, settings):
-        say(line)
+        layout = plan(
+            prepared.job,
+            stop,
+            seed,
+            prepared=prepared,
+            settings=settings,
+            workers=workers,
+            partial=partial,
+            progress=show,
+        )
     with console.status("checking") as status:
         written = job.write_plan(layout, folder / "out", status.update)
     if written.figures is None:
@@ -60,7 +68,9 @@ def run_plan(
             "please report this with the job folder"
         )
         return None
-    print_summary(layout, written.figures, console)
+    print_summary(written.figures, console)
+    for line in _settings_used(layout, prepared, settings):
+        say(line)
     say("Open: " + ", ".join(str(file) for file in written.files if file.suffix != ".svg"))
     return layout
 
@@ -88,11 +98,12 @@ _MORE: dict[str, dict[str, Callable[[Choice], int]]] = {
 
 
 def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides", workers: int | None = None) -> None:
-    """Plan on each hide alone and on all, by ``settings``, or for the ``bed`` and without; print the table."""
+    """Plan on each hide alone and on sets of them, by ``settings``, or for the ``bed`` and without; print the table."""
     prepared = job.prepare_folder(folder)
     get_ready()
     with progress_bar() as bar:
-        plans = {"settings": 3, "bed": 2}.get(by, len(prepared.hides) + 1)
+        # how many sets of hides are worth a plan shows only on the way
+        plans = {"settings": 3, "bed": 2}.get(by)
         task = bar.add_task("comparing", total=plans)
 
         def told(name: str) -> None:
@@ -101,12 +112,14 @@ def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides", work
         done = job.compare_folder(prepared, folder, Stop(seconds=seconds), seed, by, workers, told)
     if done.picture is not None:
         console.print(_table(done.choices, by, prepared.job.workshop.prices.currency))
-        say("Used: the hides cut less the offcuts kept. Shares: the parts of the hides cut, and of what is used.")
+        say(
+            "Pieces: ordered and whole. Cost: of these, as if no filler were cut. Used: the hides cut less the offcuts "
+            "kept. Shares: the parts of the hides cut, and of what is used."
+        )
+        if by == "hides":
+            say("The best first: urgent orders count before others, then money.")
         if by == "settings":
-            say(
-                "Parts: fillers too. Changes: how often the setting changes while a panel is burnt, "
-                "engraving and cutting."
-            )
+            say("Changes: how often the setting changes while a panel is burnt, engraving and cutting.")
     say(done.why)
     if done.picture is not None:
         say(f"Open: {done.picture}")
@@ -116,13 +129,13 @@ def _table(choices: Choices, by: str, currency: str) -> Table:
     more = _MORE.get(by, {})
     table = Table(box=SIMPLE, collapse_padding=True, pad_edge=False)
     table.add_column({"settings": "settings a hide"}.get(by, by), min_width=16, overflow="fold")
-    for name in ("parts", f"cost {currency}", "dm2 used", "of hide", "of used", *more):
+    for name in ("pieces", f"cost {currency}", "dm2 used", "of hide", "of used", *more):
         table.add_column(name, justify="right", no_wrap=True)
     for choice in choices:
         total = choice.figures["total"]
         table.add_row(
             "\n+ ".join(choice.hides or (choice.name,)) if by == "hides" else choice.name,
-            f"{len(choice.layout.placements)} of {sum(choice.layout.wanted.values())}",
+            f"{choice.whole} of {choice.wanted}",
             str(choice.cost),
             f"{total['consumed_mm2'] / MM2_PER_DM2:.1f}",
             f"{total['yield_of_hide']:.1%}",

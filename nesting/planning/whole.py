@@ -1,0 +1,378 @@
+"""Pieces made whole: what misses parts gets them wherever they go, or is given up, and the room goes to others."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+import shapely
+
+from .. import engine
+from .case import Ground, Lie, Lies, on_ground
+from .clock import Clock
+from .measures import outline, score
+from .packing import pack
+from .translate import Translator
+from .wishes import Ordered
+
+Failed = tuple[object, ...]
+"""Forms of parts that found no place together."""
+
+
+def make_whole(
+    translator: Translator,
+    grounds: Sequence[Ground],
+    lies: Lies,
+    clock: Clock,
+    seconds: float | None,
+    seed: int,
+) -> Lies:
+    """Make as many pieces whole as can be, the most urgent first, and take the parts of all others off.
+
+    First the missing parts are tried wherever they may lie, all else lying still, the fillers taken away; then by
+    force, on a few grounds packed anew. Then fillers go where they find room.
+
+    Parameters
+    ----------
+    translator : Translator
+    grounds : sequence of Ground
+    lies : Lies
+    clock : Clock
+        Counts the iterations; when the run was broken off only what is quick is done.
+    seconds : float, optional
+        How long it may take; None where iterations are counted.
+    seed : int
+
+    Returns
+    -------
+    Lies
+        No worse than the given lies without the parts of pieces that are not whole.
+    """
+    maker = _Maker(translator, list(grounds), clock, seconds, seed)
+    return maker.made(lies)
+
+
+class Fitter:
+    """Parts put one after another among what lies still.
+
+    Parameters
+    ----------
+    translator : Translator
+    grounds : list of Ground
+        In the order in which they are tried.
+    lies : Lies
+        What lies there.
+    wanted : iterable of int
+        Wishes that may be put, by index.
+    """
+
+    def __init__(self, translator: Translator, grounds: list[Ground], lies: Lies, wanted: Iterable[int]) -> None:
+        self.case, self.grounds, self.lies = translator.case, grounds, dict(lies)
+        every = [(index, band) for index in wanted for band in range(self.case.most_bands)]
+        choices = list(dict.fromkeys([*((index, lie.band) for index, lie in lies.items()), *every]))
+        self._failed: set[Failed] = set()
+        question = translator.question_of(grounds, choices, {}, {})
+        self._items: dict[tuple[int, int], int] = {}
+        self._containers: dict[int, int] = {}
+        if question is None:
+            return
+        # an index without any container to lie in has no item
+        bands: dict[int, list[int]] = {}
+        for index, band in choices:
+            bands.setdefault(index, []).append(band)
+        for item, index in enumerate(question.wishes):
+            self._items[index, bands[index].pop(0)] = item
+        self._numbers = question.grounds
+        self._containers = {number: container for container, number in enumerate(question.grounds)}
+        poses: list[engine.Pose | None] = [None] * len(question.wishes)
+        for index, lie in lies.items():
+            container = self._containers[lie.ground]
+            poses[self._items[index, lie.band]] = engine.Pose(container, lie.x, lie.y, lie.angle_deg)
+        self._insertion = engine.Insertion(question.problem, engine.Solution(tuple(poses), (), 0.0))
+
+    def put(self, indices: Iterable[int], order: Iterable[int]) -> bool:
+        """Put all of some parts on grounds tried in an order (by number), the biggest first, or none of them."""
+        wishes, numbers = self.case.wishes, list(order)
+        ordered = sorted(indices, key=lambda index: (-self.case.sizes_mm2[index], index))
+        signature: Failed = (*(wishes[index].shape for index in ordered), *numbers)
+        if signature in self._failed:
+            return False
+        done: list[int] = []
+        for index in ordered:
+            if not self._put(index, numbers):
+                self.lift(done)
+                # what matches others is held to where they lie
+                if not any(wishes[index].match for index in ordered):
+                    self._failed.add(signature)
+                return False
+            done.append(index)
+        return True
+
+    def lift(self, indices: Iterable[int]) -> None:
+        """Take parts off."""
+        for index in indices:
+            lie = self.lies.pop(index)
+            self._insertion.remove(self._items[index, lie.band])
+            self._failed.clear()
+
+    def restore(self, index: int, lie: Lie) -> None:
+        """Put a part where it is known to fit."""
+        pose = engine.Pose(self._containers[lie.ground], lie.x, lie.y, lie.angle_deg)
+        self._insertion.place(self._items[index, lie.band], pose)
+        self.lies[index] = lie
+
+    def _put(self, index: int, numbers: list[int]) -> bool:
+        order = [self._containers[number] for number in numbers if number in self._containers]
+        for band in range(self.case.most_bands):
+            item = self._items.get((index, band))
+            pose = None if item is None else self._insertion.insert(item, order)
+            if pose is not None:
+                number = self._numbers[pose.container]
+                self.lies[index] = Lie(number, pose.x, pose.y, pose.angle_deg, band)
+                return True
+        return False
+
+
+class _Maker:
+    def __init__(
+        self,
+        translator: Translator,
+        grounds: list[Ground],
+        clock: Clock,
+        seconds: float | None,
+        seed: int,
+    ) -> None:
+        self.translator, self.case, self.grounds, self.clock = translator, translator.case, grounds, clock
+        self.limits, self.random = self.case.limits, np.random.default_rng(seed)
+        if clock.broken_off:
+            seconds = self.limits.interrupted_whole_s
+        now, share = time.monotonic(), 1.0 - self.limits.filling_share
+        self.until = None if seconds is None else now + share * seconds
+        self.ends = None if seconds is None else now + seconds
+
+    def made(self, lies: Lies) -> Lies:
+        best = self.case.whole(lies)
+        bare = self.without_fillers(lies)
+        if self.case.unfinished(lies):
+            bare = self.vacated(bare)
+            starts = [bare, self.case.whole(bare)]
+            cut = [piece for piece in self.case.unfinished(bare) if any(i in bare for i in self.case.pieces[piece])]
+            starts += [
+                {i: lie for i, lie in bare.items() if i not in self.case.pieces[piece]}
+                for piece in (cut[::-1][: self.limits.given_up] if len(cut) > 1 else ())
+            ]
+            # what is less urgent makes room, then what is as urgent, and all come again the most urgent first
+            ranks = sorted({self.case.wishes[self.case.pieces[piece][0]].rank for piece in self.case.unfinished(bare)})
+            for rank in (ranks[0] + 1, ranks[0]):
+                first = {i: lie for i, lie in self.case.whole(bare).items() if self.case.wishes[i].rank < rank}
+                starts += [first] if first not in starts else []
+            done = list[Lies]()
+            for start in starts:
+                if not done or not self.over():
+                    done.append(self.completed(start))
+                if not self.case.unfinished(done[-1]):
+                    break
+            bare = self.forced(min(done, key=self.score))
+        else:
+            bare = self.case.whole(bare)
+        self.until = self.ends
+        filled = self.filled(bare, lies)
+        return min(best, filled, key=self.score)
+
+    def over(self) -> bool:
+        """Whether only what is quick may still be done."""
+        return self.until is not None and time.monotonic() >= self.until
+
+    def score(self, lies: Lies) -> tuple[float, ...]:
+        return score(self.case, self.grounds, lies)
+
+    def without_fillers(self, lies: Lies) -> Lies:
+        return {index: lie for index, lie in lies.items() if not self.case.wishes[index].product.filler}
+
+    def completed(self, lies: Lies) -> Lies:
+        """The lies with every piece that goes made whole, all else lying still."""
+        unfinished = self.case.unfinished(lies)
+        fitter = Fitter(
+            self.translator, self.grounds, lies, [i for piece in unfinished for i in self.case.pieces[piece]]
+        )
+        for piece in unfinished:
+            if self.over():
+                break
+            self.complete(fitter, piece, self.order(fitter.lies))
+        return self.case.whole(fitter.lies)
+
+    def vacated(self, lies: Lies) -> Lies:
+        """The lies with parts moved off the hides that a piece left out needs, where they find room on others."""
+        case = self.case
+        needed = {
+            frozenset(case.homes[index])
+            for piece in case.unfinished(lies)
+            for index in case.pieces[piece]
+            if index not in lies
+        }
+        movable = [
+            index
+            for index, lie in lies.items()
+            if not case.wishes[index].match
+            and any(self.grounds[lie.ground].hide in homes and set(case.homes[index]) - homes for homes in needed)
+        ]
+        # what takes most room first
+        movable.sort(key=lambda index: (-case.sizes_mm2[index], index))
+        if not movable:
+            return lies
+        opened = {self.grounds[lie.ground].hide for lie in lies.values()}
+        fitter = Fitter(self.translator, self.grounds, lies, movable)
+        order = self.order(lies)
+        for index in movable:
+            here = lies[index]
+            free = [
+                number
+                for number in order
+                if self.grounds[number].hide in opened
+                and not any({self.grounds[number].hide, self.grounds[here.ground].hide} <= homes for homes in needed)
+            ]
+            if self.over():
+                break
+            fitter.lift([index])
+            if not fitter.put([index], free):
+                fitter.restore(index, here)
+        return fitter.lies
+
+    def complete(self, fitter: Fitter, piece: Ordered, order: list[int]) -> bool:
+        """Put the missing parts of a piece, or, when they do not go, all of it anew; else it is taken off."""
+        indices = self.case.pieces[piece]
+        placed = {index: fitter.lies[index] for index in indices if index in fitter.lies}
+        missing = [index for index in indices if index not in placed]
+        if piece[1] in self.case.partial:
+            return [fitter.put([index], order) for index in missing].count(False) == 0
+        if fitter.put(missing, order):
+            return True
+        fitter.lift(placed)
+        if not any(self.case.wishes[index].match for index in indices):
+            return bool(placed) and fitter.put(indices, order)
+        # what has to match goes to one hide after another
+        hides = dict.fromkeys(self.grounds[number].hide for number in order)
+        return any(
+            fitter.put(indices, [number for number in order if self.grounds[number].hide == hide]) for hide in hides
+        )
+
+    def order(self, lies: Lies) -> list[int]:
+        """Grounds in the order in which they are to be used: cut into already, then the cheapest hide first."""
+        used = {lie.ground for lie in lies.values()}
+        opened = {self.grounds[number].hide for number in used}
+        price = {name: self.price(name) for name in self.case.hides}
+        return sorted(
+            range(len(self.grounds)),
+            key=lambda number: (
+                number not in used,
+                self.grounds[number].hide not in opened,
+                price[self.grounds[number].hide],
+                number,
+            ),
+        )
+
+    def price(self, name: str) -> tuple[float, float]:
+        hide = self.case.hides[name].hide
+        return float(hide.price or 0), hide.outline.area
+
+    def forced(self, lies: Lies) -> Lies:
+        """The lies with pieces left out forced in: a few grounds are packed anew with all of a piece as guests."""
+        left = self.limits.forced_pieces * self.limits.force_tries
+        for piece in self.case.unfinished(lies):
+            for _ in range(self.limits.force_tries):
+                if self.over() or self.clock.broken_off or (self.until is None and left <= 0):
+                    return lies
+                if all(index in lies for index in self.case.pieces[piece]):
+                    break
+                left -= 1
+                trial = self.force(piece, lies)
+                if trial is not None and self.score(trial) < self.score(lies):
+                    lies = trial
+        return lies
+
+    def force(self, piece: Ordered, lies: Lies) -> Lies | None:
+        indices = self.case.pieces[piece]
+        numbers = self.chosen(indices, lies)
+        if not numbers:
+            return None
+        on = {number: on_ground(lies, number) for number in numbers}
+        before = {i: lie._replace(ground=numbers.index(n)) for n in numbers for i, lie in on[n].items()}
+        guests = [index for index in indices if index not in lies]
+        bands = {index: int(self.random.integers(self.case.most_bands)) for index in guests}
+        bands |= {index: lie.band for index, lie in before.items()}
+        ranks = {index: 2 * self.case.wishes[index].rank + (index not in before) for index in bands}
+        others = {index: lie for index, lie in lies.items() if index not in before}
+        bound = {
+            self.case.wishes[index].match: self.grounds[lie.ground].hide
+            for index, lie in others.items()
+            if self.case.wishes[index].match
+        }
+        cancel = self.clock.stop.cancel
+        stop = engine.Stop(iterations=self.limits.force_iterations, enough_mm2=float("inf"), cancel=cancel)
+        if self.until is not None:
+            left = max(self.until - time.monotonic(), 0.0)
+            stop = engine.Stop(min(self.limits.force_s, left), enough_mm2=float("inf"), cancel=cancel)
+        answer = pack(
+            self.translator, [self.grounds[number] for number in numbers], bands, stop,
+            int(self.random.integers(2**31)), start=before, ranks=ranks, bound=bound,
+        )  # fmt: skip
+        self.clock.count(answer)
+        after = {index: lie._replace(ground=numbers[lie.ground]) for index, lie in answer.lies.items()}
+        if not all(index in after or index in others for index in indices):
+            return None
+        trial = self.case.whole(others | after)
+        # what made room may go elsewhere
+        return self.completed(trial) if len(trial) < len(lies) + len(guests) else trial
+
+    def chosen(self, indices: Iterable[int], lies: Lies) -> list[int]:
+        """A few grounds that a piece may lie on, those with more room more often; of one hide where it must match."""
+        case, wishes = self.case, [self.case.wishes[index] for index in indices]
+        homes = [set(case.homes[index]) for index in indices]
+        may = set.intersection(*homes) if wishes[0].match else set().union(*homes)
+        if wishes[0].match and may:
+            may = {str(self.random.choice(sorted(may)))}
+        numbers = [
+            number
+            for number, ground in enumerate(self.grounds)
+            if ground.hide in may and self.translator.container(ground) is not None
+        ]
+        if not numbers:
+            return []
+        full = {number: sum(case.sizes_mm2[index] for index in on_ground(lies, number)) for number in numbers}
+        area = {number: self.grounds[number].polygon.area for number in numbers}
+        slack = np.array([max(area[n] - full[n], self.limits.least_slack * area[n]) for n in numbers])
+        count = min(self.limits.panels_alone, len(numbers))
+        return [int(n) for n in self.random.choice(numbers, count, replace=False, p=slack / slack.sum())]
+
+    def filled(self, lies: Lies, before: Lies) -> Lies:
+        """The lies with fillers: where they were before, then wherever they go, though never on fresh leather."""
+        case = self.case
+        kept = self.clear_of(lies, {i: lie for i, lie in before.items() if case.wishes[i].product.filler})
+        lies = case.whole(lies | kept)
+        unfinished = case.unfinished(lies, fillers=True)
+        opened = {self.grounds[lie.ground].hide for lie in lies.values()}
+        if not unfinished or not opened or self.over():
+            return case.whole(lies)
+        fitter = Fitter(self.translator, self.grounds, lies, [i for piece in unfinished for i in case.pieces[piece]])
+        for piece in unfinished:
+            if self.over():
+                break
+            order = [number for number in self.order(fitter.lies) if self.grounds[number].hide in opened]
+            self.complete(fitter, piece, order)
+        return case.whole(fitter.lies)
+
+    def clear_of(self, lies: Lies, fillers: Lies) -> Lies:
+        """Those of the fillers that lie clear of all others."""
+        kept: Lies = {}
+        for number in {lie.ground for lie in fillers.values()}:
+            there = [self.grown(index, lie) for index, lie in on_ground(lies, number).items()]
+            here = on_ground(fillers, number)
+            grown = [self.grown(index, lie) for index, lie in here.items()]
+            hit = set(shapely.STRtree(there).query(grown, predicate="intersects")[0].tolist()) if there else set()
+            kept |= {index: lie for n, (index, lie) in enumerate(here.items()) if n not in hit}
+        return kept
+
+    def grown(self, index: int, lie: Lie) -> shapely.Polygon:
+        slack = self.limits.rounding_mm
+        return outline(self.case, index, lie).buffer(max(self.case.half_mm - slack, 0.0))
