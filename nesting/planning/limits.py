@@ -124,11 +124,13 @@ class PlanLimits:
     given_up: int = 6
     """Pieces cut in part, the least urgent first, each of which is given up to see which others become whole (working
     assumption)."""
-    forced_pieces: int = 6
+    parts_anew: int = 60
+    """Parts, at most, that are all put anew one after another; guards the time."""
+    forced_pieces: int = 2
     """Pieces left out that are tried by force in one go, where iterations are counted (working assumption)."""
     force_tries: int = 2
     """Tries by force of one piece, each on other leather (working assumption)."""
-    force_iterations: int = 12
+    force_iterations: int = 6
     """Iterations of such a try where iterations are counted (working assumption)."""
     force_s: float = 1.5
     """Time of such a try otherwise (working assumption)."""

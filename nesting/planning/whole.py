@@ -166,7 +166,8 @@ class _Maker:
             ranks = sorted({self.case.wishes[self.case.pieces[piece][0]].rank for piece in self.case.unfinished(bare)})
             for rank in (ranks[0] + 1, ranks[0]):
                 first = {i: lie for i, lie in self.case.whole(bare).items() if self.case.wishes[i].rank < rank}
-                starts += [first] if first not in starts else []
+                few = len(self.case.wishes) - len(first) <= self.limits.parts_anew
+                starts += [first] if few and first not in starts else []
             done = list[Lies]()
             for start in starts:
                 if not done or not self.over():
@@ -279,7 +280,12 @@ class _Maker:
     def forced(self, lies: Lies) -> Lies:
         """The lies with pieces left out forced in: a few grounds are packed anew with all of a piece as guests."""
         left = self.limits.forced_pieces * self.limits.force_tries
-        for piece in self.case.unfinished(lies):
+        case, failed = self.case, set[tuple[object, ...]]()
+        for piece in case.unfinished(lies):
+            form = tuple(case.wishes[index].shape for index in case.pieces[piece])
+            if form in failed:
+                continue
+            failed.add(form)
             for _ in range(self.limits.force_tries):
                 if self.over() or self.clock.broken_off or (self.until is None and left <= 0):
                     return lies
