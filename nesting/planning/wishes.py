@@ -70,7 +70,8 @@ def wanted(job: Job) -> tuple[Wish, ...]:
                 "piece": f"{line.order}/{product.name}/{piece}",
                 "order": f"{line.order}/{product.name}",
             }
-            match = matches[product.same_hide]
+            # of one hide is of one lot as well
+            match = matches["order" if product.same_lot else product.same_hide]
             wishes += [
                 Wish(line.order, product, part, piece, copy, mirrored, match, rank_of[step], line.kind(product, part))
                 for part in product.parts

@@ -40,6 +40,12 @@ def test_parts_match_by_piece_or_by_order():
     assert matches == {"no": ["", ""], "piece": ["A-1/set/1", "A-1/set/2"], "order": ["A-1/set", "A-1/set"]}
 
 
+def test_what_must_be_of_one_lot_is_held_to_one_hide():
+    job = job_of(box(0, 0, 500, 300), 2, (TAG,))
+    job = replace(job, products=tuple(replace(product, same_lot=True) for product in job.products))
+    assert len({wish.match for wish in wanted(job)}) == 1 and all(wish.match for wish in wanted(job))
+
+
 def test_the_edge_margin_counts_when_a_part_is_held_against_the_bed():
     workshop = job_of(box(0, 0, 1400, 1000)).workshop
     assert fits_bed(Part("snug", box(0, 0, 593, 393)), workshop)
