@@ -145,6 +145,7 @@ PRODUCTS = """\
 name = "card holder"
 pattern = "patterns/card-holder.svg"
 same_hide = "piece"
+price = "48.00"
 
 [[product.part]]
 name = "front"
@@ -165,6 +166,7 @@ thickness_mm = [1.2, 1.8]
 [[product]]
 name = "key fob"
 pattern = "patterns/key-fob.svg"
+price = "14.00"
 
 [[product.part]]
 name = "fob"
@@ -174,6 +176,7 @@ grade = "B"
 name = "watch strap"
 pattern = "patterns/watch-strap.svg"
 same_hide = "piece"
+price = "56.00"
 
 [[product.part]]
 name = "long"
@@ -192,6 +195,7 @@ thickness_mm = [1.2, 1.8]
 [[product]]
 name = "notebook cover"
 pattern = "patterns/notebook-cover.svg"
+price = "92.00"
 
 [[product.part]]
 name = "cover"
@@ -202,6 +206,7 @@ thickness_mm = [1.2, 1.8]
 name = "bag handle"
 pattern = "patterns/bag-handle.svg"
 same_hide = "order"
+price = "38.00"
 
 [[product.part]]
 name = "handle"
@@ -215,6 +220,7 @@ thickness_mm = [1.9, 2.5]
 name = "glasses case"
 pattern = "patterns/glasses-case.svg"
 same_hide = "piece"
+price = "46.00"
 
 [[product.part]]
 name = "front"
@@ -229,6 +235,7 @@ thickness_mm = [1.2, 1.8]
 [[product]]
 name = "coaster"
 pattern = "patterns/coaster.svg"
+price = "9.00"
 
 [[product.part]]
 name = "coaster"
@@ -239,6 +246,7 @@ thickness_mm = [1.8, 2.6]
 name = "shears holster"
 pattern = "patterns/shears-holster.svg"
 same_hide = "piece"
+price = "52.00"
 
 [[product.part]]
 name = "side"
@@ -252,6 +260,7 @@ mirrored_twin = true
 name = "cable tidy"
 pattern = "patterns/cable-tidy.svg"
 filler = true
+price = "4.50"
 
 [[product.part]]
 name = "tidy"
@@ -261,6 +270,7 @@ grade = "D"
 name = "coin tray"
 pattern = "patterns/coin-tray.svg"
 filler = true
+price = "16.00"
 
 [[product.part]]
 name = "tray"
@@ -268,24 +278,24 @@ grade = "C"
 """
 
 ORDERS = """\
-order,product,quantity,due,priority,thread,note
-2638-01,card holder,2,2026-09-14,1,light linen,"gift, wrap each one"
-2638-02,notebook cover,1,2026-09-14,1,light linen,
-2638-03,watch strap,2,2026-09-15,1,dark brown,
-2638-04,bag handle,2,2026-09-15,2,,rivets are in the drawer
-2638-05,glasses case,2,2026-09-15,2,rust,
-2638-05,key fob,2,2026-09-15,2,rust,same customer as the glasses case
-2638-06,card holder,3,2026-09-16,2,dark brown,
-2638-07,shears holster,2,2026-09-16,2,light linen,
-2638-08,coaster,8,2026-09-17,3,,
-2638-09,bag handle,4,2026-09-17,3,,
-2638-10,notebook cover,1,2026-09-17,3,black,pen loop comes from stock
-2638-11,glasses case,2,2026-09-18,3,light linen,
-2638-12,watch strap,3,2026-09-18,,light linen,
-2638-13,card holder,3,2026-09-18,3,black,
-2638-14,key fob,8,2026-09-18,3,rust,for the market stall
-stall,cable tidy,12,2026-09-18,9,,only from what is left over
-stall,coin tray,4,2026-09-18,9,,only from what is left over
+order,product,quantity,due,priority,thread,note,colour
+2638-01,card holder,2,2026-09-14,1,light linen,"gift, wrap each one",cognac
+2638-02,notebook cover,1,2026-09-14,1,light linen,,
+2638-03,watch strap,2,2026-09-15,1,dark brown,,cognac
+2638-04,bag handle,2,2026-09-15,2,,rivets are in the drawer,
+2638-05,glasses case,2,2026-09-15,2,rust,,
+2638-05,key fob,2,2026-09-15,2,rust,same customer as the glasses case,
+2638-06,card holder,3,2026-09-16,2,dark brown,,
+2638-07,shears holster,2,2026-09-16,2,light linen,,dark brown
+2638-08,coaster,8,2026-09-17,3,,,
+2638-09,bag handle,4,2026-09-17,3,,,dark brown
+2638-10,notebook cover,1,2026-09-17,3,black,pen loop comes from stock,
+2638-11,glasses case,2,2026-09-18,3,light linen,,
+2638-12,watch strap,3,2026-09-18,,light linen,,
+2638-13,card holder,3,2026-09-18,3,black,,
+2638-14,key fob,8,2026-09-18,3,rust,for the market stall,
+stall,cable tidy,12,2026-09-18,9,,only from what is left over,
+stall,coin tray,4,2026-09-18,9,,only from what is left over,
 """
 
 

@@ -65,6 +65,8 @@ class _Hide(Table):
     price: Money | None = None
     photo: Text = ""
     leather: Text = ""
+    finish: Text = ""
+    lot: Text = ""
     trace: _Trace | None = None
     suggestions: list[_Suggestion] = _ROWS
 
@@ -123,6 +125,8 @@ def hide_to_dict(hide: Hide) -> dict[str, Any]:
         "price": None if hide.price is None else str(hide.price),
         "photo": hide.photo,
         "leather": hide.leather,
+        "finish": hide.finish,
+        "lot": hide.lot,
         "trace": hide.traced
         and {key: value for key, value in asdict(hide.traced).items() if value not in (None, "", {})},
         "suggestions": [
@@ -158,6 +162,8 @@ def hide_from_dict(data: object, file: str | Path, place: str) -> Hide:
             price=table.price,
             photo=table.photo,
             leather=table.leather,
+            finish=table.finish,
+            lot=table.lot,
             suggestions=_suggestions(table, outline, file, place),
             traced=_traced(table.trace),
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import asdict
+from datetime import date
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -13,14 +14,30 @@ from shapely.geometry import LineString, Polygon
 
 from ..atomic import write_json
 from ..errors import FileError
-from ..model import ENGRAVED, Cut, Direction, Hide, Layout, Panel, Placement, Setting, Under, Unplaced, Workshop
+from ..model import (
+    ENGRAVED,
+    Cut,
+    Direction,
+    Hide,
+    Kind,
+    Layout,
+    OrderLine,
+    Panel,
+    Placement,
+    Setting,
+    Under,
+    Unplaced,
+    Workshop,
+)
 from .hides import ZoneTable, hide_from_dict, hide_to_dict, zone_from_table, zone_to_dict
 from .limits import DEFAULT
 from .rings import Line, Ring, corners, pair, points, polygon, rounded_mm
 from .schema import (
+    AskingTable,
     Count,
     DirectionKind,
     Grade,
+    Money,
     Name,
     Number,
     SafeName,
@@ -95,6 +112,10 @@ class _Direction(Table):
     turn: Truth
 
 
+class _Kind(AskingTable):
+    burn: Truth = False
+
+
 class _Copy(Table):
     order: Name
     product: Name
@@ -123,6 +144,9 @@ class _Placement(_Copy):
     zones: list[ZoneTable]
     setting: Text = ""
     under: _Under | None = None
+    kind: _Kind = _Kind()
+    flesh_out: Truth = False
+    same_lot: Truth = False
 
 
 class _Unplaced(_Copy):
@@ -134,6 +158,16 @@ class _Wanted(Table):
     product: Name
     part: Name
     count: Annotated[Whole, Field(ge=0)]
+
+
+class _Line(AskingTable):
+    order: Name
+    product: Name
+    quantity: Whole
+    due: Text
+    priority: Whole
+    thread: Text = ""
+    note: Text = ""
 
 
 class _Run(Table):
@@ -154,8 +188,11 @@ class _Layout(Table):
     settings: dict[str, SettingTable]
     more_settings: dict[str, list[SettingTable]] = Field(default_factory=dict)
     wanted: list[_Wanted]
+    lines: list[_Line] = Field(default_factory=list)
+    selling_prices: dict[Name, Money] = Field(default_factory=dict)
     placements: list[_Placement]
     unplaced: list[_Unplaced]
+    partial: list[Name] | None = None
     run: _Run
     limits: dict[Name, dict[Name, Number]] = Field(default_factory=dict)
     figures: Annotated[dict[str, Any], AfterValidator(_finite)]
@@ -222,8 +259,11 @@ def layout_to_dict(layout: Layout) -> dict[str, Any]:
             {"order": order, "product": product, "part": part, "count": count}
             for (order, product, part), count in layout.wanted.items()
         ],
+        **({"lines": [_line_to_dict(line) for line in layout.lines]} if layout.lines else {}),
+        **({"selling_prices": {k: str(v) for k, v in layout.selling_prices.items()}} if layout.selling_prices else {}),
         "placements": [_placement_to_dict(placement) for placement in layout.placements],
         "unplaced": [asdict(unplaced) for unplaced in layout.unplaced],
+        "partial": list(layout.partial),
         "run": {"seed": layout.seed, "iterations": layout.iterations, "seconds": layout.seconds},
         **({"limits": layout.limits} if layout.limits else {}),
         "figures": {},
@@ -270,6 +310,9 @@ def layout_from_dict(data: object, file: str | Path) -> Layout:
         cuts=tuple(Cut(row.hide, pair(row.start), pair(row.end)) for row in table.cuts),
         more_settings=_more_settings(table, hides, file),
         limits=table.limits,
+        lines=tuple(_line(row, file, f"lines[{index}]") for index, row in enumerate(table.lines)),
+        selling_prices=table.selling_prices,
+        partial=_partial(table),
     )
 
 
@@ -282,8 +325,13 @@ def _cut_to_dict(cut: Cut) -> dict[str, Any]:
     return {"hide": cut.hide} | {name: [rounded_mm(v) for v in getattr(cut, name)] for name in ("start", "end")}
 
 
+def _line_to_dict(line: OrderLine) -> dict[str, Any]:
+    told = {name: value for name, value in asdict(line).items() if value != ""}
+    return told | {"due": line.due.isoformat()}
+
+
 def _placement_to_dict(placement: Placement) -> dict[str, Any]:
-    return {name: getattr(placement, name) for name in PLAIN} | {
+    keys = {name: getattr(placement, name) for name in PLAIN} | {
         "x": rounded_mm(placement.x),
         "y": rounded_mm(placement.y),
         "angle": rounded_mm(placement.angle, DEFAULT.angle_digits),
@@ -297,6 +345,9 @@ def _placement_to_dict(placement: Placement) -> dict[str, Any]:
         "zones": [zone_to_dict(zone) for zone in placement.zones],
         "under": placement.under and {name: round(value, 4) for name, value in asdict(placement.under).items()},
     }
+    asked = {name: value for name, value in asdict(placement.kind).items() if value}
+    said = {"kind": asked, "flesh_out": placement.flesh_out, "same_lot": placement.same_lot}
+    return keys | {name: value for name, value in said.items() if value}
 
 
 def _agree(table: _Layout, workshop: Workshop, file: str | Path) -> None:
@@ -342,6 +393,21 @@ def _wanted(table: _Layout, file: str | Path) -> dict[tuple[str, str, str], int]
     return wanted
 
 
+def _line(row: _Line, file: str | Path, place: str) -> OrderLine:
+    try:
+        due = date.fromisoformat(row.due)
+    except ValueError:
+        mend = "give a day as year-month-day, such as 2025-03-14"
+        raise FileError(file, f"{place}.due", row.due, mend) from None
+    with at(file, place):
+        return OrderLine(**dict(row) | {"due": due})
+
+
+def _partial(table: _Layout) -> tuple[str, ...]:
+    """Products whose pieces may be cut in part: every one in a file that does not say."""
+    return tuple(dict.fromkeys(row.product for row in table.wanted) if table.partial is None else table.partial)
+
+
 def _panel(row: _Panel, file: str | Path, place: str) -> Panel:
     return Panel(row.id, row.hide, polygon(file, f"{place}.polygon", row.polygon, row.holes, f"{place}.holes"))
 
@@ -367,4 +433,7 @@ def _placement(row: _Placement, file: str | Path, place: str) -> Placement:
         engrave_how=tuple(row.engrave_how),
         zones=tuple(zone_from_table(zone, file, f"{place}.zones[{index}]") for index, zone in enumerate(row.zones)),
         under=None if row.under is None else Under(**dict(row.under)),
+        kind=Kind(**dict(row.kind)),
+        flesh_out=row.flesh_out,
+        same_lot=row.same_lot,
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+from collections import Counter
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
@@ -16,11 +17,14 @@ from .schema import among, at, tidy
 from .source import printable, read_text
 
 HEADER = ("order", "product", "quantity", "due", "priority", "thread", "note")
-LONGEST = dict.fromkeys(HEADER, DEFAULT.name_letters) | {"note": DEFAULT.text_letters}
+"""Columns of every file, in the order in which the model has them."""
+ASKING = ("leather", "colour", "finish", "tannage")
+"""Columns that may stand beside them."""
+LONGEST = dict.fromkeys((*HEADER, *ASKING), DEFAULT.name_letters) | {"note": DEFAULT.text_letters}
 
 
 def read_orders(path: Path, products: Sequence[Product]) -> tuple[OrderLine, ...]:
-    """Read orders.csv, with commas or, as some spreadsheets save it, semicolons.
+    """Read orders.csv, its columns in any order, with commas or, as some spreadsheets save it, semicolons.
 
     Parameters
     ----------
@@ -31,7 +35,7 @@ def read_orders(path: Path, products: Sequence[Product]) -> tuple[OrderLine, ...
     Returns
     -------
     tuple of OrderLine
-        In the order of the file. An empty priority is 3.
+        In the order of the file. An empty priority is 3; an empty leather, colour, finish or tannage is any.
 
     Raises
     ------
@@ -41,12 +45,14 @@ def read_orders(path: Path, products: Sequence[Product]) -> tuple[OrderLine, ...
     rows = _rows(path)
     names = [product.name for product in products]
     lines: list[OrderLine] = []
-    seen: dict[tuple[str, str], int] = {}
+    seen: dict[tuple[str, str], tuple[int, OrderLine]] = {}
     for number, cells in rows:
         line = _line(path, f"row {number}", cells, names)
-        first = seen.setdefault((line.order, line.product), number)
-        if first != number:
-            mend = f"row {first} orders the same: put both quantities in one row"
+        row, first = seen.setdefault((line.order, line.product), (number, line))
+        if row != number:
+            mend = f"row {row} orders the same: put both quantities in one row"
+            if any(getattr(line, name).casefold() != getattr(first, name).casefold() for name in ASKING):
+                mend = f"row {row} orders it of other leather: name one of the two otherwise, such as {line.order}-2"
             raise FileError(path, f"row {number}", f"{line.order}, {line.product}", mend)
         lines.append(line)
     return tuple(lines)
@@ -57,17 +63,19 @@ def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
     separator = ";" if ";" in re.split("[\r\n]", text, maxsplit=1)[0] else ","
     rows: list[tuple[int, dict[str, str]]] = []
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    columns: list[str] = []
     number = 0
     try:
         for number, row in enumerate(reader, start=1):
             cells = [cell.strip() for cell in row]
             if number == 1:
                 _check_header(path, cells)
+                columns = cells
             elif any(cells):
-                if len(cells) != len(HEADER):
-                    mend = f"give {len(HEADER)} ({', '.join(HEADER)}); put a note that holds a {separator} in quotes"
+                if len(cells) != len(columns):
+                    mend = f"give {len(columns)} ({', '.join(columns)}); put a note that holds a {separator} in quotes"
                     raise FileError(path, f"row {number}", f"{len(cells)} cells", mend)
-                rows.append((number, dict(zip(HEADER, cells, strict=True))))
+                rows.append((number, dict(zip(columns, cells, strict=True))))
     except csv.Error as error:
         raise FileError(path, f"row {number + 1}", error, "close every quote and keep each note short") from None
     if number == 0:
@@ -76,9 +84,16 @@ def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
 
 
 def _check_header(path: Path, cells: list[str]) -> None:
-    if tuple(cells) != HEADER:
+    shown = {name: printable(name[:60]) or "a column without a name" for name in cells}
+    faults = [
+        *(f"{shown[name]} is unknown" for name in cells if name not in LONGEST),
+        *(f"{name} is missing" for name in HEADER if name not in cells),
+        *(f"{shown[name]} stands there {count} times" for name, count in Counter(cells).items() if count > 1),
+    ]
+    if faults:
         value = printable(",".join(cells)) or "empty"
-        raise FileError(path, "row 1", value, f"make the first row {','.join(HEADER)}")
+        mend = f"make the first row {','.join(HEADER)}, in any order, with {','.join(ASKING)} where you need them"
+        raise FileError(path, "row 1", value, f"{mend}: {faults[0]}")
 
 
 def _line(path: Path, place: str, cells: dict[str, str], products: list[str]) -> OrderLine:
@@ -97,7 +112,16 @@ def _line(path: Path, place: str, cells: dict[str, str], products: list[str]) ->
     priority = _whole(path, f"{place} > priority", cells["priority"] or "3")
     due = _date(path, f"{place} > due", cells["due"])
     with at(path, place):
-        return OrderLine(cells["order"], cells["product"], quantity, due, priority, cells["thread"], cells["note"])
+        return OrderLine(
+            cells["order"],
+            cells["product"],
+            quantity,
+            due,
+            priority,
+            cells["thread"],
+            cells["note"],
+            **{name: cells.get(name, "") for name in ASKING},
+        )
 
 
 def _whole(path: Path, place: str, text: str) -> int:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
@@ -13,11 +13,26 @@ from ..model import Direction, Part, Product
 from .limits import DEFAULT
 from .patterns import read_pattern
 from .rings import pair
-from .schema import Count, DirectionKind, Grade, Name, Number, Table, Thickness, Truth, among, at, spot, validate
+from .schema import (
+    AskingTable,
+    Count,
+    DirectionKind,
+    Grade,
+    Money,
+    Name,
+    Number,
+    Table,
+    Thickness,
+    Truth,
+    among,
+    at,
+    spot,
+    validate,
+)
 from .source import printable, read_toml
 
 
-class _Part(Table):
+class _Part(AskingTable):
     name: Name
     count: Count = 1
     grade: Grade = "A"
@@ -28,11 +43,16 @@ class _Part(Table):
     mirrored_twin: Truth = False
 
 
-class _Product(Table):
+class _Product(AskingTable):
     name: Name
     pattern: Name
     same_hide: Literal["no", "piece", "order"] = "no"
+    same_lot: Truth = False
     filler: Truth = False
+    partial: Truth = False
+    price: Money | None = None
+    burn: Truth | None = None
+    flesh_out: Truth = False
     part: Annotated[list[_Part], Field(min_length=1, max_length=DEFAULT.most_entries)]
 
 
@@ -72,7 +92,18 @@ def read_products(path: Path) -> tuple[Product, ...]:
         used.setdefault(drawing, set()).update(part.name for part in row.part)
         parts = _parts(path, where, row, patterns[drawing])
         with at(path, where):
-            products[row.name] = Product(row.name, tuple(parts), row.same_hide, row.filler)
+            products[row.name] = Product(
+                row.name,
+                tuple(parts),
+                row.same_hide,
+                row.filler,
+                row.partial,
+                row.price,
+                row.burn,
+                row.flesh_out,
+                row.same_lot,
+                **_asked(row),
+            )
     _all_listed(path, patterns, used)
     return tuple(products.values())
 
@@ -114,7 +145,13 @@ def _part(path: Path, place: str, row: _Part, drawn: dict[str, Part], product: _
             thickness_mm=None if row.thickness_mm is None else pair(row.thickness_mm),
             count=row.count,
             mirrored_twin=row.mirrored_twin,
+            **_asked(row),
         )
+
+
+def _asked(row: AskingTable) -> dict[str, Any]:
+    """What a product or part asks of leather."""
+    return {name: getattr(row, name) for name in AskingTable.model_fields}
 
 
 def _all_listed(path: Path, patterns: dict[Path, dict[str, Part]], used: dict[Path, set[str]]) -> None:

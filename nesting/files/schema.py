@@ -216,6 +216,15 @@ Thickness = Annotated[list[Number], Field(min_length=2, max_length=2), AfterVali
 """Least and greatest, mm."""
 
 
+class AskingTable(Table):
+    """What is asked of leather; empty where any will do."""
+
+    leather: Text = ""
+    colour: Text = ""
+    finish: Text = ""
+    tannage: Text = ""
+
+
 def _fault_value(fault: Mapping[str, Any]) -> str:
     plain = {"missing": "missing", "extra_forbidden": "unknown key"}
     return plain.get(fault["type"]) or shown(fault["input"])

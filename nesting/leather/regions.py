@@ -118,10 +118,10 @@ def why_not(
 
 
 def areas_by_grade(part: Part) -> list[tuple[str, Area]]:
-    """Lowest grade accepted and area, for each zone of a part (the most tolerant where they overlap) and the rest."""
+    """Lowest grade accepted and area, for each zone of a part (the stricter where they overlap) and the rest."""
     areas: list[tuple[str, Area]] = []
     rest: Area = part.outline
-    for zone in sorted(part.zones, key=lambda zone: zone.grade, reverse=True):
+    for zone in sorted(part.zones, key=lambda zone: zone.grade):
         areas.append((zone.grade, areal(rest.intersection(zone.polygon))))
         rest = areal(rest.difference(zone.polygon))
     return [(grade, area) for grade, area in [*areas, (part.grade, rest)] if not area.is_empty]

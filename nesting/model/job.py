@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 from ..errors import ModelError
 from .hides import Hide
@@ -55,6 +56,11 @@ class Job:
         products = counted(len({line.product for line in self.orders}), "product")
         lines, hides = counted(len(self.orders), "order line"), counted(len(self.hides), "hide")
         return f"{pieces} of {products} in {lines}, {hides}"
+
+    @property
+    def selling_prices(self) -> dict[str, Decimal]:
+        """What one piece sells for, by product, where it is known."""
+        return {product.name: product.price for product in self.products if product.price is not None}
 
     def product(self, name: str) -> Product:
         """The product called ``name``."""

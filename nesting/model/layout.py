@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass, field
+from decimal import Decimal
 
 from shapely.geometry import LineString, Polygon
 
 from .hides import Hide, Zone
+from .job import OrderLine
 from .kinds import ANY_KIND, Kind
 from .parts import Direction
 from .setting_book import Setting
@@ -157,7 +159,7 @@ class Layout:
     they are made; ``panels`` are what they leave that holds parts. ``wanted`` counts the ordered copies by (order,
     product, part). ``limits`` has the numbers of the method that differ from the defaults, by room and name.
     ``partial`` names the products whose pieces may be cut in part; of every other a piece is placed whole or not at
-    all.
+    all. ``lines`` are the order lines, ``selling_prices`` what a piece of a product sells for, both as far as known.
     """
 
     workshop: Workshop
@@ -174,6 +176,8 @@ class Layout:
     more_settings: dict[str, tuple[Setting, ...]] = field(default_factory=dict)
     limits: dict[str, dict[str, float]] = field(default_factory=dict)
     partial: tuple[str, ...] = ()
+    lines: tuple[OrderLine, ...] = ()
+    selling_prices: dict[str, Decimal] = field(default_factory=dict)
 
     def __repr__(self) -> str:
         placed, left = len(self.placements), len(self.unplaced)

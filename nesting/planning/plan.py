@@ -142,6 +142,8 @@ def _layout(prepared: Prepared, case: Case, made: Arrangement, clock: Clock, see
         more_settings={hide: rest for hide, rest in more.items() if rest},
         limits={"planning": changed} if changed else {},
         partial=tuple(sorted(case.partial)),
+        lines=prepared.job.orders,
+        selling_prices=prepared.job.selling_prices,
     )
 
 

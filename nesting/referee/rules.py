@@ -20,17 +20,20 @@ from shapely.geometry.base import BaseGeometry
 
 from ..errors import ModelError
 from ..leather.thickness import thickness_map
-from ..model import GRADES, Hide, Layout, Placement, Unplaced
+from ..model import GRADES, Hide, Layout, Placement, Unplaced, counted
 from .findings import Finding, Findings, is_area, is_finite, near, outside, too_near
 from .limits import DEFAULT, RefereeLimits
 from .panels import CLOSED, knife_margin, sound_panels, within_panels
+from .pieces import not_cut, not_split, of_the_kind_asked
 
 
 def check(layout: Layout, limits: RefereeLimits = DEFAULT) -> Findings:
     """Prove that a layout holds what must always be true.
 
-    Rules: 1 distances between parts; 2 margins and grades; 3 thickness; 4 directions, no mirroring; 5 panels and bed;
-    6 parts that must match come from one hide; 7 every ordered part is placed once or listed as unplaced.
+    Rules: 1 distances between parts; 2 margins and grades; 3 thickness; 4 directions, and mirrored only what is a twin
+    or shows its flesh side; 5 panels and bed; 6 parts that must match come from one hide or one lot; 7 every ordered
+    part is placed once or listed as unplaced; 8 a piece is placed whole or not at all, unless its product may be cut in
+    part; 9 parts lie on leather of the kind asked for.
 
     Parameters
     ----------
@@ -46,7 +49,8 @@ def check(layout: Layout, limits: RefereeLimits = DEFAULT) -> Findings:
     faults = [(placement, _broken(placement)) for placement in layout.placements]
     sound = [placement for placement, fault in faults if fault is None]
     findings = [fault for _, fault in faults if fault is not None]
-    findings += [*sound_panels(layout, limits), *_matches(layout), *_counts(layout), *_congruence(sound, limits)]
+    findings += [*sound_panels(layout, limits), *not_split(layout), *_counts(layout), *not_cut(layout)]
+    findings += [*of_the_kind_asked(layout), *_sides(layout), *_congruence(sound, limits)]
     for hide in {hide.id: hide for hide in layout.hides}.values():
         here = [placement for placement in sound if placement.hide == hide.id]
         if here:
@@ -132,10 +136,10 @@ def _grades(layout: Layout, hide: Hide, here: list[Placement], limits: RefereeLi
 
 
 def _accepted(placement: Placement, limits: RefereeLimits) -> list[tuple[str, BaseGeometry]]:
-    """Areas of a part by the lowest grade they accept; where its own zones overlap the most tolerant counts."""
+    """Areas of a part by the lowest grade they accept; where its own zones overlap the stricter counts."""
     areas: list[tuple[str, BaseGeometry]] = []
     left: BaseGeometry = Polygon(placement.outline.exterior)
-    for grade in sorted({zone.grade for zone in placement.zones}, reverse=True):
+    for grade in sorted({zone.grade for zone in placement.zones}):
         own = shapely.union_all([zone.polygon for zone in placement.zones if zone.grade == grade])
         areas.append((grade, left.intersection(own)))
         # A zone drawn along the outline would leave slivers of rounding between the two.
@@ -216,8 +220,19 @@ def _directions(hide: Hide, here: list[Placement], limits: RefereeLimits) -> Ite
             yield Finding(4, "direction", placement.name, f"turned by {placement.angle:.3f} degrees", bound)
 
 
+def _sides(layout: Layout) -> Iterator[Finding]:
+    """The same side shows of all parts of a product."""
+    products: dict[str, Placement] = {}
+    for placement in layout.placements:
+        first = products.setdefault(placement.product, placement)
+        if placement.flesh_out != first.flesh_out:
+            value, bound = (f"{'flesh' if one.flesh_out else 'grain'} side out" for one in (placement, first))
+            yield Finding(4, "side", placement.name, value, f"{bound} as {first.name}")
+
+
 def _congruence(placements: list[Placement], limits: RefereeLimits) -> Iterator[Finding]:
-    """Copies of a part must be the same drawing turned and moved, its twins the mirrored drawing."""
+    """Copies of a part must be the same drawing turned and moved; its twins, or else those with their flesh side out,
+    the mirrored drawing."""
     models: dict[tuple[str, str], tuple[dict[str, list[BaseGeometry]], Placement]] = {}
     for placement in placements:
         drawn = _drawn(placement)
@@ -226,11 +241,12 @@ def _congruence(placements: list[Placement], limits: RefereeLimits) -> Iterator[
             apart = _apart(model.get(kind, []), drawn.get(kind, []), limits.congruent_mm)
             if apart:
                 value = f"{kind} {apart} {first.name} once moved back to its drawing"
-                yield Finding(4, "shape", placement.name, value, "the same drawing, mirrored only where it is a twin")
+                bound = "the same drawing, mirrored only where it is a twin or else flesh side out"
+                yield Finding(4, "shape", placement.name, value, bound)
 
 
 def _drawn(placement: Placement) -> dict[str, list[BaseGeometry]]:
-    """Lines of a part by kind, moved back to its drawing; a twin is mirrored back."""
+    """Lines of a part by kind, moved back to its drawing; what was laid mirrored is mirrored back."""
     kinds: dict[str, list[LineString]] = {"outline": [placement.outline.exterior], "stitching": [*placement.stitch]}
     hows = placement.engrave_how or ("",) * len(placement.engrave)
     for line, how in zip(placement.engrave, hows):
@@ -239,7 +255,7 @@ def _drawn(placement: Placement) -> dict[str, list[BaseGeometry]]:
     for zone in placement.zones:
         kinds.setdefault(f"zone of grade {zone.grade}", []).append(zone.polygon.exterior)
     cos, sin = math.cos(math.radians(placement.angle)), math.sin(math.radians(placement.angle))
-    back = np.array([[cos, -sin], [sin, cos]]) * ((-1, 1) if placement.mirrored else (1, 1))
+    back = np.array([[cos, -sin], [sin, cos]]) * ((-1, 1) if placement.mirrored != placement.flesh_out else (1, 1))
     return {
         kind: list(shapely.transform(np.array(lines), lambda points: (points - (placement.x, placement.y)) @ back))
         for kind, lines in kinds.items()
@@ -261,23 +277,15 @@ def _apart(first: list[BaseGeometry], second: list[BaseGeometry], congruent_mm: 
     return f"up to {shapely.hausdorff_distance(lines, others, densify=0.05):.4f} mm away from"
 
 
-def _matches(layout: Layout) -> Iterator[Finding]:
-    groups: dict[str, set[str]] = defaultdict(set)
-    for placement in layout.placements:
-        if placement.match:
-            groups[placement.match].add(placement.hide)
-    for match, hides in groups.items():
-        if len(hides) > 1:
-            yield Finding(6, "match", match, f"comes from hides {', '.join(sorted(hides))}", "from one hide")
-
-
 def _counts(layout: Layout) -> Iterator[Finding]:
     keys: Counter[tuple[str, str, str, int, int, bool]] = Counter()
     counts: Counter[tuple[str, str, str]] = Counter()
+    numbers: dict[tuple[str, str], set[int]] = defaultdict(set)
     things: list[Placement | Unplaced] = [*layout.placements, *layout.unplaced]
     for thing in things:
         keys[thing.order, thing.product, thing.part, thing.piece, thing.copy, thing.mirrored] += 1
         counts[thing.order, thing.product, thing.part] += 1
+        numbers[thing.order, thing.product].add(thing.piece)
     for (order, product, part, piece, copy, mirrored), count in keys.items():
         if count > 1:
             who = f"{order} {product} {part} {piece}.{copy}{' mirrored' if mirrored else ''}"
@@ -286,6 +294,13 @@ def _counts(layout: Layout) -> Iterator[Finding]:
         if counts[key] != layout.wanted.get(key, 0):
             value = f"{counts[key]} placed or listed as unplaced"
             yield Finding(7, "count", " ".join(key), value, f"{layout.wanted.get(key, 0)} as ordered")
+    for line in layout.lines:
+        pieces = numbers[line.order, line.product]
+        if pieces != set(range(1, line.quantity + 1)):
+            numbered = f", numbered {min(pieces)} to {max(pieces)}," if pieces else ""
+            value = f"{counted(len(pieces), 'piece')}{numbered} placed or listed as unplaced"
+            bound = f"pieces 1 to {line.quantity} as ordered"
+            yield Finding(7, "count", f"{line.order} {line.product}", value, bound)
     for unplaced in layout.unplaced:
         if not unplaced.reason.strip():
             who = f"{unplaced.order} {unplaced.product} {unplaced.part} {unplaced.piece}.{unplaced.copy}"

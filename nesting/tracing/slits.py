@@ -129,7 +129,7 @@ def begins_at_edge(line: LineString, outline: Polygon) -> bool:
 
 
 def _even(shape: BaseGeometry) -> Floats:
-    """Points half a pixel apart along the largest part of a shape."""
+    """Points half a pixel apart along the largest area of a shape."""
     largest = largest_polygon(shape)
     if largest is None:
         return np.empty((0, 2))

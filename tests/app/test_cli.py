@@ -12,6 +12,7 @@ import pytest
 
 from nesting.__main__ import main
 from nesting.app.demo import copy_job, demo_folder
+from nesting.engine import warm_up
 
 DATA = demo_folder()
 
@@ -275,8 +276,11 @@ def test_bad_input_ends_in_one_line_and_status_2(words, text, tmp_path):
 
 def test_an_interrupt_keeps_the_best_layout_so_far(tmp_path):
     small_week(tmp_path / "job")
+    # compiled already, so that it is the search that is interrupted
+    warm_up()
     process = subprocess.Popen(
         [sys.executable, "-m", "nesting", "plan", str(tmp_path / "job"), "--seconds", "200"],
+        cwd=tmp_path,
         start_new_session=True,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
@@ -286,14 +290,14 @@ def test_an_interrupt_keeps_the_best_layout_so_far(tmp_path):
     assert "setting" in process.stdout.readline()
     time.sleep(12)
     os.killpg(process.pid, signal.SIGINT)
-    out, err = process.communicate(timeout=90)
+    out, err = process.communicate(timeout=150)
     assert process.returncode == 0, out + err
     assert json.loads((tmp_path / "job" / "out" / "layout.json").read_text())["placements"]
 
 
 def test_the_demo_runs_from_an_empty_folder(tmp_path):
     command = [sys.executable, "-m", "nesting", "demo", "--seconds", "3"]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=240, cwd=tmp_path)
+    done = subprocess.run(command, capture_output=True, text=True, timeout=900, cwd=tmp_path)
     assert done.returncode == 0, done.stderr + done.stdout
     out = tmp_path / "nesting-demo" / "out"
     assert (

@@ -90,6 +90,15 @@ def test_every_order_is_due_in_one_week(job):
     assert {"light linen", "dark brown", "black", "rust"} <= {line.thread for line in job.orders}
 
 
+def test_every_product_sells_for_something_and_every_colour_asked_for_is_on_the_shelf(job):
+    assert all(product.price for product in job.products)
+    assert {line.colour for line in job.orders} == {"", "cognac", "dark brown"}
+    for line in job.orders:
+        product = job.product(line.product)
+        for part in product.parts:
+            assert any(line.kind(product, part).allows(hide) for hide in job.hides)
+
+
 def test_thicker_settings_give_more_energy_to_each_millimetre(job):
     settings = job.workshop.settings
     assert [setting.thickness_mm for setting in settings] == [1.2, 1.5, 1.8, 2.2]

@@ -31,6 +31,16 @@ def test_every_key_is_read(job_folder):
     assert (hide.colour, str(hide.price), hide.photo) == ("natural", "58.00", "shoulder-1.jpg")
 
 
+def test_finish_and_lot_are_kept_and_written_only_where_they_are_said(tmp_path):
+    said = hide_from_dict(NEEDED | {"outline": SQUARE, "finish": "waxed", "lot": "7/26"}, "h.json", "")
+    assert (said.finish, said.lot) == ("waxed", "7/26")
+    write_hide(tmp_path / "h.json", said)
+    again = read_hide(tmp_path / "h.json")
+    assert (again.finish, again.lot) == ("waxed", "7/26")
+    silent = hide_from_dict(NEEDED | {"outline": SQUARE}, "h.json", "")
+    assert (silent.finish, silent.lot) == ("", "") and not {"finish", "lot"} & set(hide_to_dict(silent))
+
+
 def test_format_version_id_and_outline_are_enough():
     hide = hide_from_dict(NEEDED | {"outline": SQUARE}, "h.json", "")
     assert (hide.zones, hide.readings, hide.nominal_mm, hide.backbone, hide.price, hide.tannage) == (

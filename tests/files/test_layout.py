@@ -15,9 +15,11 @@ from nesting.geometry import place
 from nesting.model import (
     Direction,
     Hide,
+    Kind,
     Layout,
     Machine,
     Margins,
+    OrderLine,
     Panel,
     Placement,
     Prices,
@@ -27,6 +29,7 @@ from nesting.model import (
     Workshop,
     Zone,
 )
+from nesting.referee.rules import check
 
 HIDE = Hide(
     "side-1",
@@ -90,7 +93,7 @@ def refusal(change, *keys) -> FileError:
     data = json.loads(json.dumps(layout_to_dict(layout())))
     inner = data
     for key in keys[:-1]:
-        inner = inner[key]
+        inner = inner.setdefault(key, {}) if isinstance(inner, dict) else inner[key]
     inner[keys[-1]] = change
     with pytest.raises(FileError) as caught:
         layout_from_dict(data, "layout.json")
@@ -184,6 +187,7 @@ def test_the_keys_of_a_layout_file_are_the_published_ones():
             "bed",
             "settings",
             "wanted",
+            "partial",
             "workshop",
             "run",
         ]
@@ -209,6 +213,72 @@ def test_the_limits_it_was_made_with_are_kept_and_written_only_where_there_are_a
     write_layout(path, layout(), {})
     assert "limits" not in json.loads(path.read_text())
     assert read_layout(path).limits == {}
+
+
+LINES = (
+    OrderLine("1001", "card holder", 2, date(2026, 9, 18), 1, "light linen", "gift", colour="cognac"),
+    OrderLine("1002", "key fob", 1, date(2026, 9, 21)),
+)
+
+
+def test_order_lines_and_selling_prices_are_kept_and_written_only_where_there_are_any(tmp_path):
+    path, prices = tmp_path / "layout.json", {"card holder": Decimal("48.50")}
+    write_layout(path, replace(layout(), lines=LINES, selling_prices=prices), {})
+    data = json.loads(path.read_text())
+    assert data["lines"][1] == {
+        "order": "1002", "product": "key fob", "quantity": 1, "due": "2026-09-21", "priority": 3
+    }  # fmt: skip
+    assert data["selling_prices"] == {"card holder": "48.50"}
+    read = read_layout(path)
+    assert (read.lines, read.selling_prices) == (LINES, prices)
+    write_layout(path, layout(), {})
+    assert not {"lines", "selling_prices"} & set(json.loads(path.read_text()))
+    assert read_layout(path).lines == () and read_layout(path).selling_prices == {}
+
+
+@pytest.mark.parametrize(
+    ("change", "place", "mend"),
+    [
+        ({"due": "tomorrow"}, "lines[0].due", "2025-03-14"),
+        ({"quantity": 0}, "lines[0].quantity", "give 1 to"),
+        ({"priority": 12}, "lines[0].priority", "give 1 (first) to 9 (last)"),
+        ({"tannage": "oak"}, "lines[0].tannage", "vegetable"),
+    ],
+)
+def test_a_fault_in_an_order_line_is_named(change, place, mend):
+    data = layout_to_dict(replace(layout(), lines=LINES))
+    data["lines"][0] |= change
+    with pytest.raises(FileError) as caught:
+        layout_from_dict(data, "layout.json")
+    assert caught.value.place == place and mend in caught.value.mend
+
+
+def test_the_leather_asked_for_and_how_a_part_is_laid_are_kept_and_written_only_where_they_say_something(tmp_path):
+    (bare,) = layout().placements
+    asking = replace(bare, kind=Kind(colour="cognac", tannage="vegetable", burn=True), flesh_out=True, same_lot=True)
+    path = tmp_path / "layout.json"
+    write_layout(path, replace(layout(), placements=(asking,)), {})
+    (written,) = json.loads(path.read_text())["placements"]
+    assert written["kind"] == {"colour": "cognac", "tannage": "vegetable", "burn": True}
+    assert written["flesh_out"] is written["same_lot"] is True
+    (read,) = read_layout(path).placements
+    assert (read.kind, read.flesh_out, read.same_lot) == (asking.kind, True, True)
+    silent = layout_to_dict(layout())["placements"][0]
+    assert not {"kind", "flesh_out", "same_lot"} & set(silent)
+    (read,) = layout_from_dict(layout_to_dict(layout()), "layout.json").placements
+    assert (read.kind, read.flesh_out, read.same_lot) == (Kind(), False, False)
+
+
+def test_products_that_may_be_cut_in_part_are_kept_and_a_file_that_does_not_say_means_all(tmp_path):
+    path = tmp_path / "layout.json"
+    write_layout(path, replace(layout(), partial=("card holder",)), {})
+    assert read_layout(path).partial == ("card holder",)
+    data = layout_to_dict(layout())
+    assert data["partial"] == [] and layout_from_dict(data, "layout.json").partial == ()
+    assert 8 in {finding.rule for finding in check(layout_from_dict(data, "layout.json"))}
+    del data["partial"]
+    assert layout_from_dict(data, "layout.json").partial == ("card holder",)
+    assert 8 not in {finding.rule for finding in check(layout_from_dict(data, "layout.json"))}
 
 
 def test_limits_are_numbers_by_room_and_name():
@@ -294,6 +364,14 @@ def test_a_hide_file_is_no_layout(job_folder):
         (1.5, ("workshop", "thickness", "confidence"), "workshop.thickness.confidence", "1.5", "0.5 to below 1"),
         ({"a": float("nan")}, ("figures",), "figures", "a table of 1", "finite numbers"),
         (-1, ("run", "seconds"), "run.seconds", "-1", "0 or more"),
+        ("cognac", ("placements", 0, "kind"), "placements[0].kind", "cognac", "give a table of keys"),
+        (7, ("placements", 0, "kind", "colour"), "placements[0].kind.colour", "7", "give text in quotes"),
+        (1, ("placements", 0, "kind", "burn"), "placements[0].kind.burn", "1", "true or false"),
+        ("x", ("placements", 0, "kind", "color"), "placements[0].kind.color", "unknown key", "did you mean colour?"),
+        (1, ("placements", 0, "flesh_out"), "placements[0].flesh_out", "1", "true or false"),
+        ("no", ("placements", 0, "same_lot"), "placements[0].same_lot", "no", "true or false"),
+        ("card holder", ("partial",), "partial", "card holder", "give a list in [ ]"),
+        ([""], ("partial",), "partial[0]", '""', "give a name"),
     ],
 )
 def test_a_fault_in_a_layout_file_is_named(change, keys, place, value, mend):

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from shapely.geometry import box
 
 from nesting.errors import FileError
-from nesting.files.orders import HEADER, read_orders
+from nesting.files.orders import ASKING, HEADER, read_orders
 from nesting.model import OrderLine, Part, Product
 
 PRODUCTS = tuple(Product(name, (Part("body", box(0, 0, 10, 10)),)) for name in ("card holder", "pocket spare"))
@@ -67,6 +67,59 @@ def test_a_header_alone_is_a_list_without_orders(path):
     assert read_orders(path, PRODUCTS) == ()
 
 
+def test_columns_stand_in_any_order_and_say_what_leather_is_asked_for(path):
+    path.write_text(
+        "colour,product,order,quantity,due,note,priority,thread,tannage,finish,leather\n"
+        " Cognac ,card holder,1,2,2025-03-14,gilt,1,black,vegetable,waxed,bridle butt\n"
+        ",card holder,2,1,2025-03-14,,,,,,\n"
+    )
+    asked, bare = read_orders(path, PRODUCTS)
+    assert (asked.leather, asked.colour, asked.finish, asked.tannage) == ("bridle butt", "Cognac", "waxed", "vegetable")
+    assert (asked.order, asked.quantity, asked.thread, asked.note, asked.priority) == ("1", 2, "black", "gilt", 1)
+    assert bare == OrderLine("2", "card holder", 1, date(2025, 3, 14))
+
+
+def test_any_of_the_columns_for_leather_may_stand_alone_and_needs_no_hide_of_its_kind(path):
+    for name in ASKING:
+        path.write_text(f"{GOOD.strip()},{name}\n1,card holder,1,2025-03-14,,,,chrome\n")
+        assert getattr(read_orders(path, PRODUCTS)[0], name) == "chrome"
+
+
+def test_a_tannage_that_there_is_not_is_refused(path):
+    path.write_text(
+        f"{GOOD.strip()},tannage\n1,card holder,1,2025-03-14,,,,Chrome\n2,card holder,1,2025-03-14,,,,oak\n"
+    )
+    with pytest.raises(FileError, match="row 3 > tannage: oak: give one of vegetable, chrome, synthetic, unknown"):
+        read_orders(path, PRODUCTS)
+
+
+def test_one_order_for_the_same_product_of_two_colours_is_to_have_two_names(path):
+    rows = "1,card holder,1,2025-03-14,,,,Black\n1,card holder,2,2025-03-14,,,,{}\n"
+    for colour, mend in (("cognac", "name one of the two otherwise, such as 1-2"), ("black", "put both quantities in")):
+        path.write_text(f"{GOOD.strip()},colour\n{rows.format(colour)}")
+        with pytest.raises(FileError, match=f"row 3: 1, card holder: row 2 orders .*{mend}"):
+            read_orders(path, PRODUCTS)
+
+
+@pytest.mark.parametrize(
+    "header, fault",
+    [
+        (GOOD.strip() + ",color", "color is unknown"),
+        (GOOD.strip() + ",", "a column without a name is unknown"),
+        (GOOD.strip() + ",colour,colour", "colour stands there 2 times"),
+        (GOOD.strip() + ",due", "due stands there 2 times"),
+        ("product,order,quantity,due,priority,note,colour", "thread is missing"),
+        (GOOD.strip() + "," + "x" * 5000, "x" * 60 + " is unknown"),
+    ],
+)
+def test_a_header_that_is_not_right_is_told_by_the_column(path, header, fault):
+    path.write_text(header + "\n")
+    with pytest.raises(FileError) as caught:
+        read_orders(path, PRODUCTS)
+    assert caught.value.place == "row 1" and caught.value.mend.endswith(f": {fault}")
+    assert "order,product,quantity,due,priority,thread,note" in caught.value.mend and len(str(caught.value)) < 400
+
+
 @settings(deadline=None)
 @given(
     content=st.one_of(
@@ -78,6 +131,6 @@ def test_any_text_loads_or_is_refused_in_one_line(tmp_path_factory, content):
     text = content if isinstance(content, str) else GOOD + "\n".join(",".join(row) for row in content)
     path.write_bytes(text.encode("utf-8", "surrogatepass"))
     try:
-        assert all(set(HEADER) <= set(vars(line)) for line in read_orders(path, PRODUCTS))
+        assert all({*HEADER, *ASKING} == set(vars(line)) for line in read_orders(path, PRODUCTS))
     except FileError as error:
         assert str(error).startswith(str(path)) and str(error).isprintable()

@@ -1,3 +1,5 @@
+from decimal import Decimal
+
 import pytest
 
 from nesting.errors import FileError
@@ -45,3 +47,38 @@ def test_a_job_folder_reached_by_a_link_is_read(job_folder):
     link = job_folder.parent / "this week"
     link.symlink_to(job_folder)
     assert read_products(link / "products.toml") == read_products(job_folder / "products.toml")
+
+
+def test_what_a_product_says_of_its_pieces_and_of_leather_is_read(job_folder):
+    path = job_folder / "products.toml"
+    said = """same_hide = "piece"
+partial = true
+price = "45.50"
+burn = false
+flesh_out = true
+same_lot = true
+leather = "bridle  butt"
+colour = "Cognac"
+"""
+    text = path.read_text().replace('same_hide = "piece"\n', said)
+    path.write_text(
+        text.replace('name = "body"\n', 'name = "body"\ncolour = "black"\nfinish = "waxed"\ntannage = "chrome"\n')
+    )
+    holder, spare = read_products(path)
+    assert (holder.partial, holder.price, holder.burn, holder.flesh_out) == (True, Decimal("45.50"), False, True)
+    assert (holder.same_hide, holder.same_lot, holder.leather, holder.colour) == (
+        "piece",
+        True,
+        "bridle butt",
+        "Cognac",
+    )
+    body, pocket = holder.parts
+    assert (body.leather, body.colour, body.finish, body.tannage) == ("", "black", "waxed", "chrome")
+    assert (pocket.leather, pocket.colour, pocket.finish, pocket.tannage) == ("", "", "", "")
+    assert (spare.partial, spare.price, spare.burn, spare.flesh_out, spare.same_lot) == (
+        False,
+        None,
+        None,
+        False,
+        False,
+    )

@@ -207,8 +207,29 @@ def test_a_disc_two_per_cent_larger_than_the_largest_that_fits_is_too_big(rough)
 def test_the_areas_of_a_part_by_grade_cover_it_once():
     part = Part("p", box(0, 0, 50, 50), grade="B", zones=(Zone(box(0, 0, 20, 50), "E"), Zone(box(10, 0, 30, 50), "C")))
     areas = areas_by_grade(part)
-    assert [(grade, area.area) for grade, area in areas] == [("E", 1000), ("C", 500), ("B", 1000)]
+    assert [(grade, area.area) for grade, area in areas] == [("C", 1000), ("E", 500), ("B", 1000)]
     assert shapely.union_all([area for _, area in areas]).equals(part.outline)
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_where_zones_of_a_part_overlap_the_stricter_counts(order):
+    zones = (Zone(box(0, 0, 30, 20), "A"), Zone(box(20, 0, 50, 20), "C"))[::order]
+    areas = areas_by_grade(Part("p", box(0, 0, 60, 20), grade="D", zones=zones))
+    assert [(grade, area.bounds) for grade, area in areas] == [
+        ("A", (0, 0, 30, 20)),
+        ("C", (30, 0, 50, 20)),
+        ("D", (50, 0, 60, 20)),
+    ]
+
+
+def test_a_flaw_that_only_a_stricter_zone_over_a_milder_one_would_meet_is_named():
+    hide = Hide("h", box(0, 0, 100, 20), zones=(Zone(box(20, 0, 30, 20), "C"),))
+    strict, mild = Zone(box(0, 0, 100, 20), "A"), Zone(box(0, 0, 100, 20), "C")
+    part = Part("p", box(0, 0, 99, 19), grade="D", direction=Direction("along"))
+    assert why_not(Part("p", part.outline, grade="D", zones=(mild,), direction=part.direction), hide, NONE) == NO_ROOM
+    for zones in ((strict, mild), (mild, strict)):
+        both = Part("p", part.outline, grade="D", zones=zones, direction=part.direction)
+        assert why_not(both, hide, NONE) == NO_GRADE
 
 
 def test_a_large_hide_with_many_zones_is_quick():

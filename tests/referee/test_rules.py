@@ -42,13 +42,13 @@ def test_overlapping_parts_fail():
 
 
 def test_a_part_inside_the_cutout_of_another_fails():
-    ring = put(outline=box(20, 20, 220, 220), cutouts=(box(30, 30, 210, 210),), part="ring")
+    ring = put(outline=box(20, 20, 220, 220), cutouts=(box(30, 30, 210, 210),), product="ring", part="ring")
     findings = check(layout(ring, put(x=100, y=100, piece=2)))
     assert [(finding.rule, finding.what) for finding in findings] == [(1, "in a cutout")]
 
 
 def test_a_part_inside_a_hole_of_an_outline_fails():
-    ring = put(outline=box(20, 20, 220, 220).difference(box(30, 30, 210, 210)), part="ring")
+    ring = put(outline=box(20, 20, 220, 220).difference(box(30, 30, 210, 210)), product="ring", part="ring")
     assert rules(ring, put(x=100, y=100, piece=2)) == {1}
 
 
@@ -122,10 +122,33 @@ def test_a_flaw_that_reaches_past_the_parts_own_zone_fails():
     assert rules(put(replace(TAG, zones=(Zone(box(43, 0, 60, 45), "D"),))), hide=zoned("C")) == {2}
 
 
-def test_where_own_zones_overlap_the_most_tolerant_counts():
+@pytest.mark.parametrize("order", [1, -1])
+def test_where_own_zones_overlap_the_stricter_counts(order):
     strict, mild = Zone(box(35, 0, 60, 45), "B"), Zone(box(35, 0, 60, 45), "D")
-    assert rules(put(replace(TAG, zones=(strict, mild))), hide=zoned("C")) == set()
+    assert rules(put(replace(TAG, zones=(strict, mild)[::order])), hide=zoned("C")) == {2}
+    assert rules(put(replace(TAG, zones=(strict, mild)[::order])), hide=zoned("B")) == set()
+    assert rules(put(replace(TAG, zones=(mild,))), hide=zoned("C")) == set()
     assert rules(put(replace(TAG, zones=(strict,))), hide=zoned("C")) == {2}
+
+
+@pytest.mark.parametrize("order", [1, -1])
+@pytest.mark.parametrize(
+    "left, right, grade, broken",
+    [
+        (1, 9, "B", True),  # in the A zone only
+        (22, 28, "B", True),  # where both are
+        (32, 48, "B", False),  # in the C zone only
+        (32, 48, "D", True),
+        (52, 58, "D", False),  # in neither, where the part takes D
+    ],
+)
+def test_a_scar_is_judged_by_the_strictest_of_what_lies_over_it(order, left, right, grade, broken):
+    zones = (Zone(box(0, 0, 30, 20), "A"), Zone(box(20, 0, 50, 20), "C"))[::order]
+    part = Part("tag", box(0, 0, 60, 20), zones=zones, grade="D")
+    scar = Zone(box(20 + left, 30, 20 + right, 31), grade, "scar")
+    narrow = Workshop(Machine("laser", 600, 400, 40), (SETTING,), Margins(0.2, 1, 3, 0.5), thickness_spread_mm=0.1)
+    hide = Hide("h", box(0, 0, 500, 300), (scar,), nominal_mm=1.5)
+    assert rules(put(part), hide=hide, workshop=narrow) == ({2} if broken else set())
 
 
 def test_an_own_zone_may_ask_for_more_than_the_part():
@@ -225,11 +248,35 @@ def test_a_turn_by_half_fails_when_it_is_not_allowed():
 def test_a_mirrored_part_fails_unless_it_is_a_twin():
     flipped = put(x=200, piece=2, outline=place(TAG.mirrored.outline, 200, 20, 0))
     assert rules(put(), flipped) == {4}
-    assert rules(put(), put(x=200, piece=2, mirrored=True)) == set()
+    assert rules(put(), put(x=200, mirrored=True)) == set()
 
 
 def test_a_twin_drawn_like_the_part_itself_fails():
-    assert rules(put(), put(x=200, piece=2, mirrored=True, outline=place(TAG.outline, 200, 20, 0))) == {4}
+    assert rules(put(), put(x=200, mirrored=True, outline=place(TAG.outline, 200, 20, 0))) == {4}
+
+
+def test_a_part_with_its_flesh_side_out_is_laid_mirrored_and_its_twin_as_drawn():
+    mirrored, drawn = (place(part.outline, 100, 20, 0) for part in (TAG.mirrored, TAG))
+    flesh = put(x=100, outline=mirrored, flesh_out=True)
+    twin = replace(flesh, mirrored=True, x=200, outline=place(TAG.outline, 200, 20, 0))
+    assert rules(flesh, twin) == set()
+    assert rules(replace(flesh, outline=drawn), twin) == {4}
+    assert rules(flesh, replace(twin, x=300, outline=place(TAG.mirrored.outline, 300, 20, 0))) == {4}
+
+
+def test_a_part_laid_mirrored_without_a_word_that_its_flesh_side_is_out_fails():
+    flipped = put(x=200, piece=2, outline=place(TAG.mirrored.outline, 200, 20, 0), flesh_out=True)
+    first = put(x=100, outline=place(TAG.mirrored.outline, 100, 20, 0), flesh_out=True)
+    assert rules(first, flipped) == set()
+    drawn = put(x=200, piece=2, flesh_out=True)
+    assert [(f.rule, f.what) for f in check(layout(first, drawn))] == [(4, "shape")]
+
+
+def test_parts_of_one_product_that_show_different_sides_fail():
+    first = put(x=100, outline=place(TAG.mirrored.outline, 100, 20, 0), flesh_out=True)
+    (finding,) = check(layout(first, put(x=200, piece=2)))
+    assert (finding.rule, finding.what, finding.who) == (4, "side", "A tag tag 2.1")
+    assert finding.value == "grain side out" and finding.bound.startswith("flesh side out as A tag tag 1.1")
 
 
 def test_a_copy_that_does_not_lie_as_its_angle_says_fails():
@@ -279,24 +326,6 @@ def test_a_copy_whose_line_starts_at_another_corner_passes():
     corners = [*TAG.outline.exterior.coords[:-1]]
     rolled = Polygon([(10, 0), *corners[1:], corners[0]])
     assert rules(put(), put(x=200, piece=2, outline=place(rolled, 200, 20, 0))) == set()
-
-
-def test_matching_parts_from_two_hides_fail():
-    other = Hide("k", box(0, 0, 500, 300), nominal_mm=1.5)
-    both = layout(put(match="A/tag/1"), put(hide="k", copy=2, match="A/tag/1"))
-    both = replace(both, hides=(*both.hides, other), panels=(*both.panels, Panel("1", "k", other.outline)))
-    assert {finding.rule for finding in check(both)} == {6}
-    alone = replace(both, placements=tuple(replace(p, match=f"A/tag/{p.copy}") for p in both.placements))
-    assert check(alone) == []
-    free = replace(both, placements=tuple(replace(p, match="") for p in both.placements))
-    assert check(free) == []
-
-
-def test_every_match_torn_apart_is_found():
-    hides = tuple(Hide(name, box(0, 0, 500, 300), nominal_mm=1.5) for name in "hk")
-    parts = [put(x=20 + 100 * n, hide=name, copy=n, piece=n // 2, match=str(n // 2)) for n, name in enumerate("hkhk")]
-    torn = replace(layout(*parts), hides=hides, panels=tuple(Panel("1", hide.id, hide.outline) for hide in hides))
-    assert [finding.rule for finding in check(torn)] == [6, 6]
 
 
 def test_missing_doubled_and_unasked_parts_fail():

@@ -12,7 +12,7 @@ from render import render
 
 @pytest.fixture(scope="session")
 def kept(tmp_path_factory):
-    """Makes a thing unless it was made before in this session, by any of its processes."""
+    """Makes a thing unless it was made before in this run of the tests, by any of its processes."""
     folder = tmp_path_factory.getbasetemp()
     folder = folder.parent if "PYTEST_XDIST_WORKER" in os.environ else folder
 

@@ -173,10 +173,10 @@ def test_more_than_one_radial_term_is_found_from_marker_sheets(rendered):
 @pytest.mark.parametrize(("kind", "bend"), [("a4", 0.01), ("letter", -0.02)])
 def test_two_sheets_of_the_same_paper_show_how_the_lens_bends(kind, bend, rendered):
     made = dict(
-        size=(2000, 1500), floor="wood", leather="brown", hide_mm=800, reference=kind, distortion=bend, extent=2.0
+        size=(1600, 1200), floor="wood", leather="brown", hide_mm=800, reference=kind, distortion=bend, extent=2.0
     )
     errors = []
-    for seed in (61, 62, 63):
+    for seed in (61, 62, 65):
         stated = []
         for papers in (1, 2):
             scene = rendered(seed=seed, papers=papers, **made)
