@@ -153,9 +153,16 @@ class Reasons:
         told = [f"{_listed(names)} would fit on {hide}" for hide, names in fits.items()]
         if nowhere:
             told.append(f"{_listed(nowhere)} nowhere")
-        else:
+        elif len(wishes) > 1:
             told.append("but not all of them together")
+        elif wishes[0].product.filler and not self._cut_into & fits.keys():
+            return f"a filler is only cut from what is left over: {told[0]}, which nothing else is cut from"
         return f"{found}: {', '.join(told)}; {largest}"
+
+    @property
+    def _cut_into(self) -> set[str]:
+        """The hides that something is cut from."""
+        return {self.grounds[lie.ground].hide for lie in self.lies.values()}
 
     def _free_mm2(self, number: int) -> float:
         """The largest connected place on a ground that nothing lies on, narrow bits left out."""

@@ -114,3 +114,17 @@ def test_what_must_match_and_has_no_common_hide_is_told():
     assert (
         Reasons(prepared, none, (), {}).why(prepared.wishes[0]) == "no hide can hold all of its parts, which must match"
     )
+
+
+@pytest.mark.parametrize(
+    "filler, text",
+    [
+        (False, "no place found in the time given: tag would fit on h; the largest free place is "),
+        (True, "a filler is only cut from what is left over: tag would fit on h, which nothing else is cut from"),
+    ],
+)
+def test_a_piece_of_one_part_that_would_fit_is_not_said_to_lack_room_for_others(filler, text):
+    job = job_of(parts=(TAG,), hides=(HIDE,), quantity=1)
+    job = replace(job, products=tuple(replace(product, filler=filler) for product in job.products))
+    prepared, why = reasons(job)
+    assert why.why(prepared.wishes[0]).startswith(text)
