@@ -1,15 +1,22 @@
-"""Writing a file whole or not at all: a temporary file beside it, flushed to disk, then renamed over it."""
+"""Writing whole or not at all: beside its place, flushed to disk, then renamed into it, be it a file or a folder."""
 
 from __future__ import annotations
 
 import contextlib
+import ctypes
 import errno
 import json
 import os
+import re
 import secrets
-from collections.abc import Mapping
+import shutil
+import sys
+import time
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from fnmatch import fnmatchcase
 from pathlib import Path
 
 from .errors import FileError
@@ -19,7 +26,24 @@ _MENDS = {
     errno.EDQUOT: "free some of your disk quota and run again; what was there before is unharmed",
     errno.EROFS: "this disk can only be read; write to another folder",
     errno.ENAMETOOLONG: "give a shorter name",
+    errno.EBUSY: "it is a disk of its own, or in use: write to a folder inside it",
 }
+EARLIER = "earlier"
+"""Name of the folder, inside one that was written anew, that keeps what stood there before."""
+MOST_EARLIER = 10
+"""So many of them are kept: two weeks of a plan a day."""
+_STAMP = "%Y-%m-%d-%H%M%S"
+_STAMPED = re.compile(r"\d{4}-\d\d-\d\d-\d{6}(-\d+)?")
+_ABANDONED_S = 3600.0
+"""A folder begun so long ago and not written to since is of a run that was killed."""
+
+
+@dataclass
+class NewFolder:
+    """A folder that is being written: ``path`` is where to write; ``kept``, where what it took the place of went."""
+
+    path: Path
+    kept: Path | None = None
 
 
 def write_bytes(path: Path, content: bytes) -> None:
@@ -50,12 +74,59 @@ def write_bytes(path: Path, content: bytes) -> None:
         os.replace(temporary, target)
         _flush_folder(target.parent)
     except OSError as error:
-        refused = f"check that the folder {target.parent} is there and that you may write in it"
-        mend = _MENDS.get(error.errno or 0, refused)
-        raise FileError(path, "writing", error.strerror or error, mend) from None
+        raise _refused(path, target.parent, error) from None
     finally:
         with contextlib.suppress(OSError):
             temporary.unlink(missing_ok=True)
+
+
+@contextlib.contextmanager
+def written_anew(folder: Path, owned: Sequence[str]) -> Iterator[NewFolder]:
+    """Write a folder so that a reader, or a power cut, sees all of the old one or all of the new one.
+
+    What is written goes to a folder beside it, which takes its place with one rename once the block ends. What was
+    there before is kept in ``earlier/DATE-TIME`` inside the new folder, the last ten; files not ``owned`` stay.
+
+    Parameters
+    ----------
+    folder : Path
+        Need not be there. A link is written through.
+    owned : sequence of str
+        Patterns of the names of all that belongs to whoever writes the folder, such as ``hide-*.png``.
+
+    Yields
+    ------
+    NewFolder
+        Its ``path`` is an empty folder; its ``kept`` is set when the block has ended.
+
+    Raises
+    ------
+    FileError
+        When the disk refuses; the folder is then as it was. What the block raises is passed on, a `FileError` about a
+        file of the new folder with that file's place in the old one.
+    """
+    target = Path(os.path.realpath(folder))
+    made = _beside(target, "new")
+    new = NewFolder(made)
+    try:
+        with _refusing(folder, target.parent):
+            if target.exists() and not target.is_dir():
+                raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR))
+            made.mkdir(parents=True)
+            if target.exists():
+                shutil.copymode(target, made)
+        yield new
+        with _refusing(folder, target.parent):
+            if target.exists() or any(made.iterdir()):
+                new.kept = _put_in_place(made, target, owned)
+    except FileError as error:
+        inside = Path(error.file)
+        if made not in inside.parents:
+            raise
+        mend = error.mend.replace(str(made), str(folder))
+        raise FileError(folder / inside.relative_to(made), error.place, error.value, mend) from None
+    finally:
+        shutil.rmtree(made, ignore_errors=True)
 
 
 def write_text(path: Path, content: str) -> None:
@@ -97,6 +168,138 @@ def _plain(value: object) -> object:
     if hasattr(value, "tolist"):
         return value.tolist()
     raise TypeError(f"a value of kind {type(value).__name__}")
+
+
+def _refused(path: Path, folder: Path, error: OSError) -> FileError:
+    refused = f"check that the folder {folder} is there and that you may write in it"
+    return FileError(path, "writing", error.strerror or error, _MENDS.get(error.errno or 0, refused))
+
+
+@contextlib.contextmanager
+def _refusing(path: Path, folder: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise _refused(path, folder, error) from None
+
+
+def _beside(target: Path, what: str) -> Path:
+    """A hidden name beside a folder that no other run uses; ``what`` is ``new`` while written and ``whole`` then."""
+    return target.parent / f".{target.name[:100]}.{secrets.token_hex(6)}.{what}"
+
+
+def _put_in_place(made: Path, target: Path, owned: Sequence[str]) -> Path | None:
+    """Let a finished folder take a place; where what was there before is kept, None when there was nothing."""
+    _flush_folder(made)
+    with _alone(target.parent):
+        _settle(target, owned)
+        whole = _beside(target, "whole")
+        made.rename(whole)
+        if not target.exists():
+            whole.rename(target)
+        elif not _exchanged(whole, target):
+            aside = _beside(target, "whole")
+            target.rename(aside)
+            whole.rename(target)
+            whole = aside
+        _flush_folder(target.parent)
+        return _put_aside(whole, target, owned) if whole.exists() else None
+
+
+@contextlib.contextmanager
+def _alone(folder: Path) -> Iterator[None]:
+    """Keep others of us from renaming in a folder at the same time, where the system can."""
+    if os.name == "nt":
+        yield
+        return
+    import fcntl
+
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        # some network disks cannot lock
+        with contextlib.suppress(OSError):
+            fcntl.flock(handle, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(handle)
+
+
+def _exchanged(one: Path, other: Path) -> bool:
+    """Whether two folders have changed places in one step (Linux: renameat2, macOS: renamex_np)."""
+    paths = os.fsencode(one), os.fsencode(other)
+    try:
+        library = ctypes.CDLL(None, use_errno=True)
+        if sys.platform == "darwin":
+            return int(library.renamex_np(*paths, ctypes.c_uint(2))) == 0
+        here = ctypes.c_int(-100)  # AT_FDCWD; 2 is RENAME_EXCHANGE
+        return int(library.renameat2(here, paths[0], here, paths[1], ctypes.c_uint(2))) == 0
+    except (AttributeError, OSError, TypeError):
+        return False
+
+
+def _settle(target: Path, owned: Sequence[str]) -> None:
+    """Finish what killed runs left undone beside a folder, and clear away what they had begun."""
+    ours = re.compile(rf"\.{re.escape(target.name[:100])}\.[0-9a-f]{{12}}\.(new|whole)")
+    for left in sorted(target.parent.iterdir()):
+        found = ours.fullmatch(left.name)
+        if found and found[1] == "whole":
+            if target.exists():
+                _put_aside(left, target, owned)
+            else:
+                left.rename(target)
+        elif found:
+            with contextlib.suppress(OSError):
+                if time.time() - left.stat().st_mtime > _ABANDONED_S:
+                    shutil.rmtree(left, ignore_errors=True)
+
+
+def _put_aside(old: Path, target: Path, owned: Sequence[str]) -> Path | None:
+    """Keep what took a folder's place before among its earlier ones; where it went, None when there was nothing.
+
+    What fails here is left beside the folder, where the next run finds it.
+    """
+    with contextlib.suppress(OSError):
+        entries = sorted(old.iterdir())
+        made_at = max((entry.stat().st_mtime for entry in entries if _is_owned(entry, owned)), default=time.time())
+        for entry in entries:
+            if not _is_owned(entry, owned):
+                _move(entry, target / entry.name)
+        if not any(old.iterdir()):
+            old.rmdir()
+            return None
+        earlier = target / EARLIER
+        earlier.mkdir(exist_ok=True)
+        stamp = time.strftime(_STAMP, time.localtime(made_at))
+        taken, number = {path.name for path in earlier.iterdir()}, 1
+        while (name := stamp if number == 1 else f"{stamp}-{number}") in taken:
+            number += 1
+        old.rename(earlier / name)
+        kept = sorted((path for path in earlier.iterdir() if _STAMPED.fullmatch(path.name)), key=_age)
+        for oldest in kept[:-MOST_EARLIER]:
+            shutil.rmtree(oldest, ignore_errors=True)
+        return earlier / name
+    return None
+
+
+def _is_owned(entry: Path, owned: Sequence[str]) -> bool:
+    return any(fnmatchcase(entry.name, pattern) for pattern in owned)
+
+
+def _move(entry: Path, to: Path) -> None:
+    """Move a file or folder; a folder that is there already takes up what is in it, a file stays where it was."""
+    if not to.exists():
+        entry.rename(to)
+    elif entry.is_dir() and to.is_dir():
+        for inner in entry.iterdir():
+            _move(inner, to / inner.name)
+        with contextlib.suppress(OSError):
+            entry.rmdir()
+
+
+def _age(stamped: Path) -> tuple[str, int]:
+    """By time, then by number."""
+    date_time, number = stamped.name[:17], stamped.name[18:]
+    return date_time, int(number or 1)
 
 
 def _flush_folder(folder: Path) -> None:

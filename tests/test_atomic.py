@@ -1,13 +1,15 @@
 import errno
 import json
 import os
+import subprocess
+import sys
 from datetime import date
 from decimal import Decimal
 
 import numpy as np
 import pytest
 
-from nesting.atomic import write_bytes, write_json, write_text
+from nesting.atomic import write_bytes, write_json, write_text, written_anew
 from nesting.errors import FileError
 
 
@@ -120,3 +122,142 @@ def test_what_has_no_json_form_is_refused_and_nothing_written(tmp_path, value):
     with pytest.raises(FileError, match="only finite numbers"):
         write_json(tmp_path / "a.json", {"x": value})
     assert not list(tmp_path.iterdir())
+
+
+OWNED = ("layout.json", "report*", "cut")
+KILLED = """
+import ctypes, os, sys
+from pathlib import Path
+from nesting import atomic
+
+left = int(sys.argv[2])
+
+def deadly(call):
+    def counted(*arguments, **others):
+        global left
+        left -= 1
+        if left < 0:
+            os._exit(9)
+        return call(*arguments, **others)
+    return counted
+
+atomic._exchanged = deadly(atomic._exchanged)
+for name in ("fsync", "replace", "rename", "mkdir", "rmdir"):
+    setattr(os, name, deadly(getattr(os, name)))
+if sys.argv[3] == "in steps":
+    atomic._exchanged = lambda one, other: False
+with atomic.written_anew(Path(sys.argv[1]), ("layout.json", "report*", "cut")) as new:
+    atomic.write_text(new.path / "layout.json", "new")
+    atomic.write_text(new.path / "report.html", "new")
+"""
+
+
+def a_run(folder, words, more=()):
+    with written_anew(folder, OWNED) as new:
+        for name in ("layout.json", "report.html", *more):
+            write_text(new.path / name, words)
+    return new.kept
+
+
+def names(folder):
+    return sorted(path.name for path in folder.iterdir())
+
+
+def test_a_folder_written_anew_keeps_what_was_there_and_what_is_not_its_own(tmp_path):
+    out = tmp_path / "out"
+    assert a_run(out, "old", ["cut/a.svg"]) is None
+    (out / "swatch.svg").write_text("mine")
+    (out / "notes").mkdir()
+    kept = a_run(out, "new")
+    assert names(out) == ["earlier", "layout.json", "notes", "report.html", "swatch.svg"]
+    assert kept.parent == out / "earlier" and names(kept) == ["cut", "layout.json", "report.html"]
+    assert (kept / "layout.json").read_text() == (kept / "cut" / "a.svg").read_text() == "old"
+    assert (out / "layout.json").read_text() == (out / "report.html").read_text() == "new"
+    assert names(tmp_path) == ["out"]
+
+
+def test_the_last_ten_are_kept_under_their_own_times(tmp_path):
+    out = tmp_path / "out"
+    for number in range(14):
+        a_run(out, str(number))
+        for path in (out / "layout.json", out / "report.html"):
+            os.utime(path, (86400 * (9000 + number // 2), 86400 * (9000 + number // 2)))
+    words = [(path / "layout.json").read_text() for path in sorted((out / "earlier").iterdir())]
+    assert words == list(map(str, range(3, 13)))
+    assert all(name.startswith("1994-08-2") for name in names(out / "earlier"))
+
+
+def test_what_fails_while_a_folder_is_written_leaves_it_as_it_was(tmp_path):
+    out = tmp_path / "out"
+    a_run(out, "old")
+    with pytest.raises(KeyboardInterrupt), written_anew(out, OWNED) as new:
+        write_text(new.path / "layout.json", "new")
+        raise KeyboardInterrupt
+    assert names(tmp_path) == ["out"] and (out / "layout.json").read_text() == "old"
+
+
+@pytest.mark.parametrize("call", range(7))
+def test_a_disk_that_fills_at_any_moment_leaves_the_old_run_or_the_new_one_whole(tmp_path, monkeypatch, call):
+    out, calls, fsync = tmp_path / "out", iter(range(100)), os.fsync
+    a_run(out, "old")
+
+    def full(handle):
+        if next(calls) >= call:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        fsync(handle)
+
+    monkeypatch.setattr(os, "fsync", full)
+    try:
+        a_run(out, "new")
+    except FileError as error:
+        assert error.file in map(str, (out, out / "layout.json", out / "report.html"))
+        assert "free some room" in error.mend
+        assert {(out / name).read_text() for name in ("layout.json", "report.html")} in ({"old"}, {"new"})
+        monkeypatch.undo()
+        a_run(out, "newer")
+    assert names(tmp_path) == ["out"]
+
+
+@pytest.mark.parametrize("how", ["at once", "in steps"])
+def test_a_run_killed_at_any_moment_leaves_the_old_run_or_the_new_one_whole(tmp_path, how):
+    for moment in range(30):
+        out = tmp_path / str(moment) / "out"
+        a_run(out, "old", ["cut/a.svg"])
+        (out / "mine.txt").write_text("mine")
+        done = subprocess.run([sys.executable, "-c", KILLED, str(out), str(moment), how])
+        if out.exists():
+            words = {(out / name).read_text() for name in ("layout.json", "report.html")}
+            assert words in ({"old"}, {"new"}) and (out / "cut").exists() == (words == {"old"})
+        else:
+            # where a system cannot exchange folders there is a moment without one
+            assert how == "in steps"
+        for begun in out.parent.glob(".out.*.new"):
+            os.utime(begun, (0, 0))
+        a_run(out, "newer")
+        assert names(out.parent) == ["out"]
+        assert names(out) == ["earlier", "layout.json", "mine.txt", "report.html"]
+        assert "old" in {(kept / "layout.json").read_text() for kept in (out / "earlier").iterdir()}
+        if done.returncode == 0:
+            return
+    pytest.fail("the run never came to its end")
+
+
+def test_a_file_in_the_place_of_a_folder_is_refused(tmp_path):
+    (tmp_path / "out").write_text("a file")
+    with pytest.raises(FileError, match="out: writing: Not a directory: check that the folder"):
+        a_run(tmp_path / "out", "new")
+    assert names(tmp_path) == ["out"]
+
+
+def test_a_folder_reached_by_a_link_is_written_where_it_is(tmp_path):
+    (tmp_path / "disk").mkdir()
+    (tmp_path / "disk" / "real").mkdir()
+    (tmp_path / "out").symlink_to(tmp_path / "disk" / "real")
+    a_run(tmp_path / "out", "new")
+    assert (tmp_path / "out").is_symlink() and names(tmp_path / "disk" / "real") == ["layout.json", "report.html"]
+
+
+def test_nothing_written_makes_no_folder(tmp_path):
+    with written_anew(tmp_path / "out", OWNED):
+        pass
+    assert names(tmp_path) == []

@@ -71,8 +71,10 @@ def plan_command(
 
 
 @app.command("check")
-def check_command(layout: LayoutFile) -> None:
-    """Prove a layout from its file alone: distances, margins, grades, thickness, directions, panels, counts."""
+def check_command(
+    layout: Annotated[Path, typer.Argument(metavar="LAYOUT", help="A layout file, or the folder out/ with all in it.")],
+) -> None:
+    """Prove a layout from its file alone; of a folder also whether the files to burn in it are of that layout."""
     from .terminal.job import run_check
 
     if not run_check(layout):

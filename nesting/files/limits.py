@@ -16,6 +16,8 @@ class FileLimits:
     """Of a TOML or CSV file, for the same reason: no list made by hand is so long."""
     svg_bytes: int = 20 * 1024 * 1024
     """Of an SVG file, for the same reason; drawings with photos in them may be some megabytes."""
+    marked_bytes: int = 256 * 1024 * 1024
+    """Of a file whose mark is looked for: the cards of a hundred bed loads take less."""
     svg_elements: int = 200_000
     """Of one drawing: its tree takes some hundred bytes of memory an element."""
     svg_depth: int = 100

@@ -10,7 +10,7 @@ from pathlib import Path
 import shapely
 from shapely.geometry import Polygon
 
-from ..atomic import write_text
+from ..atomic import write_text, written_anew
 from ..errors import FileError, ModelError
 from ..model import Hide, Layout, Machine, Panel, Point
 from .frame import frame_drawing, holds_together
@@ -31,6 +31,8 @@ REFUSALS = {
 }
 NO_SETTING = "no tested setting covers it; cut a test piece, add the setting to workshop.toml and plan again"
 NO_FILE_NAME = "its id cannot name a file; use letters a to z, digits, dash, underscore and dot, not a dot first"
+BURNT = ("*-panel-*.svg", "*-panel-*.dxf", "cards.html", "cards.pdf", "*-templates.pdf")
+"""Names of what belongs to one export of one layout."""
 NO_FRAME_FED = "no frame: it is fed through, along a stop"
 NO_FRAME = "no frame: it leaves too little room for card on two opposite sides of the bed"
 
@@ -76,7 +78,8 @@ def export(
     layout : Layout
         Hides without placements are passed over.
     folder : str or Path
-        Made when missing; files of the same name are replaced, whole or not at all.
+        Made when missing, and written anew, whole or not at all: what is there of an export before goes to
+        ``earlier/DATE-TIME`` inside, other files stay.
     spread_heat : bool
         Burn no part straight after its neighbour if it can be helped.
     frame : bool
@@ -109,7 +112,7 @@ def export(
             continue
         reason = refusal(hide, layout)
         if reason:
-            refusals.append(f"hide {hide.id}: no laser file: {reason}{_left_over(hide, folder, texts)}")
+            refusals.append(f"hide {hide.id}: no laser file: {reason}")
             continue
         panels = {panel.id: panel for panel in layout.panels if panel.hide == hide.id}
         poses: dict[str, BedPose] = {}
@@ -144,11 +147,9 @@ def export(
             notes = ([f"lay it by {how}"] if how.startswith("by two") else []) + list(load.warnings)
             where = f"hide {hide.id}, panel {load.panel}" + (f", stage {load.stage.number}" if load.stage else "")
             warnings += [f"{where}: {text}" for text in notes]
-        left = _left_over(hide, folder, texts)
-        if left:
-            warnings.append(f"hide {hide.id}{left}")
-    for path, text in texts.items():
-        write_text(path, text)
+    with written_anew(folder, BURNT) as new:
+        for path, text in texts.items():
+            write_text(new.path / path.name, text)
     return ExportResult(tuple(texts), tuple(loads), tuple(refusals), tuple(warnings))
 
 
@@ -257,12 +258,3 @@ def _stem(load: BedLoad, others: list[BedFile]) -> str:
     while (name := stem if number == 1 else f"{stem}-run-{number}") in taken:
         number += 1
     return name
-
-
-def _left_over(hide: Hide, folder: Path, texts: Mapping[Path, str]) -> str:
-    """Files of this hide from an earlier run are the ones a person would burn by mistake."""
-    if not _names_a_file(hide) or not folder.is_dir():
-        return ""
-    old = [folder / f"{hide.id}.svg", *sorted(folder.glob(f"{hide.id}-panel-*.svg"))]
-    left = [path for path in old if path.exists() and path not in texts]
-    return f"; older files are still there: delete {', '.join(map(str, left))}" if left else ""

@@ -14,7 +14,7 @@ from ..model import Layout
 from .limits import DEFAULT, LaserLimits
 from .load import BedLoad
 from .registration import BedPose
-from .svg import NOT_BURNT, group, page, path_data
+from .svg import NOT_BURNT, group, marked, page, path_data
 
 OUTWARDS = {"left": (-1, 0), "right": (1, 0), "bottom": (0, -1), "top": (0, 1)}
 
@@ -67,7 +67,8 @@ def frame_drawing(layout: Layout, load: BedLoad, panel: Polygon, limits: LaserLi
     cut = group("outline", colours["outline"], [f"<path d={quoteattr(path_data(lines, high))}/>"])
     edge = f"<path d={quoteattr(path_data(card.exterior, high))}/>"
     guide = group(NOT_BURNT, colours["guide"], ["<title>Guide (not for burning)</title>", edge], ' data-burn="no"')
-    return page(wide, high, f"Card frame for hide {load.hide}, panel {load.panel}", about, [cut, guide])
+    title = f"Card frame for hide {load.hide}, panel {load.panel}, layout {layout.mark}"
+    return page(wide, high, title, about, [cut, guide], marked(layout))
 
 
 def _swept(shape: Polygon, way: Floats) -> Polygon:

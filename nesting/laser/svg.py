@@ -55,11 +55,11 @@ def drawing(layout: Layout, load: BedLoad, panel: Polygon, limits: LaserLimits =
         rows = [_burnt(number, line, sheet, colours[operation]) for number, line in enumerate(burnt, 1)]
         groups.append(group(operation, colours[operation], rows))
     groups.append(_guide(layout, hide, load, panel, sheet, limits))
-    title = f"Hide {hide.id}, panel {load.panel}" + (
-        f", stage {load.stage.number} of {load.stage.of}" if load.stage else ""
-    )
+    title = f"Hide {hide.id}, panel {load.panel}"
+    if load.stage:
+        title += f", stage {load.stage.number} of {load.stage.of}"
     wide, high = sheet.pose.bed_mm
-    return page(wide, high, title, _about(layout, load), groups)
+    return page(wide, high, f"{title}, layout {layout.mark}", _about(layout, load), groups, marked(layout))
 
 
 class Sheet:
@@ -85,6 +85,11 @@ def page(
         f"<title>{escaped(title)}</title>\n<desc>\n{escaped(chr(10).join(about))}\n</desc>\n"
         + "\n".join([*groups, "</svg>\n"])
     )
+
+
+def marked(layout: Layout) -> str:
+    """The attribute of a drawing's root that tells which layout it is of."""
+    return f' data-layout="{layout.mark}"'
 
 
 def group(id: str, colour: str, rows: Sequence[str], others: str = "", width_mm: float = LINE_MM) -> str:

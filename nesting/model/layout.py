@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections import Counter
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from decimal import Decimal
+from functools import cached_property
 
+import numpy as np
+import shapely
 from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from .hides import Hide, Zone
 from .job import OrderLine
@@ -185,6 +191,35 @@ class Layout:
         panels = f" in {counted(len(self.panels), 'panel')}" if self.panels else ""
         out = f", {left} left out" if left else ""
         return f"{placed} of {counted(placed + left, 'part')} on {hides}{panels}{out}"
+
+    @cached_property
+    def mark(self) -> str:
+        """Eight digits that tell this layout from every other: of what is cut where and with what, not of its costs.
+
+        They begin the SHA-256 of it all, lengths rounded as in a layout's file, so that one read back has the same.
+        """
+
+        def shapes(*found: BaseGeometry) -> list[object]:
+            return [(np.round(shapely.get_coordinates(shape), 4) + 0.0).tolist() for shape in found]
+
+        def setting(one: Setting) -> list[object]:
+            return [one.name, float(one.speed_mm_s), float(one.power_percent), one.passes, float(one.line_spacing_mm)]
+
+        machine, kerf_mm = self.workshop.machine, self.workshop.margins.kerf_mm
+        told = [
+            {name: float(value) if isinstance(value, int) else value for name, value in asdict(machine).items()},
+            float(kerf_mm),
+            [(hide.id, shapes(hide.outline)) for hide in self.hides],
+            [(panel.hide, panel.id, shapes(panel.polygon)) for panel in self.panels],
+            [(hide.id, [setting(one) for one in self.settings_on(hide.id)]) for hide in self.hides],
+            [setting(one) for one in self.workshop.engravings],
+            [
+                (part.key, part.hide, part.panel, part.setting, part.engrave_how)
+                + (shapes(part.outline), *(shapes(*more) for more in (part.cutouts, part.stitch, part.engrave)))
+                for part in self.placements
+            ],
+        ]
+        return hashlib.sha256(json.dumps(told, default=str).encode()).hexdigest()[:8]
 
     def settings_on(self, hide_id: str) -> tuple[Setting, ...]:
         """The settings a hide is cut with, the main one first; none when it is not burnt."""

@@ -24,4 +24,4 @@ def cards_html(cards: Sequence[Card]) -> str:
         "duration": words.duration,
         "inline": lambda png: f"data:image/png;base64,{base64.b64encode(png).decode('ascii')}",
     }
-    return environment.get_template("cards.html").render(cards=cards)
+    return environment.get_template("cards.html").render(cards=cards, mark=cards[0].mark if cards else "")

@@ -43,7 +43,10 @@ def cards_pdf(cards: Sequence[Card]) -> bytes:
 
     register_fonts()
     stream = io.BytesIO()
-    document = BaseDocTemplate(stream, pagesize=A4, title="Job cards", author="", invariant=1, pageCompression=1)
+    mark = f"layout {cards[0].mark}" if cards else ""
+    document = BaseDocTemplate(
+        stream, pagesize=A4, title=f"Job cards, {mark}", author="", keywords=mark, invariant=1, pageCompression=1
+    )
     frame, lower = (
         Frame(MARGIN_MM * mm, 14 * mm, A4[0] - 2 * MARGIN_MM * mm, A4[1] - top * mm, 0, 0, 0, 0) for top in (24, 34)
     )
@@ -67,7 +70,7 @@ def _foot(card: Card, goes_on: bool = False) -> Page:
             canvas.setFont(BOLD, 12)
             canvas.drawString(MARGIN_MM * mm, document.pagesize[1] - 14 * mm, f"{card.title}, continued")
         canvas.setFont(FONT, 7.5)
-        canvas.drawString(MARGIN_MM * mm, 8 * mm, f"{card.title}, {card.file}")
+        canvas.drawString(MARGIN_MM * mm, 8 * mm, f"{card.title}, {card.file}, layout {card.mark}")
         canvas.drawRightString(document.pagesize[0] - MARGIN_MM * mm, 8 * mm, f"page {document.page}")
 
     return draw

@@ -68,9 +68,10 @@ class PartRow:
 
 @dataclass(frozen=True)
 class Card:
-    """What a job card says, in plain words; ``picture`` is a PNG."""
+    """What a job card says, in plain words; ``mark`` is that of its layout, ``picture`` a PNG."""
 
     title: str
+    mark: str
     leather: str
     file: str
     picture: bytes
@@ -129,6 +130,7 @@ def card(
     burning = sum(value for key, value in seconds.items() if key != "loading")
     return Card(
         title=title,
+        mark=layout.mark,
         leather=_leather(hide),
         file=file.path.name,
         picture=picture(draw_bed(layout, load, pose, file.panel, numbers), "png", PICTURE_DPI),

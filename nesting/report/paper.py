@@ -107,7 +107,7 @@ def write_templates(layout: Layout, hide_id: str, folder: Path) -> tuple[Path, i
     pages = sheets(templates(layout, hide))
     name = re.sub(r"[^A-Za-z0-9._-]+", "-", hide_id)[:100].lstrip(".") or "hide"
     path = folder / f"{name}-templates.pdf"
-    write_bytes(path, _pdf(hide, pages))
+    write_bytes(path, _pdf(hide, pages, layout.mark))
     return path, len(pages)
 
 
@@ -220,19 +220,20 @@ def _shelves(small: list[Template]) -> list[Sheet]:
     return [Sheet("small parts", tuple(page)) for page in pages]
 
 
-def _pdf(hide: Hide, pages: list[Sheet]) -> bytes:
+def _pdf(hide: Hide, pages: list[Sheet], mark: str) -> bytes:
     from reportlab.lib.units import mm
     from reportlab.pdfgen.canvas import Canvas
 
     register_fonts()
     stream = io.BytesIO()
     canvas = Canvas(stream, pagesize=tuple(side * mm for side in SHEET_MM), invariant=1)
-    canvas.setTitle(f"Templates for hide {words.plain(hide.id, 60)}")
+    canvas.setTitle(f"Templates for hide {words.plain(hide.id, 60)}, layout {mark}")
+    canvas.setKeywords(f"layout {mark}")
     for number, sheet in enumerate(pages, 1):
         canvas.scale(mm, mm)
         canvas.setLineJoin(1)
         _draw_area(canvas, sheet)
-        _draw_foot(canvas, hide, sheet, number, len(pages))
+        _draw_foot(canvas, hide, sheet, f"layout {mark}, page {number} of {len(pages)}")
         canvas.showPage()
     canvas.save()
     return stream.getvalue()
@@ -372,7 +373,7 @@ def _mark(canvas: Canvas, x: float, y: float, name: str) -> None:
     canvas.drawString(x + 0.7, y + 2.5, name)
 
 
-def _draw_foot(canvas: Canvas, hide: Hide, sheet: Sheet, number: int, count: int) -> None:
+def _draw_foot(canvas: Canvas, hide: Hide, sheet: Sheet, page: str) -> None:
     canvas.setStrokeGray(0)
     canvas.setFillGray(0)
     canvas.setLineWidth(0.2)
@@ -396,4 +397,4 @@ def _draw_foot(canvas: Canvas, hide: Hide, sheet: Sheet, number: int, count: int
     canvas.drawString(
         EDGE_MM, EDGE_MM + 8.3, f"{seam}Hide {words.plain(hide.id, 50)}, {words.make(hide.tannage)}: cut by knife."
     )
-    canvas.drawRightString(SHEET_MM[0] - EDGE_MM, EDGE_MM + 12, f"page {number} of {count}")
+    canvas.drawRightString(SHEET_MM[0] - EDGE_MM, EDGE_MM + 12, page)

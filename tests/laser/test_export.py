@@ -339,10 +339,10 @@ def test_a_refused_hide_does_not_keep_the_others_from_being_written(tmp_path):
     ] and "hide h2" in result.refusals[0]
 
 
-def test_a_file_left_from_before_the_refusal_is_pointed_out(tmp_path):
+def test_a_file_from_before_the_refusal_is_put_aside(tmp_path):
     written(layout_of([placement()]), tmp_path)
-    (refusal,) = export(layout_of([placement()], tannage="unknown"), tmp_path).refusals
-    assert str(tmp_path / "h1-panel-1.svg") in refusal and "delete " in refusal
+    assert export(layout_of([placement()], tannage="unknown"), tmp_path).refusals
+    assert [path.name for path in tmp_path.iterdir()] == ["earlier"]
 
 
 def test_a_hide_from_which_nothing_is_cut_is_passed_over(tmp_path):
@@ -401,8 +401,9 @@ def test_a_folder_that_cannot_be_written_is_one_clear_error(tmp_path):
         export(layout_of([placement()]), tmp_path / "cut")
 
 
-def test_an_older_file_is_replaced_and_nothing_else_is_left_in_the_folder(tmp_path):
+def test_an_older_file_is_replaced_and_kept_among_the_earlier_ones(tmp_path):
     first = written(layout_of([placement()]), tmp_path).read_text()
     second = written(layout_of([placement(x=100)]), tmp_path).read_text()
-    assert first != second and [path.name for path in tmp_path.iterdir()] == ["h1-panel-1.svg"]
+    assert first != second and sorted(path.name for path in tmp_path.iterdir()) == ["earlier", "h1-panel-1.svg"]
+    assert [path.read_text() for path in tmp_path.glob("earlier/*/*")] == [first]
     assert written(layout_of([placement(x=100)]), tmp_path).read_text() == second

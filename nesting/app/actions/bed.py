@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from ...atomic import write_text
+from ...atomic import write_text, written_anew
 from ...errors import FileError, ModelError
 from ...files.book import record_kerf, record_setting
 from ...files.hides import read_hide
@@ -37,8 +37,7 @@ class Exported:
     """What came of an export: nothing but ``findings`` where the layout breaks a rule.
 
     ``orders_fault`` is what is wrong with the orders of the job folder, so that the cards are without due dates and
-    threads; ``older_cards`` lie beside the files and are of another export; ``templates`` are for leather that must not
-    be burnt.
+    threads; ``kept`` is where an export before it went; ``templates`` are for leather that must not be burnt.
     """
 
     findings: Sequence[Finding] = ()
@@ -47,7 +46,7 @@ class Exported:
     warnings: tuple[str, ...] = ()
     refusals: tuple[str, ...] = ()
     orders_fault: FileError | None = None
-    older_cards: tuple[Path, ...] = ()
+    kept: Path | None = None
     templates: tuple[Templates, ...] = ()
 
 
@@ -62,22 +61,29 @@ def export_layout(
 ) -> Exported:
     """Write files to burn and job cards, and paper templates for unsafe leather; nothing where a rule is broken.
 
+    All of it or nothing; what is in the folder of an export before goes to ``earlier/DATE-TIME`` there.
     The cards take due dates, threads and notes from the orders of the job folder, where there are any.
     """
-    from ...laser.export import export
+    from ...laser.export import BURNT, export
     from ...report.card_files import write_cards
 
     findings = check(layout)
     if findings:
         return Exported(findings)
-    result = export(layout, folder, spread_heat=spread_heat, frame=frame, measured=measured or {})
     orders, fault = _orders(job)
-    cards = write_cards(layout, result, folder, orders)
-    older = [path for path in (folder / "cards.html", folder / "cards.pdf") if path.exists() and path not in cards]
     unsafe = [hide.id for hide in layout.hides if layout.on(hide.id) and not hide.laser_safe]
-    templates = write_paper_templates(layout, folder, unsafe) if unsafe else []
+    with written_anew(folder, BURNT) as new:
+        result = export(layout, new.path, spread_heat=spread_heat, frame=frame, measured=measured or {})
+        cards = write_cards(layout, result, new.path, orders)
+        templates = write_paper_templates(layout, new.path, unsafe) if unsafe else []
     return Exported(
-        (), result.files, tuple(cards), result.warnings, result.refusals, fault, tuple(older), tuple(templates)
+        burnt=tuple(folder / path.name for path in result.files),
+        cards=tuple(folder / path.name for path in cards),
+        warnings=result.warnings,
+        refusals=result.refusals,
+        orders_fault=fault,
+        kept=new.kept,
+        templates=tuple(replace(made, file=folder / made.file.name) for made in templates),
     )
 
 

@@ -6,26 +6,46 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from ...atomic import written_anew
 from ...costs.choices import Choices, compare, compare_bed, compare_settings, why, why_bed, why_settings
 from ...costs.figures import Figures, figures
 from ...engine import Stop
 from ...errors import FileError
 from ...files.job import read_job
 from ...files.layout import read_layout, write_layout
+from ...files.marks import read_mark
 from ...model import Layout
 from ...planning.prepare import Prepared, prepare
 from ...referee.findings import Findings
 from ...referee.rules import check
 from ..earlier import earlier_plan
 
+PLANNED = ("layout.json", "report.html", "hide-*", "cutting-guide-*", "compare*", "cut")
+"""Names in ``out/`` of what belongs to a layout, or follows from it."""
+MARKED = ("report.html", "cut/*.svg", "cut/*.dxf", "cut/*.html", "cut/*.pdf")
+"""What in ``out/`` carries the mark of its layout."""
+
 
 @dataclass(frozen=True)
 class Written:
-    """A layout proved and written with its report and pictures; nothing is written where there are findings."""
+    """A layout proved and written with its report and pictures; nothing is written where there are findings.
+
+    ``kept`` is where the run before it went.
+    """
 
     findings: Findings
     figures: Figures | None = None
     files: tuple[Path, ...] = ()
+    kept: Path | None = None
+
+
+@dataclass(frozen=True)
+class Checked:
+    """What the referee found in a layout, and the files beside it that are of another, in words."""
+
+    file: Path
+    findings: Findings
+    stale: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -65,7 +85,9 @@ def prepare_folder(folder: Path, only: Sequence[str] = ()) -> Prepared:
 
 
 def write_plan(layout: Layout, out: Path, told: Callable[[str], None] = lambda step: None) -> Written:
-    """Prove a layout, and write it with its report and pictures where it is sound.
+    """Prove a layout, and write it with its report and pictures where it is sound, all of it or nothing.
+
+    What is in the folder of an older layout goes to ``earlier/DATE-TIME`` there.
 
     Parameters
     ----------
@@ -86,9 +108,30 @@ def write_plan(layout: Layout, out: Path, told: Callable[[str], None] = lambda s
         return Written(findings)
     told("drawing")
     numbers = figures(layout)
-    file = out / "layout.json"
-    write_layout(file, layout, numbers)
-    return Written(findings, numbers, (file, *write_reports(layout, out, numbers)))
+    with written_anew(out, PLANNED) as new:
+        file = new.path / "layout.json"
+        write_layout(file, layout, numbers)
+        files = [file, *write_reports(layout, new.path, numbers)]
+    return Written(findings, numbers, tuple(out / file.relative_to(new.path) for file in files), new.kept)
+
+
+def check_file(path: Path) -> Checked:
+    """Prove a layout from its file alone; of a folder the one in it, and tell files beside it that are of another."""
+    if not path.is_dir():
+        return Checked(path, check(read_layout(path)))
+    out = path / "out" if (path / "out" / "layout.json").exists() else path
+    layout = read_layout(out / "layout.json")
+    stale = []
+    for file in (file for pattern in MARKED for file in sorted(out.glob(pattern))):
+        found = read_mark(file)
+        if found != layout.mark:
+            of = f"of layout {found}" if found else "without the mark of a layout"
+            again = "report" if file.suffix == ".html" and file.parent == out else "export"
+            stale.append(
+                f"{file} is {of}, not of {layout.mark}: do not use it; "
+                f"run nesting {again} {out / 'layout.json'}, or delete it"
+            )
+    return Checked(out / "layout.json", check(layout), tuple(stale))
 
 
 def write_reports_again(file: Path) -> list[Path]:

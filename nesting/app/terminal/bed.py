@@ -31,8 +31,8 @@ def run_export(
         say(text, "yellow")
     if done.orders_fault is not None:
         say(f"the cards are without due dates and threads: {done.orders_fault}", "yellow")
-    if done.older_cards:
-        say(f"older job cards are still there: delete {', '.join(map(str, done.older_cards))}", "yellow")
+    if done.kept is not None:
+        say(f"what was exported before is kept in {done.kept}")
     for file in (*done.burnt, *done.cards):
         say(file)
     _say_templates(done.templates)

@@ -10,12 +10,10 @@ from rich.table import Table
 
 from ...costs.choices import Choice, Choices
 from ...engine import Progress, Stop
-from ...files.layout import read_layout
 from ...model import MM2_PER_DM2, Layout
 from ...planning.plan import plan
 from ...planning.prepare import Prepared
 from ...planning.settings import coverage
-from ...referee.rules import check
 from ...report.table import print_summary
 from ..actions import job
 from .console import console, get_ready, progress_bar, say
@@ -71,17 +69,20 @@ def run_plan(
     print_summary(written.figures, console)
     for line in _settings_used(layout, prepared, settings):
         say(line)
+    if written.kept is not None:
+        say(f"The run before is kept in {written.kept}, its files to burn too: nesting export writes new ones.")
     say("Open: " + ", ".join(str(file) for file in written.files if file.suffix != ".svg"))
     return layout
 
 
-def run_check(file: Path) -> bool:
-    """Prove a layout from its file alone and tell every fault; whether there was none."""
-    findings = check(read_layout(file))
-    for finding in findings:
-        say(finding)
-    say(f"{file}: {len(findings)} faults" if findings else f"{file}: every rule holds")
-    return not findings
+def run_check(path: Path) -> bool:
+    """Prove a layout from its file alone and tell every fault, of a folder also every file of another; whether none."""
+    done = job.check_file(path)
+    for line in (*done.findings, *done.stale):
+        say(line)
+    findings = done.findings
+    say(f"{done.file}: {len(findings)} faults" if findings else f"{done.file}: every rule holds")
+    return not findings and not done.stale
 
 
 def run_report(file: Path) -> None:
