@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
 
@@ -11,6 +13,46 @@ class FileError(Exception):
     def __init__(self, file: str | Path, place: str, value: object, mend: str):
         self.file, self.place, self.value, self.mend = str(file), place, value, mend
         super().__init__(f"{file}: {place}: {_short(value)}: {mend}")
+
+    @property
+    def all(self) -> tuple[FileError, ...]:
+        """Every fault that was found with it, itself the first."""
+        return (self,)
+
+
+class FileErrors(FileError):
+    """Several faults found in one go, one line each; the first stands for them all."""
+
+    def __init__(self, faults: Sequence[FileError]):
+        first = faults[0]
+        super().__init__(first.file, first.place, first.value, first.mend)
+        self.args = ("\n".join(map(str, faults)),)
+        self._all = tuple(faults)
+
+    @property
+    def all(self) -> tuple[FileError, ...]:
+        return self._all
+
+
+class Faults:
+    """Gathers what is wrong, so that a person hears all of it at once."""
+
+    def __init__(self) -> None:
+        self.found: list[FileError] = []
+
+    @contextmanager
+    def gathered(self) -> Iterator[None]:
+        """Keep what is raised inside and go on."""
+        try:
+            yield
+        except FileError as error:
+            self.found += error.all
+
+    def tell(self) -> None:
+        """Raise what was found, once each; nothing where there is none."""
+        found = list({str(fault): fault for fault in self.found}.values())
+        if found:
+            raise found[0] if len(found) == 1 else FileErrors(found)
 
 
 def _short(value: object) -> str:

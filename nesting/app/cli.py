@@ -8,6 +8,8 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperGroup
 
+from . import options
+
 app = typer.Typer(
     help="From a shelf of hides and a week's orders to cut-ready, costed bed loads with little leather wasted.",
     no_args_is_help=True,
@@ -29,6 +31,12 @@ Seed = Annotated[int, typer.Option(help="Another seed gives another layout.")]
 Workers = Annotated[
     int | None, typer.Option(min=1, max=256, help="Processes to search with; as many as there are cores by default.")
 ]
+
+
+def _thickness(help: str) -> Any:
+    return typer.Option(parser=options.thickness, metavar="THICKNESS", help=help)
+
+
 LayoutFile = Annotated[Path, typer.Argument(metavar="LAYOUT", help="A layout file, such as out/layout.json.")]
 
 
@@ -157,7 +165,10 @@ def kerf_command(
     folder: Folder,
     teeth: Annotated[str, typer.Option(help="Measured widths of the teeth, mm: '5.81 5.79 ...'.")] = "",
     slots: Annotated[str, typer.Option(help="Measured widths of the slots, mm.")] = "",
-    thickness: Annotated[float | None, typer.Option(min=0.1, max=20, help="Thickness of the leather, mm.")] = None,
+    thickness: Annotated[
+        float | None,
+        _thickness("Thickness of the leather: 1.8 mm, 4.5 oz."),
+    ] = None,
     record: Annotated[bool, typer.Option("--record", help="Put the kerf into workshop.toml.")] = False,
     output: Annotated[
         Path | None, typer.Option("--output", "-o", help="File to write; FOLDER/out/kerf-comb.svg by default.")
@@ -194,7 +205,8 @@ Leather = Annotated[str, typer.Option(help="Name of the leather in the setting b
 def swatch_command(
     folder: Folder,
     thickness: Annotated[
-        float | None, typer.Option(min=0.1, max=20, help="Thickness of the piece, mm (needed).")
+        float | None,
+        _thickness("Thickness of the piece, mm or oz (needed)."),
     ] = None,
     operation: Operation = "cut",
     leather: Leather = "",
@@ -222,17 +234,22 @@ def record_command(
     best: Annotated[str, typer.Option(help="The best square, such as C3.")] = "",
     clean: Annotated[str, typer.Option(help="All squares that came out clean: 'B2 B3 C3'.")] = "",
     name: Annotated[str, typer.Option(help="Name of the new row.")] = "",
-    thickness: Annotated[float | None, typer.Option(min=0.1, max=20, help="Without a swatch: thickness, mm.")] = None,
+    thickness: Annotated[
+        float | None,
+        _thickness("Without a swatch: thickness, mm or oz."),
+    ] = None,
     speed: Annotated[float | None, typer.Option(min=0.1, max=5000, help="Without a swatch: speed, mm/s.")] = None,
     power: Annotated[float | None, typer.Option(min=0.1, max=100, help="Without a swatch: power, %.")] = None,
     passes: Annotated[int, typer.Option(min=1, max=20, help="Without a swatch: passes.")] = 1,
     operation: Operation = "cut",
     leather: Leather = "",
     thinnest: Annotated[
-        float | None, typer.Option(min=0.1, max=20, help="Thinnest leather it was clean on, mm.")
+        float | None,
+        _thickness("Thinnest leather it was clean on, mm or oz."),
     ] = None,
     thickest: Annotated[
-        float | None, typer.Option(min=0.1, max=20, help="Thickest leather it was clean on, mm.")
+        float | None,
+        _thickness("Thickest leather it was clean on, mm or oz."),
     ] = None,
 ) -> None:
     """Add what a test piece taught to workshop.toml: a tested row and its window."""
@@ -282,19 +299,24 @@ def trace_command(
     largest_error: Annotated[
         float | None,
         typer.Option(
-            min=0.01, help="Largest error to accept, mm; else 0.25 % of the hide's length, 3.75 mm at points."
+            parser=options.length,
+            metavar="LENGTH",
+            help="Largest error to accept; else 0.25 % of the hide's length, 3.75 mm at points.",
         ),
     ] = None,
-    tolerance: Annotated[float, typer.Option(min=0.01, help="How far the outline may be simplified, mm.")] = 0.5,
+    tolerance: Annotated[
+        float, typer.Option(parser=options.length, metavar="LENGTH", help="How far the outline may be simplified, mm.")
+    ] = 0.5,
     nominal: Annotated[
         float | None,
-        typer.Option(
-            help="Nominal thickness, mm; the outline allows for the top of the leather being nearer to the camera."
-        ),
+        _thickness("Nominal thickness: 1.8 mm, 4.5 oz. The outline allows for its top being nearer to the camera."),
     ] = None,
-    tannage: Annotated[str, typer.Option(help="vegetable, chrome, synthetic or unknown.")] = "unknown",
+    tannage: Annotated[
+        str,
+        typer.Option(parser=options.tannage, metavar="TANNAGE", help="vegetable (veg), chrome, synthetic or unknown."),
+    ] = "unknown",
     colour: Annotated[str, typer.Option(help="Colour, as you call it.")] = "",
-    price: Annotated[str | None, typer.Option(help="Price paid for the hide.")] = None,
+    price: Annotated[str | None, typer.Option(help="Price paid for the hide: 140, $140.")] = None,
 ) -> None:
     """Turn a photo of a hide into its outline in mm, with a check picture beside it."""
     from .terminal.hides import run_trace

@@ -3,16 +3,55 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from pathlib import Path
+from typing import Any
+
+import typer
 
 from ..errors import FileError, ModelError
 
 Pixel = tuple[float, float]
 MeasuredPoints = dict[tuple[str, str], dict[str, tuple[float, float]]]
 """By hide and panel: where its lettered points lie on the bed, mm."""
+
+
+def thickness(text: str) -> float:
+    """A thickness of leather, mm: ``1.8``, ``4.5 oz``, ``0.07 in``."""
+    from ..model import units
+
+    return _within(_parsed(units.thickness_mm, text), 0.1, 20, "0.1 to 20 mm, such as 1.8 mm or 4.5 oz")
+
+
+def length(text: str) -> float:
+    """A length, mm: ``0.5``, ``0.02 in``."""
+    from ..model import units
+
+    return _within(_parsed(units.length_mm, text), 0.01, 1e5, "a length of 0.01 mm or more, such as 0.5 mm or 0.02 in")
+
+
+def tannage(text: str) -> str:
+    """A way of tanning as people write it."""
+    from ..model import units
+
+    return str(_parsed(units.tannage, text) or "unknown")
+
+
+def _parsed(parse: Callable[[str], Any], text: Any) -> Any:
+    if not isinstance(text, str):
+        return text  # a default
+    try:
+        return parse(text)
+    except ModelError as error:
+        raise typer.BadParameter(error.mend) from None
+
+
+def _within(value: float, least: float, greatest: float, words: str) -> float:
+    if not least <= value <= greatest:
+        raise typer.BadParameter(f"give {words}")
+    return value
 
 
 @contextmanager
@@ -73,12 +112,14 @@ def pixels_in_mm(photo: Path, text: str) -> list[tuple[Pixel, Pixel]]:
     return pairs
 
 
-def price(output: Path, text: str | None) -> Decimal | None:
-    """A price as it is typed, for the hide file that is to hold it."""
+def price(text: str | None, currency: str = "") -> Decimal | None:
+    """A price as it is typed, in the workshop's currency where that is known."""
+    from ..model import units
+
     try:
-        return None if text is None else Decimal(text)
-    except InvalidOperation:
-        raise FileError(output, "--price", text, "give a number such as 48.50") from None
+        return None if text is None else units.money(text, currency)
+    except ModelError as error:
+        raise FileError("--price", "price", text, error.mend) from None
 
 
 def _pair(text: str) -> Pixel:

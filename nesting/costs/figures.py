@@ -161,7 +161,7 @@ def left_out(layout: Layout) -> list[Figures]:
         parts = reasons.setdefault(_piece(item), {}).setdefault(item.reason, [])
         if item.part not in parts:
             parts.append(item.part)
-    due = {(line.order, line.product): line.due.isoformat() for line in layout.lines}
+    due = {(line.order, line.product): line.due.isoformat() for line in layout.lines if line.due}
     rows = [
         {
             "order": piece.order,

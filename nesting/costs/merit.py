@@ -37,11 +37,11 @@ def worths(lines: Iterable[OrderLine], prices: Mapping[str, Decimal]) -> dict[Li
     price, or none but 0: money and numbers of pieces cannot be added.
     """
     lines = list(lines)
-    steps = sorted({(line.priority, line.due) for line in lines})
-    unpriced = {(line.priority, line.due) for line in lines if not prices.get(line.product)}
+    steps = sorted({line.rank for line in lines})
+    unpriced = {line.rank for line in lines if not prices.get(line.product)}
     found = {}
     for line in lines:
-        step = (line.priority, line.due)
+        step = line.rank
         each = Fraction(1) if step in unpriced else Fraction(prices[line.product])
         found[line.order, line.product] = (steps.index(step), each)
     return found

@@ -13,10 +13,25 @@ from shapely.geometry import Polygon
 
 from ..atomic import write_json
 from ..errors import FileError
-from ..model import TANNAGES, Hide, Reading, Suggestion, Traced, Zone
+from ..model import Hide, Reading, Suggestion, Traced, Zone
 from .limits import DEFAULT
 from .rings import Coordinate, Point, Ring, corners, pair, polygon, rounded_mm
-from .schema import Grade, Money, Name, Number, SafeName, Table, Text, Whole, at, check_format, one_of, spot, validate
+from .schema import (
+    Grade,
+    Money,
+    Name,
+    Number,
+    SafeName,
+    Table,
+    Tannage,
+    Text,
+    ThicknessMm,
+    Whole,
+    at,
+    check_format,
+    spot,
+    validate,
+)
 from .source import read_json
 
 FORMAT = "nesting-hide"
@@ -37,7 +52,7 @@ class _Suggestion(ZoneTable):
 class _Reading(Table):
     x: Coordinate
     y: Coordinate
-    mm: Number
+    mm: ThicknessMm
 
 
 class _Trace(Table):
@@ -58,9 +73,9 @@ class _Hide(Table):
     holes: list[Ring] = _ROWS
     zones: list[ZoneTable] = _ROWS
     readings: list[_Reading] = _ROWS
-    nominal_mm: Number | None = None
+    nominal_mm: ThicknessMm | None = None
     backbone: Annotated[list[Point], Field(min_length=2, max_length=2)] | None = None
-    tannage: Annotated[str, one_of(TANNAGES)] = "unknown"
+    tannage: Tannage = "unknown"
     colour: Text = ""
     price: Money | None = None
     photo: Text = ""
@@ -71,13 +86,15 @@ class _Hide(Table):
     suggestions: list[_Suggestion] = _ROWS
 
 
-def read_hide(path: Path) -> Hide:
+def read_hide(path: Path, currency: str = "") -> Hide:
     """Read one hide.
 
     Parameters
     ----------
     path : Path
         A JSON file of at most 64 MB.
+    currency : str
+        What its price must be in (ISO 4217); empty where that is not known.
 
     Returns
     -------
@@ -89,7 +106,7 @@ def read_hide(path: Path) -> Hide:
     FileError
         For the first fault found.
     """
-    return hide_from_dict(read_json(path), path, "")
+    return hide_from_dict(read_json(path), path, "", currency)
 
 
 def write_hide(path: Path, hide: Hide) -> None:
@@ -136,7 +153,7 @@ def hide_to_dict(hide: Hide) -> dict[str, Any]:
     return needed | {key: value for key, value in others.items() if value not in (None, "", [])}
 
 
-def hide_from_dict(data: object, file: str | Path, place: str) -> Hide:
+def hide_from_dict(data: object, file: str | Path, place: str, currency: str = "") -> Hide:
     """The hide that is in the keys of a hide file (also kept in layout.json).
 
     Raises
@@ -145,7 +162,7 @@ def hide_from_dict(data: object, file: str | Path, place: str) -> Hide:
         For the first fault found, with its place below ``place``.
     """
     check_format(data, FORMAT, file, place)
-    table = validate(_Hide, data, file, place)
+    table = validate(_Hide, data, file, place, currency)
     _check_size(table, file, place)
     outline = polygon(file, spot(file, place, "outline"), table.outline, table.holes, spot(file, place, "holes"))
     shapely.prepare(outline)
@@ -157,7 +174,7 @@ def hide_from_dict(data: object, file: str | Path, place: str) -> Hide:
             readings=_readings(table, outline, file, place),
             nominal_mm=table.nominal_mm,
             backbone=None if table.backbone is None else (pair(table.backbone[0]), pair(table.backbone[1])),
-            tannage=table.tannage,
+            tannage=table.tannage or "unknown",
             colour=table.colour,
             price=table.price,
             photo=table.photo,

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from pathlib import Path
 
-from ..errors import FileError
-from ..model import Hide, Job, OrderLine, Product
+from ..errors import Faults, FileError
+from ..model import Hide, Job, OrderLine, Product, Workshop
 from .hides import read_hide
 from .limits import DEFAULT
 from .orders import read_orders
-from .products import read_products
+from .products import product_names, read_products
 from .workshop import read_workshop
 
 FOLDER = "a job folder holds workshop.toml, products.toml, patterns/, hides/ and orders.csv"
@@ -32,19 +32,37 @@ def read_job(folder: str | Path) -> Job:
     Raises
     ------
     FileError
-        For the first fault in any of the files.
+        For every fault in any of the files.
     """
     folder = Path(folder)
     if not folder.is_dir():
         raise FileError(folder, "folder", "not found" if not folder.exists() else "not a folder", FOLDER)
+    faults = Faults()
     for name in ("workshop.toml", "products.toml", "orders.csv"):
         if not (folder / name).exists():
-            raise FileError(folder / name, "file", "not found", FOLDER)
-    workshop = read_workshop(folder / "workshop.toml")
-    products = read_products(folder / "products.toml")
-    orders = read_orders(folder / "orders.csv", products)
-    _check_orders(folder / "orders.csv", orders, products)
-    return Job(workshop, products, _hides(folder / "hides"), orders)
+            faults.found.append(FileError(folder / name, "file", "not found", FOLDER))
+    workshop: Workshop | None = None
+    products: tuple[Product, ...] = ()
+    names: Collection[str] | None = None
+    orders: tuple[OrderLine, ...] = ()
+    hides: tuple[Hide, ...] = ()
+    if (folder / "workshop.toml").exists():
+        with faults.gathered():
+            workshop = read_workshop(folder / "workshop.toml")
+    if (folder / "products.toml").exists():
+        names = product_names(folder / "products.toml")
+        with faults.gathered():
+            products = read_products(folder / "products.toml", workshop)
+            names = [product.name for product in products]
+    if (folder / "orders.csv").exists():
+        with faults.gathered():
+            orders = read_orders(folder / "orders.csv", names)
+            _check_orders(folder / "orders.csv", orders, products)
+    with faults.gathered():
+        hides = _hides(folder / "hides", workshop.prices.currency if workshop else "")
+    faults.tell()
+    assert workshop is not None  # or its fault would have been told
+    return Job(workshop, products, hides, orders)
 
 
 def _check_orders(path: Path, orders: Sequence[OrderLine], products: Sequence[Product]) -> None:
@@ -53,24 +71,28 @@ def _check_orders(path: Path, orders: Sequence[OrderLine], products: Sequence[Pr
     copies = {
         product.name: sum(part.count * (1 + part.mirrored_twin) for part in product.parts) for product in products
     }
-    total = sum(line.quantity * copies[line.product] for line in orders)
+    total = sum(line.quantity * copies.get(line.product, 1) for line in orders)
     if total > DEFAULT.most_parts:
         mend = f"order at most {DEFAULT.most_parts} parts in one run"
         raise FileError(path, "quantity", f"{total} parts in all", mend)
 
 
-def _hides(folder: Path) -> tuple[Hide, ...]:
+def _hides(folder: Path, currency: str) -> tuple[Hide, ...]:
     # Hidden files are left out: some systems put a "._name.json" beside every file on a shared disk.
     paths = sorted(path for path in folder.glob("*.json") if not path.name.startswith("."))
     if not paths:
         raise FileError(folder, "folder", "no hides", "trace a photo into it, or write a .json file for each hide")
     hides: list[Hide] = []
     homes: dict[str, Path] = {}
+    faults = Faults()
     for path in paths:
-        hide = read_hide(path)
-        # Some systems do not tell capitals apart in file names, and files are named after hides.
-        first = homes.setdefault(hide.id.lower(), path)
-        if first != path:
-            raise FileError(path, "id", hide.id, f"{first.name} has the same id (capitals do not count): change one")
-        hides.append(hide)
+        with faults.gathered():
+            hide = read_hide(path, currency)
+            # Some systems do not tell capitals apart in file names, and files are named after hides.
+            first = homes.setdefault(hide.id.lower(), path)
+            if first != path:
+                mend = f"{first.name} has the same id (capitals do not count): change one"
+                raise FileError(path, "id", hide.id, mend)
+            hides.append(hide)
+    faults.tell()
     return tuple(hides)

@@ -164,7 +164,7 @@ class _Line(AskingTable):
     order: Name
     product: Name
     quantity: Whole
-    due: Text
+    due: Text = ""
     priority: Whole
     thread: Text = ""
     note: Text = ""
@@ -327,7 +327,7 @@ def _cut_to_dict(cut: Cut) -> dict[str, Any]:
 
 def _line_to_dict(line: OrderLine) -> dict[str, Any]:
     told = {name: value for name, value in asdict(line).items() if value != ""}
-    return told | {"due": line.due.isoformat()}
+    return told | {"due": line.due.isoformat() if line.due else ""}
 
 
 def _placement_to_dict(placement: Placement) -> dict[str, Any]:
@@ -395,7 +395,7 @@ def _wanted(table: _Layout, file: str | Path) -> dict[tuple[str, str, str], int]
 
 def _line(row: _Line, file: str | Path, place: str) -> OrderLine:
     try:
-        due = date.fromisoformat(row.due)
+        due = date.fromisoformat(row.due) if row.due else None
     except ValueError:
         mend = "give a day as year-month-day, such as 2025-03-14"
         raise FileError(file, f"{place}.due", row.due, mend) from None

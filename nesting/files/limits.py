@@ -47,6 +47,8 @@ class FileLimits:
     """Holes, zones, readings or suggestions of a hide, and copies of a part or product: more is no work of hands."""
     most_entries: int = 1000
     """Settings of a workshop, products, and parts of one product, likewise."""
+    most_faults: int = 100
+    """Told of one file: who mends so many looks again anyway."""
     most_parts: int = 50_000
     """In one run, far beyond a year's work of one machine: more is a slip of the keyboard."""
     name_letters: int = 200

@@ -6,12 +6,12 @@ import csv
 import io
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection
 from datetime import date
 from pathlib import Path
 
-from ..errors import FileError
-from ..model import OrderLine, Product
+from ..errors import Faults, FileError
+from ..model import OrderLine, units
 from .limits import DEFAULT
 from .schema import among, at, tidy
 from .source import printable, read_text
@@ -23,14 +23,14 @@ ASKING = ("leather", "colour", "finish", "tannage")
 LONGEST = dict.fromkeys((*HEADER, *ASKING), DEFAULT.name_letters) | {"note": DEFAULT.text_letters}
 
 
-def read_orders(path: Path, products: Sequence[Product]) -> tuple[OrderLine, ...]:
+def read_orders(path: Path, products: Collection[str] | None) -> tuple[OrderLine, ...]:
     """Read orders.csv, its columns in any order, with commas or, as some spreadsheets save it, semicolons.
 
     Parameters
     ----------
     path : Path
-    products : sequence of Product
-        What may be ordered.
+    products : collection of str, or None
+        Names of what may be ordered; None where they are not known, so that any name is taken.
 
     Returns
     -------
@@ -40,25 +40,28 @@ def read_orders(path: Path, products: Sequence[Product]) -> tuple[OrderLine, ...
     Raises
     ------
     FileError
-        For the first fault; rows are numbered as a spreadsheet does, the header being row 1.
+        For every fault; rows are numbered as a spreadsheet does, the header being row 1.
     """
-    rows = _rows(path)
-    names = [product.name for product in products]
     lines: list[OrderLine] = []
     seen: dict[tuple[str, str], tuple[int, OrderLine]] = {}
-    for number, cells in rows:
-        line = _line(path, f"row {number}", cells, names)
-        row, first = seen.setdefault((line.order, line.product), (number, line))
-        if row != number:
-            mend = f"row {row} orders the same: put both quantities in one row"
-            if any(getattr(line, name).casefold() != getattr(first, name).casefold() for name in ASKING):
-                mend = f"row {row} orders it of other leather: name one of the two otherwise, such as {line.order}-2"
-            raise FileError(path, f"row {number}", f"{line.order}, {line.product}", mend)
-        lines.append(line)
+    faults = Faults()
+    for number, cells in _rows(path, faults):
+        with faults.gathered():
+            line = _line(path, f"row {number}", cells, products)
+            row, first = seen.setdefault((line.order, line.product), (number, line))
+            if row != number:
+                mend = f"row {row} orders the same: put both quantities in one row"
+                if any(getattr(line, name).casefold() != getattr(first, name).casefold() for name in ASKING):
+                    mend = (
+                        f"row {row} orders it of other leather: name one of the two otherwise, such as {line.order}-2"
+                    )
+                raise FileError(path, f"row {number}", f"{line.order}, {line.product}", mend)
+            lines.append(line)
+    faults.tell()
     return tuple(lines)
 
 
-def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
+def _rows(path: Path, faults: Faults) -> list[tuple[int, dict[str, str]]]:
     text = read_text(path)
     separator = ";" if ";" in re.split("[\r\n]", text, maxsplit=1)[0] else ","
     rows: list[tuple[int, dict[str, str]]] = []
@@ -72,10 +75,11 @@ def _rows(path: Path) -> list[tuple[int, dict[str, str]]]:
                 _check_header(path, cells)
                 columns = cells
             elif any(cells):
-                if len(cells) != len(columns):
-                    mend = f"give {len(columns)} ({', '.join(columns)}); put a note that holds a {separator} in quotes"
-                    raise FileError(path, f"row {number}", f"{len(cells)} cells", mend)
-                rows.append((number, dict(zip(columns, cells, strict=True))))
+                if len(cells) == len(columns):
+                    rows.append((number, dict(zip(columns, cells, strict=True))))
+                    continue
+                mend = f"give {len(columns)} ({', '.join(columns)}); put a note that holds a {separator} in quotes"
+                faults.found.append(FileError(path, f"row {number}", f"{len(cells)} cells", mend))
     except csv.Error as error:
         raise FileError(path, f"row {number + 1}", error, "close every quote and keep each note short") from None
     if number == 0:
@@ -93,24 +97,27 @@ def _check_header(path: Path, cells: list[str]) -> None:
     if faults:
         value = printable(",".join(cells)) or "empty"
         mend = f"make the first row {','.join(HEADER)}, in any order, with {','.join(ASKING)} where you need them"
-        raise FileError(path, "row 1", value, f"{mend}: {faults[0]}")
+        raise FileError(path, "row 1", value, f"{mend}: {', '.join(faults)}")
 
 
-def _line(path: Path, place: str, cells: dict[str, str], products: list[str]) -> OrderLine:
+def _line(path: Path, place: str, cells: dict[str, str], products: Collection[str] | None) -> OrderLine:
+    faults = Faults()
     for key, cell in cells.items():
-        try:
-            cells[key] = tidy(cell)
-        except ValueError as error:
-            raise FileError(path, f"{place} > {key}", printable(cell), str(error)) from None
-        if key in ("order", "product") and not cell:
-            raise FileError(path, f"{place} > {key}", "empty", f"give the {key}")
-        if len(cell) > LONGEST[key]:
-            raise FileError(path, f"{place} > {key}", cell, f"give at most {LONGEST[key]} letters")
-    if cells["product"] not in products:
-        raise FileError(path, f"{place} > product", cells["product"], among(products, cells["product"], "products"))
-    quantity = _whole(path, f"{place} > quantity", cells["quantity"])
-    priority = _whole(path, f"{place} > priority", cells["priority"] or "3")
-    due = _date(path, f"{place} > due", cells["due"])
+        cells[key] = printable(cell)
+        with faults.gathered():
+            cells[key] = _cell(path, f"{place} > {key}", key, cell)
+    quantity = priority = 1
+    due: date | None = None
+    with faults.gathered():
+        if products is not None and cells["product"] and cells["product"] not in products:
+            raise FileError(path, f"{place} > product", cells["product"], among(products, cells["product"], "products"))
+    with faults.gathered():
+        quantity = _whole(path, f"{place} > quantity", cells["quantity"])
+    with faults.gathered():
+        priority = _whole(path, f"{place} > priority", cells["priority"] or "3")
+    with faults.gathered():
+        due = _date(path, f"{place} > due", cells["due"]) if cells["due"] else None
+    faults.tell()
     with at(path, place):
         return OrderLine(
             cells["order"],
@@ -122,6 +129,21 @@ def _line(path: Path, place: str, cells: dict[str, str], products: list[str]) ->
             cells["note"],
             **{name: cells.get(name, "") for name in ASKING},
         )
+
+
+def _cell(path: Path, place: str, key: str, cell: str) -> str:
+    try:
+        cell = tidy(cell)
+    except ValueError as error:
+        raise FileError(path, place, printable(cell), str(error)) from None
+    if key in ("order", "product") and not cell:
+        raise FileError(path, place, "empty", f"give the {key}")
+    if len(cell) > LONGEST[key]:
+        raise FileError(path, place, cell, f"give at most {LONGEST[key]} letters")
+    if key == "tannage":
+        with at(path, place.removesuffix(" > tannage")):
+            return units.tannage(cell)
+    return cell
 
 
 def _whole(path: Path, place: str, text: str) -> int:

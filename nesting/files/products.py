@@ -8,8 +8,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
-from ..errors import FileError
-from ..model import Direction, Part, Product
+from ..errors import Faults, FileError
+from ..model import Direction, Part, Product, Workshop
 from .limits import DEFAULT
 from .patterns import read_pattern
 from .rings import pair
@@ -60,13 +60,15 @@ class _Products(Table):
     product: Annotated[list[_Product], Field(min_length=1, max_length=DEFAULT.most_entries)]
 
 
-def read_products(path: Path) -> tuple[Product, ...]:
+def read_products(path: Path, workshop: Workshop | None = None) -> tuple[Product, ...]:
     """Read products.toml and the patterns it names.
 
     Parameters
     ----------
     path : Path
         The file; pattern paths in it start from its folder and stay inside it.
+    workshop : Workshop, optional
+        Whose currency prices must be in.
 
     Returns
     -------
@@ -76,36 +78,58 @@ def read_products(path: Path) -> tuple[Product, ...]:
     Raises
     ------
     FileError
-        For the first fault in the file or in a pattern.
+        For every fault in the file and in its patterns.
     """
-    table = validate(_Products, read_toml(path), path)
-    patterns: dict[Path, dict[str, Part]] = {}
+    table = validate(_Products, read_toml(path), path, currency=workshop.prices.currency if workshop else "")
+    faults = Faults()
+    patterns: dict[Path, dict[str, Part] | None] = {}
     used: dict[Path, set[str]] = {}
     products: dict[str, Product] = {}
+    names: set[str] = set()
     for index, row in enumerate(table.product):
         where = spot(path, "", "product", index)
-        if row.name in products:
-            raise FileError(path, spot(path, where, "name"), row.name, "give each product a name of its own")
-        drawing = _drawing(path, spot(path, where, "pattern"), row.pattern)
-        if drawing not in patterns:
-            patterns[drawing] = {part.name: part for part in read_pattern(drawing)}
-        used.setdefault(drawing, set()).update(part.name for part in row.part)
-        parts = _parts(path, where, row, patterns[drawing])
-        with at(path, where):
-            products[row.name] = Product(
-                row.name,
-                tuple(parts),
-                row.same_hide,
-                row.filler,
-                row.partial,
-                row.price,
-                row.burn,
-                row.flesh_out,
-                row.same_lot,
-                **_asked(row),
-            )
-    _all_listed(path, patterns, used)
+        with faults.gathered():
+            if row.name in names:
+                raise FileError(path, spot(path, where, "name"), row.name, "give each product a name of its own")
+            names.add(row.name)
+            drawing = _drawing(path, spot(path, where, "pattern"), row.pattern)
+            used.setdefault(drawing, set()).update(part.name for part in row.part)
+            if drawing not in patterns:
+                patterns[drawing] = None
+                patterns[drawing] = {part.name: part for part in read_pattern(drawing)}
+            if (drawn := patterns[drawing]) is not None:
+                products[row.name] = _product(path, where, row, drawn)
+    with faults.gathered():
+        _all_listed(path, patterns, used)
+    faults.tell()
     return tuple(products.values())
+
+
+def product_names(path: Path) -> frozenset[str] | None:
+    """The names that stand in products.toml, whatever else is wrong there; None where there are none."""
+    try:
+        rows = read_toml(path).get("product")
+    except FileError:
+        return None
+    named = [row.get("name") for row in rows if isinstance(row, dict)] if isinstance(rows, list) else []
+    return frozenset(" ".join(name.split()) for name in named if isinstance(name, str)) or None
+
+
+def _product(path: Path, place: str, row: _Product, drawn: dict[str, Part]) -> Product:
+    parts = _parts(path, place, row, drawn)
+    with at(path, place):
+        return Product(
+            row.name,
+            tuple(parts),
+            row.same_hide,
+            row.filler,
+            row.partial,
+            row.price,
+            row.burn,
+            row.flesh_out,
+            row.same_lot,
+            **_asked(row),
+        )
 
 
 def _drawing(path: Path, place: str, pattern: str) -> Path:
@@ -124,11 +148,14 @@ def _drawing(path: Path, place: str, pattern: str) -> Path:
 
 def _parts(path: Path, place: str, product: _Product, drawn: dict[str, Part]) -> list[Part]:
     parts: dict[str, Part] = {}
+    faults = Faults()
     for index, row in enumerate(product.part):
         where = spot(path, place, "part", index)
-        if row.name in parts:
-            raise FileError(path, spot(path, where, "name"), row.name, "list each part once and use count for more")
-        parts[row.name] = _part(path, where, row, drawn, product)
+        with faults.gathered():
+            if row.name in parts:
+                raise FileError(path, spot(path, where, "name"), row.name, "list each part once and use count for more")
+            parts[row.name] = _part(path, where, row, drawn, product)
+    faults.tell()
     return list(parts.values())
 
 
@@ -154,11 +181,13 @@ def _asked(row: AskingTable) -> dict[str, Any]:
     return {name: getattr(row, name) for name in AskingTable.model_fields}
 
 
-def _all_listed(path: Path, patterns: dict[Path, dict[str, Part]], used: dict[Path, set[str]]) -> None:
-    """A part drawn and never listed would silently not be cut."""
+def _all_listed(path: Path, patterns: dict[Path, dict[str, Part] | None], used: dict[Path, set[str]]) -> None:
+    """A part drawn and never listed would silently not be cut; a name that is none of a part's is told before."""
+    faults = Faults()
     for drawing, parts in patterns.items():
-        for name in parts:
+        for name in parts if parts and used[drawing] <= set(parts) else ():
             if name not in used[drawing]:
                 listed = ", ".join(sorted(used[drawing]))
                 mend = f"no product lists it: add it to one, or delete it from the pattern; listed: {listed}"
-                raise FileError(path, f"parts of {drawing.name}", printable(name), mend)
+                faults.found.append(FileError(path, f"parts of {drawing.name}", printable(name), mend))
+    faults.tell()

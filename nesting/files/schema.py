@@ -12,10 +12,20 @@ from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Annotated, Any, TypeVar, cast, get_args
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, PlainValidator, ValidationError, create_model
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PlainValidator,
+    ValidationError,
+    ValidationInfo,
+    create_model,
+)
 
-from ..errors import FileError, ModelError
-from ..model import GRADES
+from ..errors import Faults, FileError, ModelError
+from ..model import GRADES, units
 from .limits import DEFAULT
 from .source import printable
 
@@ -29,7 +39,7 @@ class Table(BaseModel):
 Schema = TypeVar("Schema", bound=Table)
 
 
-def validate(schema: type[Schema], data: object, file: str | Path, place: str = "") -> Schema:
+def validate(schema: type[Schema], data: object, file: str | Path, place: str = "", currency: str = "") -> Schema:
     """Check data from a file against its schema.
 
     Parameters
@@ -40,18 +50,33 @@ def validate(schema: type[Schema], data: object, file: str | Path, place: str = 
     file : str or Path
     place : str
         Where in the file the data lies; empty for all of it.
+    currency : str
+        What signs of money in the file must mean (ISO 4217); empty where that is not known.
 
     Raises
     ------
     FileError
-        For the first fault, unknown keys before all others since a mistyped key is also a missing one.
+        For every fault, unknown keys before all others.
     """
     try:
-        return schema.model_validate(data)
+        return schema.model_validate(data, context={"currency": currency})
     except ValidationError as error:
-        faults = error.errors(include_url=False)
-        fault = next((fault for fault in faults if fault["type"] == "extra_forbidden"), faults[0])
-        raise FileError(file, spot(file, place, *fault["loc"]), _fault_value(fault), _mend(schema, fault)) from None
+        told = error.errors(include_url=False)
+        unknown = [fault for fault in told if fault["type"] == "extra_forbidden"]
+        # a mistyped key is also a missing one: the mistake is told once
+        mistyped = {fault["loc"][:-1] for fault in unknown}
+        others = [
+            fault
+            for fault in told
+            if fault not in unknown and not (fault["type"] == "missing" and fault["loc"][:-1] in mistyped)
+        ]
+        faults = Faults()
+        for fault in [*unknown, *others][: DEFAULT.most_faults]:
+            faults.found.append(
+                FileError(file, spot(file, place, *fault["loc"]), _fault_value(fault), _mend(schema, fault))
+            )
+        faults.tell()
+        raise
 
 
 def spot(file: str | Path, place: str, *steps: str | int) -> str:
@@ -125,14 +150,20 @@ def check_format(data: object, name: str, file: str | Path, place: str) -> None:
 def like(kind: type) -> Callable[[type[Schema]], type[Schema]]:
     """Give a schema a key for every field of a dataclass of the model, where it has none of that name itself.
 
-    The fields of the dataclass are numbers, text and money; those with a default may be left out of the file.
+    The fields of the dataclass are numbers, text and money, lengths and thicknesses by their names; those with a
+    default may be left out of the file.
     """
     kinds = {"float": Number, "int": Whole, "str": Name, "Decimal": Money}
+
+    def kind_of(name: str, type_name: str) -> Any:
+        if type_name == "float" and name.endswith("_mm"):
+            return ThicknessMm if name in ("thickness_mm", "thinnest_mm", "thickest_mm") else LengthMm
+        return kinds[type_name]
 
     def with_fields(schema: type[Schema]) -> type[Schema]:
         own = schema.model_fields
         keys: dict[str, Any] = {
-            entry.name: (kinds[str(entry.type)], ... if entry.default is MISSING else entry.default)
+            entry.name: (kind_of(entry.name, str(entry.type)), ... if entry.default is MISSING else entry.default)
             for entry in fields(kind)
             if entry.name not in own
         }
@@ -177,19 +208,33 @@ def _colour(text: str) -> str:
     return text
 
 
-def _money(value: object) -> Decimal:
+def _money(value: object, info: ValidationInfo) -> Decimal:
     mend = 'give an amount such as 12.50 or "12.50"'
-    if isinstance(value, str) and not re.fullmatch(r"-?[0-9]{1,12}(\.[0-9]{1,6})?", value.strip()):
-        raise ValueError(mend)
-    if isinstance(value, bool) or not isinstance(value, (int, float, str)):
+    if isinstance(value, str):
+        return cast(Decimal, _typed(value, lambda text: units.money(text, (info.context or {}).get("currency", ""))))
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
         raise ValueError(mend)
     try:
-        amount = Decimal(value.strip() if isinstance(value, str) else repr(value))
+        amount = Decimal(repr(value))
     except (InvalidOperation, ValueError):
         raise ValueError(mend) from None
     if not amount.is_finite() or abs(amount) >= 10**12:
         raise ValueError(mend)
     return amount
+
+
+def _typed(value: object, parse: Callable[[str], object]) -> object:
+    """A value as a person writes it; what is not text is left to the checks that follow."""
+    if not isinstance(value, str):
+        return value
+    try:
+        return parse(value)
+    except ModelError as error:
+        raise ValueError(error.mend) from None
+
+
+def _typed_as(parse: Callable[[str], object]) -> BeforeValidator:
+    return BeforeValidator(lambda value: _typed(value, parse))
 
 
 def _thickness(pair: list[float]) -> tuple[float, float]:
@@ -201,6 +246,10 @@ def _thickness(pair: list[float]) -> tuple[float, float]:
 
 _GREATEST = DEFAULT.greatest_number
 Number = Annotated[float, Field(strict=True, allow_inf_nan=False, ge=-_GREATEST, le=_GREATEST)]
+LengthMm = Annotated[Number, _typed_as(units.length_mm)]
+"""A number of mm, or text such as ``20 in``."""
+ThicknessMm = Annotated[Number, _typed_as(units.thickness_mm)]
+"""A number of mm, or text such as ``4.5 oz``."""
 Whole = Annotated[int, Field(strict=True, ge=-(2**63), le=2**63)]
 """As other programs hold whole numbers."""
 Count = Annotated[int, Field(strict=True, ge=1, le=DEFAULT.most_rows)]
@@ -212,8 +261,15 @@ Colour = Annotated[str, Field(strict=True), AfterValidator(_colour)]
 Money = Annotated[Decimal, PlainValidator(_money)]
 Grade = Annotated[str, one_of(GRADES)]
 DirectionKind = Annotated[str, one_of(("free", "along", "across", "fixed"))]
-Thickness = Annotated[list[Number], Field(min_length=2, max_length=2), AfterValidator(_thickness)]
-"""Least and greatest, mm."""
+Thickness = Annotated[
+    list[ThicknessMm],
+    Field(min_length=2, max_length=2),
+    _typed_as(lambda text: list(units.thickness_range_mm(text))),
+    AfterValidator(_thickness),
+]
+"""Least and greatest, mm, or text such as ``4-5 oz``."""
+Tannage = Annotated[str, Field(strict=True, max_length=DEFAULT.name_letters), _typed_as(units.tannage)]
+"""One of the tannages as people write them, or empty."""
 
 
 class AskingTable(Table):
@@ -222,7 +278,7 @@ class AskingTable(Table):
     leather: Text = ""
     colour: Text = ""
     finish: Text = ""
-    tannage: Text = ""
+    tannage: Tannage = ""
 
 
 def _fault_value(fault: Mapping[str, Any]) -> str:

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import Field
 
-from ..errors import FileError
+from ..errors import Faults, FileError
 from ..model import (
     BED_STOPS,
     DEFAULT_COLOURS,
     FEEDS,
     SETTING_OPERATIONS,
+    UNITS,
     Machine,
     Margins,
     Prices,
@@ -23,7 +24,7 @@ from ..model import (
     contradiction,
 )
 from .limits import DEFAULT
-from .schema import Colour, Name, Number, Table, Text, at, like, one_of, spot, validate
+from .schema import Colour, LengthMm, Name, Number, Table, Text, ThicknessMm, at, like, one_of, spot, validate
 from .source import read_toml
 
 _DEFAULT = Workshop(Machine("laser", 1, 1, 1))
@@ -38,8 +39,8 @@ class MarginsTable(Table):
 class SettingTable(Table):
     if TYPE_CHECKING:
         name: str
-    thinnest_mm: Number | None = None
-    thickest_mm: Number | None = None
+    thinnest_mm: ThicknessMm | None = None
+    thickest_mm: ThicknessMm | None = None
     operation: Annotated[str, one_of(SETTING_OPERATIONS)] = "cut"
     leather: Text = ""
 
@@ -57,12 +58,12 @@ class _Prices(Table):
 
 
 class _Offcuts(Table):
-    smallest_mm: Number = _DEFAULT.smallest_offcut_mm
+    smallest_mm: LengthMm = _DEFAULT.smallest_offcut_mm
 
 
 class _Thickness(Table):
     confidence: Number = _DEFAULT.confidence
-    spread_mm: Number = _DEFAULT.thickness_spread_mm
+    spread_mm: ThicknessMm = _DEFAULT.thickness_spread_mm
 
 
 class _Engraving(Table):
@@ -78,6 +79,7 @@ class _Colours(Table):
 
 
 class _Workshop(Table):
+    units: Annotated[str, one_of(UNITS)] = _DEFAULT.units
     machine: _Machine
     margins: MarginsTable = MarginsTable()
     prices: _Prices = _Prices()
@@ -103,7 +105,7 @@ def read_workshop(path: Path) -> Workshop:
     Raises
     ------
     FileError
-        For the first fault found.
+        For every fault found.
     """
     return workshop_from_dict(read_toml(path), path, "")
 
@@ -114,21 +116,25 @@ def workshop_from_dict(data: object, file: str | Path, place: str) -> Workshop:
     Raises
     ------
     FileError
-        For the first fault found, with its place below ``place``.
+        For every fault found, with its place below ``place``.
     """
-    table = validate(_Workshop, data, file, place)
-    with at(file, spot(file, place, "machine")):
+    table = validate(_Workshop, data, file, place, _currency(data))
+    faults = Faults()
+    machine, margins, prices = _DEFAULT.machine, _DEFAULT.margins, _DEFAULT.prices
+    with faults.gathered(), at(file, spot(file, place, "machine")):
         machine = Machine(**dict(table.machine))
-    with at(file, spot(file, place, "margins")):
+    with faults.gathered(), at(file, spot(file, place, "margins")):
         margins = Margins(**dict(table.margins))
-    with at(file, spot(file, place, "prices")):
+    with faults.gathered(), at(file, spot(file, place, "prices")):
         prices = Prices(**dict(table.prices))
     settings: dict[str, Setting] = {}
     for index, row in enumerate(table.setting):
         where = spot(file, place, "setting", index)
-        if row.name in settings:
-            raise FileError(file, spot(file, where, "name"), row.name, "give each setting a name of its own")
-        settings[row.name] = setting_from_table(row, file, where)
+        with faults.gathered():
+            if row.name in settings:
+                raise FileError(file, spot(file, where, "name"), row.name, "give each setting a name of its own")
+            settings[row.name] = setting_from_table(row, file, where)
+    faults.tell()
     _agree(tuple(settings.values()), machine.rated_w, file, place)
     keys = {
         "smallest_offcut_mm": ("offcuts", "smallest_mm"),
@@ -146,8 +152,16 @@ def workshop_from_dict(data: object, file: str | Path, place: str) -> Workshop:
             thickness_spread_mm=table.thickness.spread_mm,
             colours=dict(table.colours),
             engraving_depth=table.engraving.depth,
+            units=table.units,
             engravings=tuple(row for row in settings.values() if row.operation != "cut"),
         )
+
+
+def _currency(data: object) -> str:
+    """What a workshop counts in, before its other keys are read: signs of money must mean it."""
+    prices = data.get("prices") if isinstance(data, dict) else None
+    currency = prices.get("currency", _DEFAULT.prices.currency) if isinstance(prices, dict) else ""
+    return currency if isinstance(currency, str) else ""
 
 
 def _agree(settings: tuple[Setting, ...], rated_w: float, file: str | Path, place: str) -> None:
@@ -174,6 +188,7 @@ def setting_from_table(row: Table, file: str | Path, place: str) -> Setting:
 def workshop_to_dict(workshop: Workshop) -> dict[str, Any]:
     """The tables of workshop.toml that `workshop_from_dict` reads back to an equal workshop; money as text."""
     return {
+        **({"units": workshop.units} if workshop.units != _DEFAULT.units else {}),
         "machine": asdict(workshop.machine),
         "margins": asdict(workshop.margins),
         "prices": {

@@ -10,6 +10,7 @@ from .kinds import ANY_KIND, Asking, Kind
 from .layout import Cut, Layout, OrderedPiece, Panel, Placement, Under, Unplaced
 from .parts import ENGRAVED, OPERATIONS, Direction, Part, Product
 from .setting_book import SETTING_OPERATIONS, UNTESTED, WINDOW_SHARE, Setting, between, contradiction, rows_for
+from .units import UNITS
 from .values import GRADES, MM2_PER_DM2, MM2_PER_SQ_FT, MM_PER_OZ, Point, counted, graded, positive, simple
 from .workshop import BED_STOPS, DEFAULT_COLOURS, FEED_PLAY_MM, FEED_STEP_MM, FEEDS, Machine, Margins, Prices, Workshop
 
@@ -29,6 +30,7 @@ __all__ = [
     "SAFE_TANNAGE",
     "SETTING_OPERATIONS",
     "TANNAGES",
+    "UNITS",
     "UNTESTED",
     "WINDOW_SHARE",
     "Asking",

@@ -16,7 +16,7 @@ from .workshop import Workshop
 
 @dataclass(frozen=True)
 class OrderLine(Asking):
-    """So many of one product, due on a day. Priority 1 is placed first.
+    """So many of one product, due on a day or, for stock, on none. Priority 1 is placed first.
 
     ``leather``, ``colour``, ``finish`` and ``tannage`` are what the customer asks of leather.
     """
@@ -24,7 +24,7 @@ class OrderLine(Asking):
     order: str
     product: str
     quantity: int
-    due: date
+    due: date | None
     priority: int = 3
     thread: str = ""
     note: str = ""
@@ -35,6 +35,11 @@ class OrderLine(Asking):
             raise ModelError(f"quantity of order {self.order}", self.quantity, f"give 1 to {MOST_COPIES}")
         if not 1 <= self.priority <= 9:
             raise ModelError(f"priority of order {self.order}", self.priority, "give 1 (first) to 9 (last)")
+
+    @property
+    def rank(self) -> tuple[int, date]:
+        """What comes first: by priority, then by the day it is due, what is due on none last."""
+        return self.priority, self.due or date.max
 
     def kind(self, product: Product, part: Part) -> Kind:
         """The leather that a part of this order is cut from: as the order says, else the part, else the product."""

@@ -8,6 +8,7 @@ from decimal import Decimal
 
 from ..errors import ModelError
 from .setting_book import Setting
+from .units import UNITS
 from .values import counted, positive
 
 BED_STOPS = ("bottom left", "bottom right", "top left", "top right")
@@ -148,6 +149,7 @@ class Workshop:
     """Everything about the workshop that does not change from week to week.
 
     The setting book of its machine is ``settings``, the rows that cut, and ``engravings``, those that engrave.
+    ``units`` are what people are shown first: ``mm`` or ``inch``.
     """
 
     machine: Machine
@@ -160,12 +162,15 @@ class Workshop:
     colours: dict[str, str] = field(default_factory=lambda: dict(DEFAULT_COLOURS))
     engravings: tuple[Setting, ...] = ()
     engraving_depth: str = "shallow"
+    units: str = UNITS[0]
 
     def __post_init__(self) -> None:
         positive("smallest_offcut_mm", self.smallest_offcut_mm, top=5000)
         positive("thickness_spread_mm", self.thickness_spread_mm, zero=True, top=5)
         if not 0.5 <= self.confidence < 1:
             raise ModelError("confidence", self.confidence, "give a share from 0.5 to below 1, such as 0.9")
+        if self.units not in UNITS:
+            raise ModelError("units", self.units, f"give {' or '.join(UNITS)}")
         if self.engraving_depth not in ("shallow", "deep"):
             raise ModelError("engraving_depth", self.engraving_depth, "give shallow or deep")
         whose: dict[str, str] = {}

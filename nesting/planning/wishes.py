@@ -57,9 +57,9 @@ def wanted(job: Job) -> tuple[Wish, ...]:
     """Every copy of every part ordered, most urgent first: by priority, then due date, fillers last."""
     lines = sorted(
         job.orders,
-        key=lambda line: (job.product(line.product).filler, line.priority, line.due, line.order, line.product),
+        key=lambda line: (job.product(line.product).filler, line.rank, line.order, line.product),
     )
-    steps = [(job.product(line.product).filler, line.priority, line.due) for line in lines]
+    steps = [(job.product(line.product).filler, line.rank) for line in lines]
     rank_of = {step: rank for rank, step in enumerate(dict.fromkeys(steps))}
     wishes = []
     for line, step in zip(lines, steps):

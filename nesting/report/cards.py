@@ -261,7 +261,7 @@ def _part_row(number: int, alike: list[Placement], known: Mapping[tuple[str, str
         product=words.plain(first.product, 60),
         part=words.plain(first.part, 40) + (" (mirrored)" if first.mirrored else ""),
         count=len(alike),
-        due=line.due.isoformat() if line else "",
+        due=line.due.isoformat() if line and line.due else "",
         thread=words.plain(line.thread, 40) if line else "",
         note=words.plain(line.note, 80) if line else "",
     )

@@ -70,3 +70,63 @@ def test_importing_the_package_of_the_files_loads_no_heavy_library():
     heavy = "('pydantic', 'shapely', 'numpy', 'cv2')"
     code = f"import sys, nesting.files, nesting.errors; print([m for m in {heavy} if m in sys.modules])"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout == "[]\n"
+
+
+def test_every_fault_in_every_file_is_told_in_one_go(job_folder):
+    def spoil(name, old, new):
+        path = job_folder / name
+        assert old in path.read_text()
+        path.write_text(path.read_text().replace(old, new))
+
+    spoil("workshop.toml", "kerf_mm = 0.2", 'kerf_mm = "wide"')
+    spoil("workshop.toml", "rated_w = 60", "rated_watt = 60\nbed_stop = 3")
+    spoil("products.toml", 'grade = "B"', 'grade = "F"')
+    spoil("orders.csv", "1002,card holder,1", "1002,card holdr,none")
+    spoil("hides/side-2.json", '"nominal_mm": 1.2', '"nominal_mm": -1')
+    (job_folder / "patterns" / "holder.svg").write_text("<svg")
+    with pytest.raises(FileError) as caught:
+        read_job(job_folder)
+    told = [(fault.file.rpartition("/")[2], fault.place) for fault in caught.value.all]
+    assert told == [
+        ("workshop.toml", "machine > rated_watt"),
+        ("workshop.toml", "machine > bed_stop"),
+        ("workshop.toml", "margins > kerf_mm"),
+        ("products.toml", "product 1 > part 1 > grade"),
+        ("orders.csv", "row 3 > product"),
+        ("orders.csv", "row 3 > quantity"),
+        ("side-2.json", "nominal_mm"),
+    ]
+    assert str(caught.value).count("\n") == len(told) - 1
+
+
+def test_lengths_prices_and_tannages_may_be_written_with_their_units(job_folder):
+    def put(name, old, new):
+        path = job_folder / name
+        assert old in path.read_text()
+        path.write_text(path.read_text().replace(old, new))
+
+    put("workshop.toml", "bed_width_mm = 600", 'bed_width_mm = "20 in"')
+    put("workshop.toml", "thickness_mm = 1.2", 'thickness_mm = "3 oz"')
+    put(
+        "workshop.toml", 'currency = "EUR"\nmachine_per_hour = "12.50"', 'currency = "USD"\nmachine_per_hour = "$12.50"'
+    )
+    put("products.toml", "thickness_mm = [1.0, 1.4]", 'thickness_mm = "2.5-3.5 oz"\ntannage = "veg"')
+    put("hides/side-2.json", '"58.00"', '"$58.00"')
+    put("hides/side-2.json", '"mm": 1.25', '"mm": "3 oz"')
+    put("hides/side-2.json", '"unknown"', '"Veg-tan"')
+    job = read_job(job_folder)
+    assert job.workshop.machine.bed_width_mm == pytest.approx(508)
+    assert job.workshop.settings[0].thickness_mm == pytest.approx(3 * 25.4 / 64)
+    assert str(job.workshop.prices.machine_per_hour) == "12.50"
+    body = job.products[0].parts[0]
+    assert body.thickness_mm == pytest.approx((2.5 * 25.4 / 64, 3.5 * 25.4 / 64)) and body.tannage == "vegetable"
+    side = job.hides[1]
+    assert (str(side.price), side.tannage) == ("58.00", "vegetable")
+    assert side.readings[0].mm == pytest.approx(3 * 25.4 / 64)
+
+
+def test_a_price_in_another_currency_is_refused(job_folder):
+    path = job_folder / "hides" / "side-2.json"
+    path.write_text(path.read_text().replace('"58.00"', '"$58.00"'))
+    with pytest.raises(FileError, match=r"side-2.json: price: .*workshop.toml counts in EUR"):
+        read_job(job_folder)

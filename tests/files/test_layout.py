@@ -409,7 +409,7 @@ def test_a_layout_with_anything_anywhere_loads_or_is_refused_in_one_line(keys, c
     try:
         assert layout_from_dict(data, "layout.json").hides is not None
     except FileError as error:
-        assert str(error).startswith("layout.json: ") and str(error).isprintable()
+        assert str(error).startswith("layout.json: ") and all(str(fault).isprintable() for fault in error.all)
 
 
 def test_settings_for_a_hide_that_is_not_there_are_refused():

@@ -4,13 +4,12 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely.geometry import box
 
 from nesting.errors import FileError
 from nesting.files.orders import ASKING, HEADER, read_orders
-from nesting.model import OrderLine, Part, Product
+from nesting.model import OrderLine
 
-PRODUCTS = tuple(Product(name, (Part("body", box(0, 0, 10, 10)),)) for name in ("card holder", "pocket spare"))
+PRODUCTS = ("card holder", "pocket spare")
 GOOD = "order,product,quantity,due,priority,thread,note\n"
 
 
@@ -133,4 +132,25 @@ def test_any_text_loads_or_is_refused_in_one_line(tmp_path_factory, content):
     try:
         assert all({*HEADER, *ASKING} == set(vars(line)) for line in read_orders(path, PRODUCTS))
     except FileError as error:
-        assert str(error).startswith(str(path)) and str(error).isprintable()
+        assert str(error).startswith(str(path)) and all(str(fault).isprintable() for fault in error.all)
+
+
+def test_what_is_for_stock_is_due_on_no_day_and_comes_last_of_its_priority(path):
+    path.write_text(GOOD + "1,card holder,2,,2,,\n2,card holder,2,2025-03-14,2,,\n3,card holder,2,2025-03-14,3,,\n")
+    lines = read_orders(path, PRODUCTS)
+    assert lines[0].due is None
+    assert [line.order for line in sorted(lines, key=lambda line: line.rank)] == ["2", "1", "3"]
+
+
+def test_every_fault_of_every_row_is_told_at_once(path):
+    path.write_text(GOOD + "1,wallet,two,soon,2,,\n2,card holder,3,,,,\n3,card holder,0,,7.5,,\n4,card holder\n")
+    with pytest.raises(FileError) as caught:
+        read_orders(path, PRODUCTS)
+    places = {fault.place for fault in caught.value.all}
+    wrong = {"row 2 > product", "row 2 > quantity", "row 2 > due", "row 4 > priority", "row 5"}
+    assert places == wrong and str(caught.value).count("\n") == 4
+
+
+def test_a_tannage_is_asked_for_as_people_write_it(path):
+    path.write_text(GOOD.strip() + ",tannage\n1,card holder,2,,,,,Veg-tan\n")
+    assert read_orders(path, PRODUCTS)[0].tannage == "vegetable"

@@ -345,4 +345,4 @@ def test_a_clip_on_the_group_of_a_part_is_named_before_its_missing_outline(tmp_p
 
 def test_a_label_that_could_upset_a_terminal_is_escaped(tmp_path):
     error = refusal(tmp_path, '<g e:label="st\u202erap"><rect id="outline" width="9" height="9"/></g>')
-    assert str(error).isprintable()
+    assert all(str(fault).isprintable() for fault in error.all)

@@ -14,7 +14,7 @@ from ...files.book import record_kerf, record_setting
 from ...files.hides import read_hide
 from ...files.layout import read_layout
 from ...files.orders import read_orders
-from ...files.products import read_products
+from ...files.products import product_names
 from ...files.workshop import read_workshop
 from ...laser.comb import Kerf, comb, kerf_from
 from ...laser.swatch import Swatch, predicted, swatch, taught_row
@@ -188,7 +188,7 @@ def _orders(job: Path) -> tuple[tuple[OrderLine, ...], FileError | None]:
     if not path.exists():
         return (), None
     try:
-        return read_orders(path, read_products(job / "products.toml")), None
+        return read_orders(path, product_names(job / "products.toml")), None
     except FileError as error:
         return (), error
 

@@ -134,6 +134,16 @@ def trace_photo(
     return TracedHide(hide, traced, picture, kept)
 
 
+def currency_near(file: Path) -> str:
+    """What the workshop of the job folder around a hide file counts in; empty where there is none to be read."""
+    from ...files.workshop import read_workshop
+
+    try:
+        return read_workshop(file.resolve().parent.parent / "workshop.toml").prices.currency
+    except FileError:
+        return ""
+
+
 def doubt_picture(output: Path) -> Path:
     """Where a refused trace shows what is in doubt."""
     return output.with_name(output.stem + "-doubt.png")
@@ -154,7 +164,7 @@ def draw_hide(file: Path, output: Path | None = None) -> Drawn:
     """Draw a hide file over its straightened photo, to be put right in a vector editor."""
     from ...files.hide_svg import write_hide_svg
 
-    hide = read_hide(file)
+    hide = read_hide(file, currency_near(file))
     output = output or file.with_suffix(".svg")
     _refuse_other_ending(output, ".svg")
     kept = keep_before(output)
@@ -172,7 +182,7 @@ def read_drawn_hide(drawing: Path, file: Path | None = None) -> Edited:
     file = file or drawing.with_suffix(".json")
     if not drawing.is_file():
         raise FileError(drawing, "file", "not found", "give the drawing that nesting hide to-svg made and you edited")
-    before = read_hide(file)
+    before = read_hide(file, currency_near(file))
     hide = read_hide_svg(drawing, before)
     kept = keep_before(file)
     write_hide(file, hide)
@@ -181,7 +191,7 @@ def read_drawn_hide(drawing: Path, file: Path | None = None) -> Edited:
 
 def sort_suggestions(file: Path, numbers: Sequence[int] | None, drop: bool) -> Sorted:
     """Make zones of suggestions, by their numbers as the check picture shows them, or of all; or throw them out."""
-    hide = read_hide(file)
+    hide = read_hide(file, currency_near(file))
     count = len(hide.suggestions)
     for number in numbers or ():
         if not 1 <= number <= count:

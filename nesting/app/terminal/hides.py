@@ -42,7 +42,7 @@ def run_trace(
         accepted = TraceLimits(**limits)
         if largest_error_mm is not None:
             accepted = accepted.accepting(largest_error_mm)
-    facts = {**facts, "price": price(output, facts.get("price"))}
+    facts = {**facts, "price": price(facts.get("price"), hides.currency_near(output))}
     with console.status("tracing"):
         try:
             done = hides.trace_photo(
