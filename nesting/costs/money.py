@@ -13,6 +13,7 @@ from babel.numbers import get_currency_precision
 
 from ..laser.time import machine_seconds
 from ..model import Hide, Layout, Placement
+from .doubt import doubt_note
 from .limits import DEFAULT, CostLimits
 from .offcuts import Offcut, offcuts
 
@@ -210,7 +211,7 @@ def _notes(layout: Layout, hide: Hide, paid: Decimal) -> list[str]:
         )
     if hide.id not in layout.settings:
         notes.append(f"hide {hide.id} has no laser setting: no machine time is counted for it")
-    return notes
+    return notes + list(filter(None, [doubt_note(layout, hide)]))
 
 
 def _units(amount: Fraction, digits: int = 0) -> int:

@@ -15,7 +15,7 @@ from shapely.geometry import LinearRing, Polygon
 from ..atomic import write_text
 from ..errors import FileError
 from ..geometry import Floats
-from ..model import Hide, Point, Reading, Suggestion, Zone
+from ..model import Doubt, Hide, Point, Reading, Suggestion, Zone
 from .hides import hide_from_dict, hide_to_dict
 from .limits import DEFAULT
 from .rings import pair
@@ -30,14 +30,17 @@ COLOURS = {
     "suggestion": "#E69F00",
     "reading": "#009E73",
     "backbone": "#56B4E9",
+    "doubt": "#000000",
 }
 """From the colour-blind-safe palette of Okabe and Ito (2008)."""
 _FRAME = re.compile(r"frame (-?\d+(?:\.\d+)?) (-?\d+(?:\.\d+)?) (\d+(?:\.\d+)?) (\d+(?:\.\d+)?)")
 _ZONE = re.compile(r"zone ([A-Ea-e])(?: (.+))?")
 _SUGGESTION = re.compile(r"suggestion ([A-Ea-e])(?: (.*?))?(?: (\d+) ?%)?")
+_DOUBT = re.compile(r"doubt (\d{1,5})(?: (.+))?")
 _READING = re.compile(r"reading (\d+(?:[.,]\d+)?)(?: ?mm)?")
 _LABELS = (
-    "label it outline, hole, zone C (and what it is), suggestion C, reading 1.4, backbone, or put it in the group notes"
+    "label it outline, hole, zone C (and what it is), suggestion C, doubt 1, reading 1.4, backbone, or put it in the"
+    " group notes"
 )
 
 
@@ -96,6 +99,11 @@ def write_hide_svg(
             ],
         )
     )
+    lines.append(
+        _group(
+            "doubts", [_ring("doubt", f"doubt {one.number} {one.kind}", one.polygon.exterior) for one in hide.doubts]
+        )
+    )
     lines.append(_group("zones", [_ring("zone", _words("zone", one), one.polygon.exterior) for one in hide.zones]))
     if hide.backbone:
         (x0, y0), (x1, y1) = hide.backbone
@@ -129,6 +137,8 @@ def read_hide_svg(path: Path, hide: Hide) -> Hide:
     holes: list[Polygon] = []
     zones: list[Zone] = []
     suggestions: list[Suggestion] = []
+    doubts: list[Doubt] = []
+    known = {one.number: one for one in hide.doubts if one.number}
     readings: list[Reading] = []
     backbones: list[tuple[Point, Point]] = []
     for name, drawn in items:
@@ -149,6 +159,15 @@ def read_hide_svg(path: Path, hide: Hide) -> Hide:
                 suggestions += [
                     Suggestion(_closed(path, name, line), found[1].upper(), found[2] or "", sure) for line in lines
                 ]
+            elif found := _DOUBT.fullmatch(name):
+                shapes = [_closed(path, name, line) for line in lines]
+                one = known.get(int(found[1]))
+                # a number stands for one doubt: what else is drawn under it bears none
+                doubts += [
+                    Doubt(shape, found[2] or "doubt") if one is None or index else replace(one, polygon=shape)
+                    for index, shape in enumerate(shapes)
+                ]
+                known.pop(int(found[1]), None)
             elif found := _READING.fullmatch(name):
                 x, y = _middle(lines)
                 readings.append(Reading(x, y, float(found[1].replace(",", "."))))
@@ -156,7 +175,7 @@ def read_hide_svg(path: Path, hide: Hide) -> Hide:
                 backbones += [(pair(line[0].tolist()), pair(line[-1].tolist())) for line in lines]
             else:
                 raise FileError(path, printable(name) or "a shape without label", "unknown label", _LABELS)
-    return _put_together(path, hide, outlines, holes, zones, suggestions, readings, backbones)
+    return _put_together(path, hide, outlines, holes, zones, suggestions, doubts, readings, backbones)
 
 
 def _put_together(
@@ -166,6 +185,7 @@ def _put_together(
     holes: list[Polygon],
     zones: list[Zone],
     suggestions: list[Suggestion],
+    doubts: list[Doubt],
     readings: list[Reading],
     backbones: list[tuple[Point, Point]],
 ) -> Hide:
@@ -186,7 +206,7 @@ def _put_together(
         )
     changed = replace(
         hide, outline=shape, zones=tuple(zones), suggestions=tuple(suggestions), readings=tuple(readings),
-        backbone=backbones[0] if backbones else None,
+        doubts=tuple(doubts), backbone=backbones[0] if backbones else None,
     )  # fmt: skip
     return hide_from_dict(hide_to_dict(changed), path, "")
 
@@ -222,7 +242,7 @@ def _name(drawn: Drawn) -> str:
     for node in reversed(drawn.trail):
         words, low = node.name, node.name.lower()
         if low in ("outline", "hole", "backbone") or any(
-            one.fullmatch(words) for one in (_FRAME, _ZONE, _SUGGESTION, _READING)
+            one.fullmatch(words) for one in (_FRAME, _ZONE, _SUGGESTION, _DOUBT, _READING)
         ):
             return low if low in ("outline", "hole", "backbone") else words
     return drawn.trail[-1].name or drawn.trail[-1].tag
@@ -261,7 +281,7 @@ def _group(label: str, shapes: list[str]) -> str:
 
 def _ring(kind: str, label: str, ring: LinearRing) -> str:
     points = " L".join(f"{x:.4f},{-y:.4f}" for x, y in np.asarray(ring.coords)[:-1])
-    dashes = ' stroke-dasharray="4 3"' if kind == "suggestion" else ""
+    dashes = ' stroke-dasharray="4 3"' if kind in ("suggestion", "doubt") else ""
     return f'<path d:label={quoteattr(label)} stroke="{COLOURS[kind]}"{dashes} d="M{points} Z"/>'
 
 

@@ -13,7 +13,7 @@ from shapely.geometry import Polygon
 
 from ..atomic import write_json
 from ..errors import FileError
-from ..model import Hide, Reading, Suggestion, Traced, Zone
+from ..model import ANSWERS, Answer, Doubt, Hide, Reading, StatedError, Suggestion, Traced, Zone
 from .limits import DEFAULT
 from .rings import Coordinate, Point, Ring, corners, pair, polygon, rounded_mm
 from .schema import (
@@ -29,6 +29,7 @@ from .schema import (
     Whole,
     at,
     check_format,
+    one_of,
     spot,
     validate,
 )
@@ -55,6 +56,30 @@ class _Reading(Table):
     mm: ThicknessMm
 
 
+class _Doubt(Table):
+    kind: Name
+    polygon: Ring
+    size_mm: Annotated[Number, Field(ge=0)] = 0.0
+    settles: Text = ""
+    number: Annotated[Whole, Field(ge=0, le=DEFAULT.most_rows)] = 0
+    pixel: Point | None = None
+
+
+class _Answer(Table):
+    answer: Annotated[str, one_of(ANSWERS)]
+    pixel: Point
+    number: Annotated[Whole, Field(ge=0, le=DEFAULT.most_rows)] = 0
+
+
+_Axis = Annotated[list[Coordinate], Field(min_length=2, max_length=DEFAULT.most_error_cells)]
+
+
+class _Error(Table):
+    x: _Axis
+    y: _Axis
+    mm: Annotated[list[_Axis], Field(min_length=2, max_length=DEFAULT.most_error_cells)]
+
+
 class _Trace(Table):
     reference: Name
     mm_per_pixel: Annotated[Number, Field(gt=0, le=100)]
@@ -63,6 +88,7 @@ class _Trace(Table):
     origin_mm: Point | None = None
     picture: Text = ""
     limits: dict[Name, Number | None] = Field(default_factory=dict)
+    answers: list[_Answer] = _ROWS
 
 
 class _Hide(Table):
@@ -84,6 +110,8 @@ class _Hide(Table):
     lot: Text = ""
     trace: _Trace | None = None
     suggestions: list[_Suggestion] = _ROWS
+    error_mm: _Error | None = None
+    doubts: list[_Doubt] = _ROWS
 
 
 def read_hide(path: Path, currency: str = "") -> Hide:
@@ -144,13 +172,36 @@ def hide_to_dict(hide: Hide) -> dict[str, Any]:
         "leather": hide.leather,
         "finish": hide.finish,
         "lot": hide.lot,
-        "trace": hide.traced
-        and {key: value for key, value in asdict(hide.traced).items() if value not in (None, "", {})},
+        "trace": hide.traced and _trace_to_dict(hide.traced),
         "suggestions": [
             zone_to_dict(one) | {"confidence": one.confidence, "status": "suggested"} for one in hide.suggestions
         ],
+        "error_mm": hide.error
+        and {
+            "x": [rounded_mm(x) for x in hide.error.xs],
+            "y": [rounded_mm(y) for y in hide.error.ys],
+            "mm": [[rounded_mm(mm, DEFAULT.error_digits) for mm in row] for row in hide.error.mm],
+        },
+        "doubts": [_doubt_to_dict(one) for one in hide.doubts],
     }
     return needed | {key: value for key, value in others.items() if value not in (None, "", [])}
+
+
+def _trace_to_dict(traced: Traced) -> dict[str, Any]:
+    said = {key: value for key, value in asdict(traced).items() if value not in (None, "", {}, ())}
+    answers = [
+        {"answer": one.answer, "pixel": [rounded_mm(at, 1) for at in one.pixel]}
+        | ({"number": one.number} if one.number else {})
+        for one in traced.answers
+    ]
+    return said | ({"answers": answers} if answers else {})
+
+
+def _doubt_to_dict(doubt: Doubt) -> dict[str, Any]:
+    pixel = doubt.pixel and [rounded_mm(at, 1) for at in doubt.pixel]
+    needed = {"kind": doubt.kind, "polygon": corners(doubt.polygon)[0], "size_mm": rounded_mm(doubt.size_mm, 2)}
+    others = {"settles": doubt.settles, "number": doubt.number, "pixel": pixel}
+    return needed | {key: value for key, value in others.items() if value}
 
 
 def hide_from_dict(data: object, file: str | Path, place: str, currency: str = "") -> Hide:
@@ -183,6 +234,8 @@ def hide_from_dict(data: object, file: str | Path, place: str, currency: str = "
             lot=table.lot,
             suggestions=_suggestions(table, outline, file, place),
             traced=_traced(table.trace),
+            error=_error(table.error_mm, file, place),
+            doubts=_doubts(table, outline, file, place),
         )
 
 
@@ -200,7 +253,32 @@ def _traced(table: _Trace | None) -> Traced | None:
         origin,
         picture,
         table.limits,
+        tuple(Answer(one.answer, pair(one.pixel), one.number) for one in table.answers),
     )
+
+
+def _error(table: _Error | None, file: str | Path, place: str) -> StatedError | None:
+    if table is None:
+        return None
+    with at(file, spot(file, place, "error_mm")):
+        return StatedError(tuple(table.x), tuple(table.y), tuple(map(tuple, table.mm)))
+
+
+def _doubts(table: _Hide, outline: Polygon, file: str | Path, place: str) -> tuple[Doubt, ...]:
+    doubts, numbers = [], set[int]()
+    for index, row in enumerate(table.doubts):
+        where = spot(file, place, "doubts", index)
+        shape = polygon(file, spot(file, where, "polygon"), row.polygon)
+        if not shapely.dwithin(outline, shape, DEFAULT.reading_slack_mm):
+            x, y = row.polygon[0]
+            mend = "lies outside the leather: move it onto the hide or delete it"
+            raise FileError(file, where, f"the doubt at ({x:g}, {y:g})", mend)
+        if row.number in numbers - {0}:
+            raise FileError(file, spot(file, where, "number"), row.number, "give each doubt a number of its own")
+        numbers.add(row.number)
+        pixel = None if row.pixel is None else pair(row.pixel)
+        doubts.append(Doubt(shape, row.kind, row.size_mm, row.settles, row.number, pixel))
+    return tuple(doubts)
 
 
 def zone_to_dict(zone: Zone | Suggestion) -> dict[str, Any]:
@@ -218,6 +296,7 @@ def _check_size(table: _Hide, file: str | Path, place: str) -> None:
         len(table.outline)
         + sum(map(len, table.holes))
         + sum(len(zone.polygon) for zone in (*table.zones, *table.suggestions))
+        + sum(len(doubt.polygon) for doubt in table.doubts)
     )
     if count > DEFAULT.ring_points:
         mend = f"simplify the outlines: at most {DEFAULT.ring_points} points in all"

@@ -45,6 +45,10 @@ class FileLimits:
     """Of one ring, and of all of a hide: a trace of 12 megapixels has a few thousand."""
     most_rows: int = 10_000
     """Holes, zones, readings or suggestions of a hide, and copies of a part or product: more is no work of hands."""
+    most_error_cells: int = 100
+    """Places each way at which the error of an outline is stated: it changes slowly."""
+    error_digits: int = 2
+    """Decimals of mm of a stated error, which is never known so well."""
     most_entries: int = 1000
     """Settings of a workshop, products, and parts of one product, likewise."""
     most_faults: int = 100

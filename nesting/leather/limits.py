@@ -46,6 +46,14 @@ class LeatherLimits:
     first_turns: int = 24
     """One in so many of these angles is tried first: mostly one of them already shows that there is no proof."""
 
+    # What a trace leaves in doubt
+    error_step_mm: float = 10.0
+    """Along the edge, from each place at which its stated error is asked for to the next: it changes slowly."""
+    error_round_mm: float = 0.1
+    """Stated errors are rounded up to this, so that strips are few."""
+    quarter_chords: int = 16
+    """Of a quarter of a round corner; the strip is made wider by what they cut off, 0.5 % of its width."""
+
     # The thickness map
     fewest_readings: int = 4
     """With fewer, readings say too little about how thickness varies and the stated spread is used."""

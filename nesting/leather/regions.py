@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from functools import cache, partial
 
 import numpy as np
 import shapely
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from ..geometry import ARC_MM, ROUNDING_MM, TOLERANCE_MM, Area, Floats, areal, chorded_offset, offset
+from ..geometry import ARC_MM, ROUNDING_MM, TOLERANCE_MM, Area, Floats, areal, chorded_offset, offset, rings
 from ..model import GRADES, Hide, Margins, Part
 from .limits import DEFAULT, LeatherLimits
 
 TOO_BIG = "too big for any hide"
+IN_DOUBT = "no room clear of what the trace leaves in doubt"
 NO_GRADE = "no region of its grade"
 THICKNESS = "thickness"
 NO_ROOM = "no room left"
@@ -24,8 +26,57 @@ WITH_ITS_PIECE = "left out with its piece"
 
 
 def clear_of_edge(hide: Hide, edge_mm: float) -> Area:
-    """The hide inside its edge margin; holes are kept clear of by the same distance (mm)."""
-    return offset(hide.outline, -edge_mm)
+    """The hide inside its edge margin and, where its outline may be off, so much further in, less what is in doubt;
+    holes are kept clear of by the same distance (mm)."""
+    inside = offset(hide.outline, -edge_mm)
+    return inside if hide.error is None and not hide.doubts else areal(inside.difference(doubtful(hide, edge_mm)))
+
+
+def doubtful(hide: Hide, edge_mm: float) -> Area:
+    """What no part may lie on since the hide was traced: the strip along edge and holes that is as wide as the edge
+    margin (mm) and the stated error there, and the doubts."""
+    return areal(shapely.union_all([*_strips(hide, edge_mm), *(one.polygon for one in hide.doubts)]))
+
+
+@dataclass(frozen=True)
+class DoubtCost:
+    """What the doubt of a trace takes of a hide, mm2: ``error_mm2`` by its stated error, ``doubts_mm2`` by each doubt
+    besides, by number."""
+
+    error_mm2: float
+    doubts_mm2: dict[int, float]
+
+    @property
+    def total_mm2(self) -> float:
+        return self.error_mm2 + sum(self.doubts_mm2.values())
+
+
+def cost_of_doubt(hide: Hide, edge_mm: float) -> DoubtCost:
+    """What of the leather inside the edge margin (mm) is kept out by the stated error, and by each doubt."""
+    inside = offset(hide.outline, -edge_mm)
+    left = areal(inside.difference(shapely.union_all([*_strips(hide, edge_mm)])))
+    doubts: dict[int, float] = {}
+    error_mm2 = inside.area - left.area
+    for one in hide.doubts:
+        rest = areal(left.difference(one.polygon))
+        doubts[one.number] = doubts.get(one.number, 0.0) + left.area - rest.area
+        left = rest
+    return DoubtCost(error_mm2, doubts)
+
+
+def _strips(hide: Hide, edge_mm: float) -> Iterator[Polygon]:
+    """Strips along edge and holes, each a run of pieces where the stated error is about the same, rounded up."""
+    if hide.error is None:
+        return
+    for ring in rings(hide.outline):
+        points = shapely.get_coordinates(shapely.segmentize(ring, DEFAULT.error_step_mm))
+        error = hide.error.at(points)
+        wide = edge_mm + np.ceil(np.maximum(error[:-1], error[1:]) / DEFAULT.error_round_mm) * DEFAULT.error_round_mm
+        starts = np.flatnonzero(np.diff(wide, prepend=-1.0))
+        for start, end in zip(starts, [*starts[1:], len(wide)]):
+            # chords of round ends and corners lie within the true arc by at most this
+            reach = (wide[start] + ROUNDING_MM) / math.cos(math.pi / (4 * DEFAULT.quarter_chords))
+            yield LineString(points[start : end + 1]).buffer(reach, quad_segs=DEFAULT.quarter_chords)
 
 
 def flaws(hide: Hide, flaw_mm: float, grade: str) -> Area:
@@ -72,8 +123,9 @@ def why_not(
 ) -> str:
     """Why a part finds no place on a hide, were the hide empty.
 
-    Limits are added one by one: the hide's size, its flaws, its thickness. The first with which the part is proved to
-    fit nowhere is the reason. Nothing is guessed: without a proof the answer is ``NO_ROOM``.
+    Limits are added one by one: the hide's size, what its trace leaves in doubt, its flaws, its thickness.
+    The first with which the part is proved to fit nowhere is the reason. Nothing is guessed: without a proof the answer
+    is ``NO_ROOM``.
 
     Parameters
     ----------
@@ -88,7 +140,7 @@ def why_not(
     Returns
     -------
     str
-        ``TOO_BIG``, ``NO_GRADE``, ``THICKNESS`` or ``NO_ROOM``.
+        ``TOO_BIG``, ``IN_DOUBT``, ``NO_GRADE``, ``THICKNESS`` or ``NO_ROOM``.
     """
     intervals = part.direction.intervals(hide.backbone_deg)
     areas, thick = areas_by_grade(part), areal(cuttable or Polygon())
@@ -99,9 +151,16 @@ def why_not(
     def inside_edge(depth: float) -> Area:
         return _roomier(_plainer(hide.outline, limits.plain_share * depth), -margins.edge_mm - depth, limits)
 
+    kept_out = areal(doubtful(hide, margins.edge_mm)) if hide.error or hide.doubts else None
+
+    @cache
+    def clear_of_doubt(depth: float) -> Area:
+        room = inside_edge(depth)
+        return room if kept_out is None else areal(room.difference(_roomier(kept_out, depth, limits)))
+
     @cache
     def clear_of_flaws(depth: float, grade: str) -> Area:
-        return areal(inside_edge(depth).difference(_roomier(_worse(hide, grade), margins.flaw_mm + depth, limits)))
+        return areal(clear_of_doubt(depth).difference(_roomier(_worse(hide, grade), margins.flaw_mm + depth, limits)))
 
     @cache
     def thick_enough(depth: float, grade: str) -> Area:
@@ -112,6 +171,8 @@ def why_not(
 
     if cannot_lie(part.outline, inside_edge):
         return TOO_BIG
+    if kept_out is not None and cannot_lie(part.outline, clear_of_doubt):
+        return IN_DOUBT
     if any(cannot_lie(area, partial(clear_of_flaws, grade=grade)) for grade, area in needs):
         return NO_GRADE
     if cuttable is not None and any(cannot_lie(area, partial(thick_enough, grade=grade)) for grade, area in needs):

@@ -4,7 +4,19 @@ A value validates itself once, in its constructor, and is then trusted. Geometry
 angles turn counter-clockwise.
 """
 
-from .hides import SAFE_TANNAGE, TANNAGES, Hide, Reading, Suggestion, Traced, Zone
+from .hides import (
+    ANSWERS,
+    SAFE_TANNAGE,
+    TANNAGES,
+    Answer,
+    Doubt,
+    Hide,
+    Reading,
+    StatedError,
+    Suggestion,
+    Traced,
+    Zone,
+)
 from .job import Job, OrderLine
 from .kinds import ANY_KIND, Asking, Kind
 from .layout import Cut, Layout, OrderedPiece, Panel, Placement, Under, Unplaced
@@ -15,6 +27,7 @@ from .values import GRADES, MM2_PER_DM2, MM2_PER_SQ_FT, MM_PER_OZ, Point, counte
 from .workshop import BED_STOPS, DEFAULT_COLOURS, FEED_PLAY_MM, FEED_STEP_MM, FEEDS, Machine, Margins, Prices, Workshop
 
 __all__ = [
+    "ANSWERS",
     "ANY_KIND",
     "BED_STOPS",
     "DEFAULT_COLOURS",
@@ -33,9 +46,11 @@ __all__ = [
     "UNITS",
     "UNTESTED",
     "WINDOW_SHARE",
+    "Answer",
     "Asking",
     "Cut",
     "Direction",
+    "Doubt",
     "Hide",
     "Job",
     "Kind",
@@ -52,6 +67,7 @@ __all__ = [
     "Product",
     "Reading",
     "Setting",
+    "StatedError",
     "Suggestion",
     "Traced",
     "Under",

@@ -1,11 +1,14 @@
-"""Hides: outline, zones, thickness readings, and how they were measured."""
+"""Hides: outline, zones, thickness readings, how they were measured, and what of that is in doubt."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+import numpy as np
+import numpy.typing as npt
 from shapely.geometry import Polygon
 
 from ..errors import ModelError
@@ -13,6 +16,10 @@ from .values import MM2_PER_DM2, THICKEST_MM, Point, counted, graded, positive, 
 
 SAFE_TANNAGE = "vegetable"
 TANNAGES = ("vegetable", "chrome", "synthetic", "unknown")
+ANSWERS = ("correct", "cut", "leather", "floor")
+"""What somebody who looked may say of a doubt: right as traced; to be cut out; leather; floor."""
+MOST_ERROR_MM = 1000.0
+"""A greater stated error is in the wrong unit."""
 
 
 @dataclass(frozen=True)
@@ -52,12 +59,89 @@ class Suggestion:
 
 
 @dataclass(frozen=True)
+class Doubt:
+    """An area of a traced hide where the photo does not tell leather from floor: kept out of every part until somebody
+    looks.
+
+    ``kind`` is what it may be, ``size_mm`` how long or wide it is, ``settles`` what to look for. ``number`` is the one
+    by which it is answered (0: none), ``pixel`` its place in the photo.
+    """
+
+    polygon: Polygon
+    kind: str
+    size_mm: float = 0.0
+    settles: str = ""
+    number: int = 0
+    pixel: Point | None = None
+
+    def __post_init__(self) -> None:
+        simple("doubt", self.polygon)
+        if not (math.isfinite(self.size_mm) and self.size_mm >= 0):
+            raise ModelError("size of a doubt (mm)", self.size_mm, "give a number of 0 or more")
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What somebody said of a place in the photo: one of `ANSWERS`, its pixel, and the doubt's number (0: none)."""
+
+    answer: str
+    pixel: Point
+    number: int = 0
+
+    def __post_init__(self) -> None:
+        if self.answer not in ANSWERS:
+            raise ModelError("answer", self.answer, f"give one of {', '.join(ANSWERS)}")
+
+
+@dataclass(frozen=True)
+class StatedError:
+    """How far the outline of a hide may be off, place by place: ``mm[row][column]`` at ``ys[row]`` and ``xs[column]``,
+    in between in proportion, beyond them as at the nearest of them."""
+
+    xs: tuple[float, ...]
+    ys: tuple[float, ...]
+    mm: tuple[tuple[float, ...], ...]
+
+    def __post_init__(self) -> None:
+        for thing, values in (("x of the stated error", self.xs), ("y of the stated error", self.ys)):
+            if len(values) < 2 or not np.isfinite(values).all() or not (np.diff(values) > 0).all():
+                raise ModelError(thing, len(values), "give two or more finite numbers, each larger than the one before")
+        if len(self.mm) != len(self.ys) or any(len(row) != len(self.xs) for row in self.mm):
+            raise ModelError(
+                "mm of the stated error", len(self.mm), "give one row for each y, in it a number for each x"
+            )
+        worst = [one for row in self.mm for one in row if not 0 <= one <= MOST_ERROR_MM]
+        if worst:
+            raise ModelError("mm of the stated error", worst[0], f"give numbers from 0 to {MOST_ERROR_MM:g}")
+
+    def at(self, points: Sequence[Sequence[float]] | npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+        """The stated error in mm, (n,), at places in mm, (n, 2)."""
+        places, table = np.asarray(points, dtype=float).reshape(-1, 2), np.array(self.mm)
+        (column, across), (row, up) = (
+            _between(np.array(axis), places[:, one]) for one, axis in enumerate((self.xs, self.ys))
+        )
+        low = table[row, column] * (1 - across) + table[row, column + 1] * across
+        high = table[row + 1, column] * (1 - across) + table[row + 1, column + 1] * across
+        found: npt.NDArray[np.float64] = low * (1 - up) + high * up
+        return found
+
+
+def _between(
+    axis: npt.NDArray[np.float64], values: npt.NDArray[np.float64]
+) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.float64]]:
+    """The interval of an axis that each value lies in, and how far along it."""
+    values = np.clip(values, axis[0], axis[-1])
+    first = np.clip(np.searchsorted(axis, values, side="right") - 1, 0, len(axis) - 2)
+    return first, (values - axis[first]) / (axis[first + 1] - axis[first])
+
+
+@dataclass(frozen=True)
 class Traced:
     """How the outline of a hide was measured: what gave the scale, how fine, and how far it may be off.
 
     ``residual_pixels`` is how far the references lie from where they should be, root mean square. ``picture`` is the
     straightened photo kept beside the hide file, the centre of its upper left pixel at ``origin_mm``. ``limits`` are
-    those of tracing that were changed for it, by name.
+    those of tracing that were changed for it, by name; ``answers`` what somebody said of its doubts.
     """
 
     reference: str
@@ -67,6 +151,7 @@ class Traced:
     origin_mm: Point | None = None
     picture: str = ""
     limits: dict[str, float | None] = field(default_factory=dict, hash=False)
+    answers: tuple[Answer, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -89,7 +174,8 @@ class Hide:
 
     ``leather`` is its name in the setting book; empty for the rows that stand for every leather.
     ``suggestions`` are for a person to look at; no rule, plan or figure heeds them. Hides of one ``lot`` match each
-    other; without one a hide is a lot of its own.
+    other; without one a hide is a lot of its own. ``error`` is how far the outline may be off and ``doubts`` what the
+    photo did not tell: parts keep clear of both.
     """
 
     id: str
@@ -107,6 +193,8 @@ class Hide:
     traced: Traced | None = None
     finish: str = ""
     lot: str = ""
+    error: StatedError | None = None
+    doubts: tuple[Doubt, ...] = ()
 
     def __post_init__(self) -> None:
         simple(f"outline of hide {self.id}", self.outline)

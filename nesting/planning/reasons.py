@@ -10,7 +10,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from ..geometry import areal
-from ..leather.regions import NO_GRADE, NO_ROOM, THICKNESS, TOO_BIG, WITH_ITS_PIECE, why_not
+from ..leather.regions import IN_DOUBT, NO_GRADE, NO_ROOM, THICKNESS, TOO_BIG, WITH_ITS_PIECE, why_not
 from ..model import MM2_PER_DM2, Kind, Part
 from .case import Ground, Lies, on_ground
 from .measures import outline
@@ -90,7 +90,7 @@ class Reasons:
                 answers.setdefault(answer, []).append((item, band))
         if set(answers) != {TOO_BIG} and not fits_bed(wish.part, workshop, self.prepared.limits):
             return TOO_BIG_FOR_BED
-        found = next(text for text in (NO_ROOM, THICKNESS, NO_GRADE, TOO_BIG) if text in answers)
+        found = next(text for text in (NO_ROOM, THICKNESS, NO_GRADE, IN_DOUBT, TOO_BIG) if text in answers)
         if found == THICKNESS:
             return min(self._thickness(part, item, band) for item, band in answers[found])[1]
         if found == NO_GRADE:

@@ -12,7 +12,7 @@ from shapely.geometry import Polygon
 from .. import engine
 from ..geometry import Area, areal, offset
 from ..leather.knife import bed_angle, reach
-from ..leather.regions import areas_by_grade, flaws
+from ..leather.regions import areas_by_grade, clear_of_edge, flaws
 from ..model import GRADES
 from .case import Case, Ground, Lie, Lies
 from .ready import Ready
@@ -176,7 +176,8 @@ class Translator:
         return engine.Shape(case.packed(part), tuple(areas), angles) if angles else None
 
     def _leather_of(self, item: Ready) -> tuple[list[engine.Obstacle], Area | None]:
-        """Obstacles of a hide, and where any of its settings cuts clean (None: everywhere)."""
+        """Obstacles of a hide, and where its trace is not in doubt and any of its settings cuts clean (None:
+        everywhere)."""
         if item.hide.id not in self._leather:
             self._leather[item.hide.id] = self._obstacles(item), self._burnable(item)
         return self._leather[item.hide.id]
@@ -196,10 +197,14 @@ class Translator:
         return [engine.Obstacle(area, kind) for area, kind in found if not area.is_empty]
 
     def _burnable(self, item: Ready) -> Area | None:
+        case, sure = self.case, None
+        if item.hide.error or item.hide.doubts:
+            sure = clear_of_edge(item.hide, max(case.margins.edge_mm - case.half_mm, 0.0))
         if not item.settings:
-            return None
-        regions = [item.good(None, band, self.case.workshop.confidence) for band in item.bands]
-        return areal(shapely.union_all(regions))
+            return sure
+        regions = [item.good(None, band, case.workshop.confidence) for band in item.bands]
+        good = areal(shapely.union_all(regions))
+        return good if sure is None else areal(good.intersection(sure))
 
     def _feed_deg(self, ground: Ground) -> float | None:
         """The way in which a ground longer than the bed is fed through, degrees from the backbone; None for any other.

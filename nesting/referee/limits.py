@@ -28,6 +28,10 @@ class RefereeLimits:
     """Rounding the ends of a backbone 100 mm long turns it by up to this."""
     look_mm: float = 5.0
     """Distance between the places under a part whose thickness is looked at; it hardly changes over that."""
+    error_step_mm: float = 4.0
+    """Pieces of an edge, of whose stated error the lesser at both ends is asked; it hardly changes over them."""
+    error_slack_mm: float = 0.02
+    """Between their ends a stated error may rise or fall by less than this."""
     chance: float = 1e-6
     """A chance may fall short of what is asked by rounding."""
     said_mm: float = 0.02

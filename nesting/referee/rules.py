@@ -56,6 +56,7 @@ def check(layout: Layout, limits: RefereeLimits = DEFAULT) -> Findings:
         if here:
             findings += _distances(layout, here, limits)
             findings += _edges(layout, hide, here, limits)
+            findings += _doubts(layout, hide, here, limits)
             findings += _grades(layout, hide, here, limits)
             findings += _thickness(layout, hide, here, limits)
             findings += _directions(hide, here, limits)
@@ -110,6 +111,35 @@ def _edges(layout: Layout, hide: Hide, here: list[Placement], limits: RefereeLim
         if n not in gone and distance < edge - slack:
             value = f"{distance:.4f} mm from an edge of hide {hide.id}"
             yield Finding(2, "hide edge", here[n].name, value, f"at least {edge:g} mm from it")
+
+
+def _doubts(layout: Layout, hide: Hide, here: list[Placement], limits: RefereeLimits) -> Iterator[Finding]:
+    """Parts keep the edge margin and the error stated of that place from the edge and holes of a hide, and off what its
+    trace leaves in doubt."""
+    outlines = np.array([Polygon(placement.outline.exterior) for placement in here])
+    i, j = near(outlines, [one.polygon for one in hide.doubts], 0.0)
+    doubts = np.array([hide.doubts[number].polygon for number in j], object)
+    for n, _, shared in too_near(outlines[i], doubts, 0.0, limits):
+        one = hide.doubts[j[n]]
+        number = f" {one.number}" if one.number else ""
+        value = f"{shared:.3f} mm2 on doubt{number} {one.kind} of hide {hide.id}"
+        yield Finding(2, "doubt", here[i[n]].name, value, "clear of it")
+    if hide.error is None:
+        return
+    rings = [
+        shapely.segmentize(ring, limits.error_step_mm) for ring in (hide.outline.exterior, *hide.outline.interiors)
+    ]
+    ends = np.concatenate([np.stack([at[:-1], at[1:]], axis=1) for at in map(shapely.get_coordinates, rings)])
+    bounds = layout.workshop.margins.edge_mm + hide.error.at(ends.reshape(-1, 2)).reshape(-1, 2).min(axis=1)
+    pieces = shapely.linestrings(ends)
+    for placement, outline in zip(here, outlines):
+        within = shapely.dwithin(pieces, outline, np.maximum(bounds - limits.error_slack_mm, 0.0))
+        if within.any():
+            distances = np.where(within, shapely.distance(pieces, outline) - bounds, math.inf)
+            worst = int(np.argmin(distances))
+            value = f"{distances[worst] + bounds[worst]:.4f} mm from an edge of hide {hide.id}"
+            bound = f"at least {bounds[worst]:.2f} mm from it, margin and stated error there"
+            yield Finding(2, "hide edge in doubt", placement.name, value, bound)
 
 
 def _grades(layout: Layout, hide: Hide, here: list[Placement], limits: RefereeLimits) -> Iterator[Finding]:

@@ -9,7 +9,7 @@ from shapely.geometry import Point, Polygon, box
 
 from nesting.errors import FileError
 from nesting.files.hides import hide_from_dict, hide_to_dict, read_hide, write_hide
-from nesting.model import Hide, Reading, Suggestion, Traced, Zone
+from nesting.model import Answer, Doubt, Hide, Reading, StatedError, Suggestion, Traced, Zone
 from nesting.tracing import TraceLimits
 
 NEEDED = {"format": "nesting-hide", "version": 1, "id": "h"}
@@ -288,3 +288,62 @@ def test_deep_nesting_and_endless_digits_are_refused(tmp_path, text):
     path.write_text(text)
     with pytest.raises(FileError):
         read_hide(path)
+
+
+ERROR = {"x": [0, 500], "y": [0, 250, 500], "mm": [[1, 2], [1, 3], [1, 4.5]]}
+DOUBT = {"kind": "slit or mark", "polygon": [[10, 10], [20, 10], [20, 20]], "number": 1}
+
+
+def test_the_stated_error_grows_in_proportion_between_its_places_and_no_further_beyond_them():
+    error = hide_from_dict(NEEDED | {"outline": SQUARE, "error_mm": ERROR}, "h.json", "").error
+    assert error.at([(0, 0), (500, 0), (250, 125), (500, 500), (900, 900), (-50, 250)]).tolist() == pytest.approx(
+        [1, 2, (1 + 2 + 1 + 3) / 4, 4.5, 4.5, 1]
+    )
+
+
+def test_doubts_stated_error_and_answers_survive_the_file(tmp_path):
+    hide = Hide(
+        "h",
+        box(0, 0, 500, 500),
+        error=StatedError((0.0, 500.0), (0.0, 500.0), ((1.0, 2.0), (1.25, 3.5))),
+        doubts=(
+            Doubt(box(10, 10, 30, 20), "slit or mark", 20.5, "look whether it is a slit", 2, (1200.0, 800.5)),
+            Doubt(box(490, 490, 510, 510), "end"),
+        ),
+        traced=Traced("a4", 0.4, 3.5, answers=(Answer("cut", (100.0, 200.0), 1), Answer("leather", (5.0, 6.0)))),
+    )
+    write_hide(tmp_path / "h.json", hide)
+    assert read_hide(tmp_path / "h.json") == hide
+
+
+@pytest.mark.parametrize(
+    ("change", "place", "mend"),
+    [
+        ({"error_mm": ERROR | {"x": [0, 0]}}, "error_mm.x", "each larger"),
+        ({"error_mm": ERROR | {"x": [0]}}, "error_mm.x", "at least 2"),
+        ({"error_mm": ERROR | {"mm": [[1, 2], [1, 3]]}}, "error_mm.mm", "one row for each y"),
+        ({"error_mm": ERROR | {"mm": [[1, 2], [1, -3], [1, 1]]}}, "error_mm.mm", "from 0 to 1000"),
+        ({"error_mm": ERROR | {"y": [0, 1, math.inf]}}, "error_mm.y[2]", "finite"),
+        ({"error_mm": ERROR | {"y": list(range(200))}}, "error_mm.y", "at most 100"),
+        ({"doubts": [DOUBT | {"polygon": [[0, 0], [10, 10], [10, 0], [0, 10]]}]}, "doubts[0].polygon", "cross"),
+        ({"doubts": [DOUBT | {"polygon": [[600, 0], [700, 0], [700, 50]]}]}, "doubts[0]", "outside the leather"),
+        ({"doubts": [DOUBT, DOUBT]}, "doubts[1].number", "a number of its own"),
+        ({"doubts": [DOUBT | {"size_mm": -1}]}, "doubts[0].size_mm", "0 or more"),
+        ({"doubts": [DOUBT | {"pixel": [1]}]}, "doubts[0].pixel", "at least 2"),
+        ({"doubts": [DOUBT | {"sort": "slit"}]}, "doubts[0].sort", "known keys"),
+    ],
+)
+def test_a_fault_in_what_is_in_doubt_is_told_with_its_place(change, place, mend):
+    error = refusal(NEEDED | {"outline": SQUARE} | change)
+    assert error.place == place and mend in str(error)
+
+
+def test_an_answer_must_be_one_that_is_known():
+    trace = {
+        "reference": "a4",
+        "mm_per_pixel": 0.5,
+        "expected_error_mm": 1,
+        "answers": [{"answer": "yes", "pixel": [1, 2]}],
+    }
+    error = refusal(NEEDED | {"outline": SQUARE, "trace": trace})
+    assert error.place == "trace.answers[0].answer" and "'correct', 'cut', 'leather' or 'floor'" in str(error)

@@ -14,7 +14,7 @@ from floors import FLOORS, LEATHERS, floor_tile, leather_skin
 from PIL import Image
 from shapely import affinity
 from shapely.geometry import Point, Polygon
-from shapes import distances_mm, hausdorff_mm, hide_outline, lay_upon, turned
+from shapes import distances_mm, hausdorff_mm, hide_outline, lay_upon, tattered, turned
 
 from nesting.tracing.markers import SHEET_MM, dictionary, marker_place
 
@@ -29,6 +29,7 @@ __all__ = [
     "hausdorff_mm",
     "hide_outline",
     "lay_upon",
+    "ordinary",
     "render",
     "varied",
 ]
@@ -91,8 +92,13 @@ class Scene:
     def to_pixels(self, mm) -> np.ndarray:
         return self.camera.to_pixels(mm)
 
-    def save(self, path: Path, quality: int = 80) -> Path:
-        Image.fromarray(self.picture).save(path, quality=quality)
+    def save(self, path: Path, quality: int = 80, focal: float | None = None) -> Path:
+        """``focal`` over the long side is noted as the 35 mm equivalent, by the diagonal (CIPA DCG-001)."""
+        picture, exif = Image.fromarray(self.picture), Image.Exif()
+        if focal is not None:
+            diagonal = math.hypot(*picture.size) / max(picture.size)
+            exif.get_ifd(0x8769)[0xA405] = round(43.27 * focal / diagonal)
+        picture.save(path, quality=quality, exif=exif)
         return path
 
 
@@ -163,6 +169,47 @@ def varied(seed: int, size: tuple[int, int] = (4000, 3000)) -> dict:
     )
 
 
+def ordinary(seed: int, size: tuple[int, int] = (4000, 3000)) -> dict:
+    """Settings of :func:`render` for what most people take at the first try: one A4 sheet, two, or marker sheets in
+    turn, any tilt to 35 degrees, a tattered hide of 0.5 to 1.6 m, and one of three lenses."""
+    chance = np.random.default_rng(9000 + seed)
+    kind = ("a4", "a4", "markers")[seed % 3]
+    # a straightened telephone, a wide telephone with what straightening leaves, a camera's zoom
+    focal, bend, bend2 = ((0.74, 0.0, 0.0), (0.68, -0.005, 0.003), (1.0, 0.012, -0.004))[int(chance.integers(3))]
+    hide_mm = chance.uniform(500, 1600)
+    return dict(
+        seed=seed,
+        size=size,
+        floor=str(chance.choice(FLOORS)),
+        floor_seed=int(chance.integers(1000)),
+        floor_contrast=round(chance.uniform(0.4, 1.0), 3),
+        floor_tinted=bool(chance.random() < 0.6),
+        floor_bright=chance.uniform(0.7, 1.1),
+        leather=tuple(
+            np.clip(np.array(list(LEATHERS.values())[chance.integers(len(LEATHERS))]) + chance.normal(0, 8, 3), 12, 245)
+        ),
+        hide_mm=hide_mm,
+        holes=int(chance.integers(0, 6)),
+        rough_mm=chance.uniform(0.2, 1.2),
+        slits=int(chance.integers(0, 4)),
+        reference=kind,
+        sheets=int(chance.integers(2, 5)),
+        papers=1 + seed % 3 % 2,
+        tilt=chance.uniform(0, 35),
+        extent=max(chance.uniform(1.5, 1.8), 1.25 + (420 if seed % 3 == 0 else 760) / hide_mm),
+        distortion=bend,
+        distortion2=bend2,
+        noise=chance.uniform(1.5, 5),
+        blur=chance.uniform(0.6, 1.3),
+        gradient=chance.uniform(0, 0.5),
+        shadow=chance.choice([0.0, chance.uniform(0.1, 0.4)]),
+        contact=chance.choice([0.0, chance.uniform(0.1, 0.4)]),
+        glare=chance.choice([0.0, 0.0, chance.uniform(30, 100)]),
+        specks=int(chance.choice([0, 40])),
+        focal=focal,
+    )
+
+
 def render(
     *,
     seed: int = 0,
@@ -175,6 +222,8 @@ def render(
     leather: str | tuple = "cognac",
     hide_mm: float = 1200.0,
     holes: int = 3,
+    rough_mm: float = 0.0,
+    slits: int = 0,
     reference: str = "markers",
     reference_at: str = "beside",
     sheets: int = 4,
@@ -200,6 +249,8 @@ def render(
     """
     chance = np.random.default_rng(1000 + seed)
     outline = hide_outline(seed, hide_mm, holes)
+    if rough_mm or slits:
+        outline = tattered(outline, seed, rough_mm, slits)
     matrix = camera((0, 0), hide_mm * extent, size, tilt, chance.uniform(0, 360), chance.uniform(-8, 8), focal)
     seeing = Camera(matrix, size, distortion, distortion2)
     mm = seeing.floor(np.arange(size[0]), np.arange(size[1]))

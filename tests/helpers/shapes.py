@@ -43,6 +43,28 @@ def hide_outline(seed: int, size_mm: float = 1200.0, holes: int = 3) -> Polygon:
     return Polygon(body.exterior, body.interiors)
 
 
+def tattered(outline: Polygon, seed: int, rough_mm: float, slits: int) -> Polygon:
+    """The outline with an edge torn by so much (standard deviation) and with slits 15 to 70 mm deep that narrow to a
+    point."""
+    chance = np.random.default_rng([seed, 2])
+    ring = shapely.segmentize(outline.exterior, 2.0)
+    points = np.asarray(ring.coords)[:-1]
+    along = np.fft.rfftfreq(len(points), 2.0)
+    # tears of some 8 mm and waves of some 40 mm, half of each
+    size = np.exp(-((along * 8) ** 2)) * 8**0.5 + np.exp(-((along * 40) ** 2)) * 40**0.5
+    noise = np.fft.irfft(np.fft.rfft(chance.standard_normal(len(points))) * size, len(points))
+    way = np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)
+    out = np.c_[way[:, 1], -way[:, 0]] / np.maximum(np.hypot(*way.T), 1e-9)[:, None]
+    torn = Polygon(points + out * (rough_mm * noise / max(noise.std(), 1e-9))[:, None], outline.interiors).buffer(0)
+    body = max(shapely.get_parts(torn), key=lambda part: part.area)
+    for _ in range(slits):
+        slit = _wedge(body, chance.uniform(0, 1), chance.uniform(1.2, 3), -chance.uniform(15, 70), 0.0)
+        cut = body.difference(slit)
+        if isinstance(cut, Polygon) and isinstance(cut.buffer(-3), Polygon):
+            body = cut
+    return Polygon(body.exterior, [ring for ring in body.interiors if Polygon(ring).area > 12])
+
+
 def _wedge(body: Polygon, at: float, wide: float, deep: float, blunt: float) -> Polygon:
     """A thin wedge that points out of the body at a share of its edge, or into it if ``deep`` is negative, and ends
     ``blunt`` mm wide."""

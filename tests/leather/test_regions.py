@@ -11,17 +11,19 @@ from shapely.geometry import Point, Polygon, box
 
 from nesting.geometry import areal
 from nesting.leather.regions import (
+    IN_DOUBT,
     NO_GRADE,
     NO_ROOM,
     THICKNESS,
     TOO_BIG,
     areas_by_grade,
     clear_of_edge,
+    cost_of_doubt,
     flaws,
     usable,
     why_not,
 )
-from nesting.model import Direction, Hide, Margins, Part, Suggestion, Zone
+from nesting.model import Direction, Doubt, Hide, Margins, Part, StatedError, Suggestion, Zone
 
 NONE = Margins(0, 0, 0, 0)
 
@@ -256,3 +258,51 @@ def test_a_large_hide_with_many_zones_is_quick():
             job()
             seconds.append(time.thread_time() - start)
         assert min(seconds) < 0.5
+
+
+def growing(left_mm, right_mm):
+    return StatedError((0.0, 1000.0), (0.0, 1000.0), ((left_mm, right_mm), (left_mm, right_mm)))
+
+
+@given(stars, st.floats(0, 4), st.floats(0, 30), st.floats(0, 30))
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.filter_too_much])
+def test_leather_keeps_the_margin_and_the_error_stated_of_each_place_of_its_edge(outline, edge, left, right):
+    assume(outline.is_valid and outline.area > 100)
+    outline = translate(outline, 500, 500)
+    hide = Hide("h", outline, error=growing(left, right))
+    inner = clear_of_edge(hide, edge)
+    places = shapely.get_coordinates(outline.exterior.segmentize(1))
+    far = edge + hide.error.at(places)
+    if not inner.is_empty:
+        assert (shapely.distance(shapely.points(places), inner) >= far - 1e-6).all()
+    # no more is kept out than so far from some place of the edge, with what it grows by over 10 mm and is rounded by
+    wide = [Point(at).buffer(r + 0.3 + 0.1 + 0.3, quad_segs=32) for at, r in zip(places, far)]
+    assert outline.difference(shapely.union_all(wide)).difference(inner).area < 1e-6
+
+
+def test_holes_are_kept_clear_of_by_the_stated_error_too():
+    hide = Hide("h", box(0, 0, 1000, 1000).difference(box(400, 400, 500, 500)), error=growing(2, 12))
+    assert clear_of_edge(hide, 3).distance(box(400, 400, 500, 500)) == pytest.approx(3 + 2 + 10 * 0.4, abs=0.3)
+
+
+def test_what_is_in_doubt_is_kept_out_and_its_cost_told_by_number():
+    doubts = (Doubt(box(100, 100, 150, 140), "spot", number=1), Doubt(box(-20, 400, 30, 440), "end", number=2))
+    hide = Hide("h", box(0, 0, 1000, 1000), error=growing(10, 10), doubts=doubts)
+    inner, cost = clear_of_edge(hide, 5), cost_of_doubt(hide, 5)
+    assert all(inner.intersection(one.polygon).area < 1e-6 for one in doubts)
+    assert cost.error_mm2 == pytest.approx(990**2 - 970**2, rel=2e-3)
+    assert cost.doubts_mm2 == {1: pytest.approx(2000), 2: pytest.approx(15 * 40, rel=0.01)}
+    assert inner.area == pytest.approx(clear_of_edge(Hide("h", hide.outline), 5).area - cost.total_mm2)
+
+
+def test_a_part_that_fits_nowhere_but_on_doubt_is_told_so():
+    hide = Hide(
+        "h",
+        box(0, 0, 200, 200),
+        doubts=(Doubt(box(80, -10, 120, 210), "faint"), Doubt(box(-10, 80, 210, 120), "faint")),
+    )
+    assert why_not(Part("p", box(0, 0, 150, 50)), hide, NONE) == IN_DOUBT
+    assert why_not(Part("p", box(0, 0, 70, 50)), hide, NONE) == NO_ROOM
+    assert why_not(Part("p", box(0, 0, 350, 50)), hide, NONE) == TOO_BIG
+    unsure = Hide("h", box(0, 0, 200, 200), error=growing(60, 60))
+    assert why_not(Part("p", box(0, 0, 90, 90)), unsure, NONE) == IN_DOUBT

@@ -4,7 +4,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from layouts import SETTING, TAG, layout, put, rules
 from shapely.geometry import LineString, MultiPolygon, Polygon, box
@@ -13,6 +13,7 @@ from nesting.geometry import place
 from nesting.leather.thickness import thickness_map
 from nesting.model import (
     Direction,
+    Doubt,
     Hide,
     Machine,
     Margins,
@@ -20,6 +21,7 @@ from nesting.model import (
     Part,
     Reading,
     Setting,
+    StatedError,
     Unplaced,
     Workshop,
     Zone,
@@ -396,3 +398,33 @@ def test_a_referee_given_other_limits_holds_a_layout_to_them():
     turned = put(angle=0.001, direction=Direction("along"))
     assert {finding.rule for finding in check(layout(turned))} == {4}
     assert check(layout(turned), RefereeLimits(backbone_deg=0.01)) == []
+
+
+def traced(**facts):
+    return Hide("h", box(0, 0, 500, 300), nominal_mm=1.5, tannage="vegetable", **facts)
+
+
+def test_a_part_on_doubt_fails_and_one_that_touches_it_passes():
+    hide = traced(doubts=(Doubt(box(80, 0, 120, 300), "slit or mark", number=4),))
+    assert rules(put(x=20), hide=hide) == set()
+    (finding,) = check(layout(put(x=21), hide=hide))
+    assert (finding.rule, finding.what) == (2, "doubt") and "on doubt 4 slit or mark of hide h" in finding.value
+
+
+@settings(max_examples=80, deadline=None)
+@given(st.floats(3, 50), st.floats(0, 20), st.floats(0, 20), st.floats(0, 240))
+def test_a_part_keeps_the_margin_and_the_error_stated_where_it_is_nearest_to_the_edge(x, low, high, y):
+    hide = traced(error=StatedError((0.0, 500.0), (0.0, 300.0), ((low, low), (high, high))))
+    tile = Part("tile", box(0, 0, 50, 40))
+    assume(y > 40 and y < 200)
+    # along its left side the error grows evenly, so the bound is broken at one of its ends, if at all
+    asked = max(3 + low + (high - low) * at / 300 for at in (y, y + 40))
+    assume(abs(x - asked) > 0.2)
+    assert rules(put(tile, x=x, y=y), hide=hide) == (set() if x > asked else {2})
+
+
+def test_a_hole_keeps_its_stated_error_too():
+    hide = traced(error=StatedError((0.0, 500.0), (0.0, 300.0), ((5.0, 5.0), (5.0, 5.0))))
+    hide = replace(hide, outline=hide.outline.difference(box(200, 100, 220, 120)))
+    assert rules(put(x=132 - 0.1, y=95), hide=hide) == set()
+    assert rules(put(x=132.2, y=95), hide=hide) == {2}
