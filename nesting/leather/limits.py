@@ -52,7 +52,9 @@ class LeatherLimits:
     error_round_mm: float = 0.1
     """Stated errors are rounded up to this, so that strips are few."""
     quarter_chords: int = 16
-    """Of a quarter of a round corner; the strip is made wider by what they cut off, 0.5 % of its width."""
+    """Of a quarter of a round corner; the strip is made wider by what they cut off, 0.1 % of its width."""
+    plainer_share: float = 0.01
+    """By this share of its width GEOS may move the line that a strip is grown from, to simplify it."""
 
     # The thickness map
     fewest_readings: int = 4

@@ -74,8 +74,9 @@ def _strips(hide: Hide, edge_mm: float) -> Iterator[Polygon]:
         wide = edge_mm + np.ceil(np.maximum(error[:-1], error[1:]) / DEFAULT.error_round_mm) * DEFAULT.error_round_mm
         starts = np.flatnonzero(np.diff(wide, prepend=-1.0))
         for start, end in zip(starts, [*starts[1:], len(wide)]):
-            # chords of round ends and corners lie within the true arc by at most this
-            reach = (wide[start] + ROUNDING_MM) / math.cos(math.pi / (4 * DEFAULT.quarter_chords))
+            # chords lie within the true arc by at most this, and GEOS makes a line plainer before it is grown
+            short = math.cos(math.pi / (4 * DEFAULT.quarter_chords)) * (1 - DEFAULT.plainer_share)
+            reach = (wide[start] + ROUNDING_MM) / short
             yield LineString(points[start : end + 1]).buffer(reach, quad_segs=DEFAULT.quarter_chords)
 
 
