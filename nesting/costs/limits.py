@@ -33,8 +33,8 @@ class CostLimits:
     assumption)."""
     no_bed_mm: float = 1e5
     """Sides of the bed that stands for none in a comparison: the longest a machine may have, and no hide is so long."""
-    least_doubt_mm2: float = 500.0
-    """Leather in doubt below this is not spoken of: a match box of it."""
+    least_doubt_mm2: float = 1000.0
+    """Leather in doubt below this is not spoken of: 0.1 dm2, two match boxes of it."""
     two_sheets_share: float = 0.002
     """Of a hide's length, that its outline is stated to be off with two sheets of paper (measured with
     tests/benchmarks/ordinary.py)."""
