@@ -17,10 +17,10 @@ def of(mm=0.0, doubts=(), price=None):
 
 def test_the_note_says_what_doubt_costs_in_leather_and_money_and_what_wins_it_back():
     hide = of(13, (Doubt(box(400, 400, 500, 500), "spot", number=1),), Decimal("100.00"))
-    # the margin of 3 mm leaves 994 mm each way, with the error 968: 5.1 dm2, and 1 dm2 more for the spot
+    # the margin of 3 mm leaves 994 mm each way, with the error 968 less 1 %: 5.2 dm2, and 1 dm2 more for the spot
     assert doubt_note(layout(put(), hide=hide), hide) == (
-        "hide h: what its photo leaves in doubt keeps out 6.1 dm2, worth 6.11 EUR: a second sheet on the other side of"
-        " it frees 4.3 dm2; looking at 1 place 1.0 dm2"
+        "hide h: what its photo leaves in doubt keeps out 6.2 dm2, worth 6.17 EUR: a second sheet on the other side of"
+        " it frees 4.4 dm2; looking at 1 place 1.0 dm2"
     )
 
 
@@ -31,7 +31,7 @@ def test_a_hide_without_doubt_or_with_next_to_none_is_not_spoken_of():
 
 def test_a_second_sheet_wins_nothing_where_the_error_is_small_already():
     limits = CostLimits()
-    assert second_sheet(of(1.5), 3).error_mm2 == pytest.approx(994**2 - 991**2, rel=0.03)
+    assert second_sheet(of(1.5), 3).error_mm2 == pytest.approx(994**2 - 991**2, rel=0.04)
     assert second_sheet(of(9), 3).error_mm2 == pytest.approx(
         994**2 - (994 - 4000 * limits.two_sheets_share / 2) ** 2, rel=0.05
     )
