@@ -276,7 +276,7 @@ def test_leather_keeps_the_margin_and_the_error_stated_of_each_place_of_its_edge
     if not inner.is_empty:
         assert (shapely.distance(shapely.points(places), inner) >= far - 1e-6).all()
     # no more is kept out than so far from some place, what that grows by over 10 mm, and what it is rounded up by
-    wide = [Point(at).buffer(1.03 * r + 0.3 + 0.1 + 0.1, quad_segs=32) for at, r in zip(places, far)]
+    wide = [Point(at).buffer(1.03 * r + 0.3 + 0.1 + 0.3, quad_segs=32) for at, r in zip(places, far)]
     assert outline.difference(shapely.union_all(wide)).difference(inner).area < 1e-6
 
 
@@ -291,7 +291,7 @@ def test_what_is_in_doubt_is_kept_out_and_its_cost_told_by_number():
     inner, cost = clear_of_edge(hide, 5), cost_of_doubt(hide, 5)
     assert all(inner.intersection(one.polygon).area < 1e-6 for one in doubts)
     assert cost.error_mm2 == pytest.approx(990**2 - 970**2, rel=0.02)
-    assert cost.doubts_mm2 == {1: pytest.approx(2000), 2: pytest.approx(15 * 40, rel=0.01)}
+    assert cost.doubts_mm2 == {1: pytest.approx(2000), 2: pytest.approx(15 * 40, rel=0.02)}
     assert inner.area == pytest.approx(clear_of_edge(Hide("h", hide.outline), 5).area - cost.total_mm2)
 
 
