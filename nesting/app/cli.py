@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from typer.core import TyperGroup
 
 from . import options
+
+if TYPE_CHECKING:
+    from ..planning.kept import Kept
+    from ..planning.prepare import Prepared
 
 app = typer.Typer(
     help="From a shelf of hides and a week's orders to cut-ready, costed bed loads with little leather wasted.",
@@ -70,12 +74,100 @@ def plan_command(
     partial: Annotated[
         bool, typer.Option("--partial", help="Cut parts of pieces that cannot be made whole too.")
     ] = False,
+    resume: Annotated[
+        bool, typer.Option("--resume", help="Go on from FOLDER/out/layout.json and keep what still holds of it.")
+    ] = False,
+    burnt: Annotated[
+        list[str] | None,
+        typer.Option(metavar="HIDE/PANEL", help="This panel is burnt: it stays as it is (may be given again)."),
+    ] = None,
+    not_burnt: Annotated[
+        list[str] | None, typer.Option(metavar="HIDE/PANEL", help="This panel is not burnt after all.")
+    ] = None,
+    fresh: Annotated[
+        bool, typer.Option("--fresh", help="Heed nothing of the layout at hand, not even what is pinned or burnt.")
+    ] = False,
 ) -> None:
-    """Decide which part comes from where on which hide, and write layout, report and pictures to FOLDER/out."""
+    """Decide which part comes from where on which hide, and write layout, report and pictures to FOLDER/out.
+
+    What is pinned or burnt in the layout at hand stays.
+    """
+    from .actions.hands import kept_of
     from .terminal.job import run_plan
 
-    if not run_plan(folder, None if iterations else seconds, iterations, seed, hide or (), settings, workers, partial):
+    def kept(prepared: Prepared) -> Kept | None:
+        return kept_of(prepared, folder, resume=resume, done=burnt or (), undone=not_burnt or (), fresh=fresh)
+
+    time = None if iterations else seconds
+    if not run_plan(folder, time, iterations, seed, hide or (), settings, workers, partial, kept):
         raise typer.Exit(1)
+
+
+JobFolder = Annotated[Path, typer.Option("--folder", help="Job folder; the current one by default.")]
+Order = Annotated[str, typer.Argument(metavar="ORDER", help="Order, as in orders.csv.")]
+SomeOrder = Annotated[str, typer.Argument(metavar="[ORDER]", help="Order, as in orders.csv.")]
+SomePart = Annotated[str, typer.Argument(metavar="[PART]", help="Only this part, as in products.toml.")]
+OfProduct = Annotated[str, typer.Option("--product", help="Only of this product.")]
+Piece = Annotated[int | None, typer.Option(min=1, help="Only of this piece of the order, from 1.")]
+Copy = Annotated[int | None, typer.Option("--copy", min=1, help="Only this copy of the part in its piece, from 1.")]
+Mirrored = Annotated[
+    bool | None, typer.Option("--mirrored/--as-drawn", help="Only mirrored twins, or only what is no twin.")
+]
+On = Annotated[str, typer.Option("--on", metavar="HIDE[/PANEL]", help="Only on this hide or panel.")]
+
+
+@app.command("pin")
+def pin_command(
+    order: SomeOrder = "",
+    part: SomePart = "",
+    product: OfProduct = "",
+    piece: Piece = None,
+    copy: Copy = None,
+    mirrored: Mirrored = None,
+    on: On = "",
+    folder: JobFolder = Path(),
+) -> None:
+    """Keep parts of the layout at hand where they lie, in every further plan: all, or those named."""
+    from .actions.hands import Which
+    from .terminal.hands import run_pin
+
+    run_pin(folder, Which(order, part, product, piece, copy, on, mirrored), True)
+
+
+@app.command("unpin")
+def unpin_command(
+    order: SomeOrder = "",
+    part: SomePart = "",
+    product: OfProduct = "",
+    piece: Piece = None,
+    copy: Copy = None,
+    mirrored: Mirrored = None,
+    on: On = "",
+    folder: JobFolder = Path(),
+) -> None:
+    """Let parts that were pinned be moved again: all, or those named."""
+    from .actions.hands import Which
+    from .terminal.hands import run_pin
+
+    run_pin(folder, Which(order, part, product, piece, copy, on, mirrored), False)
+
+
+@app.command("again")
+def again_command(
+    order: Order,
+    part: Annotated[str, typer.Argument(metavar="PART", help="The part that was spoiled, as in products.toml.")],
+    product: OfProduct = "",
+    piece: Piece = None,
+    copy: Copy = None,
+    mirrored: Mirrored = None,
+    on: On = "",
+    folder: JobFolder = Path(),
+) -> None:
+    """Say that a part was spoiled at the machine: the next plan makes it again; its panel counts as burnt."""
+    from .actions.hands import Which
+    from .terminal.hands import run_again
+
+    run_again(folder, Which(order, part, product, piece, copy, on, mirrored))
 
 
 @app.command("check")

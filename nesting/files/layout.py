@@ -16,6 +16,7 @@ from ..atomic import write_json
 from ..errors import FileError
 from ..model import (
     ENGRAVED,
+    Burnt,
     Cut,
     Direction,
     Hide,
@@ -23,8 +24,10 @@ from ..model import (
     Layout,
     OrderLine,
     Panel,
+    PartKey,
     Placement,
     Setting,
+    Spot,
     Under,
     Unplaced,
     Workshop,
@@ -116,6 +119,13 @@ class _Kind(AskingTable):
     burn: Truth = False
 
 
+class _Spot(Table):
+    hide: SafeName
+    x: Number
+    y: Number
+    angle: Number
+
+
 class _Copy(Table):
     order: Name
     product: Name
@@ -147,6 +157,23 @@ class _Placement(_Copy):
     kind: _Kind = _Kind()
     flesh_out: Truth = False
     same_lot: Truth = False
+    pinned: _Spot | Truth = False
+
+
+class _CutOff(Table):
+    order: Name
+    product: Name
+    part: Name
+    piece: Count
+    copy_: Annotated[Count, Field(alias="copy")]
+    mirrored: Truth
+    x: Number
+    y: Number
+    angle: Number
+
+
+class _Burnt(_Panel):
+    parts: list[_CutOff]
 
 
 class _Unplaced(_Copy):
@@ -192,6 +219,8 @@ class _Layout(Table):
     selling_prices: dict[Name, Money] = Field(default_factory=dict)
     placements: list[_Placement]
     unplaced: list[_Unplaced]
+    burnt: list[_Burnt] = Field(default_factory=list)
+    lost: list[_Placement] = Field(default_factory=list)
     partial: list[Name] | None = None
     run: _Run
     limits: dict[Name, dict[Name, Number]] = Field(default_factory=dict)
@@ -263,6 +292,8 @@ def layout_to_dict(layout: Layout) -> dict[str, Any]:
         **({"selling_prices": {k: str(v) for k, v in layout.selling_prices.items()}} if layout.selling_prices else {}),
         "placements": [_placement_to_dict(placement) for placement in layout.placements],
         "unplaced": [asdict(unplaced) for unplaced in layout.unplaced],
+        **({"burnt": [_burnt_to_dict(burnt) for burnt in layout.burnt]} if layout.burnt else {}),
+        **({"lost": [_placement_to_dict(placement) for placement in layout.lost]} if layout.lost else {}),
         "partial": list(layout.partial),
         "run": {"seed": layout.seed, "iterations": layout.iterations, "seconds": layout.seconds},
         **({"limits": layout.limits} if layout.limits else {}),
@@ -292,6 +323,8 @@ def layout_from_dict(data: object, file: str | Path) -> Layout:
         "panels": [row.hide for row in table.panels],
         "cuts": [row.hide for row in table.cuts],
         "placements": [row.hide for row in table.placements],
+        "burnt": [row.hide for row in table.burnt],
+        "lost": [row.hide for row in table.lost],
     }
     for name, ids in named.items():
         for index, hide_id in enumerate(ids):
@@ -313,12 +346,28 @@ def layout_from_dict(data: object, file: str | Path) -> Layout:
         lines=tuple(_line(row, file, f"lines[{index}]") for index, row in enumerate(table.lines)),
         selling_prices=table.selling_prices,
         partial=_partial(table),
+        burnt=tuple(_burnt(row, file, f"burnt[{index}]") for index, row in enumerate(table.burnt)),
+        lost=tuple(_placement(row, file, f"lost[{index}]") for index, row in enumerate(table.lost)),
     )
 
 
 def _panel_to_dict(panel: Panel) -> dict[str, Any]:
     outer, holes = corners(panel.polygon)
     return {"id": panel.id, "hide": panel.hide, "polygon": outer, "holes": holes}
+
+
+def _burnt_to_dict(burnt: Burnt) -> dict[str, Any]:
+    names = ("order", "product", "part", "piece", "copy", "mirrored")
+    parts = [dict(zip(names, key)) | _pose_to_dict(spot) for key, spot in burnt.parts]
+    return _panel_to_dict(burnt.panel) | {"parts": parts}
+
+
+def _pose_to_dict(lying: Placement | Spot) -> dict[str, Any]:
+    return {
+        "x": rounded_mm(lying.x),
+        "y": rounded_mm(lying.y),
+        "angle": rounded_mm(lying.angle, DEFAULT.angle_digits),
+    }
 
 
 def _cut_to_dict(cut: Cut) -> dict[str, Any]:
@@ -332,9 +381,7 @@ def _line_to_dict(line: OrderLine) -> dict[str, Any]:
 
 def _placement_to_dict(placement: Placement) -> dict[str, Any]:
     keys = {name: getattr(placement, name) for name in PLAIN} | {
-        "x": rounded_mm(placement.x),
-        "y": rounded_mm(placement.y),
-        "angle": rounded_mm(placement.angle, DEFAULT.angle_digits),
+        **_pose_to_dict(placement),
         "direction": asdict(placement.direction),
         "thickness_mm": placement.thickness_mm and list(placement.thickness_mm),
         "outline": corners(placement.outline)[0],
@@ -346,7 +393,13 @@ def _placement_to_dict(placement: Placement) -> dict[str, Any]:
         "under": placement.under and {name: round(value, 4) for name, value in asdict(placement.under).items()},
     }
     asked = {name: value for name, value in asdict(placement.kind).items() if value}
-    said = {"kind": asked, "flesh_out": placement.flesh_out, "same_lot": placement.same_lot}
+    pinned = placement.pinned and {"hide": placement.pinned.hide} | _pose_to_dict(placement.pinned)
+    said = {
+        "kind": asked,
+        "flesh_out": placement.flesh_out,
+        "same_lot": placement.same_lot,
+        "pinned": pinned,
+    }
     return keys | {name: value for name, value in said.items() if value}
 
 
@@ -412,6 +465,16 @@ def _panel(row: _Panel, file: str | Path, place: str) -> Panel:
     return Panel(row.id, row.hide, polygon(file, f"{place}.polygon", row.polygon, row.holes, f"{place}.holes"))
 
 
+def _burnt(row: _Burnt, file: str | Path, place: str) -> Burnt:
+    parts: dict[PartKey, Spot] = {}
+    for index, cut in enumerate(row.parts):
+        key = (cut.order, cut.product, cut.part, cut.piece, cut.copy_, cut.mirrored)
+        if key in parts:
+            raise FileError(file, f"{place}.parts[{index}]", " ".join(map(str, key)), "name each part once")
+        parts[key] = Spot(row.hide, cut.x, cut.y, cut.angle)
+    return Burnt(_panel(row, file, place), tuple(parts.items()))
+
+
 def _placement(row: _Placement, file: str | Path, place: str) -> Placement:
     def shapes(name: str) -> tuple[Polygon, ...]:
         return tuple(polygon(file, f"{place}.{name}[{index}]", ring) for index, ring in enumerate(getattr(row, name)))
@@ -436,4 +499,12 @@ def _placement(row: _Placement, file: str | Path, place: str) -> Placement:
         kind=Kind(**dict(row.kind)),
         flesh_out=row.flesh_out,
         same_lot=row.same_lot,
+        pinned=_pinned(row),
     )
+
+
+def _pinned(row: _Placement) -> Spot | None:
+    """Where a placement is pinned: ``true``, as a person may write it, pins it where it lies."""
+    if isinstance(row.pinned, _Spot):
+        return Spot(**dict(row.pinned))
+    return Spot(row.hide, row.x, row.y, row.angle) if row.pinned else None

@@ -19,7 +19,7 @@ from .hides import (
 )
 from .job import Job, OrderLine
 from .kinds import ANY_KIND, Asking, Kind
-from .layout import Cut, Layout, OrderedPiece, Panel, Placement, Under, Unplaced
+from .layout import Burnt, Cut, Layout, OrderedPiece, Panel, PartKey, Placement, Spot, Under, Unplaced
 from .parts import ENGRAVED, OPERATIONS, Direction, Part, Product
 from .setting_book import SETTING_OPERATIONS, UNTESTED, WINDOW_SHARE, Setting, between, contradiction, rows_for
 from .units import UNITS
@@ -48,6 +48,7 @@ __all__ = [
     "WINDOW_SHARE",
     "Answer",
     "Asking",
+    "Burnt",
     "Cut",
     "Direction",
     "Doubt",
@@ -61,12 +62,14 @@ __all__ = [
     "OrderedPiece",
     "Panel",
     "Part",
+    "PartKey",
     "Placement",
     "Point",
     "Prices",
     "Product",
     "Reading",
     "Setting",
+    "Spot",
     "StatedError",
     "Suggestion",
     "Traced",

@@ -214,6 +214,11 @@ class Hide:
         return f"hide {self.id}: {size}, tannage {self.tannage}, {zones}, {readings}"
 
     @property
+    def lot_key(self) -> str:
+        """The same for hides of one lot, however it is written; a hide without a lot is one of its own."""
+        return f"lot {self.lot.strip().casefold()}" if self.lot.strip() else f"hide {self.id}"
+
+    @property
     def laser_safe(self) -> bool:
         """Only leather known to be vegetable-tanned is burnt."""
         return self.tannage == SAFE_TANNAGE

@@ -22,6 +22,9 @@ from .setting_book import Setting
 from .values import Point, counted
 from .workshop import Workshop
 
+PartKey = tuple[str, str, str, int, int, bool]
+"""Order, product, part, piece, copy, and whether it is a mirrored twin: what tells an ordered part from every other."""
+
 
 @dataclass(frozen=True)
 class Under:
@@ -37,6 +40,16 @@ class Under:
 
 
 @dataclass(frozen=True)
+class Spot:
+    """Where a part lies: its hide, and its pose there (mm, degrees)."""
+
+    hide: str
+    x: float
+    y: float
+    angle: float
+
+
+@dataclass(frozen=True)
 class Placement:
     """One part put at (x, y, angle) on a hide, with its geometry in hide coordinates.
 
@@ -45,7 +58,8 @@ class Placement:
     after turning by ``angle`` degrees (and mirroring first when ``mirrored``). ``setting`` names the setting it is
     burnt with, of those of its hide; empty for the first of them. ``engrave_how`` is as in `model.Part`. ``kind`` is
     the leather asked for. With ``flesh_out`` its drawing is laid mirrored, and a mirrored twin's as drawn. With
-    ``same_lot`` all parts of its order line come from hides of one lot.
+    ``same_lot`` all parts of its order line come from hides of one lot. ``pinned`` is where it is to stay, None
+    where it may be moved.
     """
 
     hide: str
@@ -75,9 +89,15 @@ class Placement:
     kind: Kind = ANY_KIND
     flesh_out: bool = False
     same_lot: bool = False
+    pinned: Spot | None = None
 
     @property
-    def key(self) -> tuple[str, str, str, int, int, bool]:
+    def spot(self) -> Spot:
+        """Where it lies."""
+        return Spot(self.hide, self.x, self.y, self.angle)
+
+    @property
+    def key(self) -> PartKey:
         """What tells this ordered part from every other."""
         return (self.order, self.product, self.part, self.piece, self.copy, self.mirrored)
 
@@ -148,6 +168,23 @@ class Panel:
 
 
 @dataclass(frozen=True)
+class Burnt:
+    """A panel that is burnt already: nothing is added to it, and what was cut from it lies where it lay.
+
+    ``parts`` are all that were cut from it, with their places: those still wanted are placements of the layout, the
+    others are among the ``lost``.
+    """
+
+    panel: Panel
+    parts: tuple[tuple[PartKey, Spot], ...]
+
+    @property
+    def name(self) -> str:
+        """What a person calls it."""
+        return f"{self.panel.hide}/{self.panel.id}"
+
+
+@dataclass(frozen=True)
 class Cut:
     """A straight knife line right across one bit of a hide, from edge to edge of that bit."""
 
@@ -166,6 +203,8 @@ class Layout:
     product, part). ``limits`` has the numbers of the method that differ from the defaults, by room and name.
     ``partial`` names the products whose pieces may be cut in part; of every other a piece is placed whole or not at
     all. ``lines`` are the order lines, ``selling_prices`` what a piece of a product sells for, both as far as known.
+    ``burnt`` are the panels burnt already, ``lost`` the parts cut from them that no order has any more, since they were
+    spoiled or are no longer wanted; their leather is gone all the same.
     """
 
     workshop: Workshop
@@ -184,6 +223,8 @@ class Layout:
     partial: tuple[str, ...] = ()
     lines: tuple[OrderLine, ...] = ()
     selling_prices: dict[str, Decimal] = field(default_factory=dict)
+    burnt: tuple[Burnt, ...] = ()
+    lost: tuple[Placement, ...] = ()
 
     def __repr__(self) -> str:
         placed, left = len(self.placements), len(self.unplaced)
@@ -234,6 +275,11 @@ class Layout:
     def on(self, hide_id: str) -> tuple[Placement, ...]:
         """The placements on one hide."""
         return tuple(placement for placement in self.placements if placement.hide == hide_id)
+
+    def is_burnt(self, thing: Placement | Panel) -> bool:
+        """Whether a part is cut already, or a panel burnt."""
+        panel = thing.id if isinstance(thing, Panel) else thing.panel
+        return any((burnt.panel.hide, burnt.panel.id) == (thing.hide, panel) for burnt in self.burnt)
 
     def pieces(self) -> tuple[OrderedPiece, ...]:
         """The ordered pieces, in the order in which their lines are wanted, then by number."""

@@ -34,7 +34,15 @@ class Arrangement:
     lies: Lies = field(default_factory=dict)
 
 
-def arrange(case: Case, clock: Clock, seed: int = 0, *, more: Case | None = None, workers: int = 1) -> Arrangement:
+def arrange(
+    case: Case,
+    clock: Clock,
+    seed: int = 0,
+    *,
+    more: Case | None = None,
+    workers: int = 1,
+    start: Arrangement | None = None,
+) -> Arrangement:
     """Choose knife lines, panels and the places of the parts.
 
     Parameters
@@ -48,6 +56,8 @@ def arrange(case: Case, clock: Clock, seed: int = 0, *, more: Case | None = None
         The same with further settings, taken when ordered parts that are no fillers would be left out without them.
     workers : int
         Processes to search with.
+    start : Arrangement, optional
+        What to go on from.
 
     Returns
     -------
@@ -56,9 +66,13 @@ def arrange(case: Case, clock: Clock, seed: int = 0, *, more: Case | None = None
     """
     translator = Translator(case)
     wider = None if more is None else Translator(more)
-    whole = tuple(Ground(item.hide.id, item.hide.outline) for item in case.hides.values())
-    if all(bed_angle(ground.polygon, *case.bed_mm) is not None for ground in whole):
-        best = Arrangement(whole, (), _whole_hides(translator, whole, clock, seed, workers, more is not None))
+    whole = tuple(Ground(name, bit) for name, item in case.hides.items() for bit in case.kept.leather(item.hide))
+    if start is not None:
+        best = with_spare(case, start) if case.left_out(start.lies) else start
+    elif all(bed_angle(ground.polygon, *case.bed_mm) is not None for ground in whole):
+        best = Arrangement(
+            whole, case.kept.cuts, _whole_hides(translator, whole, clock, seed, workers, more is not None)
+        )
     else:
         shares = share_out(translator)
         if wider is not None and case.left_out(shared(shares)):
@@ -94,6 +108,7 @@ def with_spare(case: Case, made: Arrangement) -> Arrangement:
     left out; a line that frees no panel in use need not be cut.
     """
     panels, least = [ground.polygon for ground in made.grounds], min(case.sizes_mm2)
+    panels += [panel for hide in case.hides for panel in case.kept.gone(hide)]
     grounds, cuts = list(made.grounds), list(made.cuts)
     for hide, item in case.hides.items():
         out = frozenset(i for i in range(len(case.wishes)) if i not in made.lies and hide in case.homes[i])
@@ -138,7 +153,7 @@ def _cut_all(
     used = {hide: sum(case.sizes_mm2[index] for index in shares[hide]) for hide in shares}
     order = sorted(shares, key=lambda hide: -used[hide] / case.hides[hide].hide.outline.area)
     home = {case.wishes[index].match: hide for hide in shares for index in shares[hide]}
-    done, last = Arrangement(), 1 + max((wish.rank for wish in case.wishes), default=0)
+    done, last = Arrangement(cuts=case.kept.cuts), 1 + max((wish.rank for wish in case.wishes), default=0)
     for number, hide in enumerate(order):
         # the parts that later hides have room for are guests here, and come after all others
         later = set().union(*(shares[other] for other in order[number + 1 :]))

@@ -9,9 +9,10 @@ from typing import NamedTuple
 
 from shapely.geometry import Polygon
 
-from ..geometry import offset, rings
+from ..geometry import Area, offset, rings
 from ..leather.regions import NO_ROOM, why_not
 from ..model import Margins, Part, Workshop
+from .kept import NOTHING, Kept
 from .limits import DEFAULT, PlanLimits
 from .ready import Ready
 from .wishes import Form, Ordered, Wish
@@ -58,6 +59,8 @@ class Case:
     partial : set of str
         Products whose pieces may be cut in part.
     limits : PlanLimits
+    kept : Kept
+        What lies on the hides already.
     """
 
     workshop: Workshop
@@ -65,6 +68,7 @@ class Case:
     wishes: tuple[Wish, ...]
     limits: PlanLimits = DEFAULT
     partial: frozenset[str] = frozenset()
+    kept: Kept = NOTHING
 
     @property
     def margins(self) -> Margins:
@@ -87,6 +91,11 @@ class Case:
         return max([len(item.bands) for item in self.hides.values()], default=1)
 
     @cached_property
+    def taken(self) -> dict[str, Area]:
+        """Leather of each hide that something lies on already."""
+        return {hide: self.kept.taken(hide, self.half_mm) for hide in self.hides}
+
+    @cached_property
     def sizes_mm2(self) -> list[float]:
         """Area of each wished part as it is packed."""
         areas: dict[Form, float] = {}
@@ -104,7 +113,7 @@ class Case:
                 found[wish.shape] = tuple(
                     hide
                     for hide, item in self.hides.items()
-                    if wish.kind.allows(item.hide) and self._could_lie(wish.drawn, item)
+                    if wish.allows(item.hide) and self._could_lie(wish.drawn, item)
                 )
         return [found[wish.shape] for wish in self.wishes]
 

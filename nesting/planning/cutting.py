@@ -70,7 +70,7 @@ def cut_one_way(
     CutHide
     """
     cutting = _Cutting(translator, hide, way, ranks, own, effort, patient, seed, told)
-    cuts = cutting.strips(cutting.hide.outline)
+    cuts = [cut for bit in translator.case.kept.leather(cutting.hide) for cut in cutting.strips(bit)]
     return CutHide(
         way,
         tuple(cutting.grounds),
@@ -136,7 +136,7 @@ class _Cutting:
         missing = [sum(self.case.worth[piece] for piece in sorted(cut[rank])) for rank in sorted(cut)]
         guests = sum(self.case.sizes_mm2[index] for index in self.lies if index not in self.own)
         bed = math.prod(self.bed) if math.isfinite(math.prod(self.bed)) else min(self.bed) ** 2
-        used = sum(used_up_mm2(self.case, bit, self.lies) for bit in cut_up(self.hide, tuple(cuts)))
+        used = sum(used_up_mm2(self.case, bit, self.lies) for bit in cut_up(self.hide, (*self.case.kept.cuts, *cuts)))
         loads = self.limits.panel_cost * bed * len(self.grounds)
         return (*missing, *(left[rank] for rank in sorted(left)), used - self.limits.leather_need * guests + loads)
 

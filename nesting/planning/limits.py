@@ -144,6 +144,24 @@ class PlanLimits:
     thickness_look_mm: float = 10.0
     """Spots at which a hide's thickness is looked at for a reason are so far apart: the map is smooth."""
 
+    # going on from an earlier layout
+
+    resumed_share: float = 0.5
+    """Share of the time in which what is new is placed while all that holds lies still (working assumption)."""
+    kept_mm: float = 0.0152
+    """A part of an earlier layout holds where it leaves what the search would allow by less: two offsets, each 0.00775
+    mm to the safe side, lie between a part and a knife line that was moved back to it."""
+    kept_true_mm: float = 5e-4
+    """And where its true distances from edges and parts are short by less: files round to 1e-4 mm."""
+    kept_turn_deg: float = 1e-5
+    """The same for angles: ten times what a file rounds them to."""
+
+    # lots
+
+    lot_room: float = 2.0
+    """What has to come from one lot gets the smallest lot that has so many times its area, or else the largest (working
+    assumption)."""
+
     # rounds
 
     few_panels: int = 12

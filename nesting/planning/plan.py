@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
-from dataclasses import replace
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 from .. import engine
-from ..geometry import Shape, place
-from ..leather.knife import needed
-from ..model import Cut, Job, Layout, Panel, Placement, Unplaced
+from ..leather.knife import needed, same_leather
+from ..model import Cut, Hide, Job, Layout, Panel, PartKey, Placement, Setting, Unplaced
 from ..workers import cores
 from .arrange import Arrangement, arrange
-from .case import Case, Lie
+from .case import Case, Ground, Lie
 from .clock import Clock
+from .keeping import less
+from .kept import NOTHING, Kept
 from .limits import DEFAULT, PlanLimits
+from .lots import of_one_lot
+from .measures import pieces_missing
+from .placements import placement_of
 from .prepare import Prepared, prepare
 from .ready import Ready
 from .reasons import Reasons
@@ -32,6 +36,7 @@ def plan(
     settings: int | None = None,
     prepared: Prepared | None = None,
     partial: bool = False,
+    kept: Kept | None = None,
     limits: PlanLimits = DEFAULT,
 ) -> Layout:
     """Decide which part comes from where on which hide, and where the hides are cut to fit the bed.
@@ -57,6 +62,9 @@ def plan(
     partial : bool
         Whether every piece may be cut in part; without it only those of products that say so, and of any other all
         parts are placed or none.
+    kept : Kept, optional
+        What stays of an earlier layout, as ``keep`` found it. What is loose in it moves only where pieces would be left
+        out otherwise, or where nothing else is to be done.
     limits : PlanLimits
 
     Returns
@@ -80,95 +88,242 @@ def plan(
     workers = cores() if workers is None else workers
     if stop.seconds is not None and stop.seconds < limits.least_crew_s:
         workers = 1
-    kept_s = min(limits.whole_share * (stop.seconds or 0.0), limits.most_whole_s)
-    clock = Clock(stop, progress, len(prepared.wishes), limits, kept_s)
     cut = frozenset(p.name for p in prepared.job.products if partial or p.partial)
-    case, more = _case(prepared, settings or limits.settings_at_first, cut), None
-    if settings is None and any(len(item.settings) > limits.settings_at_first for item in prepared.hides):
-        more = _case(prepared, limits.settings_for_orders, cut)
-    possible = _possible(prepared, more or case)
-    case, more = replace(case, wishes=possible), more and replace(more, wishes=possible)
-    made = arrange(case, clock, seed, more=more, workers=workers)
-    return _layout(prepared, more or case, made, clock, seed)
+    run = _Run(prepared, seed, workers, progress, settings, cut)
+    return _layout(prepared, run.resume(kept, stop) if kept and kept.loose else run.search(kept or NOTHING, stop), seed)
 
 
-def _case(prepared: Prepared, settings: int, partial: frozenset[str]) -> Case:
+@dataclass(frozen=True)
+class _Found:
+    """What a search came to beside what stays, and what it took."""
+
+    todo: Prepared
+    kept: Kept
+    case: Case
+    made: Arrangement
+    iterations: int
+    seconds: float
+    broken_off: bool = False
+
+    @property
+    def panels(self) -> dict[int, Panel]:
+        """The panels that hold what was placed, by number of the ground."""
+        return _panels(self.made, self.kept.panels)
+
+    def arranged(self, made: Arrangement) -> _Found:
+        """The same with another arrangement."""
+        return replace(self, made=made)
+
+
+@dataclass(frozen=True)
+class _Run:
+    """A run of one search or two."""
+
+    prepared: Prepared
+    seed: int
+    workers: int
+    progress: Callable[[engine.Progress], None] | None
+    settings: int | None
+    partial: frozenset[str]
+
+    def search(self, kept: Kept, stop: engine.Stop, low: float = 0.0, high: float = 1.0) -> _Found:
+        """One search for all that does not lie still; the progress told goes from one share to another."""
+        todo, clock = self._begun(kept, stop, low, high)
+        case, more = self._cases(todo, kept)
+        made = Arrangement(cuts=kept.cuts)
+        if case.wishes:
+            made = arrange(case, clock, self.seed, more=more, workers=self.workers)
+        return _Found(todo, kept, more or case, made, clock.iterations, clock.seconds, clock.broken_off)
+
+    def resume(self, kept: Kept, stop: engine.Stop) -> _Found:
+        """What is new placed while all that holds lies still; where that leaves pieces out, or nothing is new, a search
+        in which what is loose may move.
+
+        Its answer is taken where it makes more pieces whole, or where nothing is new.
+        """
+        limits = self.prepared.limits
+        share, iterations = limits.resumed_share, stop.iterations
+        if stop.seconds is iterations is None:
+            iterations = limits.round_iterations
+        elif iterations is not None:
+            iterations = max(1, round(share * iterations))
+        part = replace(stop, seconds=stop.seconds and share * stop.seconds, iterations=iterations, enough_mm2=None)
+        first = self.search(kept.tight, part, 0.0, share)
+        idle = not first.todo.wishes and not kept.dropped
+        todo, clock = self._begun(kept.fixed, _rest(stop, first), share, 1.0)
+        placed = {first.case.wishes[index].key for index in first.made.lies} | {p.key for p in kept.loose}
+        touched = {wish.ordered for wish in todo.wishes if wish.key in placed}
+        out = [wish for wish in todo.wishes if wish.key not in placed]
+        if not idle and not any(not wish.product.filler or wish.ordered in touched for wish in out):
+            return first
+        most = 1 + max((self._band(placement) for placement in kept.loose), default=0)
+        most = max(most, 1 + max((lie.band for lie in first.made.lies.values()), default=0))
+        case, more = self._cases(todo, kept.fixed, most)
+        case, more = (case, more) if more is None or not out else (more, None)
+        start = self._start(case, kept, first)
+        still = Arrangement(start.grounds, start.cuts, case.whole(start.lies))
+        found = _Found(todo, kept.fixed, case, still, first.iterations, first.seconds, first.broken_off)
+        if first.broken_off or not case.wishes:
+            return found
+        made = arrange(case, clock, self.seed, more=more, workers=self.workers, start=start)
+        better = pieces_missing(case, made.lies) < pieces_missing(case, still.lies)
+        return replace(
+            found,
+            made=made if better or idle else still,
+            iterations=first.iterations + clock.iterations,
+            seconds=first.seconds + clock.seconds,
+        )
+
+    def _begun(self, kept: Kept, stop: engine.Stop, low: float, high: float) -> tuple[Prepared, Clock]:
+        """What is to be placed beside what stays, and the clock of the search for it."""
+        todo, limits, still = less(self.prepared, kept), self.prepared.limits, len(kept.placements)
+        tell = self.progress
+
+        def told(search: engine.Progress) -> None:
+            if tell is not None:
+                tell(replace(search, placed=search.placed + still, share=low + (high - low) * search.share))
+
+        kept_s = min(limits.whole_share * (stop.seconds or 0.0), limits.most_whole_s)
+        return todo, Clock(stop, told, len(self.prepared.wishes), limits, kept_s)
+
+    def _cases(self, todo: Prepared, kept: Kept, least: int = 1) -> tuple[Case, Case | None]:
+        """The case of a search, and the same with a further setting where that is allowed and there is one."""
+        limits, settings = self.prepared.limits, self.settings
+        case, more = _case(todo, max(settings or limits.settings_at_first, least), self.partial, kept), None
+        if settings is None and any(len(item.settings) > limits.settings_at_first for item in todo.hides):
+            more = _case(todo, max(limits.settings_for_orders, least), self.partial, kept)
+        possible = _possible(todo, more or case)
+        return replace(case, wishes=possible), more and replace(more, wishes=possible)
+
+    def _band(self, placement: Placement) -> int:
+        """The number of the setting that a part of an earlier layout is burnt with."""
+        settings = next(item.settings for item in self.prepared.hides if item.hide.id == placement.hide)
+        return next((band for band, setting in enumerate(settings) if setting.name == placement.setting), 0)
+
+    def _start(self, case: Case, kept: Kept, first: _Found) -> Arrangement:
+        """What lies loose and what was placed beside it, as one arrangement."""
+        grounds, numbers = [*first.made.grounds], dict[tuple[str, str], int]()
+        for panel in (panel for panel in kept.panels if not kept.is_burnt(panel)):
+            same = (n for n, g in enumerate(grounds) if g.hide == panel.hide and same_leather(g.polygon, panel.polygon))
+            number = numbers[panel.hide, panel.id] = next(same, len(grounds))
+            if number == len(grounds):
+                grounds.append(Ground(panel.hide, panel.polygon))
+        lies = {first.case.wishes[index].key: lie for index, lie in first.made.lies.items()}
+        lies |= {p.key: Lie(numbers[p.hide, p.panel], p.x, p.y, p.angle, self._band(p)) for p in kept.loose}
+        found = {i: lies[wish.key] for i, wish in enumerate(case.wishes) if wish.key in lies}
+        return Arrangement(tuple(grounds), first.made.cuts, found)
+
+
+def _rest(stop: engine.Stop, first: _Found) -> engine.Stop:
+    """What a first search left of the time and the iterations."""
+    seconds = None if stop.seconds is None else max(stop.seconds - first.seconds, 0.0)
+    iterations = None if stop.iterations is None else max(1, stop.iterations - first.iterations)
+    return replace(stop, seconds=seconds, iterations=iterations)
+
+
+def _case(prepared: Prepared, settings: int, partial: frozenset[str], kept: Kept = NOTHING) -> Case:
     """A search with up to so many settings a hide."""
     hides = {item.hide.id: item.with_settings(settings) for item in prepared.hides if item.open}
     wishes = tuple(prepared.wishes[index] for index in prepared.fitting)
-    return Case(prepared.job.workshop, hides, wishes, prepared.limits, partial)
+    return Case(prepared.job.workshop, hides, wishes, prepared.limits, partial, kept)
 
 
 def _possible(prepared: Prepared, case: Case) -> tuple[Wish, ...]:
-    """The wishes of a case without pieces of which some part could lie nowhere, were every hide empty."""
+    """The wishes of a case, with their lots chosen, without pieces of which some part could lie nowhere, were every
+    hide empty."""
+    wishes = of_one_lot(case)
+    homes = [
+        tuple(hide for hide in found if wish.hides is None or hide in wish.hides)
+        for wish, found in zip(wishes, case.homes)
+    ]
     wanted = Counter(wish.ordered for wish in prepared.wishes)
     kept = set[int]()
     for piece, indices in case.pieces.items():
-        homes = [set(case.homes[index]) for index in indices]
-        match = case.wishes[indices[0]].match
-        whole = len(indices) == wanted[piece] and (set.intersection(*homes) if match else all(homes))
+        may = [set(homes[index]) for index in indices]
+        match = wishes[indices[0]].match
+        whole = len(indices) == wanted[piece] and (set.intersection(*may) if match else all(may))
         if piece[1] in case.partial or whole:
-            kept.update(index for index, home in zip(indices, homes) if home)
-    return tuple(wish for index, wish in enumerate(case.wishes) if index in kept)
+            kept.update(index for index, home in zip(indices, may) if home)
+    return tuple(wish for index, wish in enumerate(wishes) if index in kept)
 
 
-def _layout(prepared: Prepared, case: Case, made: Arrangement, clock: Clock, seed: int) -> Layout:
+def _layout(prepared: Prepared, found: _Found, seed: int) -> Layout:
+    case, made, kept = found.case, found.made, found.kept
     wishes = case.wishes
-    numbers = {wish.key: number for number, wish in enumerate(prepared.wishes)}
-    placed = {numbers[wishes[index].key] for index in made.lies}
-    hides = {item.hide.id: item for item in prepared.hides}
-    panels = _panels(made)
-    placements = tuple(
-        _placement(wishes[index], lie, panels[lie.ground], hides[panels[lie.ground].hide])
-        for index, lie in sorted(made.lies.items())
+    placed = {wishes[index].key for index in made.lies}
+    hides = {item.hide.id: item for item in found.todo.hides}
+    by_ground = found.panels
+    named = {(panel.hide, panel.id) for panel in by_ground.values()}
+    panels = (*(panel for panel in kept.panels if (panel.hide, panel.id) not in named), *by_ground.values())
+    placements = (
+        *kept.placements,
+        *(
+            placement_of(wishes[index], lie, by_ground[lie.ground], hides[by_ground[lie.ground].hide])
+            for index, lie in sorted(made.lies.items())
+        ),
     )
     used = {(placement.hide, placement.setting) for placement in placements}
-    more = {
-        item.hide.id: tuple(s for s in item.settings[1:] if (item.hide.id, s.name) in used) for item in hides.values()
-    }
+    settings = {name: _settings(item, kept, used) for name, item in hides.items()}
     changed = prepared.limits.changed()
     return Layout(
         workshop=prepared.job.workshop,
         hides=tuple(item.hide for item in hides.values()),
-        panels=tuple(panels.values()),
-        settings={item.hide.id: item.setting for item in hides.values() if item.setting is not None},
+        panels=panels,
+        settings={hide: rows[0] for hide, rows in settings.items() if rows},
         wanted=dict(Counter((wish.order, wish.product.name, wish.part.name) for wish in prepared.wishes)),
         placements=placements,
-        unplaced=_unplaced(prepared, case, made, placed),
+        unplaced=_unplaced(found, placed),
         seed=seed,
-        iterations=clock.iterations,
-        seconds=clock.seconds,
-        cuts=tuple(cut for item in hides.values() for cut in _cuts(item, made, panels)),
-        more_settings={hide: rest for hide, rest in more.items() if rest},
+        iterations=found.iterations,
+        seconds=found.seconds,
+        cuts=tuple(cut for item in hides.values() for cut in _cuts(item.hide, made, panels)),
+        more_settings={hide: rows[1:] for hide, rows in settings.items() if rows[1:]},
         limits={"planning": changed} if changed else {},
         lines=prepared.job.orders,
         selling_prices=prepared.job.selling_prices,
         partial=tuple(sorted(case.partial)),
+        burnt=kept.burnt,
+        lost=kept.lost,
     )
 
 
-def _panels(made: Arrangement) -> dict[int, Panel]:
-    """Panels that hold parts, by number of the ground, counted from 1 on each hide in the order they are cut."""
+def _settings(item: Ready, kept: Kept, used: set[tuple[str, str]]) -> tuple[Setting, ...]:
+    """The settings of a hide: the main one, and the others that parts are burnt with, or were."""
+    burnt = [setting for setting in kept.settings.get(item.hide.id, ()) if setting not in item.settings]
+    more = [setting for setting in (*item.settings[1:], *burnt) if (item.hide.id, setting.name) in used]
+    return (*item.settings[:1], *more)
+
+
+def _panels(made: Arrangement, named: tuple[Panel, ...] = ()) -> dict[int, Panel]:
+    """Panels that hold parts, by number of the ground: by the name they have already, or counted from 1 on each hide in
+    the order they are cut."""
     panels: dict[int, Panel] = {}
     counts = Counter[str]()
+    taken = {(panel.hide, panel.id) for panel in named}
     for number in sorted({lie.ground for lie in made.lies.values()}):
         ground = made.grounds[number]
-        counts[ground.hide] += 1
-        panels[number] = Panel(str(counts[ground.hide]), ground.hide, ground.polygon)
+        same = (p for p in named if p.hide == ground.hide and same_leather(p.polygon, ground.polygon))
+        known = next(same, None)
+        if known is None:
+            counts[ground.hide] += 1
+            while (ground.hide, str(counts[ground.hide])) in taken:
+                counts[ground.hide] += 1
+            known = Panel(str(counts[ground.hide]), ground.hide, ground.polygon)
+        panels[number] = known
     return panels
 
 
-def _cuts(item: Ready, made: Arrangement, panels: dict[int, Panel]) -> tuple[Cut, ...]:
+def _cuts(hide: Hide, made: Arrangement, panels: Sequence[Panel]) -> tuple[Cut, ...]:
     """The knife lines that the panels of a hide need."""
-    cuts = tuple(cut for cut in made.cuts if cut.hide == item.hide.id)
-    return needed(item.hide, cuts, [panel.polygon for panel in panels.values() if panel.hide == item.hide.id])
+    cuts = tuple(cut for cut in made.cuts if cut.hide == hide.id)
+    return needed(hide, cuts, [panel.polygon for panel in panels if panel.hide == hide.id])
 
 
-def _unplaced(prepared: Prepared, case: Case, made: Arrangement, placed: set[int]) -> tuple[Unplaced, ...]:
-    """Every wish (by index) not placed, with the reason."""
-    if len(placed) == len(prepared.wishes):
+def _unplaced(found: _Found, placed: set[PartKey]) -> tuple[Unplaced, ...]:
+    """Every wish not placed, with the reason."""
+    if len(placed) == len(found.todo.wishes):
         return ()
-    reasons = Reasons(prepared, Translator(case), made.grounds, made.lies)
+    reasons = Reasons(found.todo, Translator(found.case), found.made.grounds, found.made.lies)
     return tuple(
         Unplaced(
             wish.order,
@@ -180,45 +335,6 @@ def _unplaced(prepared: Prepared, case: Case, made: Arrangement, placed: set[int
             reasons.why(wish),
             wish.product.filler,
         )
-        for index, wish in enumerate(prepared.wishes)
-        if index not in placed
-    )
-
-
-def _placement(wish: Wish, lie: Lie, panel: Panel, item: Ready) -> Placement:
-    part = wish.drawn
-    window = item.window_mm(part.thickness_mm, lie.band) or (0.0, float("inf"))
-
-    def put(drawn: Shape) -> Shape:
-        return place(drawn, lie.x, lie.y, lie.angle_deg)
-
-    outline = put(part.outline)
-    return Placement(
-        hide=panel.hide,
-        panel=panel.id,
-        order=wish.order,
-        product=wish.product.name,
-        part=part.name,
-        piece=wish.piece,
-        copy=wish.copy,
-        grade=part.grade,
-        x=lie.x,
-        y=lie.y,
-        angle=lie.angle_deg,
-        mirrored=wish.mirrored,
-        match=wish.match,
-        direction=part.direction,
-        thickness_mm=part.thickness_mm,
-        outline=outline,
-        cutouts=tuple(put(cutout) for cutout in part.cutouts),
-        stitch=tuple(put(line) for line in part.stitch),
-        engrave=tuple(put(line) for line in part.engrave),
-        engrave_how=part.engrave_how,
-        filler=wish.product.filler,
-        zones=tuple(replace(zone, polygon=put(zone.polygon)) for zone in part.zones),
-        setting=item.settings[lie.band].name if item.settings else "",
-        under=item.map.under(outline, *window),
-        kind=wish.kind,
-        flesh_out=wish.product.flesh_out,
-        same_lot=wish.product.same_lot,
+        for wish in found.todo.wishes
+        if wish.key not in placed
     )

@@ -79,7 +79,7 @@ class Reasons:
 
     def _why_barred(self, wish: Wish) -> str:
         part, workshop = wish.drawn, self.prepared.job.workshop
-        hides = [item for item in self.prepared.hides if wish.kind.allows(item.hide)]
+        hides = [item for item in self.prepared.hides if wish.allows(item.hide)]
         if not hides:
             return "no hide may be burnt" if wish.kind == Kind(burn=True) else f"no hide is {wish.kind}"
         answers: dict[str, list[tuple[Ready, int]]] = {}

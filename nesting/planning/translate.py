@@ -112,7 +112,7 @@ class Translator:
                 for container, number in enumerate(containers)
                 if home in (None, grounds[number].hide)
                 and (whole or fed[number] is None)
-                and wish.kind.allows(self.case.hides[grounds[number].hide].hide)
+                and wish.allows(self.case.hides[grounds[number].hide].hide)
             )
             if allowed:
                 number = shapes.setdefault((wish.shape, band), (len(shapes), form))[0]
@@ -152,6 +152,8 @@ class Translator:
         obstacles, burnable = self._leather_of(item)
         region = offset(ground.polygon, -max(case.margins.edge_mm - case.half_mm, 0.0))
         region = areal(region if burnable is None else region.intersection(burnable))
+        taken = case.taken[ground.hide]
+        region = region if taken.is_empty else areal(region.difference(taken))
         if region.is_empty:
             return None
         frame = shapely.box(*region.bounds).buffer(case.limits.frame_mm)

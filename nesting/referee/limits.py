@@ -26,6 +26,8 @@ class RefereeLimits:
     planner may turn it."""
     backbone_deg: float = 1e-4
     """Rounding the ends of a backbone 100 mm long turns it by up to this."""
+    pinned_deg: float = 1e-5
+    """What is pinned or burnt may be turned by this: files round angles to a hundredth of it."""
     look_mm: float = 5.0
     """Distance between the places under a part whose thickness is looked at; it hardly changes over that."""
     error_step_mm: float = 4.0

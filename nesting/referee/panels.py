@@ -31,7 +31,7 @@ def sound_panels(layout: Layout, limits: RefereeLimits) -> Iterator[Finding]:
                 yield Finding(5, "panel", f"panel {name} of hide {hide.id}", f"appears {count} times", "one panel")
         broken = [panel for panel in panels if not is_area(panel.polygon)]
         panels = [panel for panel in panels if is_area(panel.polygon)]
-        large = [panel for panel in panels if not _fits(panel.polygon, *bed, limits)]
+        large = [panel for panel in panels if not layout.is_burnt(panel) and not _fits(panel.polygon, *bed, limits)]
         yield from (Finding(5, "geometry", _panel(panel), "its outline is broken", CLOSED) for panel in broken)
         yield from (Finding(5, "bed", _panel(panel), "is bigger than the bed", bound) for panel in large)
         shapes = np.array([panel.polygon for panel in panels], object)
@@ -127,7 +127,7 @@ def within_panels(layout: Layout, hide: Hide, here: list[Placement], limits: Ref
         # however long the leather is, a part is burnt whole at one stage
         bed = machine.window_mm
         for placement in here:
-            if not _fits(placement.outline, *bed, limits):
+            if not layout.is_burnt(placement) and not _fits(placement.outline, *bed, limits):
                 yield Finding(
                     5,
                     "bed",

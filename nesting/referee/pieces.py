@@ -4,7 +4,7 @@ on the leather asked for."""
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from ..model import Hide, Kind, Layout, OrderLine, Placement, Unplaced
 from .findings import Finding
@@ -16,11 +16,13 @@ Line = tuple[str, str]
 def not_split(layout: Layout) -> Iterator[Finding]:
     """Rule 6: groups come from one hide, pieces and order lines name their groups alike, and lots are kept."""
     groups: dict[str, set[str]] = defaultdict(set)
+    uncut: set[str] = set()
     for placement in layout.placements:
         if placement.match:
             groups[placement.match].add(placement.hide)
+            uncut |= set() if layout.is_burnt(placement) else {placement.match}
     for match, used in groups.items():
-        if len(used) > 1:
+        if len(used) > 1 and match in uncut:
             yield Finding(6, "match", match, f"comes from hides {', '.join(sorted(used))}", "from one hide")
     hides = {hide.id: hide for hide in layout.hides}
     for line, placements in _lines(layout.placements).items():
@@ -29,7 +31,8 @@ def not_split(layout: Layout) -> Iterator[Finding]:
 
 
 def not_cut(layout: Layout) -> Iterator[Finding]:
-    """Rule 8: of a piece every part is placed or none, unless its product may be cut in part.
+    """Rule 8: of a piece every part is placed or none, unless its product may be cut in part or some of it is pinned or
+    was cut already.
 
     A piece takes what any piece of its order line takes, so that a part left out of one in silence is missed too.
     """
@@ -41,21 +44,27 @@ def not_cut(layout: Layout) -> Iterator[Finding]:
         takes[line][name] = None
         if isinstance(thing, Placement):
             placed[line][thing.piece].add(name)
+    stays = {
+        (part.order, part.product, part.piece)
+        for part in layout.placements
+        if part.pinned is not None or layout.is_burnt(part)
+    }
+    stays |= {(part.order, part.product, part.piece) for part in layout.lost}
     for line, pieces in placed.items():
         for piece, found in sorted(pieces.items()):
             missing = [name for name in takes[line] if name not in found]
-            if missing and line[1] not in layout.partial:
+            if missing and line[1] not in layout.partial and (*line, piece) not in stays:
                 value = f"{len(found)} of its {len(takes[line])} parts placed, missing {', '.join(missing)}"
                 yield Finding(8, "piece", f"{' '.join(line)} {piece}", value, "placed whole or not at all")
 
 
-def of_the_kind_asked(layout: Layout) -> Iterator[Finding]:
-    """Rule 9: every part lies on leather of the kind asked for, which is the same for all copies of an ordered part
-    and heeds what its order line asks, where the layout has that."""
+def of_the_kind_asked(layout: Layout, uncut: Sequence[Placement]) -> Iterator[Finding]:
+    """Rule 9: every part not cut yet lies on leather of the kind asked for, which is the same for all copies of an
+    ordered part and heeds what its order line asks, where the layout has that."""
     hides = {hide.id: hide for hide in layout.hides}
     lines = {(line.order, line.product): line for line in layout.lines}
     asked: dict[tuple[str, str, str], Placement] = {}
-    for placement in layout.placements:
+    for placement in uncut:
         first = asked.setdefault((placement.order, placement.product, placement.part), placement)
         if placement.kind != first.kind:
             yield Finding(9, "leather", placement.name, f"asks for {placement.kind}", f"{first.kind} as {first.name}")

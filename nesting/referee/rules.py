@@ -22,6 +22,7 @@ from ..errors import ModelError
 from ..leather.thickness import thickness_map
 from ..model import GRADES, Hide, Layout, Placement, Unplaced, counted
 from .findings import Finding, Findings, is_area, is_finite, near, outside, too_near
+from .kept import stays
 from .limits import DEFAULT, RefereeLimits
 from .panels import CLOSED, knife_margin, sound_panels, within_panels
 from .pieces import not_cut, not_split, of_the_kind_asked
@@ -33,7 +34,9 @@ def check(layout: Layout, limits: RefereeLimits = DEFAULT) -> Findings:
     Rules: 1 distances between parts; 2 margins and grades; 3 thickness; 4 directions, and mirrored only what is a twin
     or shows its flesh side; 5 panels and bed; 6 parts that must match come from one hide or one lot; 7 every ordered
     part is placed once or listed as unplaced; 8 a piece is placed whole or not at all, unless its product may be cut in
-    part; 9 parts lie on leather of the kind asked for.
+    part, or holds pinned or burnt parts; 9 parts lie on leather of the kind asked for; 10 what is pinned or burnt lies
+    where it was pinned or burnt, and nothing is added to a burnt panel. What is burnt is cut already: of rules 1 to 5
+    and 9 it has to keep only its distance from what is still to be cut.
 
     Parameters
     ----------
@@ -48,19 +51,21 @@ def check(layout: Layout, limits: RefereeLimits = DEFAULT) -> Findings:
     """
     faults = [(placement, _broken(placement)) for placement in layout.placements]
     sound = [placement for placement, fault in faults if fault is None]
+    uncut = [placement for placement in sound if not layout.is_burnt(placement)]
     findings = [fault for _, fault in faults if fault is not None]
     findings += [*sound_panels(layout, limits), *not_split(layout), *_counts(layout), *not_cut(layout)]
-    findings += [*of_the_kind_asked(layout), *_sides(layout), *_congruence(sound, limits)]
+    findings += [*of_the_kind_asked(layout, uncut), *_sides(uncut), *_congruence(uncut, limits), *stays(layout, limits)]
     for hide in {hide.id: hide for hide in layout.hides}.values():
-        here = [placement for placement in sound if placement.hide == hide.id]
+        here = [placement for placement in uncut if placement.hide == hide.id]
+        findings += within_panels(layout, hide, [placement for placement in sound if placement.hide == hide.id], limits)
         if here:
-            findings += _distances(layout, here, limits)
+            gone = [*(p for p in sound if layout.is_burnt(p)), *(p for p in layout.lost if _broken(p) is None)]
+            findings += _distances(layout, here, [placement for placement in gone if placement.hide == hide.id], limits)
             findings += _edges(layout, hide, here, limits)
             findings += _doubts(layout, hide, here, limits)
             findings += _grades(layout, hide, here, limits)
             findings += _thickness(layout, hide, here, limits)
             findings += _directions(hide, here, limits)
-            findings += within_panels(layout, hide, here, limits)
             findings += knife_margin(layout, hide, here, limits)
     return Findings(sorted(findings, key=lambda finding: finding.rule))
 
@@ -79,13 +84,17 @@ def _broken(placement: Placement) -> Finding | None:
     return None
 
 
-def _distances(layout: Layout, here: list[Placement], limits: RefereeLimits) -> Iterator[Finding]:
+def _distances(
+    layout: Layout, here: list[Placement], gone: list[Placement], limits: RefereeLimits
+) -> Iterator[Finding]:
+    """Distances of what is still to be cut from each other, and from what is gone."""
     between = layout.workshop.margins.between_mm
-    outlines = np.array([Polygon(placement.outline.exterior) for placement in here])
-    first, second = near(outlines, outlines, between)
+    every = [*here, *gone]
+    outlines = np.array([Polygon(placement.outline.exterior) for placement in every])
+    first, second = near(outlines[: len(here)], outlines, between)
     first, second = first[first < second], second[first < second]
     for n, distance, shared in too_near(outlines[first], outlines[second], between, limits):
-        one, other = here[first[n]], here[second[n]]
+        one, other = every[first[n]], every[second[n]]
         who, bound = f"{one.name} and {other.name}", f"at least {between:g} mm apart"
         nested = any(
             cutout.covers(inner.outline) for outer, inner in ((one, other), (other, one)) for cutout in outer.cutouts
@@ -250,10 +259,10 @@ def _directions(hide: Hide, here: list[Placement], limits: RefereeLimits) -> Ite
             yield Finding(4, "direction", placement.name, f"turned by {placement.angle:.3f} degrees", bound)
 
 
-def _sides(layout: Layout) -> Iterator[Finding]:
+def _sides(placements: list[Placement]) -> Iterator[Finding]:
     """The same side shows of all parts of a product."""
     products: dict[str, Placement] = {}
-    for placement in layout.placements:
+    for placement in placements:
         first = products.setdefault(placement.product, placement)
         if placement.flesh_out != first.flesh_out:
             value, bound = (f"{'flesh' if one.flesh_out else 'grain'} side out" for one in (placement, first))

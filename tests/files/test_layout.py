@@ -1,4 +1,5 @@
 import json
+import re
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -7,6 +8,8 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from layouts import layout as tags
+from layouts import put
 from shapely.geometry import LineString, Polygon, box
 
 from nesting.errors import FileError
@@ -29,6 +32,7 @@ from nesting.model import (
     Workshop,
     Zone,
 )
+from nesting.planning.hands import pinned, spoiled
 from nesting.referee.rules import check
 
 HIDE = Hide(
@@ -430,3 +434,22 @@ def test_figures_that_are_not_finite_are_not_written(tmp_path):
     with pytest.raises(FileError, match="finite"):
         write_layout(tmp_path / "layout.json", layout(), {"yield": float("inf")})
     assert not list(tmp_path.iterdir())
+
+
+def test_pins_burnt_panels_and_lost_parts_are_kept(tmp_path):
+    before = tags(put(), put(x=120.0, piece=2), put(x=220.0, piece=3))
+    before = spoiled(pinned(before, {before.placements[1].key}), before.placements[0])
+    write_layout(tmp_path / "layout.json", before, {})
+    after = read_layout(tmp_path / "layout.json")
+    assert (after.placements, after.burnt, after.lost) == (before.placements, before.burnt, before.lost)
+    assert check(after) == []
+
+
+def test_true_pins_a_placement_where_it_lies(tmp_path):
+    data = layout_to_dict(tags(put())) | {"figures": {}}
+    data["placements"][0]["pinned"] = True
+    (part,) = layout_from_dict(data, "layout.json").placements
+    assert part.pinned == part.spot
+    data["burnt"] = [{"id": "1", "hide": "nowhere", "polygon": [[0, 0], [9, 0], [0, 9]], "parts": []}]
+    with pytest.raises(FileError, match=re.escape("burnt[0].hide")):
+        layout_from_dict(data, "layout.json")

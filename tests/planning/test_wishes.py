@@ -16,7 +16,7 @@ def test_every_copy_of_every_part_of_every_piece_is_wanted():
     assert len(keys) == len(set(keys)) == 3 * (2 + 2)
     assert [w.mirrored for w in wishes if w.part.name == "twin"] == [False, True] * 3
     twin = next(w for w in wishes if w.mirrored)
-    assert twin.drawn == twin.part.mirrored and twin.shape == ("set", "twin", True, ANY_KIND)
+    assert twin.drawn == twin.part.mirrored and twin.shape == ("set", "twin", True, ANY_KIND, None)
 
 
 def test_orders_are_ranked_by_priority_and_due_date_and_fillers_come_last():
@@ -40,10 +40,12 @@ def test_parts_match_by_piece_or_by_order():
     assert matches == {"no": ["", ""], "piece": ["A-1/set/1", "A-1/set/2"], "order": ["A-1/set", "A-1/set"]}
 
 
-def test_what_must_be_of_one_lot_is_held_to_one_hide():
+def test_what_must_be_of_one_lot_is_held_to_one_hide_where_no_two_hides_share_one():
     job = job_of(box(0, 0, 500, 300), 2, (TAG,))
     job = replace(job, products=tuple(replace(product, same_lot=True) for product in job.products))
-    assert len({wish.match for wish in wanted(job)}) == 1 and all(wish.match for wish in wanted(job))
+    assert {(wish.match, wish.lot) for wish in wanted(job)} == {("A-1/set", "")}
+    both = tuple(replace(job.hides[0], id=name, lot="7") for name in "ab")
+    assert {(wish.match, wish.lot) for wish in wanted(replace(job, hides=both))} == {("", "A-1/set")}
 
 
 def test_the_edge_margin_counts_when_a_part_is_held_against_the_bed():

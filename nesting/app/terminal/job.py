@@ -11,12 +11,14 @@ from rich.table import Table
 from ...costs.choices import Choice, Choices
 from ...engine import Progress, Stop
 from ...model import MM2_PER_DM2, Layout
+from ...planning.kept import Kept
 from ...planning.plan import plan
 from ...planning.prepare import Prepared
 from ...planning.settings import coverage
 from ...report.table import print_summary
 from ..actions import job
 from .console import console, get_ready, progress_bar, say
+from .hands import say_kept
 
 MOST_FINDINGS = 20
 """More are told by their number only: the first show what is wrong."""
@@ -31,11 +33,18 @@ def run_plan(
     settings: int | None = None,
     workers: int | None = None,
     partial: bool = False,
+    kept_of: Callable[[Prepared], Kept | None] = lambda prepared: None,
 ) -> Layout | None:
-    """Plan a job folder, prove the layout and write it with its report; None when the referee found faults."""
+    """Plan a job folder, prove the layout and write it with its report; None when the referee found faults.
+
+    ``kept_of`` tells what stays of an earlier layout.
+    """
     prepared = job.prepare_folder(folder, only)
+    kept = kept_of(prepared)
     for line in _before(prepared):
         say(line, "yellow" if line.startswith("note") else None)
+    if kept is not None:
+        say_kept(kept)
     get_ready()
     count = len(prepared.wishes)
     with progress_bar() as bar:
@@ -54,6 +63,7 @@ def run_plan(
             settings=settings,
             workers=workers,
             partial=partial,
+            kept=kept,
             progress=show,
         )
     with console.status("checking") as status:

@@ -1,0 +1,165 @@
+"""Actions by which a maker settles a layout by hand: pin, unpin, make again, say what is burnt, go on from it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from ...errors import FileError, ModelError
+from ...files.layout import read_layout, write_layout
+from ...files.source import read_json
+from ...model import Layout, Placement
+from ...planning.hands import burnt, pinned, spoiled
+from ...planning.keeping import keep
+from ...planning.kept import Kept
+from ...planning.prepare import Prepared
+
+
+@dataclass(frozen=True)
+class Which:
+    """Which parts of a layout are meant; what is empty or None leaves it open."""
+
+    order: str = ""
+    part: str = ""
+    product: str = ""
+    piece: int | None = None
+    copy: int | None = None
+    on: str = ""
+    mirrored: bool | None = None
+
+    def matches(self, placement: Placement) -> bool:
+        """Whether it means a placement."""
+        words = ((self.order, placement.order), (self.part, placement.part), (self.product, placement.product))
+        if any(asked and asked.casefold() != said.casefold() for asked, said in words):
+            return False
+        numbers = (
+            (self.piece, placement.piece),
+            (self.copy, placement.copy),
+            (self.mirrored, placement.mirrored),
+        )
+        if any(asked is not None and asked != said for asked, said in numbers):
+            return False
+        return self.on in ("", placement.hide, f"{placement.hide}/{placement.panel}")
+
+
+def pin_parts(file: Path, which: Which, stay: bool = True) -> list[Placement]:
+    """Pin parts of a layout file where they lie, or let them go; those that are burnt stay anyway.
+
+    Raises
+    ------
+    FileError
+        When the file has no such part.
+    """
+    layout = read_layout(file)
+    found = _found(file, layout, which)
+    data = read_json(file)
+    figures = data.get("figures", {}) if isinstance(data, dict) else {}
+    write_layout(file, pinned(layout, {placement.key for placement in found}, stay), figures)
+    return found
+
+
+def make_again(file: Path, which: Which) -> tuple[Placement, list[Path]]:
+    """Take a part that was spoiled at the machine off a layout, so that the next plan makes it again.
+
+    Gives the part, and the files written.
+
+    Raises
+    ------
+    FileError
+        When the file has no such part, or several.
+    """
+    from ...costs.figures import figures
+    from ...report.write import write_reports
+
+    layout = read_layout(file)
+    found = _found(file, layout, which)
+    if len(found) > 1:
+        listed = "; ".join(
+            f"--piece {p.piece} --copy {p.copy}{' --mirrored' if p.mirrored else ''} (on {p.hide}/{p.panel})"
+            for p in found[:10]
+        )
+        raise FileError(file, "parts", f"{len(found)} of that name", f"say which of them: {listed}")
+    after = spoiled(layout, found[0])
+    numbers = figures(after)
+    write_layout(file, after, numbers)
+    return found[0], [file, *write_reports(after, file.parent, numbers)]
+
+
+def kept_of(
+    prepared: Prepared,
+    folder: Path,
+    *,
+    resume: bool = False,
+    done: Sequence[str] = (),
+    undone: Sequence[str] = (),
+    fresh: bool = False,
+) -> Kept | None:
+    """What a new plan of a job folder keeps of the layout in its ``out``; None where there is none to heed.
+
+    Parameters
+    ----------
+    prepared : Prepared
+    folder : Path
+    resume : bool
+        Keep all that still holds, not only what is pinned or burnt.
+    done, undone : sequence of str
+        Panels that are burnt by now, and such as are not burnt after all, as HIDE/PANEL.
+    fresh : bool
+        Heed nothing.
+
+    Raises
+    ------
+    FileError
+        When there is no layout to go on from, it cannot be read, has no such panel, or a hide was drawn anew
+        since a panel of it was burnt.
+    """
+    file = folder / "out" / "layout.json"
+    asked = resume or done or undone
+    if fresh:
+        if asked:
+            raise FileError(
+                "--fresh", "options", "with --resume or --burnt", "keep the layout at hand, or heed nothing"
+            )
+        return None
+    if not file.exists():
+        if asked:
+            raise FileError(
+                file, "file", "missing", "there is no layout to go on from: run nesting plan without options"
+            )
+        return None
+    try:
+        layout = read_layout(file)
+    except FileError as error:
+        mend = "mend it, or give --fresh to plan without heeding what it has pinned or burnt"
+        raise FileError(error.file, error.place, error.value, f"{error.mend}; {mend}") from None
+    layout = burnt(layout, _panels(layout, undone, "--not-burnt"), False)
+    layout = burnt(layout, _panels(layout, done, "--burnt"))
+    if not (resume or layout.burnt or any(placement.pinned for placement in layout.placements)):
+        return None
+    try:
+        return keep(prepared, layout, resume)
+    except ModelError as error:
+        raise FileError(file, error.thing, error.value, error.mend) from None
+
+
+def _found(file: Path, layout: Layout, which: Which) -> list[Placement]:
+    found = [placement for placement in layout.placements if which.matches(placement)]
+    if found:
+        return found
+    for name, asked in (("order", which.order), ("part", which.part), ("product", which.product)):
+        known = sorted({getattr(placement, name) for placement in layout.placements})
+        if asked and asked.casefold() not in {value.casefold() for value in known}:
+            raise FileError(file, name, asked, f"give one that is placed: {', '.join(known[:30]) or 'nothing is'}")
+    if which.on:
+        _panels(layout, [which.on], "--on", hides=True)
+    named = " ".join(filter(None, (which.order, which.part))) or "parts"
+    raise FileError(file, "placements", named, "no part placed is all that is asked for: leave some of it out")
+
+
+def _panels(layout: Layout, names: Sequence[str], option: str, hides: bool = False) -> list[tuple[str, str]]:
+    known = {f"{panel.hide}/{panel.id}": (panel.hide, panel.id) for panel in layout.panels}
+    for name in names:
+        if name not in known and not (hides and name in {panel.hide for panel in layout.panels}):
+            raise FileError(option, "panel", name, f"give one as HIDE/PANEL: {', '.join(known) or 'there is none'}")
+    return [known[name] for name in names if name in known]

@@ -1,0 +1,58 @@
+"""What the commands say by which a maker settles a layout by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from ...model import Placement, counted
+from ...planning.kept import Kept
+from ..actions import hands
+from ..actions.hands import Which
+from .console import say
+
+MOST_NAMED = 12
+"""Parts told by name in one go; more are counted."""
+
+
+def run_pin(folder: Path, which: Which, stay: bool) -> None:
+    """Pin parts or let them go, and tell which."""
+    file = folder / "out" / "layout.json"
+    found = hands.pin_parts(file, which, stay)
+    does = "stays where it lies" if stay else "may be moved again"
+    for part in found[:MOST_NAMED]:
+        say(f"{part.name} on {part.hide}/{part.panel}: {does}")
+    if len(found) > MOST_NAMED:
+        say(f"and {len(found) - MOST_NAMED} more")
+    say(f"{file}: {counted(len(found), 'part')} {'pinned' if stay else 'no longer pinned'}; the next plan heeds it")
+
+
+def run_again(folder: Path, which: Which) -> None:
+    """Take a spoiled part off the layout, and tell what comes next."""
+    part, files = hands.make_again(folder / "out" / "layout.json", which)
+    say(f"{part.name} is wanted again; panel {part.hide}/{part.panel} counts as burnt, and the rest of it as made")
+    say("Open: " + ", ".join(str(file) for file in files if file.suffix == ".html"))
+    say(f"Next: nesting plan {folder} --resume")
+
+
+def say_kept(kept: Kept) -> None:
+    """Tell what stays of an earlier layout, and what is placed anew and why."""
+    cut = sum(any((b.panel.hide, b.panel.id) == (p.hide, p.panel) for b in kept.burnt) for p in kept.placements)
+    kinds = [
+        f"{counted(cut, 'part')} on {counted(len(kept.burnt), 'burnt panel')}" if kept.burnt else "",
+        f"{len(kept.placements) - cut} pinned" if len(kept.placements) > cut else "",
+        f"{len(kept.loose)} that still hold" if kept.loose else "",
+    ]
+    say(f"kept of the layout at hand: {', '.join(filter(None, kinds)) or 'nothing'}")
+    if kept.lost:
+        say(f"gone: {counted(len(kept.lost), 'part')} spoiled or no longer wanted, on burnt panels")
+    reasons: dict[str, list[Placement]] = {}
+    for part, why in kept.dropped:
+        reasons.setdefault(why, []).append(part)
+    for why, parts in reasons.items():
+        say(f"no longer holds: {_named(parts)}: {why}", "yellow")
+
+
+def _named(parts: Sequence[Placement]) -> str:
+    named = ", ".join(f"{part.name}{' (pinned)' if part.pinned else ''}" for part in parts[:MOST_NAMED])
+    return named + (f" and {len(parts) - MOST_NAMED} more" if len(parts) > MOST_NAMED else "")

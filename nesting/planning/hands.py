@@ -1,0 +1,51 @@
+"""What a maker settles on a layout by hand: parts pinned, panels burnt, parts spoiled."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import replace
+
+from ..model import Burnt, Layout, PartKey, Placement, Unplaced
+
+SPOILED = "spoiled at the machine: the next plan makes it again"
+
+
+def pinned(layout: Layout, keys: Collection[PartKey], stay: bool = True) -> Layout:
+    """The layout with some parts pinned where they lie, or free to be moved again."""
+    placements = tuple(
+        replace(placement, pinned=placement.spot if stay else None) if placement.key in keys else placement
+        for placement in layout.placements
+    )
+    return replace(layout, placements=placements)
+
+
+def burnt(layout: Layout, panels: Collection[tuple[str, str]], done: bool = True) -> Layout:
+    """The layout with some panels, by hide and name, burnt as they are, or not burnt after all.
+
+    A panel from which a part was lost stays burnt.
+    """
+    if not done:
+        lost = {(placement.hide, placement.panel) for placement in layout.lost}
+        left = tuple(b for b in layout.burnt if (b.panel.hide, b.panel.id) not in {*panels} - lost)
+        return replace(layout, burnt=left)
+    more = tuple(
+        Burnt(panel, tuple((p.key, p.spot) for p in layout.placements if (p.hide, p.panel) == (panel.hide, panel.id)))
+        for panel in layout.panels
+        if (panel.hide, panel.id) in panels and not layout.is_burnt(panel)
+    )
+    return replace(layout, burnt=(*layout.burnt, *more))
+
+
+def spoiled(layout: Layout, part: Placement) -> Layout:
+    """The layout without a part that was spoiled at the machine: it is wanted again, its leather is gone, and the panel
+    it was cut from counts as burnt."""
+    layout = burnt(layout, {(part.hide, part.panel)})
+    again = Unplaced(
+        part.order, part.product, part.part, part.piece, part.copy, part.mirrored, SPOILED, part.filler
+    )  # fmt: skip
+    return replace(
+        layout,
+        placements=tuple(other for other in layout.placements if other.key != part.key),
+        unplaced=(*layout.unplaced, again),
+        lost=(*layout.lost, replace(part, pinned=None)),
+    )

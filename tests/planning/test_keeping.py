@@ -1,0 +1,244 @@
+"""Rectangles on rectangular hides, so that what holds and what has room is known by hand."""
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+from planning_jobs import MACHINE, SETTING, SLOPE, THICK, THIN
+from shapely.geometry import box
+
+from nesting.engine import Stop
+from nesting.errors import ModelError
+from nesting.geometry import place
+from nesting.model import Cut, Direction, Hide, Job, Margins, OrderLine, Part, Product, Reading, Workshop, Zone
+from nesting.planning.hands import burnt, pinned, spoiled
+from nesting.planning.keeping import AS_BURNT, keep
+from nesting.planning.plan import plan
+from nesting.planning.prepare import prepare
+from nesting.referee.rules import check
+
+PLATE = Part("plate", box(0, 0, 100, 50), direction=Direction("fixed", turn=False))
+MARGINS = Margins(kerf_mm=0.2, gap_mm=0.8, edge_mm=3.0, flaw_mm=1.0)
+SET = Product("set", (PLATE,))
+HIDE = Hide("h", box(0, 0, 520, 120), nominal_mm=1.5, tannage="vegetable")
+"""Room for two rows of five plates: 5 x 101 + 5 and 2 x 51 + 5 mm."""
+STOP = Stop(iterations=12)
+
+
+def job_of(quantity=4, hides=(HIDE,), products=(SET,), orders=None, margins=MARGINS, machine=MACHINE):
+    workshop = Workshop(machine, (SETTING,), margins, thickness_spread_mm=0.1)
+    lines = orders or (OrderLine("A", products[0].name, quantity, date(2026, 3, 2)),)
+    return Job(workshop, tuple(products), tuple(hides), tuple(lines))
+
+
+def planned(job, before=None, resume=False, stop=STOP, **more):
+    prepared = prepare(job)
+    kept = None if before is None else keep(prepared, before, resume)
+    layout = plan(job, stop, workers=1, prepared=prepared, kept=kept, **more)
+    assert check(layout) == []
+    return layout
+
+
+def spots(layout):
+    return {placement.key: placement.spot for placement in layout.placements}
+
+
+def laid_at(placement, x, y):
+    return replace(placement, x=x, y=y, angle=0.0, outline=place(PLATE.outline, x, y, 0.0))
+
+
+@pytest.fixture(scope="module")
+def first():
+    return planned(job_of())
+
+
+def test_what_holds_stays_when_an_order_is_added(first):
+    more = job_of(orders=(*job_of().orders, OrderLine("B", "set", 6, date(2026, 3, 1), 1)))
+    resumed = planned(more, first, resume=True)
+    assert spots(first).items() <= spots(resumed).items()
+    assert len(resumed.placements) == 10
+
+
+def test_what_is_left_out_makes_what_is_loose_move():
+    # three plates half way up leave no room for a strap as long as the hide; in one row they do
+    long = Product("strap", (Part("strap", box(0, 0, 505, 50), direction=PLATE.direction),))
+    job = job_of(3, products=(SET, long))
+    layout = planned(job)
+    spread = [laid_at(p, 10.0 + 130 * n, 35.0) for n, p in enumerate(layout.placements)]
+    layout = replace(layout, placements=tuple(spread))
+    assert check(layout) == []
+    more = replace(job, orders=(*job.orders, OrderLine("B", "strap", 1, date(2026, 3, 2))))
+    assert len(planned(more, layout, resume=True).placements) == 4
+    held = planned(more, pinned(layout, {spread[0].key}), resume=True)
+    assert spots(held)[spread[0].key] == spread[0].spot and [u.order for u in held.unplaced] == ["B"]
+
+
+def test_what_no_longer_holds_is_placed_anew_and_said(first):
+    spoilt = first.placements[0]
+    scar = Zone(spoilt.outline.centroid.buffer(5), "D")
+    hide = replace(HIDE, zones=(scar,))
+    kept = keep(prepare(job_of(hides=(hide,))), first, resume=True)
+    assert [(part.key, why) for part, why in kept.dropped] == [(spoilt.key, "it lies on a flaw of hide h")]
+    resumed = planned(job_of(hides=(hide,)), first, resume=True)
+    assert len(resumed.placements) == 4
+    assert spots(first).items() - spots(resumed).items() == {(spoilt.key, spoilt.spot)}
+
+
+@pytest.mark.parametrize(
+    ("change", "why"),
+    [
+        ({"hides": (replace(HIDE, nominal_mm=2.5),)}, "no setting covers hide h any longer"),
+        ({"hides": (replace(HIDE, id="other"),)}, "hide h is not among those to use"),
+        ({"orders": (OrderLine("B", "set", 4, date(2026, 3, 2)),)}, "no order has it any longer"),
+        ({"products": (Product("set", (PLATE,), colour="black"),)}, "hide h is not black"),
+        ({"machine": replace(MACHINE, bed_width_mm=300.0)}, "panel 1 of hide h does not fit the bed any longer"),
+        ({"margins": replace(MARGINS, edge_mm=60.0)}, "it lies nearer than 60 mm to an edge of hide h or a knife line"),
+    ],
+)  # fmt: skip
+def test_the_reason_is_told_for_what_no_longer_holds(first, change, why):
+    kept = keep(prepare(job_of(**change)), first, resume=True)
+    assert {reason for _, reason in kept.dropped} == {why} and kept.loose == ()
+
+
+def test_parts_that_come_too_near_each_other_give_way_but_for_the_first(first):
+    kept = keep(prepare(job_of(margins=replace(MARGINS, gap_mm=5.0))), first, resume=True)
+    reasons = [why for _, why in kept.dropped]
+    assert reasons and all(why.startswith("it lies too near A set plate") for why in reasons)
+    assert len(kept.loose) + len(reasons) == 4
+
+
+def test_pinned_parts_stay_in_every_plan_and_others_do_not(first):
+    last = first.placements[-1]
+    moved = laid_at(last, 300.0, 40.0)
+    before = pinned(replace(first, placements=(*first.placements[:-1], moved)), {last.key})
+    anew = planned(job_of(), before)
+    assert spots(anew)[last.key] == moved.spot and len(anew.placements) == 4
+    assert [p.key for p in anew.placements if p.pinned] == [last.key]
+    free = pinned(before, {last.key}, stay=False)
+    assert keep(prepare(job_of()), free).placements == ()
+
+
+def test_a_pinned_part_that_cannot_stay_is_let_go_and_said(first):
+    before = pinned(first, {placement.key for placement in first.placements})
+    kept = keep(prepare(job_of(hides=(replace(HIDE, zones=(Zone(box(0, 0, 260, 120), "E"),)),))), before)
+    assert {why for part, why in kept.dropped} == {"it lies on a flaw of hide h"}
+
+
+def test_nothing_is_added_to_a_burnt_panel():
+    # a hide of two beds: what comes next must go to the other panel though the first has room
+    hide = replace(HIDE, outline=box(0, 0, 1100, 120))
+    job = job_of(2, hides=(hide,))
+    before = planned(job)
+    panel = before.panels[0]
+    assert panel.polygon.area > 5 * PLATE.outline.area
+    done = burnt(before, {("h", panel.id)})
+    more = replace(job, orders=(OrderLine("A", "set", 5, date(2026, 3, 2)),))
+    for resume in (False, True):
+        after = planned(more, done, resume)
+        assert spots(before).items() <= spots(after).items() and len(after.placements) == 5
+        assert {p.panel for p in after.placements if p.key not in spots(before)} == {"2"}
+        assert after.burnt == done.burnt
+    assert planned(job, burnt(done, {("h", panel.id)}, done=False), True).burnt == ()
+
+
+def test_a_hide_laid_whole_on_the_bed_is_done_when_burnt(first):
+    more = job_of(5, hides=(HIDE, replace(HIDE, id="fresh")))
+    after = planned(more, burnt(first, {("h", "1")}))
+    assert [p.hide for p in after.placements] == ["h"] * 4 + ["fresh"]
+
+
+def test_a_spoiled_part_is_made_again_elsewhere_and_its_leather_is_gone(first):
+    job = job_of(hides=(HIDE, replace(HIDE, id="fresh")))
+    part = first.placements[1]
+    before = spoiled(replace(first, hides=job.hides), part)
+    assert check(before) == [] and [u.reason.split(":")[0] for u in before.unplaced] == ["spoiled at the machine"]
+    after = planned(job, before, resume=True)
+    assert spots(after).keys() == spots(first).keys()
+    assert {key: spot for key, spot in spots(after).items() if key != part.key} == {
+        key: spot for key, spot in spots(first).items() if key != part.key
+    }
+    assert spots(after)[part.key].hide == "fresh" and [p.key for p in after.lost] == [part.key]
+
+
+def test_a_spoiled_part_comes_from_the_hide_of_its_piece_or_its_lot():
+    pair = Product("pair", (PLATE, replace(PLATE, name="back")), "piece")
+    wide = replace(HIDE, outline=box(0, 0, 900, 120))
+    before = planned(job_of(1, hides=(wide,), products=(pair,)))
+    spare = replace(HIDE, id="spare", outline=box(0, 0, 110, 60))
+    job = job_of(1, hides=(spare, wide), products=(pair,))
+    after = planned(job, spoiled(before, before.placements[0]))
+    assert {p.hide for p in after.placements} == {"h"} and len({p.panel for p in after.placements}) == 2
+    by_lot = Product("pair", pair.parts, same_lot=True)
+    lots = (spare, replace(wide, lot="7"), replace(HIDE, id="brother", lot="7"))
+    before = planned(job_of(1, hides=lots, products=(by_lot,)))
+    gone = before.placements[0]
+    after = planned(job_of(1, hides=lots, products=(by_lot,)), spoiled(before, gone))
+    assert len(after.placements) == 2 and {p.hide for p in after.placements} <= {"h", "brother"}
+
+
+def test_the_rest_of_a_piece_stays_when_the_spoiled_part_finds_no_room(first):
+    full = planned(job_of(10))
+    part = full.placements[0]
+    after = planned(job_of(10), spoiled(full, part), resume=True)
+    assert len(after.placements) == 9 and [(u.piece, u.part) for u in after.unplaced] == [(part.piece, "plate")]
+
+
+def test_burnt_parts_keep_their_setting_though_the_book_has_changed(first):
+    job = job_of(5, hides=(HIDE, replace(HIDE, id="fresh")))
+    slower = replace(SETTING, speed_mm_s=8)
+    job = replace(job, workshop=replace(job.workshop, settings=(slower,)))
+    after = planned(job, burnt(first, {("h", "1")}))
+    assert {after.setting_of(p) for p in after.on("h")} == {replace(SETTING, name=AS_BURNT.format(SETTING.name))}
+    assert {after.setting_of(p) for p in after.on("fresh")} == {slower}
+
+
+def test_what_is_burnt_is_not_judged_by_what_is_known_since(first):
+    thicker = tuple(Reading(x, y, 2.6) for x in (50, 200, 400) for y in (20, 60, 100))
+    after = planned(job_of(hides=(replace(HIDE, readings=thicker),)), burnt(first, {("h", "1")}))
+    assert spots(after) == spots(first)
+
+
+def test_a_burnt_part_that_no_order_wants_is_lost(first):
+    after = planned(job_of(3), burnt(first, {("h", "1")}))
+    assert len(after.placements) == 3 and [p.piece for p in after.lost] == [4]
+
+
+def test_a_hide_drawn_anew_since_a_panel_was_burnt_is_refused(first):
+    job = job_of(hides=(replace(HIDE, outline=box(0, 0, 500, 119)),))
+    with pytest.raises(ModelError, match="drawn otherwise than when its panel 1 was burnt"):
+        keep(prepare(job), burnt(first, {("h", "1")}))
+
+
+def test_burnt_parts_stay_though_their_hide_is_no_longer_there(first):
+    job = job_of(5, hides=(replace(HIDE, id="fresh"),))
+    after = planned(job, burnt(first, {("h", "1")}))
+    assert [p.hide for p in after.placements] == ["h"] * 4 + ["fresh"]
+
+
+def test_with_nothing_new_the_search_goes_on_and_is_no_worse(first):
+    apart = [laid_at(p, 5.0 + 130 * n, 60.0) for n, p in enumerate(first.placements)]
+    before = replace(first, placements=tuple(apart))
+    after = planned(job_of(), before, resume=True)
+    assert max(p.outline.bounds[2] for p in after.placements) < 400 < apart[-1].outline.bounds[2]
+
+
+def test_a_second_setting_stays_with_the_parts_that_need_it():
+    # the thinner is burnt slower, so that no setting can be worked out between them
+    job = job_of(24, hides=(replace(HIDE, outline=box(0, 0, 600, 400), readings=SLOPE),))
+    job = replace(job, workshop=replace(job.workshop, settings=(replace(THIN, speed_mm_s=5), THICK)))
+    before = planned(job)
+    assert len({p.setting for p in before.placements}) == 2
+    fewer = replace(job, orders=(replace(job.orders[0], quantity=len(before.placements) - 1),))
+    after = planned(fewer, before, resume=True)
+    assert {p.key: (p.spot, p.setting) for p in after.placements}.items() <= {
+        p.key: (p.spot, p.setting) for p in before.placements
+    }.items()
+
+
+def test_knife_lines_of_what_stays_are_kept_and_no_others():
+    hide = replace(HIDE, outline=box(0, 0, 1600, 120))
+    before = planned(job_of(12, hides=(hide,)))
+    assert len(before.panels) >= 2 and all(isinstance(cut, Cut) for cut in before.cuts)
+    first_panel = before.panels[0]
+    kept = keep(prepare(job_of(12, hides=(hide,))), burnt(before, {("h", first_panel.id)}))
+    assert len(kept.cuts) == 1 and kept.panels == (first_panel,)
