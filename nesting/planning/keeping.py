@@ -13,7 +13,7 @@ from .. import engine
 from ..errors import ModelError
 from ..geometry import place
 from ..leather.knife import bed_angle, cut_up, needed, same_leather
-from ..leather.regions import flaws
+from ..leather.regions import clear_of_edge, flaws
 from ..model import Burnt, Cut, Hide, Layout, Panel, PartKey, Placement, Setting
 from .case import Case, Ground, Lie
 from .kept import Kept
@@ -238,6 +238,10 @@ class _Keeper:
         laid = self._outline(placement)
         if not self._inside(placement, laid):
             return f"it lies nearer than {margins.edge_mm:g} mm to an edge of hide {item.hide.id} or a knife line"
+        if not clear_of_edge(item.hide, margins.edge_mm).buffer(self.limits.kept_mm).covers(laid):
+            return (
+                f"it lies where the trace of hide {item.hide.id} leaves it in doubt, or its stated error near an edge"
+            )
         worst = max([wish.drawn.grade, *(zone.grade for zone in wish.drawn.zones)])
         if flaws(item.hide, margins.flaw_mm, worst).intersects(laid):
             return f"it lies on a flaw of hide {item.hide.id}"
