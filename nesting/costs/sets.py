@@ -64,7 +64,8 @@ class Sets:
     def __init__(self, prepared: Prepared, limits: CostLimits = DEFAULT) -> None:
         job, self._limits, self.full = prepared.job, limits, prepared.limits.full
         wishes = tuple(prepared.wishes[index] for index in prepared.fitting)
-        case = Case(job.workshop, {item.hide.id: item for item in prepared.open}, wishes, prepared.limits)
+        hides = {item.hide.id: item for item in prepared.open}
+        case = Case(job.workshop, hides, wishes, prepared.limits, known=prepared.known)
         translator = Translator(case)
         self._room_mm2: dict[str, float] = {}
         for item in prepared.open:

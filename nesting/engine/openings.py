@@ -56,9 +56,14 @@ def nearest_fits(world, c, t, values, meta, grid, angles, step, most, count):
         cos, sin = math.cos(angle), math.sin(angle)
         # places are those of the middle of the biggest circle
         ox, oy = cos * bx - sin * by, sin * bx + cos * by
+        ahead = farthest(world, c, t, -ox, -oy, cos, sin) - world.span[c, 0]
         for j in range(rows):
             for i in range(columns):
                 x, y = x0 + i * step, y0 + j * step
+                far = (ahead + world.away[c, 0] * x + world.away[c, 1] * y) / (10.0 * reach)
+                # no pose there could be among the best
+                if far >= best[TRIED * count - 1, 0]:
+                    continue
                 out = br - look_up(values, meta[0], grid[0], x, y)
                 if out > most:
                     continue
@@ -66,7 +71,6 @@ def nearest_fits(world, c, t, values, meta, grid, angles, step, most, count):
                 out = _sticks_out(world, t, first, fields, values, meta, grid, x, y, cos, sin, most)
                 if out > most:
                     continue
-                far = (farthest(world, c, t, x, y, cos, sin) - world.span[c, 0]) / (10.0 * reach)
                 cost = 0.1 * math.floor(10.0 * max(out, 0.0)) + far
                 _keep_apart(best, TRIED * count, cost, x, y, angle, row, apart)
     for n in range(best.shape[0]):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache, partial
+from functools import cache, lru_cache, partial
 
 import numpy as np
 import shapely
@@ -224,7 +224,7 @@ def _cannot_lie(
     cuts the region at its necks.
     """
     for bit in shapely.get_parts(shape):
-        radius = shapely.length(shapely.maximum_inscribed_circle(bit, tolerance=limits.circle_mm))
+        radius = _inscribed_mm(bit, limits.circle_mm)
         for share in (0.0, 1.0, 0.5):
             depth = max(float(share * radius) - limits.shallower_mm, 0.0)
             rooms = shapely.get_parts(region(depth))
@@ -232,6 +232,12 @@ def _cannot_lie(
                 if all(_too_large(core, room) or _too_wide(core, room, intervals, limits) for room in rooms):
                     return True
     return False
+
+
+@lru_cache(maxsize=1024)
+def _inscribed_mm(shape: Polygon, tolerance_mm: float) -> float:
+    """Radius of the largest circle in a shape; the same parts are asked about for one hide after another."""
+    return float(shapely.length(shapely.maximum_inscribed_circle(shape, tolerance=tolerance_mm)))
 
 
 def _too_large(shape: Polygon, room: Polygon) -> bool:

@@ -87,17 +87,36 @@ def arrange(
         translator = wider
     first = None if clock.stop.seconds is None else case.limits.first_whole_share * clock.stop.seconds
     best = replace(best, lies=make_whole(translator, best.grounds, best.lies, clock, first, seed))
+    return go_on(translator, best, clock, seed, workers)
+
+
+def go_on(translator: Translator, made: Arrangement, clock: Clock, seed: int = 0, workers: int = 1) -> Arrangement:
+    """Better places on the same grounds, until the clock is over.
+
+    Parameters
+    ----------
+    translator : Translator
+    made : Arrangement
+    clock : Clock
+    seed : int
+    workers : int
+
+    Returns
+    -------
+    Arrangement
+    """
 
     def told(lies: Lies) -> None:
-        _tell(translator.case, replace(best, lies=lies), clock)
+        _tell(translator.case, replace(made, lies=lies), clock)
 
+    told(made.lies)
     with Crew(translator, workers, clock.stop.cancel) as crew:
-        best = replace(best, lies=improve(translator, best.grounds, best.lies, clock, crew, seed, told))
-    left = None if clock.seconds_left is None else case.limits.last_whole_share * clock.seconds_left
-    best = replace(best, lies=make_whole(translator, best.grounds, best.lies, clock, left, seed + 1))
-    _tell(translator.case, best, clock)
+        lies = improve(translator, made.grounds, made.lies, clock, crew, seed, told)
+    left = None if clock.seconds_left is None else translator.case.limits.last_whole_share * clock.seconds_left
+    lies = make_whole(translator, made.grounds, lies, clock, left, seed + 1)
+    told(lies)
     clock.ends()
-    return best
+    return replace(made, lies=lies)
 
 
 def with_spare(case: Case, made: Arrangement) -> Arrangement:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
 
@@ -39,6 +39,9 @@ class Lie(NamedTuple):
 Lies = dict[int, Lie]
 """Lies by index of the wish."""
 
+Known = dict[tuple[Form, str, int], bool]
+"""Whether a form could lie on a hide (by id), were it empty, with so many of its settings."""
+
 
 def on_ground(lies: Lies, number: int) -> Lies:
     """The lies on one ground."""
@@ -61,6 +64,8 @@ class Case:
     limits : PlanLimits
     kept : Kept
         What lies on the hides already.
+    known : Known
+        Filled on the way; cases of the same job may share it.
     """
 
     workshop: Workshop
@@ -69,6 +74,7 @@ class Case:
     limits: PlanLimits = DEFAULT
     partial: frozenset[str] = frozenset()
     kept: Kept = NOTHING
+    known: Known = field(default_factory=dict)
 
     @property
     def margins(self) -> Margins:
@@ -110,12 +116,13 @@ class Case:
         found: dict[Form, tuple[str, ...]] = {}
         for wish in self.wishes:
             if wish.shape not in found:
-                found[wish.shape] = tuple(
-                    hide
-                    for hide, item in self.hides.items()
-                    if wish.allows(item.hide) and self._could_lie(wish.drawn, item)
-                )
+                found[wish.shape] = tuple(hide for hide, item in self.hides.items() if self._is_home(wish, item))
         return [found[wish.shape] for wish in self.wishes]
+
+    @cached_property
+    def ordered_ranks(self) -> int:
+        """How many ranks there are of what is ordered; those of fillers come after."""
+        return len({wish.rank for wish in self.wishes if not wish.product.filler})
 
     @cached_property
     def pieces(self) -> dict[Ordered, tuple[int, ...]]:
@@ -177,6 +184,14 @@ class Case:
                 room[shape] -= self.sizes_mm2[index]
                 chosen.append(index)
         return chosen
+
+    def _is_home(self, wish: Wish, item: Ready) -> bool:
+        if not wish.allows(item.hide):
+            return False
+        key = wish.shape, item.hide.id, len(item.settings)
+        if key not in self.known:
+            self.known[key] = self._could_lie(wish.drawn, item)
+        return self.known[key]
 
     def _could_lie(self, part: Part, item: Ready) -> bool:
         regions = (item.good(part.thickness_mm, band, self.workshop.confidence) for band in item.bands)

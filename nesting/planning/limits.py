@@ -85,6 +85,15 @@ class PlanLimits:
 
     # the time shared out
 
+    first_leg_s: float = 5.0
+    """Where time is limited the search begins with a leg so long: a maker waits no longer for a first look."""
+    leg_growth: float = 4.0
+    """Each leg ends at so many times the end of the one before, so that most of the time is in the last."""
+    least_leg_s: float = 2.0
+    """Time left over that is shorter is added to the leg before."""
+    least_anew: float = 0.5
+    """A leg that has less than this share of its time goes on from the best instead of beginning anew (working
+    assumption)."""
     whole_until: float = 0.7
     """Share of the time by which hides that fit the bed have been packed with one setting (working assumption)."""
     cut_until: float = 0.6

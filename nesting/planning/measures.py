@@ -30,10 +30,40 @@ def pieces_missing(case: Case, lies: Lies) -> tuple[float, ...]:
     return tuple(counts[rank] for rank in sorted(counts))
 
 
-def score(case: Case, grounds: Sequence[Ground], lies: Lies) -> tuple[float, ...]:
-    """Smaller is better: pieces that are not whole by rank, area left out by rank, then the leather consumed."""
-    used = sum(consumed_mm2(case, ground, on_ground(lies, number)) for number, ground in enumerate(grounds))
-    return (*pieces_missing(case, lies), *unplaced_mm2(case, lies), used)
+def aim(case: Case, grounds: Sequence[Ground], lies: Lies) -> tuple[float, ...]:
+    """Smaller is better: ordered pieces that are not whole and the area of their parts left out, by rank; the money for
+    leather, as if no filler were cut; then fillers left out, and the leather consumed."""
+    bare = without_fillers(case, lies)
+    used = [consumed_mm2(case, ground, on_ground(bare, number)) for number, ground in enumerate(grounds)]
+    missing, area = pieces_missing(case, lies), unplaced_mm2(case, lies)
+    first, all_used = case.ordered_ranks, sum(used)
+    if len(bare) < len(lies):
+        all_used = sum(consumed_mm2(case, ground, on_ground(lies, number)) for number, ground in enumerate(grounds))
+    money = leather_money(case, grounds, used)
+    return (*missing[:first], *area[:first], round(money, 2), *missing[first:], *area[first:], all_used)
+
+
+def without_fillers(case: Case, lies: Lies) -> Lies:
+    """The lies of what is ordered."""
+    return {index: lie for index, lie in lies.items() if not case.wishes[index].product.filler}
+
+
+def leather_money(case: Case, grounds: Sequence[Ground], used_mm2: Sequence[float]) -> float:
+    """What the leather costs of which so much of each ground is used: the rest of a hide that is cut into is an offcut,
+    of whose price a share comes back. Where no hide has a price, area stands for it."""
+    cut: dict[str, float] = {}
+    for ground, used in zip(grounds, used_mm2):
+        if used > 0.0:
+            cut[ground.hide] = cut.get(ground.hide, 0.0) + used
+    return sum(hide_money(case, hide, used) for hide, used in cut.items())
+
+
+def hide_money(case: Case, hide: str, used_mm2: float) -> float:
+    """The same for one hide."""
+    priced = any(item.hide.price for item in case.hides.values())
+    leather, credit = case.hides[hide].hide, case.workshop.prices.offcut_credit
+    price = float(leather.price or 0) if priced else leather.outline.area
+    return price * (1.0 - credit * (1.0 - min(used_mm2 / leather.outline.area, 1.0)))
 
 
 def consumed_mm2(case: Case, ground: Ground, lies: Lies) -> float:

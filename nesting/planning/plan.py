@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -10,14 +11,15 @@ from .. import engine
 from ..leather.knife import needed, same_leather
 from ..model import Cut, Hide, Job, Layout, Panel, PartKey, Placement, Setting, Unplaced
 from ..workers import cores
-from .arrange import Arrangement, arrange
+from .arrange import Arrangement, arrange, go_on
 from .case import Case, Ground, Lie
-from .clock import Clock
+from .changes import Changes
+from .clock import Legs
 from .keeping import less
 from .kept import NOTHING, Kept
 from .limits import DEFAULT, PlanLimits
 from .lots import of_one_lot
-from .measures import pieces_missing
+from .measures import aim, pieces_missing
 from .placements import placement_of
 from .prepare import Prepared, prepare
 from .ready import Ready
@@ -86,11 +88,10 @@ def plan(
     elif prepared.job is not job or prepared.limits != limits:
         raise ValueError("what is prepared is of another job, or made with other limits: prepare it anew")
     workers = cores() if workers is None else workers
-    if stop.seconds is not None and stop.seconds < limits.least_crew_s:
-        workers = 1
     cut = frozenset(p.name for p in prepared.job.products if partial or p.partial)
     run = _Run(prepared, seed, workers, progress, settings, cut)
-    return _layout(prepared, run.resume(kept, stop) if kept and kept.loose else run.search(kept or NOTHING, stop), seed)
+    found = run.resume(kept, stop) if kept and kept.loose else run.search(kept or NOTHING, stop)
+    return _layout(prepared, found, seed, None if stop.seconds is None else limits.changes_s)
 
 
 @dataclass(frozen=True)
@@ -128,12 +129,30 @@ class _Run:
 
     def search(self, kept: Kept, stop: engine.Stop, low: float = 0.0, high: float = 1.0) -> _Found:
         """One search for all that does not lie still; the progress told goes from one share to another."""
-        todo, clock = self._begun(kept, stop, low, high)
+        todo, legs = self._begun(kept, stop, low, high)
         case, more = self._cases(todo, kept)
-        made = Arrangement(cuts=kept.cuts)
-        if case.wishes:
-            made = arrange(case, clock, self.seed, more=more, workers=self.workers)
-        return _Found(todo, kept, more or case, made, clock.iterations, clock.seconds, clock.broken_off)
+        made = self._best(case, more, legs) if case.wishes else Arrangement(cuts=kept.cuts)
+        return _Found(todo, kept, more or case, made, legs.iterations, legs.seconds, legs.broken_off)
+
+    def _best(self, case: Case, more: Case | None, legs: Legs, start: Arrangement | None = None) -> Arrangement:
+        """The best of the arrangements that the legs of a search come to; each begins anew, or goes on from the best
+        where too little time is left for that."""
+        best, widest = Arrangement(), more or case
+        for number, clock in enumerate(legs):
+            crew = self.workers if (clock.seconds_left or math.inf) >= case.limits.least_crew_s else 1
+            try:
+                if legs.anew:
+                    made = arrange(case, clock, self.seed + number, more=more, workers=crew, start=start)
+                else:
+                    made = go_on(Translator(widest), best, clock, self.seed + number, crew)
+            except KeyboardInterrupt:
+                if number == 0:
+                    raise
+                legs.interrupted = True
+                break
+            if number == 0 or aim(widest, made.grounds, made.lies) < aim(widest, best.grounds, best.lies):
+                best = made
+        return best
 
     def resume(self, kept: Kept, stop: engine.Stop) -> _Found:
         """What is new placed while all that holds lies still; where that leaves pieces out, or nothing is new, a search
@@ -150,7 +169,7 @@ class _Run:
         part = replace(stop, seconds=stop.seconds and share * stop.seconds, iterations=iterations, enough_mm2=None)
         first = self.search(kept.tight, part, 0.0, share)
         idle = not first.todo.wishes and not kept.dropped
-        todo, clock = self._begun(kept.fixed, _rest(stop, first), share, 1.0)
+        todo, legs = self._begun(kept.fixed, _rest(stop, first), share, 1.0)
         placed = {first.case.wishes[index].key for index in first.made.lies} | {p.key for p in kept.loose}
         touched = {wish.ordered for wish in todo.wishes if wish.key in placed}
         out = [wish for wish in todo.wishes if wish.key not in placed]
@@ -165,17 +184,17 @@ class _Run:
         found = _Found(todo, kept.fixed, case, still, first.iterations, first.seconds, first.broken_off)
         if first.broken_off or not case.wishes:
             return found
-        made = arrange(case, clock, self.seed, more=more, workers=self.workers, start=start)
+        made = self._best(case, more, legs, start)
         better = pieces_missing(case, made.lies) < pieces_missing(case, still.lies)
         return replace(
             found,
             made=made if better or idle else still,
-            iterations=first.iterations + clock.iterations,
-            seconds=first.seconds + clock.seconds,
+            iterations=first.iterations + legs.iterations,
+            seconds=first.seconds + legs.seconds,
         )
 
-    def _begun(self, kept: Kept, stop: engine.Stop, low: float, high: float) -> tuple[Prepared, Clock]:
-        """What is to be placed beside what stays, and the clock of the search for it."""
+    def _begun(self, kept: Kept, stop: engine.Stop, low: float, high: float) -> tuple[Prepared, Legs]:
+        """What is to be placed beside what stays, and the legs of the search for it."""
         todo, limits, still = less(self.prepared, kept), self.prepared.limits, len(kept.placements)
         tell = self.progress
 
@@ -183,8 +202,7 @@ class _Run:
             if tell is not None:
                 tell(replace(search, placed=search.placed + still, share=low + (high - low) * search.share))
 
-        kept_s = min(limits.whole_share * (stop.seconds or 0.0), limits.most_whole_s)
-        return todo, Clock(stop, told, len(self.prepared.wishes), limits, kept_s)
+        return todo, Legs(stop, told, len(self.prepared.wishes), limits)
 
     def _cases(self, todo: Prepared, kept: Kept, least: int = 1) -> tuple[Case, Case | None]:
         """The case of a search, and the same with a further setting where that is allowed and there is one."""
@@ -225,7 +243,7 @@ def _case(prepared: Prepared, settings: int, partial: frozenset[str], kept: Kept
     """A search with up to so many settings a hide."""
     hides = {item.hide.id: item.with_settings(settings) for item in prepared.hides if item.open}
     wishes = tuple(prepared.wishes[index] for index in prepared.fitting)
-    return Case(prepared.job.workshop, hides, wishes, prepared.limits, partial, kept)
+    return Case(prepared.job.workshop, hides, wishes, prepared.limits, partial, kept, prepared.known)
 
 
 def _possible(prepared: Prepared, case: Case) -> tuple[Wish, ...]:
@@ -247,7 +265,7 @@ def _possible(prepared: Prepared, case: Case) -> tuple[Wish, ...]:
     return tuple(wish for index, wish in enumerate(wishes) if index in kept)
 
 
-def _layout(prepared: Prepared, found: _Found, seed: int) -> Layout:
+def _layout(prepared: Prepared, found: _Found, seed: int, seconds: float | None) -> Layout:
     case, made, kept = found.case, found.made, found.kept
     wishes = case.wishes
     placed = {wishes[index].key for index in made.lies}
@@ -272,7 +290,7 @@ def _layout(prepared: Prepared, found: _Found, seed: int) -> Layout:
         settings={hide: rows[0] for hide, rows in settings.items() if rows},
         wanted=dict(Counter((wish.order, wish.product.name, wish.part.name) for wish in prepared.wishes)),
         placements=placements,
-        unplaced=_unplaced(found, placed),
+        unplaced=_unplaced(found, placed, seconds),
         seed=seed,
         iterations=found.iterations,
         seconds=found.seconds,
@@ -319,11 +337,12 @@ def _cuts(hide: Hide, made: Arrangement, panels: Sequence[Panel]) -> tuple[Cut, 
     return needed(hide, cuts, [panel.polygon for panel in panels if panel.hide == hide.id])
 
 
-def _unplaced(found: _Found, placed: set[PartKey]) -> tuple[Unplaced, ...]:
-    """Every wish not placed, with the reason."""
+def _unplaced(found: _Found, placed: set[PartKey], seconds: float | None) -> tuple[Unplaced, ...]:
+    """Every wish not placed, with the reason; what would let it in is tried for so long."""
     if len(placed) == len(found.todo.wishes):
         return ()
-    reasons = Reasons(found.todo, Translator(found.case), found.made.grounds, found.made.lies)
+    changes = Changes(found.todo, found.case, found.made, seconds)
+    reasons = Reasons(found.todo, Translator(found.case), found.made.grounds, found.made.lies, changes.letting_in)
     return tuple(
         Unplaced(
             wish.order,

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from ..model import Job, Part
+from .case import Known
 from .limits import DEFAULT, PlanLimits
 from .ready import Ready, ready
 from .wishes import Wish, fits_bed, wanted
@@ -25,6 +26,8 @@ class Prepared:
     fitting : tuple of int
         Which of them fit the bed, by index.
     limits : PlanLimits
+    known : Known
+        Filled by the cases made of it.
     """
 
     job: Job
@@ -32,6 +35,7 @@ class Prepared:
     wishes: tuple[Wish, ...]
     fitting: tuple[int, ...]
     limits: PlanLimits
+    known: Known = field(default_factory=dict)
 
     @property
     def open(self) -> tuple[Ready, ...]:

@@ -12,7 +12,7 @@ from .. import engine
 from ..workers import Crew
 from .case import Case, Ground, Lies, on_ground
 from .clock import Clock
-from .measures import consumed_mm2, pieces_missing, unplaced_mm2
+from .measures import aim, consumed_mm2, pieces_missing, unplaced_mm2
 from .packing import Answer, pack
 from .translate import Translator
 
@@ -61,14 +61,17 @@ def improve(
     Lies
     """
     random = np.random.default_rng(seed)
-    few = len(grounds) <= translator.case.limits.few_panels
+    few, best = len(grounds) <= translator.case.limits.few_panels, lies
     while lies and not clock.over:
         together = _for_orders if translator.case.unfinished(lies) else _all_together
         better = (together if few else _some)(translator, grounds, lies, clock, crew, random)
         if better is not lies:
             lies = better
-            told(lies)
-    return lies
+            # a panel on its way to being emptied may cost more for a while
+            if aim(translator.case, grounds, lies) < aim(translator.case, grounds, best):
+                best = lies
+                told(best)
+    return best
 
 
 def _for_orders(
@@ -110,9 +113,8 @@ def _for_orders(
     )
     clock.count(answer)
     after = {index: lie._replace(ground=group[lie.ground]) for index, lie in answer.lies.items()}
-    found, every = case.whole(others | after), set(range(len(grounds)))
-    better = _score(case, grounds, found, every, set()) < _score(case, grounds, lies, every, set())
-    return found if better else lies
+    found = case.whole(others | after)
+    return found if aim(case, grounds, found) < aim(case, grounds, lies) else lies
 
 
 def _all_together(
@@ -145,9 +147,8 @@ def _all_together(
         workers=crew.workers,
     )
     clock.count(answer)
-    every, found = set(range(len(grounds))), case.whole(answer.lies)
-    better = _score(case, grounds, found, every, set()) < _score(case, grounds, lies, every, set())
-    return found if better else lies
+    found = case.whole(answer.lies)
+    return found if aim(case, grounds, found) < aim(case, grounds, lies) else lies
 
 
 def _ranks(case: Case, lies: Lies) -> dict[int, int]:

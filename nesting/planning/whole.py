@@ -11,7 +11,7 @@ import shapely
 from .. import engine
 from .case import Ground, Lie, Lies, on_ground
 from .clock import Clock
-from .measures import outline, score
+from .measures import aim, outline, without_fillers
 from .packing import pack
 from .translate import Translator
 from .wishes import Ordered
@@ -153,7 +153,7 @@ class _Maker:
 
     def made(self, lies: Lies) -> Lies:
         best = self.case.whole(lies)
-        bare = self.without_fillers(lies)
+        bare = without_fillers(self.case, lies)
         if self.case.unfinished(lies):
             bare = self.vacated(bare)
             starts = [bare, self.case.whole(bare)]
@@ -174,22 +174,19 @@ class _Maker:
                     done.append(self.completed(start))
                 if not self.case.unfinished(done[-1]):
                     break
-            bare = self.forced(min(done, key=self.score))
+            bare = self.forced(min(done, key=self.aim))
         else:
             bare = self.case.whole(bare)
         self.until = self.ends
         filled = self.filled(bare, lies)
-        return min(best, filled, key=self.score)
+        return min(best, filled, key=self.aim)
 
     def over(self) -> bool:
         """Whether only what is quick may still be done."""
         return self.until is not None and time.monotonic() >= self.until
 
-    def score(self, lies: Lies) -> tuple[float, ...]:
-        return score(self.case, self.grounds, lies)
-
-    def without_fillers(self, lies: Lies) -> Lies:
-        return {index: lie for index, lie in lies.items() if not self.case.wishes[index].product.filler}
+    def aim(self, lies: Lies) -> tuple[float, ...]:
+        return aim(self.case, self.grounds, lies)
 
     def completed(self, lies: Lies) -> Lies:
         """The lies with every piece that goes made whole, all else lying still."""
@@ -293,7 +290,7 @@ class _Maker:
                     break
                 left -= 1
                 trial = self.force(piece, lies)
-                if trial is not None and self.score(trial) < self.score(lies):
+                if trial is not None and self.aim(trial) < self.aim(lies):
                     lies = trial
         return lies
 
