@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from .case import Case, Ground
-from .measures import unplaced_mm2
+from .measures import hide_money, unplaced_mm2
 from .translate import Translator
 
 Unit = tuple[list[int], list[str]]
@@ -13,7 +13,7 @@ Unit = tuple[list[int], list[str]]
 def share_out(translator: Translator) -> dict[str, set[int]]:
     """Share the wishes out over the hides, most urgent first, parts with the fewest hides to go to before others.
 
-    Hides are filled in several orders; the one that leaves out least, then cuts into least leather, is taken.
+    Hides are filled in several orders; the one that leaves out least, then costs least leather, is taken.
 
     Parameters
     ----------
@@ -32,17 +32,20 @@ def share_out(translator: Translator) -> dict[str, set[int]]:
         room_mm2[hide] = case.limits.full * container.region.area if container else 0.0
     units = _units(case)
     given, small = list(room_mm2), sorted(room_mm2, key=lambda hide: (area_mm2[hide], hide))
+    cheap = sorted(small, key=lambda hide: hide_money(case, hide, area_mm2[hide]) / area_mm2[hide])
     orders = [
         given,
         small,
         small[::-1],
+        cheap,
         *([hide, *(other for other in small if other != hide)] for hide in small[: case.limits.most_orders]),
     ]
     tried = [_filled(case, order, room_mm2, units) for order in orders]
 
     def merit(shares: dict[str, set[int]]) -> tuple[float, ...]:
-        cut_mm2 = sum(area_mm2[hide] for hide in shares if shares[hide])
-        return (*unplaced_mm2(case, shared(shares)), cut_mm2)
+        used_mm2 = {hide: sum(case.sizes_mm2[index] for index in shares[hide]) for hide in shares}
+        money = sum(hide_money(case, hide, used) for hide, used in used_mm2.items() if used)
+        return (*unplaced_mm2(case, shared(shares)), money)
 
     return min(tried, key=merit)
 

@@ -11,7 +11,7 @@ import shapely
 from .. import engine
 from .case import Ground, Lie, Lies, on_ground
 from .clock import Clock
-from .measures import aim, outline, without_fillers
+from .measures import aim, hide_money, outline, without_fillers
 from .packing import pack
 from .translate import Translator
 from .wishes import Ordered
@@ -177,6 +177,7 @@ class _Maker:
             bare = self.forced(min(done, key=self.aim))
         else:
             bare = self.case.whole(bare)
+        bare = self.cheaper(bare)
         self.until = self.ends
         filled = self.filled(bare, lies)
         return min(best, filled, key=self.aim)
@@ -254,6 +255,51 @@ class _Maker:
         return any(
             fitter.put(indices, [number for number in order if self.grounds[number].hide == hide]) for hide in hides
         )
+
+    def cheaper(self, lies: Lies) -> Lies:
+        """The lies with hides emptied into others, cut into already or cheaper, where that costs less in all."""
+        case = self.case
+        on: dict[str, list[int]] = {}
+        for index, lie in lies.items():
+            on.setdefault(self.grounds[lie.ground].hide, []).append(index)
+        # the least leather to move first
+        for hide in sorted(on, key=lambda name: (sum(case.sizes_mm2[index] for index in on[name]), name)):
+            if self.over():
+                break
+            trial = self.emptied(lies, hide)
+            if trial is not None and self.aim(trial) < self.aim(lies):
+                lies = trial
+        return lies
+
+    def emptied(self, lies: Lies, hide: str) -> Lies | None:
+        """The lies with all that lies on a hide put on others; None when that does not go."""
+        case, wishes = self.case, self.case.wishes
+        moving = {index for index, lie in lies.items() if self.grounds[lie.ground].hide == hide}
+        # what matches these parts comes along
+        groups = {wishes[index].match for index in moving} - {""}
+        moved = [index for index in lies if index in moving or wishes[index].match in groups]
+        kept = {index: lie for index, lie in lies.items() if index not in moving and wishes[index].match not in groups}
+        opened = {self.grounds[lie.ground].hide for lie in kept.values()}
+        opening = hide_money(case, hide, 0.0)
+        homes = {name for name in case.hides if name in opened or hide_money(case, name, 0.0) < opening} - {hide}
+        order = [number for number in self.order(kept) if self.grounds[number].hide in homes]
+        full = sum(case.sizes_mm2[index] for index, lie in kept.items() if lie.ground in order)
+        need = sum(case.sizes_mm2[index] for index in moved)
+        if need + full > sum(self.grounds[number].polygon.area for number in order):
+            return None
+        if not all(homes.intersection(case.homes[index]) for index in moved):
+            return None
+        fitter = Fitter(self.translator, self.grounds, kept, moved)
+        bundles: dict[str | int, list[int]] = {}
+        for index in moved:
+            bundles.setdefault(wishes[index].match or index, []).append(index)
+        for bundle in sorted(bundles.values(), key=lambda some: -sum(case.sizes_mm2[index] for index in some)):
+            # what has to match goes to one hide or another
+            sites = [homes] if not wishes[bundle[0]].match else [{self.grounds[number].hide} for number in order]
+            ways = dict.fromkeys(tuple(n for n in order if self.grounds[n].hide in site) for site in sites)
+            if self.over() or not any(fitter.put(bundle, numbers) for numbers in ways):
+                return None
+        return fitter.lies
 
     def order(self, lies: Lies) -> list[int]:
         """Grounds in the order in which they are to be used: cut into already, then the cheapest hide first."""
