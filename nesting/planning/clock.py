@@ -201,7 +201,7 @@ class Legs:
             begun = self.seconds
             if end is not None and begun >= end > self.limits.first_leg_s:
                 continue
-            seconds = None if end is None else max(end - begun, 0.0)
+            seconds = None if end is None else max(end - begun - self._after(end), 0.0)
             nominal = (self.limits.leg_growth - 1.0) * before
             self.anew = seconds is None or seconds >= self.limits.least_anew * nominal
             kept_s = min(self.limits.whole_share * (seconds or 0.0), self.limits.most_whole_s)
@@ -223,6 +223,12 @@ class Legs:
                 ends.append(end)
                 end *= self.limits.leg_growth
         return [*ends, whole]
+
+    def _after(self, end: float) -> float:
+        """Time kept after the last leg to find out why something was left out, unless nothing was so far."""
+        if end != self.stop.seconds or (self._best.unplaced_mm2 and not any(self._best.unplaced_mm2)):
+            return 0.0
+        return min(self.limits.reasons_share * end, self.limits.changes_s)
 
     @property
     def _shown(self) -> engine.Progress:

@@ -148,6 +148,12 @@ class PlanLimits:
 
     explained: int = 12
     """Pieces of different form of which it is told part by part what would fit where; guards the time."""
+    changes_tried: int = 6
+    """Pieces of different form for which it is tried what change would let them in; guards the time."""
+    changes_s: float = 1.2
+    """Time in all for that, where time is limited."""
+    reasons_share: float = 0.1
+    """No more than this share of the time is kept for reasons."""
     narrow_mm: float = 4.0
     """A free place is told without bits narrower than twice this, which hold no part."""
     thickness_look_mm: float = 10.0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import shapely
@@ -21,6 +21,7 @@ from .whole import Fitter
 from .wishes import Form, Ordered, Wish, fits_bed
 
 TOO_BIG_FOR_BED = "too big for the bed"
+NOT_FOUND = "no place found in the time given"
 NO_COMMON_HIDE = "no hide can hold all of its parts, which must match"
 
 
@@ -35,10 +36,20 @@ class Reasons:
     grounds : sequence of Ground
     lies : Lies
         What was placed there.
+    changes : callable, optional
+        Gives, for a piece as a tuple of wishes, the change that would let it in, in words; empty when there is none.
     """
 
-    def __init__(self, prepared: Prepared, translator: Translator, grounds: Sequence[Ground], lies: Lies) -> None:
-        self.prepared, self.translator, self.case = prepared, translator, translator.case
+    def __init__(
+        self,
+        prepared: Prepared,
+        translator: Translator,
+        grounds: Sequence[Ground],
+        lies: Lies,
+        changes: Callable[[tuple[Wish, ...]], str] = lambda piece: "",
+    ) -> None:
+        self.changes, self.prepared = changes, prepared
+        self.translator, self.case = translator, translator.case
         self.grounds = [ground for ground in grounds if translator.container(ground) is not None]
         numbers = {id(ground): number for number, ground in enumerate(self.grounds)}
         # fillers give way, so they are no reason
@@ -54,7 +65,17 @@ class Reasons:
             self._pieces.setdefault(wish.ordered, []).append(wish)
 
     def why(self, wish: Wish) -> str:
-        """Why a wish that was not placed was left out."""
+        """Why a wish that was not placed was left out, and what would let it in."""
+        reason = self._why(wish)
+        if wish.product.filler or reason == TOO_BIG_FOR_BED:
+            return reason
+        alone = wish.product.name in self.case.partial
+        change = self.changes((wish,) if alone else tuple(self._pieces[wish.ordered]))
+        if not change and reason.startswith(NOT_FOUND):
+            change = "more time may find one"
+        return f"{reason}; {change}" if change else reason
+
+    def _why(self, wish: Wish) -> str:
         own = self.barred(wish)
         if own or wish.product.name in self.case.partial:
             return own or self.room((wish,))
@@ -137,7 +158,7 @@ class Reasons:
         }
         # a part less its narrow bits lies in a free place less those of the place
         short = [i for i in forms.values() if free[i] < self._broad_mm2(case.packed(case.wishes[i].drawn))]
-        found = NO_ROOM if short else "no place found in the time given"
+        found = NO_ROOM if short else NOT_FOUND
         largest = f"the largest free place is {max(free[i] for i in short or free) / MM2_PER_DM2:.2f} dm2"
         if len(self._room) >= self.prepared.limits.explained:
             return f"{found}: {largest}"

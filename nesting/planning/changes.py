@@ -1,0 +1,140 @@
+"""The one change that would let in a piece left out, found by trying it on the layout as it is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from time import monotonic
+
+from ..model import GRADES, Direction, Kind, Part
+from .arrange import Arrangement, with_spare
+from .case import Case
+from .prepare import Prepared
+from .ready import Ready, ready
+from .translate import Translator
+from .whole import Fitter
+from .wishes import Form, Wish
+
+Piece = tuple[Wish, ...]
+
+
+@dataclass(frozen=True)
+class _Trial:
+    """A change, in words to follow "it fits", and the pieces as they would then be."""
+
+    words: Callable[[str], str]
+    case: Case
+    piece: Piece
+
+
+class Changes:
+    """What would let in the pieces left out, remembered for pieces of the same form.
+
+    Parameters
+    ----------
+    prepared : Prepared
+    case : Case
+        That was searched.
+    made : Arrangement
+        What came of it; fillers give way to what is tried.
+    seconds : float, optional
+        How long it may take.
+    """
+
+    def __init__(self, prepared: Prepared, case: Case, made: Arrangement, seconds: float | None = None) -> None:
+        self.until = None if seconds is None else monotonic() + seconds
+        lies = {index: lie for index, lie in made.lies.items() if not case.wishes[index].product.filler}
+        self.prepared, self.case, self.made = prepared, case, replace(made, lies=lies)
+        self._found: dict[tuple[Form, ...], str] = {}
+
+    def letting_in(self, piece: Piece) -> str:
+        """The first change, of those that ask least of the maker, with which all of a piece finds a place; empty when
+        none of them does, or too many pieces have been looked into."""
+        key = tuple(wish.shape for wish in piece)
+        if key not in self._found:
+            self._found[key] = next(filter(None, map(self._tried, self._trials(piece))), "") if self._goes_on() else ""
+        return self._found[key]
+
+    def _goes_on(self) -> bool:
+        return len(self._found) < self.prepared.limits.changes_tried and (
+            self.until is None or monotonic() < self.until
+        )
+
+    def _trials(self, piece: Piece) -> Iterator[_Trial]:
+        case, hides, job = self.case, self.prepared.hides, self.prepared.job
+        if any(wish.part.direction.kind != "free" for wish in piece):
+            yield self._trial(piece, lambda hide: "turned freely", direction=Direction())
+        more = {item.hide.id: item for item in hides if item.open}
+        if any(
+            len(item.settings) > len(case.hides[name].settings) for name, item in more.items() if name in case.hides
+        ):
+            yield _Trial(lambda hide: f"with one setting more on {hide}", self._case(case, piece, more), piece)
+        aside = [hide for hide in job.hides if hide.id not in {item.hide.id for item in hides}]
+        if aside:
+            others = {item.hide.id: item for item in (ready(hide, job.workshop) for hide in aside) if item.open}
+            yield _Trial(
+                lambda hide: f"on {hide}, which this plan leaves aside", self._case(case, piece, others), piece
+            )
+        worst = max(max([wish.part.grade, *(zone.grade for zone in wish.part.zones)]) for wish in piece)
+        lower = [self._graded(piece, grade) for grade in GRADES[GRADES.index(worst) + 1 : -1]]
+        # where even the lowest does not help no other will
+        if lower and (len(lower) == 1 or self._tried(lower[-1])):
+            yield from lower
+        if any(wish.kind != Kind(burn=wish.kind.burn) for wish in piece):
+            yield self._trial(piece, lambda hide: f"on {hide} if that leather will do", kind=True)
+        if any(wish.part.thickness_mm for wish in piece):
+            yield self._trial(piece, lambda hide: f"on {hide} if any thickness will do", thickness_mm=None)
+        margins = case.margins
+        if margins.edge_mm > 0:
+            half = replace(case.workshop, margins=replace(margins, edge_mm=margins.edge_mm / 2))
+            smaller = replace(self._case(case, piece, case.hides), workshop=half, known={})
+            told = f"with an edge margin of {margins.edge_mm / 2:g} mm instead of {margins.edge_mm:g}"
+            yield _Trial(lambda hide: told, smaller, piece)
+
+    def _graded(self, piece: Piece, grade: str) -> _Trial:
+        return self._trial(piece, lambda hide: f"on {hide} if grade {grade} will do", grade=grade, zones=())
+
+    def _trial(self, piece: Piece, words: Callable[[str], str], kind: bool = False, **facts: object) -> _Trial:
+        changed = tuple(
+            replace(
+                wish,
+                # another name, for another form
+                product=replace(wish.product, name=f"{wish.product.name}, changed"),
+                part=_changed(wish.part, facts),
+                kind=Kind(burn=wish.kind.burn) if kind else wish.kind,
+            )
+            for wish in piece
+        )
+        return _Trial(words, replace(self._case(self.case, changed, self.case.hides), known={}), changed)
+
+    def _case(self, case: Case, piece: Piece, hides: dict[str, Ready]) -> Case:
+        """The case with a piece at the end of its wishes; those of the same key keep their number."""
+        known = {wish.key for wish in case.wishes}
+        return replace(case, hides=hides, wishes=(*case.wishes, *(w for w in piece if w.key not in known)))
+
+    def _tried(self, trial: _Trial) -> str:
+        """The words of a change, when with it all of the piece finds a place."""
+        case = trial.case
+        if not self._goes_on():
+            return ""
+        number = {wish.key: index for index, wish in enumerate(case.wishes)}
+        indices = [number[wish.key] for wish in trial.piece]
+        homes = [set(case.homes[index]) for index in indices]
+        if not all(homes) or (trial.piece[0].match and not set.intersection(*homes)):
+            return ""
+        lies = {index: lie for index, lie in self.made.lies.items() if index not in indices}
+        made = with_spare(case, replace(self.made, lies=lies))
+        fitter = Fitter(Translator(case), list(made.grounds), lies, indices)
+        every = list(range(len(made.grounds)))
+        sites = dict.fromkeys(ground.hide for ground in made.grounds)
+        ways = (
+            [[n for n in every if made.grounds[n].hide == hide] for hide in sites] if trial.piece[0].match else [every]
+        )
+        for order in ways:
+            if fitter.put(indices, order):
+                return "it fits " + trial.words(made.grounds[fitter.lies[indices[0]].ground].hide)
+        return ""
+
+
+def _changed(part: Part, facts: dict[str, object]) -> Part:
+    return replace(part, **facts)  # type: ignore[arg-type]
