@@ -42,8 +42,8 @@ def offcuts(layout: Layout, hide_id: str, limits: CostLimits = DEFAULT) -> Remai
 
     What remains is the hide less the finished outlines grown by the kerf, cut along the knife lines. What a disc of the
     smallest useful width can reach of it (morphological opening) is kept, each stretch of leather by itself, with the
-    flaws in it; the rest is scrap, and so is what falls out of cutouts. Parts less their cutouts, kerf around them,
-    offcuts and scrap add up to the hide.
+    flaws in it; the rest is scrap, and so are what falls out of cutouts, and parts lost. Parts less their cutouts, kerf
+    around them, offcuts and scrap add up to the hide.
 
     Parameters
     ----------
@@ -63,7 +63,8 @@ def offcuts(layout: Layout, hide_id: str, limits: CostLimits = DEFAULT) -> Remai
     Opening: erosion, then dilation by the same disc. Serra, Image Analysis and Mathematical Morphology (1982).
     """
     hide = next(hide for hide in layout.hides if hide.id == hide_id)
-    placements = layout.on(hide_id)
+    lost = [part for part in layout.lost if part.hide == hide_id]
+    placements = [*layout.on(hide_id), *lost]
     if not placements:
         return [], MultiPolygon()
     cut = shapely.union_all([placement.outline.buffer(layout.workshop.margins.kerf_mm) for placement in placements])
@@ -77,6 +78,7 @@ def offcuts(layout: Layout, hide_id: str, limits: CostLimits = DEFAULT) -> Remai
     ]
     scrap = left.difference(shapely.union_all(kept))
     fallen = [cutout for placement in placements for cutout in placement.cutouts]
+    fallen += [part.outline for part in lost]
     return found, areal(shapely.union_all([scrap, *fallen]) if fallen else scrap)
 
 

@@ -33,6 +33,7 @@ NO_SETTING = "no tested setting covers it; cut a test piece, add the setting to 
 NO_FILE_NAME = "its id cannot name a file; use letters a to z, digits, dash, underscore and dot, not a dot first"
 BURNT = ("*-panel-*.svg", "*-panel-*.dxf", "cards.html", "cards.pdf", "*-templates.pdf")
 """Names of what belongs to one export of one layout."""
+BURNT_ALREADY = "it is burnt already: no file"
 NO_FRAME_FED = "no frame: it is fed through, along a stop"
 NO_FRAME = "no frame: it leaves too little room for card on two opposite sides of the bed"
 
@@ -92,8 +93,8 @@ def export(
     Returns
     -------
     ExportResult
-        Hides not known to be laser-safe, that no tested setting covers, or panels that do not fit the bed are refused;
-        the others are written all the same.
+        Panels that are burnt already get no file. Hides not known to be laser-safe, that no tested setting covers, or
+        panels that do not fit the bed are refused; the others are written all the same.
 
     Raises
     ------
@@ -126,7 +127,11 @@ def export(
                     framed[name] = pose
         poses |= framed
         poses |= _staged(layout, hide, panels, measured, limits)
+        burnt = [one.panel.id for one in layout.burnt if one.panel.hide == hide.id]
+        warnings += [f"hide {hide.id}, panel {name}: {BURNT_ALREADY}" for name in burnt]
         for load in bed_loads(layout, hide.id, spread_heat=spread_heat, poses=poses, limits=limits):
+            if load.panel in burnt:
+                continue
             polygon = panels[load.panel].polygon if load.panel in panels else hull_of(load.placements)
             fault = _misfit(load, layout, limits)
             if fault and (hide.id, _name(load)) in measured:

@@ -75,7 +75,8 @@ def _map(axes: Axes, layout: Layout, hide: Hide, lines: tuple[Line, ...], inch_p
     if hide.backbone is not None:
         axes.plot(*np.array(hide.backbone).T, zorder=4, **layers.BACKBONE)
     for panel in (panel for panel in layout.panels if panel.hide == hide.id):
-        label = fit((f"panel {words.plain(panel.id, 20)}",), panel.polygon, inch_per_mm * 72)
+        burnt = ", burnt" if layout.is_burnt(panel) else ""
+        label = fit((f"panel {words.plain(panel.id, 20)}{burnt}",), panel.polygon, inch_per_mm * 72)
         if label:
             write(axes, label, zorder=6, fontweight="bold")
     middle = np.array(hide.outline.centroid.coords[0])

@@ -41,6 +41,9 @@ WINDOW: Look = {"color": "#7a4a00", "linewidth": 0.8}
 WINDOW_DASHES = ((0, (1, 1.6)), (0, (7, 2)), (0, (4, 2, 1, 2)))
 OFFCUT: Look = {"edgecolor": "black", "linewidth": 1.0, "linestyle": (0, (4, 2.2)), "facecolor": "none"}
 RECTANGLE: Look = {"edgecolor": "black", "linewidth": 0.6, "linestyle": (0, (1, 1.5)), "facecolor": (1, 1, 1, 0.45)}
+BURNT: Look = {"edgecolor": "none", "facecolor": (0.25, 0.25, 0.25, 0.35)}
+PINNED: Look = {"edgecolor": "black", "linewidth": 1.8, "facecolor": "none"}
+LOST: Look = {"edgecolor": "#333333", "linewidth": 0.7, "facecolor": "#777777"}
 ENGRAVE: Look = {"colors": "#0072B2", "linewidths": 0.5}
 STITCH: Look = {"colors": "#333333", "linewidths": 0.35}
 
@@ -101,6 +104,25 @@ def draw_parts(axes: Axes, layout: Layout, placements: tuple[Placement, ...]) ->
     for name, look in (("engrave", ENGRAVE), ("stitch", STITCH)):
         lines = [np.asarray(line.coords)[:, :2] for placement in placements for line in getattr(placement, name)]
         axes.add_collection(LineCollection(lines, zorder=5, **look), autolim=False)
+
+
+def draw_settled(axes: Axes, layout: Layout, hide: Hide) -> list[Entry]:
+    """What the maker settled: burnt panels darkened, pinned parts with a thick edge, lost parts crossed out; gives back
+    their legend."""
+    entries = []
+    lost = [part for part in layout.lost if part.hide == hide.id]
+    pinned = [part for part in layout.on(hide.id) if part.pinned is not None and not layout.is_burnt(part)]
+    burnt = [one.panel for one in layout.burnt if one.panel.hide == hide.id]
+    for shapes, zorder, look, text in (
+        ([part.outline for part in lost], 4, LOST, "part lost, its leather gone"),
+        ([panel.polygon for panel in burnt], 5.5, BURNT, "panel burnt already"),
+        ([part.outline for part in pinned], 5.6, PINNED, "part pinned"),
+    ):
+        for polygon in shapes:
+            axes.add_patch(shape(polygon, zorder=zorder, **look))
+        if shapes:
+            entries.append(Entry(text, patch=look))
+    return entries
 
 
 def draw_offcuts(axes: Axes, kept: list[Offcut]) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 from ..costs.figures import Figures
+from ..model import Layout
 from . import words
 from .limits import DEFAULT, ReportLimits
 
@@ -55,6 +56,18 @@ def left_out(figures: Figures) -> list[Figures]:
         {"order": order, "product": product, "pieces": words.count(count, "filler"), "reason": reason}
         for (order, product, reason), count in fillers.items()
     ]
+
+
+def settled(layout: Layout) -> str:
+    """What stays as it is: panels burnt, parts pinned, parts lost; empty where nothing was settled."""
+    pinned = sum(placement.pinned is not None for placement in layout.placements)
+    names = ", ".join(words.plain(burnt.name, 60) for burnt in layout.burnt)
+    told = [
+        f"burnt already: {words.count(len(layout.burnt), 'panel')} ({names})" if layout.burnt else "",
+        f"pinned: {words.count(pinned, 'part')}" if pinned else "",
+        f"lost, their leather gone: {words.count(len(layout.lost), 'part')}" if layout.lost else "",
+    ]
+    return "; ".join(filter(None, told))
 
 
 def left_out_title(figures: Figures) -> str:

@@ -18,7 +18,7 @@ from . import words
 from .drawing import draw_hide, draw_offcut, picture
 from .guide import guide_name
 from .limits import DEFAULT, ReportLimits
-from .made import late, left_out, left_out_title, made
+from .made import late, left_out, left_out_title, made, settled
 
 PICTURE_DPI = (150, 110, 80)
 """Tried in turn where a drawing is too heavy: sharp on paper, on a screen, and just readable."""
@@ -94,6 +94,7 @@ def page(layout: Layout, figures: Figures, findings: list[str], limits: ReportLi
         hides=[_hide(layout, hides[row["hide"]], row, len(cut), limits) for row in cut],
         untouched=[_untouched(layout, hides[row["hide"]], row) for row in figures["hides"] if not row["cut"]],
         made=made(figures),
+        settled=settled(layout),
         late=late(figures, limits),
         left_out=left_out(figures),
         cut_in_part=any(row["placed"] for row in figures["left_out"]),

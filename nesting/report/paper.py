@@ -112,9 +112,9 @@ def write_templates(layout: Layout, hide_id: str, folder: Path) -> tuple[Path, i
 
 
 def templates(layout: Layout, hide: Hide) -> list[Template]:
-    """The different shapes cut from a hide, the largest first."""
+    """The different shapes still to be cut from a hide, or cut already where that is all, the largest first."""
     alike: dict[tuple[str, str, bool], list[Placement]] = {}
-    for placement in layout.on(hide.id):
+    for placement in [p for p in layout.on(hide.id) if not layout.is_burnt(p)] or layout.on(hide.id):
         alike.setdefault((placement.product, placement.part, placement.mirrored), []).append(placement)
     made = [_template(copies) for copies in alike.values()]
     return sorted(made, key=lambda template: -template.outline.area)

@@ -1,5 +1,3 @@
-import contextlib
-import io
 import json
 import os
 import re
@@ -9,26 +7,12 @@ import sys
 import time
 
 import pytest
+from commands import run
 
-from nesting.__main__ import main
 from nesting.app.demo import copy_job, demo_folder
 from nesting.engine import warm_up
 
 DATA = demo_folder()
-
-
-def run(*words, cwd="."):
-    """The command line in this process: its status, and what it said."""
-    out, err, code, given = io.StringIO(), io.StringIO(), 0, sys.argv
-    sys.argv = ["nesting", *map(str, words)]
-    try:
-        with contextlib.chdir(cwd), contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
-            main()
-    except SystemExit as end:
-        code = end.code or 0
-    finally:
-        sys.argv = given
-    return subprocess.CompletedProcess(words, code, out.getvalue(), err.getvalue())
 
 
 def small_week(folder):

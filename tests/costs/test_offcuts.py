@@ -11,6 +11,7 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 from nesting.costs.offcuts import largest_rectangle, offcuts
 from nesting.model import Cut, Hide, Panel, Zone
+from nesting.planning.hands import spoiled
 
 
 def square(x, y, side, piece=1):
@@ -165,3 +166,11 @@ def test_a_thin_ring_still_has_a_rectangle():
     rectangle, long, short = largest_rectangle(ring)
     # Between circles of radii r and R the half length of a rectangle is less than sqrt(R^2 - r^2).
     assert ring.covers(rectangle) and 0.3 < short < 0.5 and long < 2 * math.sqrt(100**2 - 99.5**2)
+
+
+def test_the_leather_of_a_part_lost_is_scrap_and_no_offcut():
+    before = layout(put(), put(x=120.0, piece=2))
+    after = spoiled(before, before.placements[0])
+    (kept, scrap), (kept_before, scrap_before) = offcuts(after, "h"), offcuts(before, "h")
+    assert [one.area_mm2 for one in kept] == pytest.approx([one.area_mm2 for one in kept_before])
+    assert scrap.area == pytest.approx(scrap_before.area + before.placements[0].outline.area)

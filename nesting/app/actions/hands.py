@@ -147,9 +147,11 @@ def _found(file: Path, layout: Layout, which: Which) -> list[Placement]:
     found = [placement for placement in layout.placements if which.matches(placement)]
     if found:
         return found
+    among = layout.placements
     for name, asked in (("order", which.order), ("part", which.part), ("product", which.product)):
-        known = sorted({getattr(placement, name) for placement in layout.placements})
-        if asked and asked.casefold() not in {value.casefold() for value in known}:
+        known = sorted({getattr(placement, name) for placement in among})
+        among = tuple(p for p in among if asked.casefold() in ("", getattr(p, name).casefold()))
+        if not among:
             raise FileError(file, name, asked, f"give one that is placed: {', '.join(known[:30]) or 'nothing is'}")
     if which.on:
         _panels(layout, [which.on], "--on", hides=True)
