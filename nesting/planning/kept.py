@@ -65,6 +65,12 @@ class Kept:
         """The ordered parts that lie still."""
         return frozenset(placement.key for placement in self.placements)
 
+    @cached_property
+    def opened(self) -> frozenset[str]:
+        """The hides cut into already."""
+        parts = [part.hide for part in (*self.placements, *self.lost)]
+        return frozenset([*parts, *(panel.hide for panel in self.panels)])
+
     def is_burnt(self, panel: Panel) -> bool:
         """Whether a panel is burnt."""
         return any((burnt.panel.hide, burnt.panel.id) == (panel.hide, panel.id) for burnt in self.burnt)

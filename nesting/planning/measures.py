@@ -59,20 +59,27 @@ def leather_money(case: Case, grounds: Sequence[Ground], used_mm2: Sequence[floa
 
 
 def hide_money(case: Case, hide: str, used_mm2: float) -> float:
-    """The same for one hide."""
+    """The same for one hide; one that is cut into already costs no more than what is used of it now."""
     priced = any(item.hide.price for item in case.hides.values())
     leather, credit = case.hides[hide].hide, case.workshop.prices.offcut_credit
     price = float(leather.price or 0) if priced else leather.outline.area
-    return price * (1.0 - credit * (1.0 - min(used_mm2 / leather.outline.area, 1.0)))
+    opening = 0.0 if hide in case.kept.opened else price * (1.0 - credit)
+    return opening + price * credit * min(used_mm2 / leather.outline.area, 1.0)
+
+
+def opened(case: Case, grounds: Sequence[Ground], lies: Lies) -> set[str]:
+    """The hides that are cut into, by these lies or already."""
+    return {grounds[lie.ground].hide for lie in lies.values()} | case.kept.opened
 
 
 def consumed_mm2(case: Case, ground: Ground, lies: Lies) -> float:
-    """Leather of a ground from its packed end to the farthest part."""
+    """Leather of a ground from its packed end to the farthest part, without what is taken already."""
     if not lies:
         return 0.0
     away = ground.towards_deg + 180.0
     front = max(reach(outline(case, index, lie), away)[1] for index, lie in lies.items())
-    return float(sum(bit.area for bit in divide(ground.polygon, away, front)[0]))
+    bits, taken = divide(ground.polygon, away, front)[0], case.taken[ground.hide]
+    return float(sum(bit.area if taken.is_empty else bit.difference(taken).area for bit in bits))
 
 
 def used_up_mm2(case: Case, polygon: Polygon, lies: Lies) -> float:

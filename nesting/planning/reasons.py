@@ -13,7 +13,7 @@ from ..geometry import areal
 from ..leather.regions import IN_DOUBT, NO_GRADE, NO_ROOM, THICKNESS, TOO_BIG, WITH_ITS_PIECE, why_not
 from ..model import MM2_PER_DM2, Kind, Part
 from .case import Ground, Lies, on_ground
-from .measures import outline
+from .measures import opened, outline
 from .prepare import Prepared
 from .ready import Ready
 from .translate import Translator
@@ -183,7 +183,7 @@ class Reasons:
     @property
     def _cut_into(self) -> set[str]:
         """The hides that something is cut from."""
-        return {self.grounds[lie.ground].hide for lie in self.lies.values()}
+        return opened(self.case, self.grounds, self.lies)
 
     def _free_mm2(self, number: int) -> float:
         """The largest connected place on a ground that nothing lies on, narrow bits left out."""

@@ -11,7 +11,7 @@ import shapely
 from .. import engine
 from .case import Ground, Lie, Lies, on_ground
 from .clock import Clock
-from .measures import aim, hide_money, outline, without_fillers
+from .measures import aim, hide_money, opened, outline, without_fillers
 from .packing import pack
 from .translate import Translator
 from .wishes import Ordered
@@ -220,7 +220,7 @@ class _Maker:
         movable.sort(key=lambda index: (-case.sizes_mm2[index], index))
         if not movable:
             return lies
-        opened = {self.grounds[lie.ground].hide for lie in lies.values()}
+        cut_into = opened(self.case, self.grounds, lies)
         fitter = Fitter(self.translator, self.grounds, lies, movable)
         order = self.order(lies)
         for index in movable:
@@ -228,7 +228,7 @@ class _Maker:
             free = [
                 number
                 for number in order
-                if self.grounds[number].hide in opened
+                if self.grounds[number].hide in cut_into
                 and not any({self.grounds[number].hide, self.grounds[here.ground].hide} <= homes for homes in needed)
             ]
             if self.over():
@@ -279,9 +279,9 @@ class _Maker:
         groups = {wishes[index].match for index in moving} - {""}
         moved = [index for index in lies if index in moving or wishes[index].match in groups]
         kept = {index: lie for index, lie in lies.items() if index not in moving and wishes[index].match not in groups}
-        opened = {self.grounds[lie.ground].hide for lie in kept.values()}
+        cut_into = opened(case, self.grounds, kept)
         opening = hide_money(case, hide, 0.0)
-        homes = {name for name in case.hides if name in opened or hide_money(case, name, 0.0) < opening} - {hide}
+        homes = {name for name in case.hides if name in cut_into or hide_money(case, name, 0.0) < opening} - {hide}
         order = [number for number in self.order(kept) if self.grounds[number].hide in homes]
         full = sum(case.sizes_mm2[index] for index, lie in kept.items() if lie.ground in order)
         need = sum(case.sizes_mm2[index] for index in moved)
@@ -304,13 +304,13 @@ class _Maker:
     def order(self, lies: Lies) -> list[int]:
         """Grounds in the order in which they are to be used: cut into already, then the cheapest hide first."""
         used = {lie.ground for lie in lies.values()}
-        opened = {self.grounds[number].hide for number in used}
+        cut_into = opened(self.case, self.grounds, lies)
         price = {name: self.price(name) for name in self.case.hides}
         return sorted(
             range(len(self.grounds)),
             key=lambda number: (
                 number not in used,
-                self.grounds[number].hide not in opened,
+                self.grounds[number].hide not in cut_into,
                 price[self.grounds[number].hide],
                 number,
             ),
@@ -400,14 +400,14 @@ class _Maker:
         kept = self.clear_of(lies, {i: lie for i, lie in before.items() if case.wishes[i].product.filler})
         lies = case.whole(lies | kept)
         unfinished = case.unfinished(lies, fillers=True)
-        opened = {self.grounds[lie.ground].hide for lie in lies.values()}
-        if not unfinished or not opened or self.over():
+        cut_into = opened(self.case, self.grounds, lies)
+        if not unfinished or not cut_into or self.over():
             return case.whole(lies)
         fitter = Fitter(self.translator, self.grounds, lies, [i for piece in unfinished for i in case.pieces[piece]])
         for piece in unfinished:
             if self.over():
                 break
-            order = [number for number in self.order(fitter.lies) if self.grounds[number].hide in opened]
+            order = [number for number in self.order(fitter.lies) if self.grounds[number].hide in cut_into]
             self.complete(fitter, piece, order)
         return case.whole(fitter.lies)
 

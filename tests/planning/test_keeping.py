@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 
 import pytest
 from planning_jobs import MACHINE, SETTING, SLOPE, THICK, THIN
@@ -242,3 +243,18 @@ def test_knife_lines_of_what_stays_are_kept_and_no_others():
     first_panel = before.panels[0]
     kept = keep(prepare(job_of(12, hides=(hide,))), burnt(before, {("h", first_panel.id)}))
     assert len(kept.cuts) == 1 and kept.panels == (first_panel,)
+
+
+def test_a_hide_cut_into_already_is_used_before_a_fresh_one_and_for_fillers(first):
+    # the fresh hide costs less than the other did, which is paid for by now
+    hides = (
+        replace(HIDE, outline=box(0, 0, 300, 120), id="fresh", price=Decimal(40)),
+        replace(HIDE, price=Decimal(50)),
+    )
+    pins = pinned(first, {placement.key for placement in first.placements})
+    after = planned(job_of(6, hides=hides), pins)
+    assert {placement.hide for placement in after.placements} == {"h"}
+    spare = Product("spare", (PLATE,), filler=True)
+    lines = (OrderLine("A", "set", 4, date(2026, 3, 2)), OrderLine("stall", "spare", 4, date(2026, 3, 2)))
+    after = planned(job_of(hides=hides, products=(SET, spare), orders=lines), pins)
+    assert [placement.hide for placement in after.placements] == ["h"] * 8

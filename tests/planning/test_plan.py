@@ -231,7 +231,7 @@ def test_a_search_that_is_cancelled_gives_its_first_complete_layout():
 def test_a_short_search_uses_one_process_and_a_long_one_all_cores(monkeypatch):
     asked = []
 
-    def noted(case, clock, seed, *, more, workers):
+    def noted(case, clock, seed, *, more, workers, start):
         asked.append(workers)
         return module.Arrangement()
 
