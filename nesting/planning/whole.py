@@ -152,6 +152,7 @@ class _Maker:
         self.ends = None if seconds is None else now + seconds
 
     def made(self, lies: Lies) -> Lies:
+        lies = self.left_over(lies)
         best = self.case.whole(lies)
         bare = without_fillers(self.case, lies)
         if self.case.unfinished(lies):
@@ -181,6 +182,15 @@ class _Maker:
         self.until = self.ends
         filled = self.filled(bare, lies)
         return min(best, filled, key=self.aim)
+
+    def left_over(self, lies: Lies) -> Lies:
+        """The lies without fillers on hides that nothing else is cut from; all of them where there is nothing else."""
+        cut_into = opened(self.case, self.grounds, without_fillers(self.case, lies))
+        return {
+            index: lie
+            for index, lie in lies.items()
+            if not cut_into or not self.case.wishes[index].product.filler or self.grounds[lie.ground].hide in cut_into
+        }
 
     def over(self) -> bool:
         """Whether only what is quick may still be done."""
@@ -398,7 +408,7 @@ class _Maker:
         """The lies with fillers: where they were before, then wherever they go, though never on fresh leather."""
         case = self.case
         kept = self.clear_of(lies, {i: lie for i, lie in before.items() if case.wishes[i].product.filler})
-        lies = case.whole(lies | kept)
+        lies = case.whole(self.left_over(lies | kept))
         unfinished = case.unfinished(lies, fillers=True)
         cut_into = opened(self.case, self.grounds, lies)
         if not unfinished or not cut_into or self.over():

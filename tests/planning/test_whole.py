@@ -199,3 +199,12 @@ def test_iterations_give_the_same_layout_again():
     products = [blocks((2, 1), (1, 2), name=f"s{n}") for n in range(6)]
     one, two = (plan(job(products, offcuts((3, 3), (3, 2))), STOP, 5, workers=1, limits=PlanLimits()) for _ in range(2))
     assert one.placements == two.placements and shapely.union_all([p.outline for p in one.placements]).area > 0
+
+
+def test_fillers_are_cut_from_no_hide_that_nothing_else_is_cut_from():
+    spare = blocks((1, 1), name="spare", filler=True)
+    made = plan(job([blocks((1, 1)), spare], offcuts((2, 1), (3, 1)), [1, 4]), STOP, workers=1)
+    ordered = {p.hide for p in made.placements if not p.filler}
+    assert len(ordered) == 1 and {p.hide for p in made.placements if p.filler} == ordered
+    alone = plan(job([spare], offcuts((2, 1), (3, 1)), [4]), STOP, workers=1)
+    assert len(alone.placements) == 4
