@@ -227,13 +227,15 @@ def export_command(
             help="Where two points of a panel lie on the bed, mm from its bottom left: 'HIDE/PANEL A=x,y B=x,y'."
         ),
     ] = None,
+    kind: Annotated[str, typer.Option("--as", help="Kind of the files to burn: svg, or dxf (release 12).")] = "svg",
 ) -> None:
     """Write a file to burn for every bed load, and job cards; unsafe leather gets paper templates instead."""
     from ..files.layout import read_layout
     from .terminal.bed import run_export
 
     folder, job = to or layout.parent / "cut", layout.resolve().parent.parent
-    if not run_export(read_layout(layout), folder, job, spread_heat=spread_heat, frame=frame, align=align or []):
+    found = read_layout(layout)
+    if not run_export(found, folder, job, spread_heat=spread_heat, frame=frame, align=align or [], kind=kind):
         raise typer.Exit(1)
 
 

@@ -46,6 +46,8 @@ def _as_drawn(placement: Placement, wish: Wish) -> bool:
         getattr(part, need) != getattr(placement, need) for need in needs
     ):
         return False
+    if placement.drawn is not None and placement.drawn != part.curves:
+        return False
     pairs = [(part.outline, placement.outline)]
     for kind in ("cutouts", "stitch", "engrave"):
         if len(getattr(part, kind)) != len(getattr(placement, kind)):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import date
 from pathlib import Path
@@ -17,6 +17,7 @@ from ..errors import FileError
 from ..model import (
     ENGRAVED,
     Burnt,
+    Curves,
     Cut,
     Direction,
     Hide,
@@ -57,6 +58,7 @@ from .schema import (
     validate,
 )
 from .source import read_json
+from .true_lines import DrawingTable, check_drawn, drawing_from_table, drawing_to_dict
 from .workshop import MarginsTable, SettingTable, setting_from_table, workshop_from_dict, workshop_to_dict
 
 FORMAT = "nesting-layout"
@@ -158,6 +160,7 @@ class _Placement(_Copy):
     flesh_out: Truth = False
     same_lot: Truth = False
     pinned: _Spot | Truth = False
+    drawing: Annotated[Whole, Field(ge=0)] | None = None
 
 
 class _CutOff(Table):
@@ -217,6 +220,7 @@ class _Layout(Table):
     wanted: list[_Wanted]
     lines: list[_Line] = Field(default_factory=list)
     selling_prices: dict[Name, Money] = Field(default_factory=dict)
+    drawings: list[DrawingTable] = Field(default_factory=list)
     placements: list[_Placement]
     unplaced: list[_Unplaced]
     burnt: list[_Burnt] = Field(default_factory=list)
@@ -273,6 +277,8 @@ def layout_to_dict(layout: Layout) -> dict[str, Any]:
     """The keys of a layout file, with no figures yet; coordinates rounded to 1e-4 mm."""
     workshop = workshop_to_dict(layout.workshop)
     machine = layout.workshop.machine
+    found = dict.fromkeys(p.drawn for p in (*layout.placements, *layout.lost) if p.drawn is not None)
+    drawings = {drawn: number for number, drawn in enumerate(found)}
     return {
         "format": FORMAT,
         "version": 1,
@@ -290,10 +296,11 @@ def layout_to_dict(layout: Layout) -> dict[str, Any]:
         ],
         **({"lines": [_line_to_dict(line) for line in layout.lines]} if layout.lines else {}),
         **({"selling_prices": {k: str(v) for k, v in layout.selling_prices.items()}} if layout.selling_prices else {}),
-        "placements": [_placement_to_dict(placement) for placement in layout.placements],
+        **({"drawings": [drawing_to_dict(drawn) for drawn in drawings]} if drawings else {}),
+        "placements": [_placement_to_dict(placement, drawings) for placement in layout.placements],
         "unplaced": [asdict(unplaced) for unplaced in layout.unplaced],
         **({"burnt": [_burnt_to_dict(burnt) for burnt in layout.burnt]} if layout.burnt else {}),
-        **({"lost": [_placement_to_dict(placement) for placement in layout.lost]} if layout.lost else {}),
+        **({"lost": [_placement_to_dict(placement, drawings) for placement in layout.lost]} if layout.lost else {}),
         "partial": list(layout.partial),
         "run": {"seed": layout.seed, "iterations": layout.iterations, "seconds": layout.seconds},
         **({"limits": layout.limits} if layout.limits else {}),
@@ -329,13 +336,16 @@ def layout_from_dict(data: object, file: str | Path) -> Layout:
     for name, ids in named.items():
         for index, hide_id in enumerate(ids):
             _known(file, f"{name}[{index}].hide", hide_id, hides)
+    drawings = [drawing_from_table(row) for row in table.drawings]
     return Layout(
         workshop=workshop,
         hides=tuple(hides.values()),
         panels=tuple(_panel(row, file, f"panels[{index}]") for index, row in enumerate(table.panels)),
         settings=_settings(table, hides, file),
         wanted=_wanted(table, file),
-        placements=tuple(_placement(row, file, f"placements[{index}]") for index, row in enumerate(table.placements)),
+        placements=tuple(
+            _placement(row, drawings, file, f"placements[{index}]") for index, row in enumerate(table.placements)
+        ),
         unplaced=tuple(Unplaced(**row.model_dump(by_alias=True)) for row in table.unplaced),
         seed=table.run.seed,
         iterations=table.run.iterations,
@@ -347,7 +357,7 @@ def layout_from_dict(data: object, file: str | Path) -> Layout:
         selling_prices=table.selling_prices,
         partial=_partial(table),
         burnt=tuple(_burnt(row, file, f"burnt[{index}]") for index, row in enumerate(table.burnt)),
-        lost=tuple(_placement(row, file, f"lost[{index}]") for index, row in enumerate(table.lost)),
+        lost=tuple(_placement(row, drawings, file, f"lost[{index}]") for index, row in enumerate(table.lost)),
     )
 
 
@@ -379,7 +389,7 @@ def _line_to_dict(line: OrderLine) -> dict[str, Any]:
     return told | {"due": line.due.isoformat() if line.due else ""}
 
 
-def _placement_to_dict(placement: Placement) -> dict[str, Any]:
+def _placement_to_dict(placement: Placement, drawings: Mapping[Curves, int]) -> dict[str, Any]:
     keys = {name: getattr(placement, name) for name in PLAIN} | {
         **_pose_to_dict(placement),
         "direction": asdict(placement.direction),
@@ -400,7 +410,8 @@ def _placement_to_dict(placement: Placement) -> dict[str, Any]:
         "same_lot": placement.same_lot,
         "pinned": pinned,
     }
-    return keys | {name: value for name, value in said.items() if value}
+    drawing = {} if placement.drawn is None else {"drawing": drawings[placement.drawn]}
+    return keys | {name: value for name, value in said.items() if value} | drawing
 
 
 def _agree(table: _Layout, workshop: Workshop, file: str | Path) -> None:
@@ -475,7 +486,7 @@ def _burnt(row: _Burnt, file: str | Path, place: str) -> Burnt:
     return Burnt(_panel(row, file, place), tuple(parts.items()))
 
 
-def _placement(row: _Placement, file: str | Path, place: str) -> Placement:
+def _placement(row: _Placement, drawings: Sequence[Curves], file: str | Path, place: str) -> Placement:
     def shapes(name: str) -> tuple[Polygon, ...]:
         return tuple(polygon(file, f"{place}.{name}[{index}]", ring) for index, ring in enumerate(getattr(row, name)))
 
@@ -484,7 +495,9 @@ def _placement(row: _Placement, file: str | Path, place: str) -> Placement:
         raise FileError(file, f"{place}.engrave_how", value, "give one for every line of engrave, or none at all")
     with at(file, f"{place}.direction", {"direction": ("kind",), "direction tolerance_deg": ("tolerance_deg",)}):
         direction = Direction(**dict(row.direction))
-    return Placement(
+    if row.drawing is not None and row.drawing >= len(drawings):
+        raise FileError(file, f"{place}.drawing", row.drawing, f"drawings are numbered 0 to {len(drawings) - 1}")
+    placement = Placement(
         **{name: getattr(row, name) for name in (*PLAIN, "x", "y", "angle") if name != "copy"},
         copy=row.copy_,
         direction=direction,
@@ -500,7 +513,11 @@ def _placement(row: _Placement, file: str | Path, place: str) -> Placement:
         flesh_out=row.flesh_out,
         same_lot=row.same_lot,
         pinned=_pinned(row),
+        drawn=None if row.drawing is None else drawings[row.drawing],
     )
+    if placement.drawn is not None:
+        check_drawn(placement, file, place)
+    return placement
 
 
 def _pinned(row: _Placement) -> Spot | None:

@@ -79,6 +79,22 @@ class FileLimits:
     """Points nearer to each other are one; rounding in an SVG file is coarser."""
     straight_mm: float = 1e-9
     """A curve whose control points make its way no longer than this is a straight line."""
+    drawn_mm: float = 0.15
+    """Shapes in a layout file lie no farther from the exact lines of their drawing: chords, and what simplifying and
+    rounding move them by, several times over."""
+    fit_mm: float = 0.0005
+    """Greatest distance of a curve from the arcs that stand for it where it is burnt: lines burnt are to be true to
+    0.005 mm, and moving them by half the kerf and writing them takes the rest."""
+    fit_halvings: int = 5
+    """Tries at a longer arc, each half as far as the one before."""
+    shortest_fit: float = 1e-4
+    """Of a curve, as a share of it: a stretch that arcs do not follow on so short a way is a straight line."""
+    one_arc_rad: float = 1e-3
+    """One arc stands for a curve whose two ends turn by as much: the directions there are off by half of that."""
+    same_circle: float = 1e-6
+    """An ellipse whose axes differ by no larger a share is a circle: rounding of transforms."""
+    flat_mm: float = 1e-4
+    """An arc that rises by less is a straight line."""
     least_radius: float = 1e-9
     """Of an arc, in the path's own units; below, its arithmetic would overflow."""
     clip_slack_mm: float = 0.05

@@ -28,7 +28,7 @@ from shapely.geometry import LineString, Polygon
 
 from ..errors import FileError, ModelError
 from ..geometry import polygons
-from ..model import Part, Zone
+from ..model import Curve, Curves, Part, Zone
 from .limits import DEFAULT
 from .rings import crossing
 from .source import printable
@@ -198,11 +198,13 @@ def _part(path: Path, name: str, items: Sequence[_Item], tolerance_mm: float) ->
             )
     first = by_kind["outline"][0]
     with _within(path, name, first):
-        outline, inner = _outline(first)
-    holes = [(first, hole) for hole in inner]
+        outline, edge, inner = _outline(first)
+    holes = [(first, hole) for hole, _ in inner]
+    edges = [curve for _, curve in inner]
     for item in by_kind["cutout"]:
         with _within(path, name, item):
             holes += [(item, _ring(line)) for line in item.drawn.lines]
+            edges += [_edge(line) for line in item.drawn.lines]
     for item, hole in holes:
         with _within(path, name, item):
             _check_inside(hole, outline)
@@ -222,6 +224,7 @@ def _part(path: Path, name: str, items: Sequence[_Item], tolerance_mm: float) ->
     for item in by_kind["zone"]:
         with _within(path, name, item):
             zones += _zones(item, outline)
+    stitch, engrave = (tuple(line.curve for item in by_kind[kind] for line in item.drawn.lines) for kind in lines)
     try:
         return Part(
             name,
@@ -231,6 +234,7 @@ def _part(path: Path, name: str, items: Sequence[_Item], tolerance_mm: float) ->
             engrave=tuple(lines["engrave"]),
             engrave_how=tuple(hows) if any(hows) else (),
             zones=tuple(zones),
+            curves=Curves(edge, tuple(edges), stitch, engrave),
         )
     except ModelError as error:
         raise FileError(path, f"part {name}", error.value, error.mend) from None
@@ -260,19 +264,25 @@ def _check_item(item: _Item) -> None:
         )
 
 
-def _outline(item: _Item) -> tuple[Polygon, list[Polygon]]:
-    """The outer edge, and the inner subpaths of a compound path."""
+def _outline(item: _Item) -> tuple[Polygon, Curve, list[tuple[Polygon, Curve]]]:
+    """The outer edge and its exact line, and those of the inner subpaths of a compound path."""
     width, height = np.ptp(np.concatenate([line.points for line in item.drawn.lines]), axis=0)
     if max(width, height) < DEFAULT.least_part_mm:
         raise Fault(f"{width:.4g} x {height:.4g} mm, smaller than {DEFAULT.least_part_mm:g} mm", _UNITS)
     if max(width, height) > DEFAULT.greatest_part_mm:
         raise Fault(f"{width:.4g} x {height:.4g} mm, bigger than {DEFAULT.greatest_part_mm / 1000:g} m", _UNITS)
-    outer, *inner = sorted(map(_ring, item.drawn.lines), key=lambda ring: -ring.area)
-    for ring in inner:
+    found = ((_ring(line), _edge(line)) for line in item.drawn.lines)
+    (outer, edge), *inner = sorted(found, key=lambda pair: -pair[0].area)
+    for ring, _ in inner:
         if not outer.intersects(ring):
             mend = f"keep one outline in each part's group, and give each part a group {_WHERE}"
             raise Fault(f"a second outline beside it at {_at(ring.exterior.coords[0])}", mend)
-    return outer, inner
+    return outer, edge, inner
+
+
+def _edge(line: Line) -> Curve:
+    """The exact line around the area of `_ring`."""
+    return line.curve if line.closed else Curve(line.curve.nodes[:-1], True)
 
 
 def _ring(line: Line) -> Polygon:

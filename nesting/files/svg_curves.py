@@ -1,4 +1,4 @@
-"""Path data of SVG 2 to polylines in mm, curves and arcs within a stated chord error."""
+"""Path data of SVG 2 to lines in mm: polylines within a stated chord error, and the arcs they stand for."""
 
 from __future__ import annotations
 
@@ -7,10 +7,15 @@ import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
 from ..geometry import Floats
+from ..model.curves import Curve, Node
+from .arcs import Complexes, Follow, fitted
 from .limits import DEFAULT
 from .svg_units import NUMBER, WHITE, Fault, numbers
 
@@ -22,12 +27,37 @@ _FREE = rf"((?>{NUMBER}))"
 _ARC = re.compile(_BETWEEN + _BETWEEN.join([_FREE, _FREE, _FREE, "([01])", "([01])", _FREE, _FREE]))
 
 
+class Piece(NamedTuple):
+    """A stretch of a line in mm: where it starts, and how it goes on to the next.
+
+    Straight or by an arc of this ``bulge`` (see `model.curves.Curve`), or along the smooth curve that ``follow`` gives.
+    """
+
+    start: complex
+    bulge: float = 0.0
+    follow: Follow | None = None
+
+
 @dataclass(frozen=True, eq=False)
 class Line:
-    """A polyline in mm, shape (n, 2). When its path closes it, its first point is not repeated at the end."""
+    """A polyline in mm, shape (n, 2). When its path closes it, its first point is not repeated at the end.
+
+    ``pieces`` are what was drawn, where that is known; the last of an open line is where it ends.
+    """
 
     points: Floats
     closed: bool
+    pieces: tuple[Piece, ...] = ()
+
+    @cached_property
+    def curve(self) -> Curve:
+        """The line as straight stretches and arcs, true to the drawing by `limits.FileLimits.fit_mm`."""
+        if not self.pieces:
+            return Curve(tuple((x, y, 0.0) for x, y in self.points.tolist()), self.closed)
+        nodes: list[Node] = []
+        for start, bulge, follow in self.pieces:
+            nodes += [(start.real, start.imag, bulge)] if follow is None else fitted(follow, DEFAULT.fit_mm)
+        return Curve(tuple(_apart(nodes, self.closed)), self.closed)
 
 
 class Pen:
@@ -59,12 +89,12 @@ class Pen:
             When the points of the whole file become too many.
         """
         lines = []
-        for corners, closed in _Trace(self, matrix).subpaths(data):
+        for corners, pieces, closed in _Trace(self, matrix).subpaths(data):
             drawn = np.array(corners)
             points = np.column_stack([drawn.real, drawn.imag]) @ matrix[:2, :2].T + matrix[:2, 2]
             if not np.all(np.abs(points) <= DEFAULT.farthest_drawn_mm):
                 raise Fault("reaches beyond 1 km", "usually wrong units: set the document's width and height in mm")
-            lines.append(Line(_distinct(points, closed), closed))
+            lines.append(Line(_distinct(points, closed), closed, pieces))
         return tuple(lines)
 
     def spend(self, points: int) -> None:
@@ -81,19 +111,21 @@ class _Trace:
         (a, c), (b, d) = matrix[:2, :2]
         self.pen = pen
         self.turn, self.flip = complex(a + d, b - c) / 2, complex(a - d, b + c) / 2
+        self.shift = complex(*matrix[:2, 2])
         self.here = self.start = 0j
         self.control, self.after = 0j, ""
         self.corners: list[complex] = []
+        self.pieces: list[Piece] = []
 
-    def subpaths(self, data: str) -> Iterator[tuple[list[complex], bool]]:
-        """The corners of each subpath that draws something, and whether it is closed."""
+    def subpaths(self, data: str) -> Iterator[tuple[list[complex], tuple[Piece, ...], bool]]:
+        """The corners of each subpath that draws something, its pieces in mm, and whether it is closed."""
         for command, values in _commands(data):
             name = command.upper()
             origin = self.here if command.islower() else 0j
             if name in "MZ":
                 if self.corners:
-                    yield self.corners, name == "Z"
-                self.corners = []
+                    yield self.corners, self._drawn(), name == "Z"
+                self.corners, self.pieces = [], []
             if name == "Z":
                 self.here = self.start
             elif name == "M":
@@ -104,7 +136,10 @@ class _Trace:
                 self._segment(name, values, origin)
             self.after = name
         if self.corners:
-            yield self.corners, False
+            yield self.corners, self._drawn(), False
+
+    def _drawn(self) -> tuple[Piece, ...]:
+        return *self.pieces, Piece(self._placed(self.corners[-1]))
 
     def _segment(self, name: str, values: list[float], origin: complex) -> None:
         here = self.here
@@ -130,6 +165,7 @@ class _Trace:
 
     def _line(self, end: complex) -> None:
         self.pen.spend(1)
+        self.pieces.append(Piece(self._placed(self.here)))
         self.corners.append(end)
         self.here = end
 
@@ -153,6 +189,8 @@ class _Trace:
             1 if straight else max(DEFAULT.least_chords, math.ceil(math.sqrt(6 * bend / (8 * self.pen.tolerance_mm))))
         )
         self.pen.spend(chords)
+        bent = None if straight else _cubic(*(self._placed(point) for point in (self.here, first, second, end)))
+        self.pieces.append(Piece(self._placed(self.here), follow=bent))
         t = np.arange(1, chords) / chords
         s = 1 - t
         curve = s**3 * self.here + 3 * s * s * t * first + 3 * s * t * t * second + t**3 * end
@@ -177,10 +215,28 @@ class _Trace:
             step = min(step, 4 * math.asin(math.sqrt(self.pen.tolerance_mm / (2 * stretch))))
         chords = max(1, math.ceil(abs(turned) / step - 1e-9))
         self.pen.spend(chords)
+        self.pieces.append(self._arc_piece(self._placed(centre), mapped_across, mapped_up, angle, turned))
         angles = angle + turned * np.arange(1, chords) / chords
         self.corners.extend((centre + across * np.cos(angles) + up * np.sin(angles)).tolist())
         self.corners.append(end)
         self.here = end
+
+    def _arc_piece(self, centre: complex, across: complex, up: complex, angle: float, turned: float) -> Piece:
+        """An arc in mm: of a circle by its bulge, of any other ellipse by its equation."""
+        side = 1 if (across.conjugate() * up).imag > 0 else -1
+        round_enough = abs(up - side * 1j * across) <= DEFAULT.same_circle * abs(across)
+        if round_enough:
+            return Piece(self._placed(self.here), side * math.tan(turned / 4))
+
+        def follow(places: Complexes) -> tuple[Complexes, Complexes]:
+            angles = angle + turned * places
+            cos, sin = np.cos(angles), np.sin(angles)
+            return centre + across * cos + up * sin, turned * (up * cos - across * sin)
+
+        return Piece(self._placed(self.here), follow=follow)
+
+    def _placed(self, point: complex) -> complex:
+        return self._mapped(point) + self.shift
 
     def _mapped(self, vector: complex) -> complex:
         """A vector of the path in mm: any linear map of the plane is turn z + flip conj(z)."""
@@ -188,6 +244,36 @@ class _Trace:
 
     def _size(self, vector: complex) -> float:
         return abs(self._mapped(vector))
+
+
+def _cubic(start: complex, first: complex, second: complex, end: complex) -> Follow:
+    """A cubic in Bernstein form, and its derivative; where that vanishes, the direction close by."""
+    small = 1e-9 * (abs(first - start) + abs(second - first) + abs(end - second))
+
+    def way(t: Complexes) -> Complexes:
+        s = 1 - t
+        found: Complexes = s * s * (first - start) + 2 * s * t * (second - first) + t * t * (end - second)
+        return found
+
+    def follow(places: Complexes) -> tuple[Complexes, Complexes]:
+        t, s = places, 1 - places
+        points = s**3 * start + 3 * s * s * t * first + 3 * s * t * t * second + t**3 * end
+        ways = way(t)
+        return points, np.where(np.abs(ways) > small, ways, way(t + 1e-4 * (0.5 - t)))
+
+    return follow
+
+
+def _apart(nodes: list[Node], closed: bool) -> list[Node]:
+    """Without nodes that the next repeats; of a closed line also without a last one that repeats the first."""
+
+    def same(one: Node, other: Node) -> bool:
+        return math.hypot(other[0] - one[0], other[1] - one[1]) <= DEFAULT.same_mm
+
+    kept = [node for node, following in pairwise(nodes) if not same(node, following)] + nodes[-1:]
+    if closed and len(kept) > 1 and same(kept[-1], kept[0]):
+        kept.pop()
+    return kept
 
 
 def _centre_form(

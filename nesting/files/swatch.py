@@ -10,7 +10,6 @@ from xml.sax.saxutils import quoteattr
 
 import defusedxml.ElementTree
 from defusedxml.common import DefusedXmlException
-from shapely.geometry import box
 
 from ..atomic import write_text
 from ..errors import FileError
@@ -56,10 +55,6 @@ def write_swatch(path: Path, made: Swatch, middle: Setting, workshop: Workshop, 
         )
         rows = [words, f"<path{look} d={quoteattr(path_data(square(made, cell), top))}/>"]
         groups.append(group(f"cell-{cell.name}", colour, rows, known))
-    edge = path_data(box(0.15, 0.15, made.width_mm - 0.15, made.height_mm - 0.15).exterior, top)
-    groups.append(
-        group("guide-not-for-burning", workshop.colours["guide"], [f"<path d={quoteattr(edge)}/>"], ' data-burn="no"')
-    )
     about = [
         f"Swatch to {made.operation} {made.leather or 'leather'} of {made.thickness_mm:g} mm, about "
         f"{setting_words(middle, rated)} ({middle.basis}).",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import cmath
+import math
 from typing import TypeVar
 
 import numpy as np
@@ -9,6 +11,8 @@ import numpy.typing as npt
 from shapely.geometry import LineString
 
 from ..geometry import Floats
+from ..model import Curve
+from ..model.curves import arc
 from .limits import DEFAULT, LaserLimits
 
 Number = TypeVar("Number", bound=np.generic)
@@ -63,6 +67,37 @@ def begun_at(ring: LineString, point: Floats) -> LineString:
     share = np.clip(((point - starts) * sides).sum(axis=1) / lengths, 0, 1)
     side = int(np.argmin(((starts + share[:, None] * sides - point) ** 2).sum(axis=1)))
     return LineString(np.vstack([point, points[side + 1 : -1], points[: side + 1], point]))
+
+
+def begun_near(curve: Curve, point: Floats, limits: LaserLimits = DEFAULT) -> Curve:
+    """A closed line of stretches and arcs begun, and so ended, at its place nearest to a point; its sense stays."""
+    spot = complex(*point)
+    found = [_nearest(*stretch, spot) for stretch in curve.stretches()]
+    number = min(range(len(found)), key=lambda n: abs(found[n][0] - spot))
+    place, share = found[number]
+    start, end, bulge = list(curve.stretches())[number]
+    nodes = [*curve.nodes[number + 1 :], *curve.nodes[: number + 1]]
+    if abs(place - end) <= limits.same_mm:
+        return Curve(tuple(nodes), True)
+    if abs(place - start) <= limits.same_mm:
+        return Curve((*nodes[-1:], *nodes[:-1]), True)
+    before, after = (math.tan(part * math.atan(bulge)) for part in (share, 1 - share))
+    nodes[-1] = (start.real, start.imag, before)
+    return Curve(((place.real, place.imag, after), *nodes), True)
+
+
+def _nearest(start: complex, end: complex, bulge: float, spot: complex) -> tuple[complex, float]:
+    """The place of a stretch nearest to a point, and its share of the way."""
+    if not bulge:
+        share = min(max(((spot - start) / (end - start)).real, 0.0), 1.0)
+        return start + share * (end - start), share
+    found = arc(start, end, bulge)
+    turned = cmath.phase((spot - found.centre) / (start - found.centre)) / found.sweep
+    turned += 2 * math.pi / abs(found.sweep) if turned < 0 else 0.0
+    if turned > 1:
+        # beyond the arc: the nearer of its ends
+        return (start, 0.0) if abs(spot - start) < abs(spot - end) else (end, 1.0)
+    return found.centre + (start - found.centre) * cmath.exp(1j * turned * found.sweep), turned
 
 
 def _some(points: npt.NDArray[Number], most: int) -> npt.NDArray[Number]:

@@ -1,4 +1,4 @@
-"""Cut-ready SVG files, one a bed load; leather not known to be laser-safe is refused."""
+"""Cut-ready files, one a bed load; leather not known to be laser-safe is refused."""
 
 from __future__ import annotations
 
@@ -13,7 +13,9 @@ from shapely.geometry import Polygon
 from ..atomic import write_text, written_anew
 from ..errors import FileError, ModelError
 from ..model import Hide, Layout, Machine, Panel, Point
-from .frame import frame_drawing, holds_together
+from .bed_guide import guide_drawing
+from .dxf import dxf_drawing
+from .frame import frame_drawing, frame_dxf, holds_together
 from .limits import DEFAULT, LaserLimits
 from .load import BedLoad, bed_loads, hull_of
 from .registration import BedPose, align, lay, named_points
@@ -34,6 +36,7 @@ NO_FILE_NAME = "its id cannot name a file; use letters a to z, digits, dash, und
 BURNT = ("*-panel-*.svg", "*-panel-*.dxf", "cards.html", "cards.pdf", "*-templates.pdf")
 """Names of what belongs to one export of one layout."""
 BURNT_ALREADY = "it is burnt already: no file"
+KINDS = ("svg", "dxf")
 NO_FRAME_FED = "no frame: it is fed through, along a stop"
 NO_FRAME = "no frame: it leaves too little room for card on two opposite sides of the bed"
 
@@ -49,16 +52,20 @@ class BedFile:
 
 @dataclass(frozen=True, repr=False)
 class ExportResult:
-    """The files written, the hides and panels refused and why, and what to know before burning, one line a text."""
+    """The files written, the hides and panels refused and why, and what to know before burning, one line a text.
+
+    ``files`` are to be burnt; ``guides``, one for each load, are not.
+    """
 
     files: tuple[Path, ...]
     loads: tuple[BedFile, ...]
     refusals: tuple[str, ...]
     warnings: tuple[str, ...]
+    guides: tuple[Path, ...] = ()
 
     def __str__(self) -> str:
         """What was written, refused and warned of, one line each."""
-        return "\n".join(map(str, (*self.files, *self.refusals, *self.warnings)))
+        return "\n".join(map(str, (*self.files, *self.guides, *self.refusals, *self.warnings)))
 
     __repr__ = __str__
 
@@ -70,9 +77,10 @@ def export(
     spread_heat: bool = False,
     frame: bool = False,
     measured: Mapping[tuple[str, str], Mapping[str, Point]] | None = None,
+    kind: str = "svg",
     limits: LaserLimits = DEFAULT,
 ) -> ExportResult:
-    """Write one SVG for every bed load: mm at true size, groups in burning order, then a guide not for burning.
+    """Write one file to burn for every bed load, mm at true size, in burning order, and beside it a guide to look at.
 
     Parameters
     ----------
@@ -88,6 +96,8 @@ def export(
     measured : mapping of (hide, panel) to mapping of str to (x, y), optional
         Where two named points of a panel really lie on the bed, mm from its bottom left corner; for a stage of a panel
         that is fed through, its number follows after a slash: ``1/2``.
+    kind : {"svg", "dxf"}
+        Of the files to burn. Guides are SVG.
     limits : LaserLimits, optional
 
     Returns
@@ -102,9 +112,12 @@ def export(
         When a file cannot be written, or measured points do not fit a panel of the layout.
     """
     folder = Path(folder)
+    if kind not in KINDS:
+        raise FileError("--as", "kind of file", kind, f"give {' or '.join(KINDS)}")
     measured = dict(measured or {})
     _known_panels(layout, measured)
     texts: dict[Path, str] = {}
+    guides: dict[Path, str] = {}
     loads: list[BedFile] = []
     refusals: list[str] = []
     warnings: list[str] = []
@@ -139,11 +152,13 @@ def export(
             if fault:
                 refusals.append(f"hide {hide.id}, panel {load.panel}: no laser file: {fault}")
                 continue
-            path = folder / f"{_stem(load, loads)}.svg"
-            texts[path] = drawing(layout, load, polygon, limits)
+            path = folder / f"{_stem(load, loads)}.{kind}"
+            texts[path] = drawing(layout, load, limits) if kind == "svg" else dxf_drawing(layout, load)
+            guides[path.with_name(f"{path.stem}-guide.svg")] = guide_drawing(layout, load, polygon, limits)
             loads.append(BedFile(path, load, polygon))
             if load.panel in framed:
-                texts[path.with_name(f"{path.stem}-frame.svg")] = frame_drawing(layout, load, polygon, limits)
+                draw = frame_drawing if kind == "svg" else frame_dxf
+                texts[path.with_name(f"{path.stem}-frame.{kind}")] = draw(layout, load, polygon, limits)
             elif frame and (hide.id, load.panel) not in measured:
                 warnings.append(
                     f"hide {hide.id}, panel {load.panel}: {NO_FRAME if load.stage is None else NO_FRAME_FED}"
@@ -153,9 +168,9 @@ def export(
             where = f"hide {hide.id}, panel {load.panel}" + (f", stage {load.stage.number}" if load.stage else "")
             warnings += [f"{where}: {text}" for text in notes]
     with written_anew(folder, BURNT) as new:
-        for path, text in texts.items():
+        for path, text in (texts | guides).items():
             write_text(new.path / path.name, text)
-    return ExportResult(tuple(texts), tuple(loads), tuple(refusals), tuple(warnings))
+    return ExportResult(tuple(texts), tuple(loads), tuple(refusals), tuple(warnings), tuple(guides))
 
 
 def refusal(hide: Hide, layout: Layout) -> str:

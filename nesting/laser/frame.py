@@ -7,14 +7,15 @@ from xml.sax.saxutils import quoteattr
 
 import numpy as np
 import shapely
-from shapely.geometry import Polygon, box
+from shapely.geometry import LineString, Polygon, box
 
-from ..geometry import Floats, largest_polygon, true_offset
-from ..model import Layout
+from ..geometry import TRUE_ARC_MM, Floats, largest_polygon, true_offset
+from ..model import Curve, Layout
+from .dxf import commented, entities
 from .limits import DEFAULT, LaserLimits
 from .load import BedLoad
 from .registration import BedPose
-from .svg import NOT_BURNT, group, marked, page, path_data
+from .svg import group, marked, page, path_data
 
 OUTWARDS = {"left": (-1, 0), "right": (1, 0), "bottom": (0, -1), "top": (0, 1)}
 
@@ -49,6 +50,32 @@ def frame_drawing(layout: Layout, load: BedLoad, panel: Polygon, limits: LaserLi
     -------
     str
     """
+    colour, (wide, high) = layout.workshop.colours["outline"], load.laid.bed_mm
+    rows = [f"<path d={quoteattr(path_data(line, high))}/>" for line in _lines(layout, load, panel, limits)]
+    return page(wide, high, _title(layout, load), _about(load), [group("outline", colour, rows)], marked(layout))
+
+
+def frame_dxf(layout: Layout, load: BedLoad, panel: Polygon, limits: LaserLimits = DEFAULT) -> str:
+    """The same as `frame_drawing` as DXF."""
+    lines = [("outline", Curve.of(line)) for line in _lines(layout, load, panel, limits)]
+    return commented([f"layout {layout.mark}", _title(layout, load), "unit: mm", *_about(load)]) + entities(lines)
+
+
+def _title(layout: Layout, load: BedLoad) -> str:
+    return f"Card frame for hide {load.hide}, panel {load.panel}, layout {layout.mark}"
+
+
+def _about(load: BedLoad) -> list[str]:
+    wide, high = load.laid.bed_mm
+    return [
+        f"A frame for panel {load.panel} of hide {load.hide}: lay a sheet of card of {wide:g} x {high:g} mm against "
+        "the stops, cut it, leave it there and lay the panel into the hole.",
+        "Card needs a setting of its own: try it on a scrap. It burns easily: stay with it.",
+    ]
+
+
+def _lines(layout: Layout, load: BedLoad, panel: Polygon, limits: LaserLimits) -> list[LineString]:
+    """What is cut of the card, on the bed."""
     pose = load.laid
     margins, (wide, high) = layout.workshop.margins, pose.bed_mm
     shrunk = limits.play_mm - margins.kerf_mm / 2
@@ -57,18 +84,8 @@ def frame_drawing(layout: Layout, load: BedLoad, panel: Polygon, limits: LaserLi
     for side in thin_sides(pose, panel, limits):
         hole = _swept(hole, np.array(OUTWARDS[side]) * (wide + high))
     card = box(0, 0, wide, high)
-    lines = shapely.line_merge(hole.boundary.intersection(card.buffer(-0.01)))
-    colours = layout.workshop.colours
-    about = [
-        f"A frame for panel {load.panel} of hide {load.hide}: lay a sheet of card of {wide:g} x {high:g} mm against "
-        "the stops, cut it, leave it there and lay the panel into the hole.",
-        "Card needs a setting of its own: try it on a scrap. It burns easily: stay with it.",
-    ]
-    cut = group("outline", colours["outline"], [f"<path d={quoteattr(path_data(lines, high))}/>"])
-    edge = f"<path d={quoteattr(path_data(card.exterior, high))}/>"
-    guide = group(NOT_BURNT, colours["guide"], ["<title>Guide (not for burning)</title>", edge], ' data-burn="no"')
-    title = f"Card frame for hide {load.hide}, panel {load.panel}, layout {layout.mark}"
-    return page(wide, high, title, about, [cut, guide], marked(layout))
+    lines = shapely.line_merge(hole.boundary.intersection(card.buffer(-0.01))).simplify(TRUE_ARC_MM)
+    return [LineString(line.coords) for line in shapely.get_parts(lines)]
 
 
 def _swept(shape: Polygon, way: Floats) -> Polygon:

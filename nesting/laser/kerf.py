@@ -13,18 +13,19 @@ from shapely.geometry import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ..geometry import TRUE_ARC_MM, Area, farthest_two, polygons, rings, true_offset
-from ..model import Placement
+from ..model import Circle, Curve, Placement
 from .limits import DEFAULT, LaserLimits
+from .offset import moved, strays_mm
 
 
 @dataclass(frozen=True)
 class BurnPaths:
     """What to burn for one part, as lines in mm by operation; ``warnings`` lists what does not come out as drawn."""
 
-    engrave: tuple[LineString, ...]
-    stitch: tuple[LineString, ...]
-    cutout: tuple[LineString, ...]
-    outline: tuple[LineString, ...]
+    engrave: tuple[Curve, ...]
+    stitch: tuple[Curve, ...]
+    cutout: tuple[Curve, ...]
+    outline: tuple[Curve, ...]
     warnings: tuple[str, ...]
 
 
@@ -70,10 +71,11 @@ def burn_paths(placement: Placement, kerf_mm: float, limits: LaserLimits = DEFAU
     Returns
     -------
     BurnPaths
-        No feature is merged or dropped silently. A hole no wider and no longer than the kerf becomes a dot in its
-        middle; a longer slot narrower than the kerf, also where it is only a stretch of a hole or of the outline, one
-        line along its middle, or its drawn edge when it branches; a hole that falls apart is kept as its pieces. Each
-        is listed in the warnings, unless it is shorter than twice the kerf. Open slits and engraving stay as drawn.
+        Arcs stay arcs and circles circles; a line is off the true one by 0.005 mm at most. No feature is merged or
+        dropped silently. A hole no wider and no longer than the kerf becomes a dot in its middle; a longer slot
+        narrower than the kerf, also where it is only a stretch of a hole or of the outline, one line along its middle,
+        or its drawn edge when it branches; a hole that falls apart is kept as its pieces. Each is listed in the
+        warnings, unless it is shorter than twice the kerf. Open slits and engraving stay as drawn.
 
     Raises
     ------
@@ -82,32 +84,44 @@ def burn_paths(placement: Placement, kerf_mm: float, limits: LaserLimits = DEFAU
     """
     if not (math.isfinite(kerf_mm) and kerf_mm >= 0):
         raise ValueError(f"kerf of {kerf_mm} mm: give 0 or more")
+    curves, exact = placement.curves, placement.drawn is not None
     cutouts = _Faults("cutout", kerf_mm)
-    cutout = [line for number, hole in enumerate(placement.cutouts, 1) for line in _hole(hole, number, cutouts, limits)]
+    cutout: list[Curve] = []
+    for number, (polygon, curve) in enumerate(zip(placement.cutouts, curves.cutouts), 1):
+        # without a drawing there is only the polygon, which may have islands in it
+        area = _area(curve, limits) if exact else polygon
+        cutout += _hole(area, curve, number, cutouts, limits)
     holes = _Faults("stitch hole", kerf_mm)
-    stitch: list[LineString] = []
-    for number, line in enumerate(placement.stitch, 1):
-        ring = _ring(line)
-        if ring is None:
-            stitch.append(line)
-        elif not ring.is_valid:
+    stitch: list[Curve] = []
+    for number, curve in enumerate(curves.stitch, 1):
+        if not curve.closed:
+            stitch.append(curve)
+        elif curve.circle is None and not _area(curve, limits).is_valid:
             holes.crossed.append(number)
-            stitch.append(line)
+            stitch.append(curve)
         else:
-            stitch += _hole(ring, number, holes, limits)
-    outline, slots = _outline(placement.outline, kerf_mm, limits)
+            stitch += _hole(_area(curve, limits), curve, number, holes, limits)
+    area = _area(curves.outline, limits) if exact else placement.outline
+    outline, slots = _outline(area, curves.outline, kerf_mm, limits)
     warnings = tuple(f"{placement.label}: {text}" for text in cutouts.texts() + holes.texts() + slots)
-    return BurnPaths(placement.engrave, tuple(stitch), tuple(cutout), tuple(outline), warnings)
+    return BurnPaths(curves.engrave, tuple(stitch), tuple(cutout), tuple(outline), warnings)
 
 
-def _hole(hole: Polygon, number: int, faults: _Faults, limits: LaserLimits) -> list[LineString]:
+def _area(curve: Curve, limits: LaserLimits) -> Polygon:
+    return Polygon(curve.flattened(limits.flat_mm))
+
+
+def _hole(hole: Polygon, curve: Curve, number: int, faults: _Faults, limits: LaserLimits) -> list[Curve]:
     half = faults.kerf_mm / 2
+    if (circle := curve.circle) and circle.radius > half:
+        return [_round(circle, circle.radius - half)]
     left = true_offset(hole, -half)
     if left.is_empty:
         slot, branched = _slot(hole, half, limits)
         (faults.branched if branched else faults.lines if slot else faults.dots).append(number)
-        return slot or [_dot(hole, limits.dot_mm)]
+        return [Curve.of(line) for line in slot or [_dot(hole, limits.dot_mm)]]
     lines = _rings(left)
+    slots: list[LineString] = []
     if len(left.geoms) > 1:
         faults.split.setdefault(len(left.geoms), []).append(number)
     if half and (len(lines) != 1 + len(hole.interiors) or _strays(hole, lines, half, limits)):
@@ -115,22 +129,41 @@ def _hole(hole: Polygon, number: int, faults: _Faults, limits: LaserLimits) -> l
         slots, branched = _slots(hole.difference(reached), half, reached, limits)
         if slots:
             (faults.branched if branched else faults.narrow).append(number)
-        lines = slots + lines
-    return lines
+    return [*map(Curve.of, slots), *_true(lines, curve, -half, limits)]
 
 
-def _outline(outline: Polygon, kerf_mm: float, limits: LaserLimits) -> tuple[list[LineString], list[str]]:
+def _outline(outline: Polygon, curve: Curve, kerf_mm: float, limits: LaserLimits) -> tuple[list[Curve], list[str]]:
     half = kerf_mm / 2
+    if circle := curve.circle:
+        return [_round(circle, circle.radius + half)], []
     around = true_offset(outline, half)
     lines = _rings(around)
+    burnt = _true(lines, curve, half, limits)
     if not half or not (len(lines) > 1 or _strays(outline, lines, half, limits)):
-        return lines, []
+        return burnt, []
     # What growing and shrinking again fills are the slots that the beam is too wide to follow.
     closed = true_offset(around, -half).buffer(0)
     slots, branched = _slots(closed.difference(_wider(MultiPolygon([outline]))), half, closed.boundary, limits)
     where = "the drawn edge, as it branches" if branched else "the middle"
     text = f"outline: a slot narrower than the kerf of {kerf_mm:g} mm: burnt along {where}, so wider than drawn"
-    return slots + lines, [text] if slots else []
+    return [*map(Curve.of, slots), *burnt], [text] if slots else []
+
+
+def _round(circle: Circle, radius: float) -> Curve:
+    """A circle of another radius."""
+    bulge = 1.0 if circle.left else -1.0
+    return Curve(((circle.x + radius, circle.y, bulge), (circle.x - radius, circle.y, bulge)), True)
+
+
+def _true(lines: Sequence[LineString], curve: Curve, outwards_mm: float, limits: LaserLimits) -> list[Curve]:
+    """What an offset of chords has found, in stretches and arcs where moving the drawn line gives the same."""
+    if not outwards_mm and len(lines) == 1:
+        return [curve]
+    if len(lines) == 1:
+        exact = moved(curve, outwards_mm, limits)
+        if exact is not None and strays_mm(exact.flattened(limits.flat_mm), lines[0]) <= limits.gone_wrong_mm:
+            return [exact]
+    return [Curve.of(LineString(line.simplify(TRUE_ARC_MM).coords)) for line in lines]
 
 
 def _strays(area: Polygon, lines: Sequence[LineString], half: float, limits: LaserLimits) -> bool:
@@ -194,14 +227,6 @@ def _middle(slot: Polygon, half: float, reached: BaseGeometry | None, limits: La
 def _dot(hole: Polygon, dot_mm: float) -> LineString:
     x, y = hole.centroid.coords[0] if hole.covers(hole.centroid) else hole.representative_point().coords[0]
     return LineString([(x - dot_mm / 2, y), (x + dot_mm / 2, y)])
-
-
-def _ring(line: LineString) -> Polygon | None:
-    """The hole that a closed stitch line draws; None for an open slit or one that encloses nothing."""
-    if not line.is_closed or len(line.coords) < 4:
-        return None
-    polygon = Polygon(line)
-    return polygon if polygon.area > 0 or not polygon.is_valid else None
 
 
 def _rings(area: Area) -> list[LineString]:

@@ -38,6 +38,33 @@ class LaserLimits:
     """The hole is larger all round by this, so that leather drops into it (working assumption)."""
 
     # Lines to burn
+    gone_wrong_mm: float = 0.006
+    """A line moved by half the kerf that strays farther from what an offset of chords gives is wrong, and that is burnt
+    instead: the two differ by half as much, for the chords' sake."""
+    flat_mm: float = 0.0005
+    """Chords leave arcs by so much where lines are moved and compared: a tenth of what a line burnt may be off."""
+    shown_mm: float = 0.002
+    """And where they are ordered, timed and drawn."""
+    snap_mm: float = 0.002
+    """Ends of neighbouring stretches no farther apart meet half way."""
+    mitre_mm: float = 0.0005
+    """Straight stretches meet in a corner where it lies no farther than this outside the round one."""
+    smooth_rad: float = 1e-3
+    """Arcs that meet at a smaller angle go on in one direction: rounding, and what fitting arcs to curves leaves."""
+    cubic_mm: float = 0.003
+    """One cubic stands for a row of arcs where it strays from them by no more: with them it stays true to 0.005 mm."""
+    worth_a_cubic: int = 4
+    """It takes three points, so fewer arcs are shorter."""
+    widest_arc_deg: float = 120.0
+    """An arc of more is written in parts: where it is told by ends and radius, rounding moves a wider one too far."""
+    widest_cubic_deg: float = 180.0
+    """More than half a turn no cubic follows so closely."""
+    cubic_probes: int = 8
+    """Places on each arc at which a cubic is compared with it."""
+    cubic_rounds: int = 8
+    """Turns of fitting a cubic; it gains little after."""
+    same_mm: float = 1e-5
+    """A stretch shorter than this is rounding."""
     dot_mm: float = 0.05
     """Length of the line that burns a dot: no machine passes over a line of no length alike."""
     stray_kerfs: float = 2.5
@@ -88,6 +115,8 @@ class LaserLimits:
     # Machine time
     halt_deg: float = 45.0
     """At a corner that turns by more, the head comes to a halt (working assumption for common controllers)."""
+    rounded_corner_mm: float = 0.35
+    """An arc no longer than this is a corner that the beam's width has rounded: a right angle by a kerf of 0.4 mm."""
     one_corner_mm: float = 0.15
     """Corners nearer to each other than this are one: the beam's width rounds a sharp corner off in small steps."""
 

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
+import numpy as np
 import shapely
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LinearRing, LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ..errors import ModelError
 from ..geometry import polygons
-from ..model import Hide, Layout, Placement, Setting, between, rows_for
-from .entry import is_ring
+from ..geometry import rings as edges_of
+from ..model import Curve, Hide, Layout, Placement, Setting, between, rows_for
+from .entry import begun_near, is_ring
 from .kerf import burn_paths
 from .limits import DEFAULT, LaserLimits
 from .order import STEPS, HeatSpread, burning_order, travel_mm
@@ -25,14 +29,21 @@ from .stages import Stage, stages
 class BurnLine:
     """One line as it is burnt, in hide coordinates, the part it belongs to, and the move that leads to it.
 
-    ``fill`` is the area to engrave line by line, of which ``line`` is the outer edge; None where the line is followed.
+    ``fill`` is the area to engrave line by line, ``edges`` its edge and those of its holes, of which ``curve`` is the
+    first; None and empty where the line is followed.
     """
 
     operation: str
     placement: Placement
-    line: LineString
+    curve: Curve
     travel_mm: float
     fill: Polygon | None = None
+    edges: tuple[Curve, ...] = ()
+
+    @cached_property
+    def line(self) -> LineString:
+        """Chords that stand for the line."""
+        return self.curve.flattened(DEFAULT.shown_mm)
 
 
 @dataclass(frozen=True)
@@ -189,28 +200,29 @@ def _load(
 ) -> BedLoad:
     engraving, reason = engraving_setting(layout, hide, run.setting)
     parts = list(dict.fromkeys((*run.cut, *run.engraved)))
-    lines: dict[str, list[LineString]] = {step: [] for step in STEPS}
+    curves: dict[str, list[Curve]] = {step: [] for step in STEPS}
     owners: dict[str, list[int]] = {step: [] for step in STEPS}
-    fills: list[Polygon] = []
+    fills: list[tuple[Polygon, tuple[Curve, ...]]] = []
     warnings: list[str] = []
     around = inside(parts)
     for owner, placement in enumerate(parts):
         paths = burn_paths(placement, layout.workshop.margins.kerf_mm, limits)
-        found: dict[str, tuple[LineString, ...]] = dict.fromkeys(STEPS, ())
+        found: dict[str, tuple[Curve, ...]] = dict.fromkeys(STEPS, ())
         if placement in run.engraved:
             areas, found["engrave"], faults = engraved(placement, engraving)
-            found["fill"] = tuple(LineString(area.exterior.coords) for area in areas)
+            found["fill"] = tuple(edges[0] for _, edges in areas)
             fills += areas
             warnings += faults
         if placement in run.cut:
             warnings += paths.warnings
             # A cutout with another part in it is burnt with the outlines, where what lies inside comes first.
-            holding = [line for line in paths.cutout if _holds(line, [parts[inner].outline for inner in around[owner]])]
+            inner = [parts[other].outline for other in around[owner]]
+            holding = [curve for curve in paths.cutout if _holds(curve, inner, limits)]
             found["stitch"] = paths.stitch
-            found["cutout"] = tuple(line for line in paths.cutout if line not in holding)
+            found["cutout"] = tuple(curve for curve in paths.cutout if curve not in holding)
             found["outline"] = (*holding, *paths.outline)
         for step in STEPS:
-            lines[step] += found[step]
+            curves[step] += found[step]
             owners[step] += [owner] * len(found[step])
     if reason and run.engraved:
         warnings.append(f"engraving: {reason}")
@@ -219,13 +231,17 @@ def _load(
         warnings.append(f"{later} part(s) engraved here are cut in a later run: leave the leather where it lies")
     start = pose.back(0.0, 0.0) if pose else (float(polygon.bounds[0]), float(polygon.bounds[1]))
     spread = HeatSpread(owners, _neighbours(parts, limits.neighbour_mm)) if spread_heat else None
-    ordered = burning_order(lines, start, spread, limits)
+    turn = math.radians(pose.angle_deg) if pose else 0.0
+    lines = {step: [_chords(curve, turn, limits) for curve in some] for step, some in curves.items()}
+    circles = {step: {n for n, curve in enumerate(some) if curve.circle} for step, some in curves.items()}
+    ordered = burning_order(lines, start, spread, limits, circles)
     order = [(step, *entry) for step, entries in ordered.items() for entry in entries]
     moves = travel_mm([line for _, _, line in order], start)
     burnt = []
     for (step, index, line), move in zip(order, moves):
-        operation, fill = ("engrave", fills[index]) if step == "fill" else (step, None)
-        burnt.append(BurnLine(operation, parts[owners[step][index]], line, move, fill))
+        curve = _as_burnt(curves[step][index], line, limits)
+        operation, (fill, edges) = ("engrave", fills[index]) if step == "fill" else (step, (None, ()))
+        burnt.append(BurnLine(operation, parts[owners[step][index]], curve, move, fill, edges))
     return BedLoad(
         hide.id, panel, run.setting, engraving, pose, tuple(burnt), tuple(dict.fromkeys(warnings)),
         stage, number, run.settings, run.cut,
@@ -234,8 +250,9 @@ def _load(
 
 def engraved(
     placement: Placement, engraving: Setting | None
-) -> tuple[list[Polygon], tuple[LineString, ...], list[str]]:
-    """The areas of a part's engraving that are filled with rows, the lines that are followed, and what to know.
+) -> tuple[list[tuple[Polygon, tuple[Curve, ...]]], tuple[Curve, ...], list[str]]:
+    """The areas of a part's engraving that are filled with rows, each with its edges, the lines followed, and what to
+    know.
 
     Each shape is filled or followed as its pattern says; where that is silent, closed shapes are filled when the
     setting has a line spacing. A ring within a ring to fill is left open.
@@ -244,14 +261,16 @@ def engraved(
     spacing = bool(engraving and engraving.line_spacing_mm)
     hows = placement.engrave_how or ("",) * len(placement.engrave)
     rings: list[Polygon] = []
-    followed: list[LineString] = []
-    for line, how in zip(placement.engrave, hows):
+    drawn: list[Curve] = []
+    followed: list[Curve] = []
+    for line, curve, how in zip(placement.engrave, placement.curves.engrave, hows):
         fill = how == "fill" or (not how and spacing)
         ring = Polygon(line) if fill and is_ring(line) else None
         if ring is not None and ring.is_valid and spacing:
             rings.append(ring)
+            drawn.append(curve)
         else:
-            followed.append(line)
+            followed.append(curve)
     if engraving and not spacing and "fill" in hows:
         faults.append(
             f"{placement.label}: its engraving asks to be filled, but setting {engraving.name} has no line_spacing_mm: "
@@ -260,11 +279,39 @@ def engraved(
     area: BaseGeometry = Polygon()
     for ring in rings:
         area = area.symmetric_difference(ring)
-    return polygons(area), tuple(followed), faults
+    areas = [(bit, tuple(_edge(edge, rings, drawn) for edge in edges_of(bit))) for bit in polygons(area)]
+    return areas, tuple(followed), faults
 
 
-def _holds(line: LineString, outlines: Sequence[Polygon]) -> bool:
-    return is_ring(line) and any(Polygon(line).contains(outline) for outline in outlines)
+def _edge(edge: LinearRing, rings: Sequence[Polygon], drawn: Sequence[Curve]) -> Curve:
+    """The line drawn that an edge of a filled area follows; the edge itself where several make it."""
+    same = (curve for ring, curve in zip(rings, drawn) if ring.exterior.equals(edge))
+    return next(same, None) or Curve.of(edge)
+
+
+def _chords(curve: Curve, turn: float, limits: LaserLimits) -> LineString:
+    """A line in chords; a circle is begun where machines begin one, to the right of its centre on the bed."""
+    if circle := curve.circle:
+        x, y = circle.radius * math.cos(-turn), circle.radius * math.sin(-turn)
+        bulge = 1.0 if circle.left else -1.0
+        curve = Curve(((circle.x + x, circle.y + y, bulge), (circle.x - x, circle.y - y, bulge)), True)
+    return curve.flattened(limits.shown_mm)
+
+
+def _as_burnt(curve: Curve, line: LineString, limits: LaserLimits) -> Curve:
+    """A line begun where the order begins it, and run through as it says."""
+    first = np.asarray(line.coords[0])
+    if curve.closed:
+        return curve if curve.circle else begun_near(curve, first, limits)
+    ends = curve.nodes[0][:2], curve.nodes[-1][:2]
+    return curve if math.dist(first, ends[0]) <= math.dist(first, ends[1]) else curve.backwards
+
+
+def _holds(curve: Curve, outlines: Sequence[Polygon], limits: LaserLimits) -> bool:
+    if not curve.closed or not outlines:
+        return False
+    area = Polygon(curve.flattened(limits.shown_mm))
+    return any(area.contains(outline) for outline in outlines)
 
 
 def _neighbours(parts: Sequence[Placement], near_mm: float) -> dict[int, frozenset[int]]:

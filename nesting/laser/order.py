@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -34,6 +34,7 @@ def burning_order(
     start: tuple[float, float] = (0.0, 0.0),
     spread: HeatSpread | None = None,
     limits: LaserLimits = DEFAULT,
+    fixed: Mapping[str, Collection[int]] | None = None,
 ) -> dict[str, list[tuple[int, LineString]]]:
     """Order the lines of each operation so that the head travels little.
 
@@ -52,6 +53,8 @@ def burning_order(
         Burn part by part, and after each part one that is not its neighbour as long as there is one: the heat spreads,
         the head travels further.
     limits : LaserLimits, optional
+    fixed : mapping of str to collection of int, optional
+        By step, the closed lines that are begun where they are given.
 
     Returns
     -------
@@ -68,7 +71,8 @@ def burning_order(
             if spread is not None:
                 groups, last = _apart(layer, spread.owners[operation], spread.near, last)
             for group in groups:
-                burnt = short_tour([given[index] for index in group], head, limits)
+                kept = [k for k, index in enumerate(group) if index in (fixed or {}).get(operation, ())]
+                burnt = short_tour([given[index] for index in group], head, limits, kept)
                 ordered[operation] += [(group[k], line) for k, line in burnt]
                 x, y = burnt[-1][1].coords[-1][:2]
                 head = x, y

@@ -154,7 +154,7 @@ def align(
         raise ModelError("points", ", ".join(measured) or "none", "give two points")
     for name in measured:
         if name not in points:
-            raise ModelError("point", name, f"this panel has {', '.join(points)}: see the guide of its file")
+            raise ModelError("point", name, f"this panel has {', '.join(points)}: see its guide")
         if not all(map(math.isfinite, measured[name])):
             raise ModelError("point", name, "give finite x and y in mm")
     (first, second), true = measured, [np.array(points[name], float) for name in measured]

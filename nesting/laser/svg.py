@@ -2,51 +2,41 @@
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Iterable, Sequence
 from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from ..geometry import areal, rings
-from ..model import OPERATIONS, Hide, Layout, Machine, Placement, Setting
+from ..geometry import rings
+from ..model import OPERATIONS, Curve, Layout, Setting
 from .cautions import CAUTIONS
+from .cubics import Bend, Straight, pieces
 from .entry import is_ring
-from .lettering import lettered, size_to_fit
+from .lettering import lettered
 from .limits import DEFAULT, LaserLimits
 from .load import BedLoad, BurnLine
-from .stages import points_on_bed
 
 LINE_MM = 0.1
-GUIDE_MM = 0.3
-STOP_MM = 1.5
-TEXT_MM = (0.8, 5.0)
-CROSS_MM = 4.0
-NOT_BURNT = "guide-not-for-burning"
 
 
-def drawing(layout: Layout, load: BedLoad, panel: Polygon, limits: LaserLimits = DEFAULT) -> str:
-    """An SVG of the bed in mm at true size: a group an operation in burning order, then a guide not for burning.
+def drawing(layout: Layout, load: BedLoad, limits: LaserLimits = DEFAULT) -> str:
+    """An SVG of the bed in mm at true size: a group an operation in burning order, and nothing but lines to burn.
 
     Parameters
     ----------
     layout : Layout
     load : BedLoad
         With a setting and a pose.
-    panel : Polygon
-        The leather on the bed, in hide coordinates.
     limits : LaserLimits, optional
 
     Returns
     -------
     str
-        Plain paths only. The page is the bed seen from above, y down as SVG has it; nothing is mirrored.
+        Plain paths and circles only. The page is the bed seen from above, y down as SVG has it; nothing is mirrored.
     """
-    hide = next(hide for hide in layout.hides if hide.id == load.hide)
     sheet = Sheet(load)
     colours = layout.workshop.colours
     groups = []
@@ -54,12 +44,14 @@ def drawing(layout: Layout, load: BedLoad, panel: Polygon, limits: LaserLimits =
         burnt = [line for line in load.lines if line.operation == operation]
         rows = [_burnt(number, line, sheet, colours[operation]) for number, line in enumerate(burnt, 1)]
         groups.append(group(operation, colours[operation], rows))
-    groups.append(_guide(layout, hide, load, panel, sheet, limits))
-    title = f"Hide {hide.id}, panel {load.panel}"
-    if load.stage:
-        title += f", stage {load.stage.number} of {load.stage.of}"
     wide, high = sheet.pose.bed_mm
-    return page(wide, high, f"{title}, layout {layout.mark}", _about(layout, load), groups, marked(layout))
+    return page(wide, high, title(layout, load), about(layout, load), groups, marked(layout))
+
+
+def title(layout: Layout, load: BedLoad) -> str:
+    """What a file is of: hide, panel, stage and the mark of its layout."""
+    stage = f", stage {load.stage.number} of {load.stage.of}" if load.stage else ""
+    return f"Hide {load.hide}, panel {load.panel}{stage}, layout {layout.mark}"
 
 
 class Sheet:
@@ -67,6 +59,10 @@ class Sheet:
 
     def __init__(self, load: BedLoad) -> None:
         self.pose, self.top = load.laid, load.laid.bed_mm[1]
+
+    def put(self, curve: Curve) -> Curve:
+        """A line on the bed."""
+        return curve.placed(self.pose.x_mm, self.pose.y_mm, self.pose.angle_deg)
 
     def path(self, shape: BaseGeometry) -> str:
         """The path data of a line, of lines, or of a polygon with its holes."""
@@ -109,6 +105,35 @@ def path_data(shape: BaseGeometry, top: float) -> str:
     return " ".join(texts)
 
 
+def curve_data(curve: Curve, top: float, limits: LaserLimits = DEFAULT) -> str:
+    """SVG path data of a line given with y up."""
+    texts = ["M" + _spot(complex(*curve.nodes[0][:2]), top)]
+    for piece in pieces(curve, limits):
+        if isinstance(piece, Straight):
+            texts.append("L" + _spot(piece.end, top))
+        elif isinstance(piece, Bend):
+            radius = short(piece.radius)
+            # what turns left with y up does so on the page, where SVG calls turning right 1
+            texts.append(f"A{radius},{radius} 0 0 {int(not piece.left)} {_spot(piece.end, top)}")
+        else:
+            texts.append("C" + " ".join(_spot(point, top) for point in piece))
+    if curve.closed:
+        if not curve.nodes[-1][2]:
+            texts.pop()
+        texts.append("Z")
+    return " ".join(texts)
+
+
+def short(value: float) -> str:
+    """A length to a tenth of a micron, without zeros that say nothing."""
+    text = f"{value:.4f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
+
+
+def _spot(point: complex, top: float) -> str:
+    return f"{short(point.real)},{short(top - point.imag)}"
+
+
 def words(text: str, x: float, y: float, size: float, top: float, turn: float = 0.0, anchor: str = "middle") -> str:
     """Filled letters as one path, with the words as its title."""
     lines = lettered(holdable(text), x, y, size, turn, anchor)
@@ -136,11 +161,17 @@ def _burnt(number: int, burnt: BurnLine, sheet: Sheet, colour: str) -> str:
     name = quoteattr(_id(number, burnt))
     if burnt.fill is not None:
         look = f' fill={quoteattr(holdable(colour))} fill-rule="evenodd" stroke="none"'
-        return f"<path id={name}{look} d={quoteattr(sheet.path(burnt.fill))}/>"
-    return f"<path id={name} d={quoteattr(sheet.path(burnt.line))}/>"
+        data = " ".join(curve_data(sheet.put(edge), sheet.top) for edge in burnt.edges)
+        return f"<path id={name}{look} d={quoteattr(data)}/>"
+    curve = sheet.put(burnt.curve)
+    if circle := curve.circle:
+        place = f'cx="{short(circle.x)}" cy="{short(sheet.top - circle.y)}" r="{short(circle.radius)}"'
+        return f"<circle id={name} {place}/>"
+    return f"<path id={name} d={quoteattr(curve_data(curve, sheet.top))}/>"
 
 
-def _about(layout: Layout, load: BedLoad) -> list[str]:
+def about(layout: Layout, load: BedLoad) -> list[str]:
+    """What to know before burning a load, a line each."""
     machine, kerf, setting = layout.workshop.machine, layout.workshop.margins.kerf_mm, load.setting
     if setting is None:
         raise ValueError(f"panel {load.panel} of hide {load.hide} has no setting to burn it with")
@@ -154,7 +185,6 @@ def _about(layout: Layout, load: BedLoad) -> list[str]:
         f"machine {machine.name}.",
         f"Lines are moved by half the kerf of {kerf:g} mm, so that finished parts are true to size.",
         f"Burn the groups in this order: {', '.join(OPERATIONS)}.",
-        "The last group is a guide and not for burning: hide or delete it.",
     ]
     if "engrave" in present:
         if load.engraving:
@@ -164,75 +194,6 @@ def _about(layout: Layout, load: BedLoad) -> list[str]:
         else:
             lines.insert(2, "There is no tested setting for engraving: find its power on a scrap first.")
     return [*lines, *CAUTIONS]
-
-
-def _guide(layout: Layout, hide: Hide, load: BedLoad, panel: Polygon, sheet: Sheet, limits: LaserLimits) -> str:
-    colour, machine = layout.workshop.colours["guide"], layout.workshop.machine
-    rows = ["<title>Guide (not for burning)</title>"]
-    if load.stage is not None:
-        # only what lies on the bed
-        bed = shapely.box(0, 0, *sheet.pose.bed_mm)
-        shown = areal(sheet.pose.put(panel).intersection(bed))
-        rows.append(f'<path id="panel-outline" d={quoteattr(path_data(shown, sheet.top))}/>')
-    else:
-        rows.append(f'<path id="panel-outline" d={quoteattr(sheet.path(panel))}/>')
-    for side, d in _stops(machine, load):
-        # leather that is fed on goes past the stop: what is left of it is the end of the usable bed
-        passed = load.stage is not None and load.stage.fed_mm and side == load.stage.towards
-        name, width = (f"{side}-end", GUIDE_MM) if passed else (f"{side}-stop", STOP_MM)
-        rows.append(f'<path id="{name}" stroke-width="{width}" d={quoteattr(d)}/>')
-    for name, point in points_on_bed(load.stage, sheet.pose, panel, hide, limits).items():
-        x, y = sheet.pose.put(shapely.Point(point)).coords[0]
-        rows.append(_cross(x, y, sheet.top))
-        rows.append(_point_name(name, x, y, sheet.top, sheet.pose.put(panel)))
-    rows += [_part_name(placement, sheet) for placement in load.placements]
-    others = f' data-burn="no" color={quoteattr(holdable(colour))}'
-    return group(NOT_BURNT, colour, rows, others, GUIDE_MM)
-
-
-def _stops(machine: Machine, load: BedLoad) -> list[tuple[str, str]]:
-    """The edges of the usable bed against which leather is laid, drawn on their outer side where there is room."""
-    wide, high = load.laid.bed_mm
-    inset = max(STOP_MM / 2, machine.bed_margin_mm - STOP_MM / 2)
-    left, right, bottom, top = inset, wide - inset, inset, high - inset
-    sides = {
-        "bottom": LineString([(left, bottom), (right, bottom)]), "top": LineString([(left, top), (right, top)]),
-        "left": LineString([(left, bottom), (left, top)]), "right": LineString([(right, bottom), (right, top)]),
-    }  # fmt: skip
-    return [(side, path_data(sides[side], high)) for side in machine.bed_stop.split()]
-
-
-def _cross(x: float, y: float, top: float) -> str:
-    half = CROSS_MM / 2
-    arms = shapely.MultiLineString([[(x - half, y), (x + half, y)], [(x, y - half), (x, y + half)]])
-    return f"<path d={quoteattr(path_data(arms, top))}/>"
-
-
-def _point_name(name: str, x: float, y: float, top: float, panel: Polygon) -> str:
-    """Beside its cross, on the bed and towards the panel's middle."""
-    middle = panel.centroid
-    away = math.hypot(middle.x - x, middle.y - y) or 1.0
-    x, y = x + 6.0 * (middle.x - x) / away, y + 6.0 * (middle.y - y) / away
-    return words(name, x, y, 4.0, top)
-
-
-def _part_name(placement: Placement, sheet: Sheet) -> str:
-    """Order and part, along the part's longer side and as large as fits."""
-    outline = sheet.pose.put(placement.outline)
-    corners = shapely.get_coordinates(outline.minimum_rotated_rectangle)
-    sides = np.diff(corners, axis=0)[:2]
-    lengths = np.hypot(*sides.T)
-    along = sides[int(np.argmax(lengths))]
-    turn = (math.degrees(math.atan2(along[1], along[0])) + 90.0) % 180.0 - 90.0
-    middle = shapely.get_point(shapely.maximum_inscribed_circle(outline, tolerance=0.5), 0)
-    spot = np.array(middle.coords[0])
-    chords = shapely.get_parts(LineString([spot - along, spot + along]).intersection(outline))
-    chord = min(chords, key=middle.distance)
-    size = max(
-        size_to_fit(holdable(placement.label), 0.9 * chord.length, min(TEXT_MM[1], 0.4 * lengths.min())), TEXT_MM[0]
-    )
-    x, y = chord.interpolate(0.5, normalized=True).coords[0]
-    return words(placement.label, x, y, size, sheet.top, turn)
 
 
 def _id(number: int, burnt: BurnLine) -> str:

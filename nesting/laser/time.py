@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import cmath
 import math
 
 import numpy as np
 import numpy.typing as npt
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import Polygon
 
 from ..geometry import Floats
-from ..model import Layout, Machine
+from ..model import Curve, Layout, Machine
+from ..model.curves import arc
 from .limits import DEFAULT, LaserLimits
 from .load import BedLoad, BurnLine, bed_loads
 
@@ -66,7 +68,7 @@ def burn_seconds(burn: BurnLine, load: BedLoad, machine: Machine, limits: LaserL
         area = load.pose.put(burn.fill) if load.pose else burn.fill
         burning = raster_seconds(area, setting.line_spacing_mm, speed, acceleration)
     else:
-        burning = line_seconds(burn.line, speed, acceleration, limits)
+        burning = line_seconds(burn.curve, speed, acceleration, limits)
     return burning * passes + float(moving_seconds(burn.travel_mm, machine.travel_mm_s, acceleration))
 
 
@@ -94,24 +96,39 @@ def moving_seconds(length_mm: npt.ArrayLike, speed_mm_s: float, acceleration_mm_
     return np.where(length > 0, seconds, 0.0)
 
 
-def line_seconds(
-    line: LineString, speed_mm_s: float, acceleration_mm_s2: float, limits: LaserLimits = DEFAULT
-) -> float:
+def line_seconds(curve: Curve, speed_mm_s: float, acceleration_mm_s2: float, limits: LaserLimits = DEFAULT) -> float:
     """Seconds to follow a line once: the head halts at its ends and at every sharp corner."""
-    points = np.asarray(line.coords)[:, :2]
-    sides = np.diff(points, axis=0)
-    lengths = np.hypot(*sides.T)
-    sides, lengths = sides[lengths > 0], lengths[lengths > 0]
+    lengths, apart, turns = _ways(curve, limits)
     if len(lengths) < 2:
-        return float(moving_seconds(line.length, speed_mm_s, acceleration_mm_s2))
-    heading = np.degrees(np.arctan2(sides[:, 1], sides[:, 0]))
-    turns = (np.diff(heading) + 180.0) % 360.0 - 180.0
+        return float(moving_seconds(curve.length, speed_mm_s, acceleration_mm_s2))
     # Corners close together turn as one; each such bunch begins where the side before it is long.
-    first = np.flatnonzero(np.r_[True, lengths[1:-1] >= limits.one_corner_mm])
+    first = np.flatnonzero(np.r_[True, apart[1:-1] >= limits.one_corner_mm])
     halts = np.abs(np.add.reduceat(turns, first)) > limits.halt_deg
     at = np.cumsum(lengths)[:-1][first[halts]]
     stretches = np.diff(np.concatenate([[0.0], at, [lengths.sum()]]))
     return float(moving_seconds(stretches, speed_mm_s, acceleration_mm_s2).sum())
+
+
+def _ways(curve: Curve, limits: LaserLimits) -> tuple[Floats, Floats, Floats]:
+    """Lengths of the stretches of a line, how far each keeps its ends apart, and the degrees turned between each two.
+
+    An arc so short that it is a rounded corner keeps nothing apart and turns half at each end; along any other the head
+    goes on.
+    """
+    lengths, apart, leaves, arrives = [], [], [], []
+    for start, end, bulge in curve.stretches():
+        if start == end:
+            continue
+        chord = math.degrees(cmath.phase(end - start))
+        sweep = math.degrees(4 * math.atan(bulge))
+        found = arc(start, end, bulge) if bulge else None
+        tight = found is None or found.radius * abs(found.sweep) <= limits.rounded_corner_mm
+        lengths.append(found.radius * abs(found.sweep) if found else abs(end - start))
+        apart.append(0.0 if found and tight else lengths[-1])
+        leaves.append(chord if tight else chord - sweep / 2)
+        arrives.append(chord if tight else chord + sweep / 2)
+    turns = (np.array(leaves[1:]) - np.array(arrives[:-1]) + 180.0) % 360.0 - 180.0
+    return np.array(lengths), np.array(apart), turns
 
 
 def raster_seconds(area: Polygon, spacing_mm: float, speed_mm_s: float, acceleration_mm_s2: float) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 import numpy as np
 import numpy.typing as npt
@@ -14,7 +14,10 @@ from .limits import DEFAULT, LaserLimits
 
 
 def short_tour(
-    lines: Sequence[LineString], head: tuple[float, float], limits: LaserLimits = DEFAULT
+    lines: Sequence[LineString],
+    head: tuple[float, float],
+    limits: LaserLimits = DEFAULT,
+    fixed: Collection[int] = (),
 ) -> list[tuple[int, LineString]]:
     """Order lines so that the head travels little: nearest neighbour, then 2-opt (Croes 1958) and Or-opt (Or 1976).
 
@@ -25,24 +28,30 @@ def short_tour(
     head : (x, y)
         Where the head waits, mm.
     limits : LaserLimits, optional
+    fixed : collection of int
+        Closed lines that are begun where they are given.
 
     Returns
     -------
     list of (int, LineString)
         Index of each line among those given, and the line as it is burnt.
     """
-    return _Tour(lines, np.asarray(head, float), limits).lines() if lines else []
+    return _Tour(lines, np.asarray(head, float), limits, fixed).lines() if lines else []
 
 
 class _Tour:
     """Lines in an order, each with the ends at which the head comes and goes; a closed one has the same for both."""
 
-    def __init__(self, lines: Sequence[LineString], head: Floats, limits: LaserLimits = DEFAULT) -> None:
+    def __init__(
+        self, lines: Sequence[LineString], head: Floats, limits: LaserLimits = DEFAULT, fixed: Collection[int] = ()
+    ) -> None:
         self.given, self.limits = lines, limits
         self.ring = np.array([is_ring(line) for line in lines])
         self.doors = [
-            entries(line, limits) if ring else np.asarray(line.coords)[[0, -1], :2]
-            for line, ring in zip(lines, self.ring)
+            entries(line, limits)
+            if ring and number not in fixed
+            else np.asarray(line.coords)[[0] if ring else [0, -1], :2]
+            for number, (line, ring) in enumerate(zip(lines, self.ring))
         ]
         self.head = head
         self.order = np.empty(len(lines), int)

@@ -4,6 +4,7 @@ A value validates itself once, in its constructor, and is then trusted. Geometry
 angles turn counter-clockwise.
 """
 
+from .curves import Circle, Curve, Curves
 from .hides import (
     ANSWERS,
     SAFE_TANNAGE,
@@ -49,6 +50,9 @@ __all__ = [
     "Answer",
     "Asking",
     "Burnt",
+    "Circle",
+    "Curve",
+    "Curves",
     "Cut",
     "Direction",
     "Doubt",

@@ -14,6 +14,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from .curves import Curve, Curves
 from .hides import Hide, Zone
 from .job import OrderLine
 from .kinds import ANY_KIND, Kind
@@ -56,7 +57,9 @@ class Placement:
     ``piece`` counts the ordered pieces of the line from 1, ``copy`` the copies of the part within the piece from 1;
     ``match`` names the group that must come from one hide (empty when none). The part's drawing origin lies at (x, y)
     after turning by ``angle`` degrees (and mirroring first when ``mirrored``). ``setting`` names the setting it is
-    burnt with, of those of its hide; empty for the first of them. ``engrave_how`` is as in `model.Part`. ``kind`` is
+    burnt with, of those of its hide; empty for the first of them. ``engrave_how`` is as in `model.Part`. ``drawn`` are
+    its lines as they are drawn and laid, mirrored or not, before they are turned and moved; None when only the chords
+    that stand for them are known. ``kind`` is
     the leather asked for. With ``flesh_out`` its drawing is laid mirrored, and a mirrored twin's as drawn. With
     ``same_lot`` all parts of its order line come from hides of one lot. ``pinned`` is where it is to stay, None
     where it may be moved.
@@ -90,6 +93,15 @@ class Placement:
     flesh_out: bool = False
     same_lot: bool = False
     pinned: Spot | None = None
+    drawn: Curves | None = None
+
+    @property
+    def curves(self) -> Curves:
+        """Its lines in hide coordinates, exact where they are known."""
+        if self.drawn is not None:
+            return self.drawn.placed(self.x, self.y, self.angle)
+        others = (tuple(map(Curve.of, more)) for more in (self.cutouts, self.stitch, self.engrave))
+        return Curves(Curve.of(self.outline), *others)
 
     @property
     def spot(self) -> Spot:
@@ -259,6 +271,7 @@ class Layout:
                 + (shapes(part.outline), *(shapes(*more) for more in (part.cutouts, part.stitch, part.engrave)))
                 for part in self.placements
             ],
+            [asdict(drawn) for drawn in dict.fromkeys(part.drawn for part in self.placements) if drawn is not None],
         ]
         return hashlib.sha256(json.dumps(told, default=str).encode()).hexdigest()[:8]
 

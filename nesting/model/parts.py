@@ -11,6 +11,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ..errors import ModelError
+from .curves import Curves
 from .hides import Zone
 from .kinds import Asking
 from .values import MOST_COPIES, THICKEST_MM, graded, simple
@@ -64,7 +65,8 @@ class Part(Asking):
     """What is cut out whole, as drawn: geometry in the pattern's coordinates (mm, y up), and what it asks of leather.
 
     ``engrave_how`` says of each line of ``engrave`` how it is engraved (see `ENGRAVED`); empty when the pattern is
-    silent. ``leather``, ``colour``, ``finish`` and ``tannage`` are what is asked of leather where the order is silent.
+    silent. ``curves`` are its lines exactly as drawn, where the others have chords for arcs; None when only those are
+    known. ``leather``, ``colour``, ``finish`` and ``tannage`` are what is asked of leather where the order is silent.
     """
 
     name: str
@@ -79,6 +81,7 @@ class Part(Asking):
     count: int = 1
     mirrored_twin: bool = False
     engrave_how: tuple[str, ...] = ()
+    curves: Curves | None = None
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -98,6 +101,8 @@ class Part(Asking):
                 self.engrave_how,
                 "give line, fill or nothing for every line of engraving",
             )
+        if self.curves is not None and self.curves.counts != tuple(map(len, (self.cutouts, self.stitch, self.engrave))):
+            raise ModelError(f"curves of part {self.name}", self.curves.counts, "give one for every line of the part")
         if self.count < 1 or self.count > MOST_COPIES:
             raise ModelError(f"count of part {self.name}", self.count, f"give 1 to {MOST_COPIES}")
         if self.thickness_mm is not None and not 0 < self.thickness_mm[0] < self.thickness_mm[1] <= THICKEST_MM:
@@ -117,6 +122,7 @@ class Part(Asking):
             stitch=tuple(map(flip, self.stitch)),
             engrave=tuple(map(flip, self.engrave)),
             zones=tuple(replace(zone, polygon=flip(zone.polygon)) for zone in self.zones),
+            curves=self.curves and self.curves.mirrored,
         )
 
 

@@ -48,4 +48,5 @@ def placement_of(wish: Wish, lie: Lie, panel: Panel, item: Ready) -> Placement:
         kind=wish.kind,
         flesh_out=wish.product.flesh_out,
         same_lot=wish.product.same_lot,
+        drawn=part.curves,
     )

@@ -21,6 +21,13 @@ def layout(*panels, x=20.0, **others):
     return replace(made, cuts=(Cut("h1", (250, 0), (250, 300)),))
 
 
+CARDS = ["cards.html", "cards.pdf"]
+
+
+def burnt(panel):
+    return [f"h1-panel-{panel}-guide.svg", f"h1-panel-{panel}.svg"]
+
+
 @pytest.fixture
 def out(tmp_path):
     write_plan(layout("1", "2"), tmp_path / "out")
@@ -37,7 +44,7 @@ def test_a_plan_puts_files_to_burn_and_cards_of_the_run_before_aside(out):
     done = write_plan(layout("1"), out)
     pictures = [f"{name}-h1.{kind}" for name in ("cutting-guide", "hide") for kind in ("png", "svg")]
     assert names(out) == [*pictures[:2], "earlier", *pictures[2:], "layout.json", "report.html", "swatch-cut.svg"]
-    assert names(done.kept / "cut") == ["cards.html", "cards.pdf", "h1-panel-1.svg", "h1-panel-2.svg"]
+    assert names(done.kept / "cut") == [*CARDS, *burnt(1), *burnt(2)]
     assert read_layout(done.kept / "layout.json").mark == layout("1", "2").mark
     assert all(file.exists() for file in done.files)
 
@@ -45,8 +52,8 @@ def test_a_plan_puts_files_to_burn_and_cards_of_the_run_before_aside(out):
 def test_an_export_leaves_no_panel_of_another_layout_beside_its_cards(out):
     (out / "cut" / "own-panel.txt").write_text("a note")
     done = export_layout(layout("1"), out / "cut", out.parent)
-    assert names(out / "cut") == ["cards.html", "cards.pdf", "earlier", "h1-panel-1.svg", "own-panel.txt"]
-    assert names(done.kept) == ["cards.html", "cards.pdf", "h1-panel-1.svg", "h1-panel-2.svg"]
+    assert names(out / "cut") == [*CARDS, "earlier", *burnt(1), "own-panel.txt"]
+    assert names(done.kept) == [*CARDS, *burnt(1), *burnt(2)]
     assert all(file.exists() for file in (*done.burnt, *done.cards))
 
 
@@ -55,7 +62,7 @@ def test_every_file_carries_the_mark_of_its_layout(out):
     write_paper_templates(made, out / "cut")
     export_layout(made, out / "framed", out, frame=True)
     files = [out / "report.html", *(out / "cut").iterdir(), *(out / "framed").glob("*.svg")]
-    assert len(files) == 10 and {read_mark(file) for file in files} == {made.mark}
+    assert len(files) == 14 and {read_mark(file) for file in files} == {made.mark}
     assert f"layout {made.mark}" in (out / "cut" / "h1-panel-1.svg").read_text().split("</title>")[0]
     assert f"layout {made.mark}" in extract_text(out / "cut" / "cards.pdf")
 
@@ -83,8 +90,10 @@ def test_check_tells_of_a_folder_which_files_are_of_another_layout(out):
     export_layout(layout("1", "2", x=30.0), out / "cut", out.parent)
     done = check_file(out)
     old, new = layout("1", "2", x=30.0).mark, layout("1", "2").mark
-    assert not done.findings and len(done.stale) == 4
-    assert f"cut/h1-panel-1.svg is of layout {old}, not of {new}: do not use it; run nesting export" in done.stale[0]
+    assert not done.findings and len(done.stale) == 6
+    assert (
+        f"cut/h1-panel-1-guide.svg is of layout {old}, not of {new}: do not use it; run nesting export" in done.stale[0]
+    )
 
 
 def test_check_tells_a_file_that_says_nothing_of_its_layout(out):

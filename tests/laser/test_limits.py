@@ -17,7 +17,7 @@ from nesting.laser.order import burning_order
 from nesting.laser.registration import align, knife_edges, named_points
 from nesting.laser.swatch import swatch
 from nesting.laser.time import line_seconds, machine_seconds
-from nesting.model import Panel, Setting
+from nesting.model import Curve, Panel, Setting
 
 
 def test_a_dot_is_as_long_as_asked():
@@ -42,7 +42,7 @@ def test_the_beam_enters_as_far_from_corners_as_asked():
 
 
 def test_a_head_that_halts_at_no_corner_is_faster():
-    ring = LineString(box(0, 0, 60, 60).exterior.coords)
+    ring = Curve.of(box(0, 0, 60, 60))
     assert line_seconds(ring, 100, 500, LaserLimits(halt_deg=170)) < line_seconds(ring, 100, 500)
     layout = layout_of([rich_part()], machine=replace(MACHINE, acceleration_mm_s2=500))
     fast, usual = (

@@ -2,10 +2,10 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
+from burnt_files import burnt
 from laser_samples import DEEP, SHALLOW, hide, layout_of, placement, rich_part
 from shapely.geometry import LineString, Point, Polygon, box
 
-from nesting.laser.kerf import burn_paths
 from nesting.laser.load import bed_loads
 from nesting.laser.order import travel_mm
 from nesting.model import OPERATIONS, Panel
@@ -104,8 +104,8 @@ def test_lines_come_operation_by_operation_over_all_parts():
 def test_every_line_knows_its_part():
     parts = [rich_part(number=n, x=20 + 80 * n, y=50) for n in range(4)]
     (load,) = bed_loads(layout_of(parts), "h1")
-    for burnt in load.lines:
-        assert burnt.placement.outline.buffer(0.2).covers(burnt.line)
+    for line in load.lines:
+        assert line.placement.outline.buffer(0.2).covers(line.line)
 
 
 def test_one_part_on_another_hide_is_not_in_the_load():
@@ -139,7 +139,7 @@ def test_the_parts_of_the_demo_are_burnt_with_far_less_travel_than_in_file_order
             parts.append(placement(len(parts) + 1, x=x - x0, y=20 - y0, order=line.order, part=part.name, **drawn))
             x += x1 - x0 + 5
     (load,) = bed_loads(layout_of(parts), "h1")
-    paths = [burn_paths(part, 0.2) for part in parts]
+    paths = [burnt(part, 0.2) for part in parts]
     in_file_order = [line for operation in OPERATIONS for path in paths for line in getattr(path, operation)]
     start = load.pose.back(0, 0) if load.pose else (0, 0)
     saved = 1 - sum(line.travel_mm for line in load.lines) / sum(travel_mm(in_file_order, start))

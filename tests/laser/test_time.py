@@ -5,7 +5,9 @@ from laser_samples import DEEP, MACHINE, SETTING, layout_of, placement, rich_par
 from shapely.geometry import LineString, Point, box
 
 from nesting.laser.load import bed_loads
+from nesting.laser.offset import moved
 from nesting.laser.time import line_seconds, load_seconds, machine_seconds, moving_seconds, raster_seconds
+from nesting.model import Curve
 
 
 def square(number=1, **others):
@@ -75,15 +77,16 @@ def test_a_move_speeds_up_and_slows_down():
 
 def test_the_head_halts_at_every_corner_of_a_square():
     # Four sides of 50 mm at 10 mm/s and 100 mm/s2: 5 s + 0.1 s each.
-    assert line_seconds(LineString(box(0, 0, 50, 50).exterior.coords), 10, 100) == pytest.approx(4 * 5.1)
+    assert line_seconds(Curve.of(box(0, 0, 50, 50)), 10, 100) == pytest.approx(4 * 5.1)
     # Rounded off by half a kerf of 0.2 mm it halts four times as well, and once where it was begun on a side.
-    rounded = LineString(box(0, 0, 50, 50).buffer(0.1).exterior.coords)
-    assert line_seconds(rounded, 10, 100) == pytest.approx(4 * 5.1, abs=0.2)
+    for rounded in (Curve.of(box(0, 0, 50, 50).buffer(0.1)), moved(Curve.of(box(0, 0, 50, 50)), 0.1)):
+        assert line_seconds(rounded, 10, 100) == pytest.approx(4 * 5.1, abs=0.2)
 
 
 def test_the_head_runs_through_a_bend_without_halting():
-    circle = LineString(Point(0, 0).buffer(20, quad_segs=64).exterior.coords)
-    assert line_seconds(circle, 10, 100) == pytest.approx(circle.length / 10 + 0.1)
+    arcs = Curve(((20.0, 0.0, 1.0), (-20.0, 0.0, 1.0)), True)
+    for circle in (Curve.of(Point(0, 0).buffer(20, quad_segs=64)), arcs):
+        assert line_seconds(circle, 10, 100) == pytest.approx(circle.length / 10 + 0.1)
 
 
 def test_a_move_is_charged_to_the_part_it_leads_to():
@@ -100,10 +103,10 @@ def test_the_parts_add_up_to_the_whole_load():
     parts = [rich_part(number=n, x=20 + 80 * n, y=50) for n in range(5)]
     layout = layout_of(parts)
     (load,) = bed_loads(layout, "h1")
-    cut = sum(burnt.line.length for burnt in load.lines if burnt.operation != "engrave")
-    engraved = sum(burnt.line.length for burnt in load.lines if burnt.operation == "engrave")
-    moved = sum(burnt.travel_mm for burnt in load.lines)
-    expected = cut / SETTING.speed_mm_s * SETTING.passes + engraved / 50 + moved / 200
+    cut = sum(burnt.curve.length for burnt in load.lines if burnt.operation != "engrave")
+    engraved = sum(burnt.curve.length for burnt in load.lines if burnt.operation == "engrave")
+    travelled = sum(burnt.travel_mm for burnt in load.lines)
+    expected = cut / SETTING.speed_mm_s * SETTING.passes + engraved / 50 + travelled / 200
     assert sum(machine_seconds(layout, "h1").values()) == pytest.approx(expected)
     assert sum(load_seconds(load, MACHINE).values()) == pytest.approx(expected + 300)
 

@@ -3,7 +3,7 @@
 import math
 
 import pytest
-import svgelements
+from burnt_files import read
 from shapely.geometry import LineString, Point, Polygon, box
 
 from nesting.geometry import true_offset
@@ -47,13 +47,7 @@ def test_the_file_read_back_by_svgelements_follows_steiners_formula(tmp_path, po
         Workshop(Machine("m", 600, 400, 40), margins=Margins(kerf_mm=kerf)), (hide,), (Panel("1", "h", hide.outline),),
         {"h": setting}, {}, (part,), (),
     )  # fmt: skip
-    document = svgelements.SVG.parse(str(export(layout, tmp_path).files[0]), ppi=25.4)
-    areas = {}
-    for group in document.select(
-        lambda element: isinstance(element, svgelements.Group) and element.id in ("outline", "cutout")
-    ):
-        for shape in group.select(lambda element: isinstance(element, svgelements.Path)):
-            areas[group.id] = Polygon([(point.x, point.y) for point in shape.as_points()])
+    areas = {group: Polygon(line) for group, line, _ in read(export(layout, tmp_path).files[0])}
     r = kerf / 2
     grown = areas["outline"]
     area, perimeter = steiner(polygon, r)

@@ -42,6 +42,7 @@ class Exported:
 
     findings: Sequence[Finding] = ()
     burnt: tuple[Path, ...] = ()
+    guides: tuple[Path, ...] = ()
     cards: tuple[Path, ...] = ()
     warnings: tuple[str, ...] = ()
     refusals: tuple[str, ...] = ()
@@ -58,6 +59,7 @@ def export_layout(
     spread_heat: bool = False,
     frame: bool = False,
     measured: MeasuredPoints | None = None,
+    kind: str = "svg",
 ) -> Exported:
     """Write files to burn and job cards, and paper templates for unsafe leather; nothing where a rule is broken.
 
@@ -73,11 +75,12 @@ def export_layout(
     orders, fault = _orders(job)
     unsafe = [hide.id for hide in layout.hides if layout.on(hide.id) and not hide.laser_safe]
     with written_anew(folder, BURNT) as new:
-        result = export(layout, new.path, spread_heat=spread_heat, frame=frame, measured=measured or {})
+        result = export(layout, new.path, spread_heat=spread_heat, frame=frame, measured=measured or {}, kind=kind)
         cards = write_cards(layout, result, new.path, orders)
         templates = write_paper_templates(layout, new.path, unsafe) if unsafe else []
     return Exported(
         burnt=tuple(folder / path.name for path in result.files),
+        guides=tuple(folder / path.name for path in result.guides),
         cards=tuple(folder / path.name for path in cards),
         warnings=result.warnings,
         refusals=result.refusals,

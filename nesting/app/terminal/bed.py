@@ -21,9 +21,11 @@ def run_export(
     spread_heat: bool = False,
     frame: bool = False,
     align: Sequence[str] = (),
+    kind: str = "svg",
 ) -> bool:
     """Export a layout and tell what was written; false when nothing may be burnt."""
-    done = bed.export_layout(layout, folder, job, spread_heat=spread_heat, frame=frame, measured=measured_points(align))
+    measured = measured_points(align)
+    done = bed.export_layout(layout, folder, job, spread_heat=spread_heat, frame=frame, measured=measured, kind=kind)
     if done.findings:
         say(f"nothing written: the layout breaks {len(done.findings)} rules, first: {done.findings[0]}")
         return False
@@ -33,7 +35,7 @@ def run_export(
         say(f"the cards are without due dates and threads: {done.orders_fault}", "yellow")
     if done.kept is not None:
         say(f"what was exported before is kept in {done.kept}")
-    for file in (*done.burnt, *done.cards):
+    for file in (*done.burnt, *done.guides, *done.cards):
         say(file)
     _say_templates(done.templates)
     return bool(done.burnt)
