@@ -116,13 +116,14 @@ def compare(
     planned: Layout | None = None,
     limits: CostLimits = DEFAULT,
 ) -> Choices:
-    """Plan the orders on each hide alone, on all hides together and on sets of hides that could be better.
+    """Plan the orders on each hide alone, on all hides together and on sets of hides that could be better; of many hides
+    those alone that promise most.
 
     Parameters
     ----------
     job : Job
     stop : engine.Stop
-        When to end the search, for each hide: once for each alone, and as many times for all sets of hides together.
+        When to end the search, for each hide tried alone, and as many times for all sets of hides together.
     seed : int
     workers : int, optional
         Processes to search with; as many as there are cores by default.
@@ -148,11 +149,13 @@ def compare(
         some = prepared.only(alone[name] for name in names)
         tried.append(_tried(name, some, _times(stop, shares), seed, crew, progress, limits))
 
-    for name in alone:
+    sets = Sets(prepared, limits)
+    likely = sets.alone()
+    for name in likely:
         try_out([name], name, 1.0)
     if len(alone) > 1:
-        over = _clock(_times(stop, len(alone)))
-        _try_sets(Sets(prepared, limits), tried, try_out, float(len(alone)), over, limits)
+        over = _clock(_times(stop, len(likely)))
+        _try_sets(sets, tried, try_out, float(len(likely)), over, limits)
     best: dict[HideSet, Choice] = {}
     for choice in _sound(tried):
         best.setdefault(choice.hides or (choice.name,), choice)
@@ -279,7 +282,7 @@ def _tried(
 ) -> Choice:
     if progress:
         progress(name)
-    layout = plan(prepared.job, stop, seed, prepared=prepared, settings=settings, workers=workers)
+    layout = plan(prepared.job, stop, seed, prepared=prepared, settings=settings, workers=workers, explain=False)
     return _choice(name, layout, limits)
 
 

@@ -25,6 +25,8 @@ class CostLimits:
     most_hides_in_all_sets: int = 6
     """Of up to so many hides every set is looked at, 57 of two or more; of more hides those that a greedy choice
     passes."""
+    most_alone: int = 6
+    """So many hides, those that promise most, are planned alone: a maker looks at no longer table."""
     all_hides_share: float = 0.5
     """Share of the time for sets of hides that all of them together take where there are other sets: they show what
     can be made at most (working assumption)."""

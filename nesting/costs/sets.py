@@ -83,6 +83,15 @@ class Sets:
         """Every open hide."""
         return tuple(self._room_mm2)
 
+    def alone(self) -> list[str]:
+        """The hides that could make most alone, as many as are looked at one by one, in the order of the job."""
+
+        def promise(name: str) -> tuple[Merit, Fraction]:
+            bound = self.bound([name])
+            return tuple(-worth for worth in bound.merit), bound.leather
+
+        return list(self._in_order(sorted(self.all, key=promise)[: self._limits.most_alone]))
+
     def candidates(self) -> list[HideSet]:
         """Sets of two hides or more that may be the best, the cheapest leather first.
 

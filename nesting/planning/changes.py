@@ -122,7 +122,11 @@ class Changes:
         homes = [set(case.homes[index]) for index in indices]
         if not all(homes) or (trial.piece[0].match and not set.intersection(*homes)):
             return ""
-        lies = {index: lie for index, lie in self.made.lies.items() if index not in indices}
+        lies = {
+            index: lie
+            for index, lie in self.made.lies.items()
+            if index not in indices and self.made.grounds[lie.ground].hide in case.hides
+        }
         made = with_spare(case, replace(self.made, lies=lies))
         fitter = Fitter(Translator(case), list(made.grounds), lies, indices)
         every = list(range(len(made.grounds)))

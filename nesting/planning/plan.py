@@ -23,7 +23,7 @@ from .measures import aim, pieces_missing
 from .placements import placement_of
 from .prepare import Prepared, prepare
 from .ready import Ready
-from .reasons import Reasons
+from .reasons import UNEXPLAINED, Reasons
 from .translate import Translator
 from .wishes import Wish
 
@@ -38,6 +38,7 @@ def plan(
     settings: int | None = None,
     prepared: Prepared | None = None,
     partial: bool = False,
+    explain: bool = True,
     kept: Kept | None = None,
     limits: PlanLimits = DEFAULT,
 ) -> Layout:
@@ -64,6 +65,8 @@ def plan(
     partial : bool
         Whether every piece may be cut in part; without it only those of products that say so, and of any other all
         parts are placed or none.
+    explain : bool
+        Whether it is found out why something is left out, which takes a second or two.
     kept : Kept, optional
         What stays of an earlier layout, as ``keep`` found it. What is loose in it moves only where pieces would be left
         out otherwise, or where nothing else is to be done.
@@ -91,7 +94,7 @@ def plan(
     cut = frozenset(p.name for p in prepared.job.products if partial or p.partial)
     run = _Run(prepared, seed, workers, progress, settings, cut)
     found = run.resume(kept, stop) if kept and kept.loose else run.search(kept or NOTHING, stop)
-    return _layout(prepared, found, seed, None if stop.seconds is None else limits.changes_s)
+    return _layout(prepared, found, seed, explain, None if stop.seconds is None else limits.changes_s)
 
 
 @dataclass(frozen=True)
@@ -265,7 +268,7 @@ def _possible(prepared: Prepared, case: Case) -> tuple[Wish, ...]:
     return tuple(wish for index, wish in enumerate(wishes) if index in kept)
 
 
-def _layout(prepared: Prepared, found: _Found, seed: int, seconds: float | None) -> Layout:
+def _layout(prepared: Prepared, found: _Found, seed: int, explain: bool, seconds: float | None) -> Layout:
     case, made, kept = found.case, found.made, found.kept
     wishes = case.wishes
     placed = {wishes[index].key for index in made.lies}
@@ -290,7 +293,7 @@ def _layout(prepared: Prepared, found: _Found, seed: int, seconds: float | None)
         settings={hide: rows[0] for hide, rows in settings.items() if rows},
         wanted=dict(Counter((wish.order, wish.product.name, wish.part.name) for wish in prepared.wishes)),
         placements=placements,
-        unplaced=_unplaced(found, placed, seconds),
+        unplaced=_unplaced(found, placed, explain, seconds),
         seed=seed,
         iterations=found.iterations,
         seconds=found.seconds,
@@ -337,8 +340,9 @@ def _cuts(hide: Hide, made: Arrangement, panels: Sequence[Panel]) -> tuple[Cut, 
     return needed(hide, cuts, [panel.polygon for panel in panels if panel.hide == hide.id])
 
 
-def _unplaced(found: _Found, placed: set[PartKey], seconds: float | None) -> tuple[Unplaced, ...]:
-    """Every wish not placed, with the reason; what would let it in is tried for so long."""
+def _unplaced(found: _Found, placed: set[PartKey], explain: bool, seconds: float | None) -> tuple[Unplaced, ...]:
+    """Every wish not placed, with the reason where that is to be explained; what would let it in is tried for so
+    long."""
     if len(placed) == len(found.todo.wishes):
         return ()
     changes = Changes(found.todo, found.case, found.made, seconds)
@@ -351,7 +355,7 @@ def _unplaced(found: _Found, placed: set[PartKey], seconds: float | None) -> tup
             wish.piece,
             wish.copy,
             wish.mirrored,
-            reasons.why(wish),
+            reasons.why(wish) if explain else UNEXPLAINED,
             wish.product.filler,
         )
         for wish in found.todo.wishes

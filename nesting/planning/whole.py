@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterable, Sequence
+from typing import NamedTuple
 
 import numpy as np
 import shapely
@@ -68,28 +69,9 @@ class Fitter:
     """
 
     def __init__(self, translator: Translator, grounds: list[Ground], lies: Lies, wanted: Iterable[int]) -> None:
-        self.case, self.grounds, self.lies = translator.case, grounds, dict(lies)
-        every = [(index, band) for index in wanted for band in range(self.case.most_bands)]
-        choices = list(dict.fromkeys([*((index, lie.band) for index, lie in lies.items()), *every]))
-        self._failed: set[Failed] = set()
-        question = translator.question_of(grounds, choices, {}, {})
-        self._items: dict[tuple[int, int], int] = {}
-        self._containers: dict[int, int] = {}
-        if question is None:
-            return
-        # an index without any container to lie in has no item
-        bands: dict[int, list[int]] = {}
-        for index, band in choices:
-            bands.setdefault(index, []).append(band)
-        for item, index in enumerate(question.wishes):
-            self._items[index, bands[index].pop(0)] = item
-        self._numbers = question.grounds
-        self._containers = {number: container for container, number in enumerate(question.grounds)}
-        poses: list[engine.Pose | None] = [None] * len(question.wishes)
-        for index, lie in lies.items():
-            container = self._containers[lie.ground]
-            poses[self._items[index, lie.band]] = engine.Pose(container, lie.x, lie.y, lie.angle_deg)
-        self._insertion = engine.Insertion(question.problem, engine.Solution(tuple(poses), (), 0.0))
+        self.translator, self.case, self.grounds, self.lies = translator, translator.case, grounds, dict(lies)
+        self._wanted, self._failed = list(wanted), set[Failed]()
+        self._sites: dict[str, _Site | None] = {}
 
     def put(self, indices: Iterable[int], order: Iterable[int]) -> bool:
         """Put all of some parts on grounds tried in an order (by number), the biggest first, or none of them."""
@@ -112,26 +94,73 @@ class Fitter:
     def lift(self, indices: Iterable[int]) -> None:
         """Take parts off."""
         for index in indices:
+            site = self._site(self.grounds[self.lies[index].ground].hide)
             lie = self.lies.pop(index)
-            self._insertion.remove(self._items[index, lie.band])
+            if site is not None:
+                site.insertion.remove(site.items[index, lie.band])
             self._failed.clear()
 
     def restore(self, index: int, lie: Lie) -> None:
         """Put a part where it is known to fit."""
-        pose = engine.Pose(self._containers[lie.ground], lie.x, lie.y, lie.angle_deg)
-        self._insertion.place(self._items[index, lie.band], pose)
+        site = self._site(self.grounds[lie.ground].hide)
+        if site is not None:
+            pose = engine.Pose(site.containers[lie.ground], lie.x, lie.y, lie.angle_deg)
+            site.insertion.place(site.items[index, lie.band], pose)
         self.lies[index] = lie
 
     def _put(self, index: int, numbers: list[int]) -> bool:
-        order = [self._containers[number] for number in numbers if number in self._containers]
-        for band in range(self.case.most_bands):
-            item = self._items.get((index, band))
-            pose = None if item is None else self._insertion.insert(item, order)
-            if pose is not None:
-                number = self._numbers[pose.container]
-                self.lies[index] = Lie(number, pose.x, pose.y, pose.angle_deg, band)
-                return True
+        homes = self.case.homes[index]
+        for number in numbers:
+            hide = self.grounds[number].hide
+            site = self._site(hide) if hide in homes else None
+            if site is None or number not in site.containers:
+                continue
+            for band in range(self.case.most_bands):
+                item = site.items.get((index, band))
+                pose = None if item is None else site.insertion.insert(item, [site.containers[number]])
+                if pose is not None:
+                    self.lies[index] = Lie(number, pose.x, pose.y, pose.angle_deg, band)
+                    return True
         return False
+
+    def _site(self, hide: str) -> _Site | None:
+        """A hide as it lies now, made when it is first asked for; None when nothing can lie there."""
+        if hide not in self._sites:
+            numbers = [number for number, ground in enumerate(self.grounds) if ground.hide == hide]
+            here = {index: lie for index, lie in self.lies.items() if lie.ground in numbers}
+            self._sites[hide] = _site(self.translator, self.grounds, numbers, here, self._wanted)
+        return self._sites[hide]
+
+
+class _Site(NamedTuple):
+    """A hide with its grounds: the engine's items of wishes and their settings, its containers of grounds."""
+
+    insertion: engine.Insertion
+    items: dict[tuple[int, int], int]
+    containers: dict[int, int]
+
+
+def _site(
+    translator: Translator, grounds: list[Ground], numbers: list[int], lies: Lies, wanted: Iterable[int]
+) -> _Site | None:
+    """Some grounds of one hide, with what lies there and what may be put."""
+    case, hide = translator.case, grounds[numbers[0]].hide
+    every = [(index, band) for index in wanted if hide in case.homes[index] for band in range(case.most_bands)]
+    choices = list(dict.fromkeys([*((index, lie.band) for index, lie in lies.items()), *every]))
+    question = translator.question_of([grounds[number] for number in numbers], choices, {}, {})
+    if question is None:
+        return None
+    # an index without any container to lie in has no item
+    bands: dict[int, list[int]] = {}
+    for index, band in choices:
+        bands.setdefault(index, []).append(band)
+    items = {(index, bands[index].pop(0)): item for item, index in enumerate(question.wishes)}
+    containers = {numbers[ground]: container for container, ground in enumerate(question.grounds)}
+    poses: list[engine.Pose | None] = [None] * len(items)
+    for index, lie in lies.items():
+        poses[items[index, lie.band]] = engine.Pose(containers[lie.ground], lie.x, lie.y, lie.angle_deg)
+    insertion = engine.Insertion(question.problem, engine.Solution(tuple(poses), (), 0.0))
+    return _Site(insertion, items, containers)
 
 
 class _Maker:
