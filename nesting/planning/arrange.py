@@ -174,6 +174,8 @@ def _cut_all(
     home = {case.wishes[index].match: hide for hide in shares for index in shares[hide]}
     done, last = Arrangement(cuts=case.kept.cuts), 1 + max((wish.rank for wish in case.wishes), default=0)
     for number, hide in enumerate(order):
+        if not shares[hide] and not case.left_out(done.lies):
+            continue
         # the parts that later hides have room for are guests here, and come after all others
         later = set().union(*(shares[other] for other in order[number + 1 :]))
         free = [

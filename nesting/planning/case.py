@@ -7,10 +7,11 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
 
+import shapely
 from shapely.geometry import Polygon
 
 from ..geometry import Area, offset, rings
-from ..leather.regions import NO_ROOM, why_not
+from ..leather.regions import NO_ROOM, usable, why_not
 from ..model import Margins, Part, Workshop
 from .kept import NOTHING, Kept
 from .limits import DEFAULT, PlanLimits
@@ -39,8 +40,14 @@ class Lie(NamedTuple):
 Lies = dict[int, Lie]
 """Lies by index of the wish."""
 
-Known = dict[tuple[Form, str, int], bool]
-"""Whether a form could lie on a hide (by id), were it empty, with so many of its settings."""
+
+@dataclass(frozen=True)
+class Known:
+    """What was found out about the empty hides of a job: whether a form could lie on one (by id) with so many of its
+    settings, and the radius of a circle with room for what asks for a grade and a thickness, with one of them."""
+
+    homes: dict[tuple[Form, str, int], bool] = field(default_factory=dict)
+    circles_mm: dict[tuple[str, str, tuple[float, float] | None, int], float] = field(default_factory=dict)
 
 
 def on_ground(lies: Lies, number: int) -> Lies:
@@ -74,7 +81,7 @@ class Case:
     limits: PlanLimits = DEFAULT
     partial: frozenset[str] = frozenset()
     kept: Kept = NOTHING
-    known: Known = field(default_factory=dict)
+    known: Known = field(default_factory=Known)
 
     @property
     def margins(self) -> Margins:
@@ -188,11 +195,26 @@ class Case:
     def _is_home(self, wish: Wish, item: Ready) -> bool:
         if not wish.allows(item.hide):
             return False
-        key = wish.shape, item.hide.id, len(item.settings)
-        if key not in self.known:
-            self.known[key] = self._could_lie(wish.drawn, item)
-        return self.known[key]
+        key, known = (wish.shape, item.hide.id, len(item.settings)), self.known.homes
+        if key not in known:
+            known[key] = self._could_lie(wish.drawn, item)
+        return known[key]
 
     def _could_lie(self, part: Part, item: Ready) -> bool:
+        # a circle around the part that fits tells it at once
+        radius = float(shapely.minimum_bounding_radius(part.outline))
+        if any(radius <= self._circle_mm(part, item, band) for band in item.bands):
+            return True
         regions = (item.good(part.thickness_mm, band, self.workshop.confidence) for band in item.bands)
         return any(why_not(part, item.hide, self.margins, region) == NO_ROOM for region in regions)
+
+    def _circle_mm(self, part: Part, item: Ready, band: int) -> float:
+        """Radius of about the largest circle on a hide that the strictest of a part's grades may lie on."""
+        grade = min([part.grade, *(zone.grade for zone in part.zones)])
+        key, known = (item.hide.id, grade, part.thickness_mm, band), self.known.circles_mm
+        if key not in known:
+            good = item.good(part.thickness_mm, band, self.workshop.confidence)
+            bits = [bit for bit in shapely.get_parts(usable(item.hide, self.margins, grade, good)) if not bit.is_empty]
+            circles = (shapely.maximum_inscribed_circle(bit, tolerance=self.limits.circle_mm) for bit in bits)
+            known[key] = max(map(shapely.length, circles), default=0.0)
+        return known[key]

@@ -8,7 +8,7 @@ from time import monotonic
 
 from ..model import GRADES, Direction, Kind, Part
 from .arrange import Arrangement, with_spare
-from .case import Case
+from .case import Case, Known
 from .prepare import Prepared
 from .ready import Ready, ready
 from .translate import Translator
@@ -87,7 +87,7 @@ class Changes:
         margins = case.margins
         if margins.edge_mm > 0:
             half = replace(case.workshop, margins=replace(margins, edge_mm=margins.edge_mm / 2))
-            smaller = replace(self._case(case, piece, case.hides), workshop=half, known={})
+            smaller = replace(self._case(case, piece, case.hides), workshop=half, known=Known())
             told = f"with an edge margin of {margins.edge_mm / 2:g} mm instead of {margins.edge_mm:g}"
             yield _Trial(lambda hide: told, smaller, piece)
 
@@ -105,7 +105,7 @@ class Changes:
             )
             for wish in piece
         )
-        return _Trial(words, replace(self._case(self.case, changed, self.case.hides), known={}), changed)
+        return _Trial(words, replace(self._case(self.case, changed, self.case.hides), known=Known()), changed)
 
     def _case(self, case: Case, piece: Piece, hides: dict[str, Ready]) -> Case:
         """The case with a piece at the end of its wishes; those of the same key keep their number."""

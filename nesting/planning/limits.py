@@ -47,11 +47,13 @@ class PlanLimits:
     """Lengths that differ by less are equal: what turning and cutting lose."""
     frame_mm: float = 1.0
     """Obstacles are kept so far around the leather they lie on, so that none ends at its very edge."""
+    circle_mm: float = 5.0
+    """Tolerance of the largest circle looked for on an empty hide: it only spares a closer look."""
     angle_step_deg: float = 1.0
     """Angles this far apart are tried when a part is held against a panel or the bed."""
     growth_between_angles: float = 5e-5
     """Between two angles tried a part is longer by no more than this share: 1 - cos(angle_step_deg / 2) is 3.8e-5."""
-    remembered_grounds: int = 64
+    remembered_grounds: int = 512
     """Grounds whose containers are kept, since many short searches are made on each; guards the memory."""
     room_to_choose: float = 2.0
     """A ground is offered copies of each part for up to so many times its area: more would only slow the search."""

@@ -35,7 +35,7 @@ class Prepared:
     wishes: tuple[Wish, ...]
     fitting: tuple[int, ...]
     limits: PlanLimits
-    known: Known = field(default_factory=dict)
+    known: Known = field(default_factory=Known)
 
     @property
     def open(self) -> tuple[Ready, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -61,6 +62,7 @@ class Reasons:
         }
         self._barred: dict[Form, str] = {}
         self._room: dict[tuple[Form, ...], str] = {}
+        self._free: dict[int, float] = {}
         self._pieces: dict[Ordered, list[Wish]] = {}
         for wish in prepared.wishes:
             self._pieces.setdefault(wish.ordered, []).append(wish)
@@ -163,7 +165,7 @@ class Reasons:
         largest = f"the largest free place is {max(free[i] for i in short or free) / MM2_PER_DM2:.2f} dm2"
         if len(self._room) >= self.prepared.limits.explained:
             return f"{found}: {largest}"
-        fitter = Fitter(self.translator, self.grounds, self.lies, forms.values())
+        fitter = self._fitter
         fits: dict[str, list[str]] = {}
         nowhere = []
         for form, index in forms.items():
@@ -181,6 +183,11 @@ class Reasons:
             return f"a filler is only cut from what is left over: {told[0]}, which nothing else is cut from"
         return f"{found}: {', '.join(told)}; {largest}"
 
+    @cached_property
+    def _fitter(self) -> Fitter:
+        out = [index for index in range(len(self.case.wishes)) if index not in self.lies]
+        return Fitter(self.translator, self.grounds, self.lies, out)
+
     @property
     def _cut_into(self) -> set[str]:
         """The hides that something is cut from."""
@@ -188,6 +195,11 @@ class Reasons:
 
     def _free_mm2(self, number: int) -> float:
         """The largest connected place on a ground that nothing lies on, narrow bits left out."""
+        if number not in self._free:
+            self._free[number] = self._largest_mm2(number)
+        return self._free[number]
+
+    def _largest_mm2(self, number: int) -> float:
         container = self.translator.container(self.grounds[number])
         if container is None:
             return 0.0

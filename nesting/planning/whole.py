@@ -204,7 +204,7 @@ class _Maker:
                     done.append(self.completed(start))
                 if not self.case.unfinished(done[-1]):
                     break
-            bare = self.forced(min(done, key=self.aim))
+            bare = self.last_look(self.forced(min(done, key=self.aim)))
         else:
             bare = self.case.whole(bare)
         bare = self.cheaper(bare)
@@ -239,6 +239,20 @@ class _Maker:
                 break
             self.complete(fitter, piece, self.order(fitter.lies))
         return self.case.whole(fitter.lies)
+
+    def last_look(self, lies: Lies) -> Lies:
+        """The lies with every piece that goes as they are, however long it takes, unless somebody waits for the end."""
+        fitter: Fitter | None = None
+        unfinished = self.case.unfinished(lies)
+        for piece in unfinished:
+            if self.clock.broken_off:
+                break
+            if fitter is None:
+                fitter = Fitter(
+                    self.translator, self.grounds, lies, [i for piece in unfinished for i in self.case.pieces[piece]]
+                )
+            self.complete(fitter, piece, self.order(fitter.lies))
+        return lies if fitter is None else self.case.whole(fitter.lies)
 
     def vacated(self, lies: Lies) -> Lies:
         """The lies with parts moved off the hides that a piece left out needs, where they find room on others."""
