@@ -140,6 +140,15 @@ class Case:
         return {piece: tuple(indices) for piece, indices in found.items()}
 
     @cached_property
+    def matching(self) -> dict[str, tuple[int, ...]]:
+        """The wishes (by index) of every group that has to come from one hide."""
+        found: dict[str, list[int]] = {}
+        for index, wish in enumerate(self.wishes):
+            if wish.match:
+                found.setdefault(wish.match, []).append(index)
+        return {match: tuple(indices) for match, indices in found.items()}
+
+    @cached_property
     def worth(self) -> dict[Ordered, float]:
         """What a piece counts among those of its rank: its price where all of them have one, else each counts one."""
         rank = {piece: self.wishes[indices[0]].rank for piece, indices in self.pieces.items()}

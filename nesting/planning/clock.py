@@ -196,20 +196,20 @@ class Legs:
 
     def __iter__(self) -> Iterator[Clock]:
         """A clock for each leg, the next when the one before is over."""
-        before = 0.0
+        first = True
         for end in self._ends():
             begun = self.seconds
             if end is not None and begun >= end > self.limits.first_leg_s:
                 continue
             seconds = None if end is None else max(end - begun - self._after(end), 0.0)
-            nominal = (self.limits.leg_growth - 1.0) * before
-            self.anew = seconds is None or seconds >= self.limits.least_anew * nominal
+            nominal = (self.limits.leg_growth - 1.0) * begun
+            self.anew = first or seconds is None or seconds >= self.limits.least_anew * nominal
             kept_s = min(self.limits.whole_share * (seconds or 0.0), self.limits.most_whole_s)
             clock = Clock(replace(self.stop, seconds=seconds), self._tells(begun), self._of, self.limits, kept_s)
             yield clock
             self.iterations += clock.iterations
             self.interrupted |= clock.interrupted
-            self._best, self._last, before = self._shown, self._none, end or 0.0
+            self._best, self._last, first = self._shown, self._none, False
             if clock.broken_off or clock.enough:
                 break
         self._tell(replace(self._shown, share=1.0))

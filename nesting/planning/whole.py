@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -109,7 +109,7 @@ class Fitter:
         self.lies[index] = lie
 
     def _put(self, index: int, numbers: list[int]) -> bool:
-        homes = self.case.homes[index]
+        homes = self._homes(index)
         for number in numbers:
             hide = self.grounds[number].hide
             site = self._site(hide) if hide in homes else None
@@ -122,6 +122,14 @@ class Fitter:
                     self.lies[index] = Lie(number, pose.x, pose.y, pose.angle_deg, band)
                     return True
         return False
+
+    def _homes(self, index: int) -> Collection[str]:
+        """Hides that a part may lie on, with what it has to match where it lies."""
+        homes, match = self.case.homes[index], self.case.wishes[index].match
+        if not match:
+            return homes
+        bound = {self.grounds[self.lies[mate].ground].hide for mate in self.case.matching[match] if mate in self.lies}
+        return bound.intersection(homes) if bound else homes
 
     def _site(self, hide: str) -> _Site | None:
         """A hide as it lies now, made when it is first asked for; None when nothing can lie there."""

@@ -5,7 +5,7 @@ import pytest
 
 from nesting.engine import Cancel, Progress, Stop
 from nesting.planning import clock as module
-from nesting.planning.clock import Clock
+from nesting.planning.clock import Clock, Legs
 from nesting.planning.limits import PlanLimits
 from nesting.workers import Crew
 
@@ -117,3 +117,58 @@ def test_nobody_has_to_be_told(now):
     clock.within(inner(3))
     clock.ends()
     assert clock.over
+
+
+def legs_of(now, seconds, overrun=0.0, **limits):
+    """Length of each leg, and whether it begins anew, when each takes all of its time and some more."""
+    legs, found = Legs(Stop(seconds=seconds), limits=PlanLimits(**limits)), []
+    for clock in legs:
+        found.append((round(clock.seconds_left, 3), legs.anew))
+        now.at += clock.seconds_left + overrun
+    return found
+
+
+def test_a_longer_run_begins_with_the_legs_of_a_shorter_one(now):
+    facts = dict(first_leg_s=5.0, leg_growth=4.0, least_leg_s=2.0, reasons_share=1e-9)
+    assert legs_of(now, 5.0, **facts) == [(5.0, True)]
+    assert legs_of(now, 6.0, **facts) == [(6.0, True)]
+    assert legs_of(now, 9.0, **facts) == [(5.0, True), (4.0, False)]
+    assert legs_of(now, 20.0, **facts) == [(5.0, True), (15.0, True)]
+    assert legs_of(now, 40.0, **facts) == [(5.0, True), (15.0, True), (20.0, False)]
+    assert legs_of(now, 60.0, **facts) == [(5.0, True), (15.0, True), (40.0, True)]
+
+
+def test_legs_whose_time_is_over_are_left_out_and_the_first_always_runs(now):
+    facts = dict(first_leg_s=5.0, leg_growth=4.0, least_leg_s=2.0, reasons_share=1e-9)
+    assert legs_of(now, 60.0, overrun=30.0, **facts) == [(5.0, True), (25.0, False)]
+    assert legs_of(now, 6.0, overrun=30.0, **facts) == [(6.0, True)]
+    assert len(legs_of(now, 0.0)) == 1
+
+
+def test_time_is_kept_for_reasons_while_something_is_left_out(now):
+    facts = dict(first_leg_s=5.0, leg_growth=4.0, least_leg_s=2.0, reasons_share=0.1, changes_s=1.2)
+    assert legs_of(now, 6.0, **facts) == [(5.4, True)]
+    assert legs_of(now, 20.0, **facts)[-1] == (13.8, True)
+    told = []
+    for clock in Legs(Stop(seconds=20.0), told.append, 4, PlanLimits(**facts)):
+        clock.better(4, (0.0,), 100.0)
+        now.at += clock.seconds_left
+    assert clock.seconds == pytest.approx(15.0) and told[-1].share == 1.0
+
+
+def test_the_progress_of_a_run_shows_the_best_of_its_legs_and_its_share_never_falls(now):
+    told = []
+    for number, clock in enumerate(Legs(Stop(seconds=20.0), told.append, 4)):
+        clock.better(4, (0.0,), 100.0 if number == 0 else 150.0)
+        now.at += 3.0
+        clock.ends()
+        now.at += max(clock.seconds_left, 0.0)
+    assert {run.consumed_mm2 for run in told[1:]} == {100.0}
+    shares = [run.share for run in told]
+    assert shares == sorted(shares) and shares[-1] == 1.0
+
+
+def test_where_iterations_are_counted_or_nothing_is_there_is_one_leg():
+    for stop in (Stop(iterations=50), Stop(), Stop(seconds=100.0, iterations=5)):
+        legs = Legs(stop)
+        assert [(clock.stop.iterations, legs.anew) for clock in legs] == [(stop.iterations, True)]

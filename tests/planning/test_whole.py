@@ -208,3 +208,67 @@ def test_fillers_are_cut_from_no_hide_that_nothing_else_is_cut_from():
     assert len(ordered) == 1 and {p.hide for p in made.placements if p.filler} == ordered
     alone = plan(job([spare], offcuts((2, 1), (3, 1)), [4]), STOP, workers=1)
     assert len(alone.placements) == 4
+
+
+def test_a_part_that_must_match_goes_only_where_its_mate_lies():
+    pair = blocks((2, 2), (2, 2), name="pair", same_hide="piece")
+    made = prepare(job([pair], offcuts((2, 2), (4, 2))))
+    case = _case(made, 1, frozenset())
+    grounds = [Ground(h.id, h.outline) for h in made.job.hides]
+    fitter = Fitter(Translator(case), grounds, {0: Lie(0, 0.2, 0.2, 0.0)}, [1])
+    assert not fitter.put([1], [0, 1])
+    fitter = Fitter(Translator(case), grounds, {}, [0, 1])
+    assert not fitter.put([0, 1], [0]) and fitter.put([0, 1], [1])
+
+
+def least_money(products, sizes, prices):
+    """The cheapest hides on which all pieces fit, found by trying every set on the grid; None when none does."""
+    parts = [part.outline.bounds[2:] for product in products for part in product.parts]
+    cells = sorted(((round(w / 60), round(h / 60)) for w, h in parts), key=lambda s: -s[0] * s[1])
+    costs = [
+        sum(prices[n] for n in chosen)
+        for count in range(1, len(sizes) + 1)
+        for chosen in itertools.combinations(range(len(sizes)), count)
+        if fits(cells, [np.zeros(sizes[n], bool) for n in chosen])
+    ]
+    return min(costs, default=None)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_small_jobs_are_cut_from_the_cheapest_hides_that_trying_everything_finds(seed):
+    random = np.random.default_rng(500 + seed)
+    sizes = [tuple(int(v) for v in random.integers(2, 6, 2)) for _ in range(3)]
+    prices = [int(v) for v in random.permutation([11, 23, 47])]
+    hides = tuple(replace(h, price=Decimal(price)) for h, price in zip(offcuts(*sizes), prices))
+    products = [
+        blocks(*(tuple(int(v) for v in random.integers(1, 3, 2)) for _ in range(2)), name=f"set{n}") for n in range(3)
+    ]
+    best = least_money(products, sizes, prices)
+    made = job(products, hides)
+    # without credit for offcuts a hide costs its price as soon as it is cut into
+    prices_of = replace(made.workshop.prices, offcut_credit=0.0)
+    layout = sound(replace(made, workshop=replace(made.workshop, prices=prices_of)), Stop(iterations=20))
+    if best is None:
+        assert whole(layout) == most_whole(products, sizes)
+    else:
+        assert whole(layout) == len(products)
+        assert sum(hides[int(name[1:])].price for name in {p.hide for p in layout.placements}) == best
+
+
+def test_a_dear_hide_is_emptied_into_a_cheap_one_with_room():
+    dear, cheap = (replace(h, price=Decimal(price)) for h, price in zip(offcuts((6, 4), (4, 3)), (90, 10)))
+    made = prepare(job([blocks((2, 2), name="a"), blocks((1, 2), name="b")], (dear, cheap)))
+    translator = Translator(_case(made, 1, frozenset()))
+    from nesting.planning.clock import Clock
+
+    grounds = [Ground(h.id, h.outline) for h in (dear, cheap)]
+    lies = {0: Lie(0, 0.2, 0.2, 0.0), 1: Lie(0, 130.0, 0.2, 0.0)}
+    after = make_whole(translator, grounds, lies, Clock(STOP), None, 1)
+    assert after.keys() == lies.keys() and {lie.ground for lie in after.values()} == {1}
+
+
+@pytest.mark.parametrize("seconds", [0.0, 0.5])
+def test_what_fits_is_placed_even_when_the_time_is_over(seconds):
+    products = [blocks((1, 1), (2, 1), name=f"s{n}") for n in range(6)]
+    layout = sound(job(products, offcuts((3, 2), (3, 2), (3, 2))), Stop(seconds=seconds))
+    assert whole(layout) == 6
