@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import cmath
 import math
+from collections.abc import Sequence
 from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
+import shapely
 from shapely.geometry import LineString
 
 from ..geometry import Floats
@@ -21,6 +23,13 @@ Number = TypeVar("Number", bound=np.generic)
 def is_ring(line: LineString) -> bool:
     """Whether a line is closed and encloses something."""
     return line.is_closed and len(line.coords) > 3
+
+
+def rings_among(lines: Sequence[LineString]) -> npt.NDArray[np.bool_]:
+    """Which of some lines are rings, as `is_ring` tells of one."""
+    them = np.array(lines, object)
+    rings: npt.NDArray[np.bool_] = shapely.is_closed(them) & (shapely.get_num_coordinates(them) > 3)
+    return rings
 
 
 def entries(ring: LineString, limits: LaserLimits = DEFAULT) -> Floats:

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry import LineString
 
 from ..model import OPERATIONS
-from .entry import is_ring
+from .entry import rings_among
 from .limits import DEFAULT, LaserLimits
 from .tour import apart, short_tour
 
@@ -81,22 +81,23 @@ def burning_order(
 
 def travel_mm(lines: Iterable[LineString], start: tuple[float, float] = (0.0, 0.0)) -> list[float]:
     """Length of the move that leads to each line when they are burnt as given, from ``start``, mm."""
-    ends = np.array([(line.coords[0][:2], line.coords[-1][:2]) for line in lines]).reshape(-1, 2, 2)
-    stops = np.vstack([[start], ends[:-1, 1]])
-    return [float(length) for length in apart(ends[:, 0], stops[: len(ends)])]
+    them = np.array(list(lines), object)
+    first, last = (shapely.get_coordinates(shapely.get_point(them, end)) for end in (0, -1))
+    moves: list[float] = apart(first, np.vstack([[start], last])[: len(them)]).tolist()
+    return moves
 
 
 def _layers(lines: Sequence[LineString]) -> list[list[int]]:
     """Indices of lines, those inside the most closed lines first."""
-    closed = [index for index, line in enumerate(lines) if is_ring(line)]
-    areas = [Polygon(lines[index]) for index in closed]
-    depth = np.zeros(len(lines), int)
-    if closed:
-        spots = [Point(line.coords[0]) for line in lines]
-        found = shapely.STRtree(areas).query(spots, predicate="within")
-        for inner, ring in found.T:
-            if closed[ring] != inner and areas[ring].is_valid and areas[ring].covers(lines[inner]):
-                depth[inner] += 1
+    them, depth = np.array(lines, object), np.zeros(len(lines), int)
+    closed = np.flatnonzero(rings_among(lines))
+    if closed.size:
+        points, owner = shapely.get_coordinates(them[closed], return_index=True)
+        areas = shapely.polygons(shapely.linearrings(points, indices=owner))
+        inner, ring = shapely.STRtree(areas).query(shapely.get_point(them, 0), predicate="within")
+        others = closed[ring] != inner
+        inner, around = inner[others], areas[ring[others]]
+        np.add.at(depth, inner, shapely.is_valid(around) & shapely.covers(around, them[inner]))
     return [np.flatnonzero(depth == level).tolist() for level in sorted(set(depth.tolist()), reverse=True)]
 
 

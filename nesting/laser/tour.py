@@ -6,11 +6,15 @@ from collections.abc import Collection, Sequence
 
 import numpy as np
 import numpy.typing as npt
+import shapely
 from shapely.geometry import LineString
 
 from ..geometry import Floats
-from .entry import begun_at, entries, is_ring
+from .entry import begun_at, entries, rings_among
 from .limits import DEFAULT, LaserLimits
+
+_ROWS = 48
+"""Places looked at together: what is laid out for them then stays in a core's own memory."""
 
 
 def short_tour(
@@ -40,18 +44,21 @@ def short_tour(
 
 
 class _Tour:
-    """Lines in an order, each with the ends at which the head comes and goes; a closed one has the same for both."""
+    """Lines in an order, each with the ends at which the head comes and goes; a closed one has the same for both.
+
+    Both ways to shorten it take the first change that pays, from the front on. Which one that is, is found for many
+    places at once: most of a search is for changes that are not there.
+    """
 
     def __init__(
         self, lines: Sequence[LineString], head: Floats, limits: LaserLimits = DEFAULT, fixed: Collection[int] = ()
     ) -> None:
         self.given, self.limits = lines, limits
-        self.ring = np.array([is_ring(line) for line in lines])
+        self.ring, kept = rings_among(lines), frozenset(fixed)
+        ends = shapely.get_coordinates(shapely.get_point(np.repeat(np.array(lines, object), 2), [0, -1] * len(lines)))
         self.doors = [
-            entries(line, limits)
-            if ring and number not in fixed
-            else np.asarray(line.coords)[[0] if ring else [0, -1], :2]
-            for number, (line, ring) in enumerate(zip(lines, self.ring))
+            entries(line, limits) if ring and number not in kept else ends[2 * number : 2 * number + 2 - ring]
+            for number, (line, ring) in enumerate(zip(lines, self.ring.tolist()))
         ]
         self.head = head
         self.order = np.empty(len(lines), int)
@@ -83,31 +90,53 @@ class _Tour:
             self.go[place] = points[pick] if self.ring[line] else ends[int((ends[0] == points[pick]).all())]
             head = self.go[place]
 
-    def _before(self, place: int) -> Floats:
-        return self.head if place == 0 else self.go[place - 1]
+    def _before(self) -> Floats:
+        """Where the head is before each line."""
+        return np.vstack([self.head, self.go[:-1]])
 
     def _two_opt(self) -> bool:
         """Turn stretches of the tour round, lines and all, while that shortens it."""
         better, improved = False, True
-        count = len(self.order)
         while improved and self.budget > 0:
-            improved = False
-            for first in range(count):
-                # Turning first..last replaces the move to the first of them and the move away from the last.
-                end = min(first + self.limits.longest_turned, count)
-                come, go, after = self.come[first:end], self.go[first:end], self.come[first + 1 : end + 1]
-                saved = apart(come[0], self._before(first)) - apart(go, self._before(first))
-                saved[: len(after)] += apart(after, go[: len(after)]) - apart(after, come[0])
-                last = first + int(np.argmax(saved))
-                self.budget -= len(saved)
-                if saved[last - first] > self.limits.better_mm:
-                    turned = slice(first, last + 1)
-                    self.order[turned] = self.order[turned][::-1].copy()
-                    self.come[turned], self.go[turned] = self.go[turned][::-1].copy(), self.come[turned][::-1].copy()
+            improved, first = False, 0
+            while first < len(self.order) and self.budget > 0:
+                rows = min(_ROWS, max(1, self.budget // self.limits.longest_turned))
+                end = min(first + rows, len(self.order))
+                turned = self._turn(first, end)
+                if turned is not None:
                     improved = better = True
-                if self.budget <= 0:
-                    break
+                first = end if turned is None else turned + 1
         return better
+
+    def _turn(self, first: int, end: int) -> int | None:
+        """Turn what saves most of the stretches that begin at the first of these places where one does; that place.
+
+        Turning first..last replaces the move to the first of them and the move away from the last. That is shorter only
+        where one of the new moves is shorter than the one it replaces, which few are.
+        """
+        reach = min(end - 1 + self.limits.longest_turned, len(self.order))
+        before, come = self._before()[first:end], self.come[first:end]
+        go, after = self.go[first:reach], self.come[first + 1 : reach + 1]
+        to, away = apart(come, before), np.zeros(len(go))
+        away[: len(after)] = apart(after, go[: len(after)])
+        shorter = _nearer(before, go, to[:, None])
+        shorter[:, : len(after)] |= _nearer(come, after, away[: len(after)])
+        many = np.arange(len(go)) - np.arange(len(come))[:, None]
+        possible = (many >= 0) & (many < self.limits.longest_turned)
+        row, last = np.nonzero(shorter & possible)
+        self.budget -= int(possible.sum())
+        saved = to[row] - apart(go[last], before[row])
+        inner = last < len(after)
+        saved[inner] += away[last[inner]] - apart(after[last[inner]], come[row[inner]])
+        pays = np.flatnonzero(saved > self.limits.better_mm)
+        if not pays.size:
+            return None
+        one = pays[row[pays] == row[pays[0]]]
+        best = one[np.argmax(saved[one])]
+        turned = slice(first + row[best], first + last[best] + 1)
+        self.order[turned] = self.order[turned][::-1].copy()
+        self.come[turned], self.go[turned] = self.go[turned][::-1].copy(), self.come[turned][::-1].copy()
+        return int(first + row[best])
 
     def _or_opt(self) -> bool:
         """Move stretches of up to three lines to where they cost less, turned round or not, while that shortens it."""
@@ -115,21 +144,71 @@ class _Tour:
         while improved and self.budget > 0:
             improved = False
             for length in range(1, min(self.limits.longest_moved, len(self.order) - 1) + 1):
-                for first in range(len(self.order) - length + 1):
-                    improved |= self._move(first, length)
+                first: int | None = 0
+                while first is not None:
                     if self.budget <= 0:
                         return better or improved
+                    first = self._move_one(first, length)
+                    improved |= first is not None
             better |= improved
         return better
 
+    def _move_one(self, first: int, length: int) -> int | None:
+        """Move the first stretch from a place on for which that pays; the place after it."""
+        count, before = len(self.order), self._before()
+        places = np.arange(first, count - length + 1)
+        saved = self._saved(places, length, before)
+        worth = saved > self.limits.worth_mm
+        places, saved = places[worth], saved[worth]
+        for start in range(0, len(places), _ROWS):
+            some = slice(start, start + _ROWS)
+            for place in places[some][self._finds_place(places[some], saved[some], length, before)].tolist():
+                if self._move(place, length):
+                    return int(place) + 1
+        return None
+
+    def _saved(self, places: npt.NDArray[np.int64], length: int, before: Floats) -> Floats:
+        """What the tour is shorter without the stretches that begin at these places."""
+        saved = apart(self.come[places], before[places])
+        inner = places[places + length < len(self.order)]
+        after = self.come[inner + length]
+        saved[: len(inner)] += apart(self.go[inner + length - 1], after) - apart(after, before[inner])
+        return saved
+
+    def _finds_place(
+        self, places: npt.NDArray[np.int64], saved: Floats, length: int, before: Floats
+    ) -> npt.NDArray[np.bool_]:
+        """Which of some stretches, as given, may cost less elsewhere than is ``saved`` by taking them away.
+
+        A stretch that goes in behind a line has to begin nearer to it than the saving and the gap there together.
+        """
+        count = len(self.order)
+        behind, ahead = np.vstack([self.head, self.go]), self.come
+        gap = np.zeros(count + 1)
+        gap[:-1] = apart(behind[:-1], ahead)
+        begins, ends = self.come[places], self.go[places + length - 1]
+        itself = np.arange(count + 1) - places[:, None]
+        itself = (itself >= 0) & (itself <= length)
+        self.budget -= 2 * itself.size
+        found = np.zeros(len(places), bool)
+        for begin, end in ((begins, ends), (ends, begins)):
+            row, place = np.nonzero(_nearer(begin, behind, saved[:, None] + gap) & ~itself)
+            cost = apart(behind[place], begin[row])
+            inner = place < count
+            cost[inner] += apart(ahead[place[inner]], end[row[inner]]) - gap[place[inner]]
+            found[row[cost < saved[row]]] = True
+        # or turned round where it is
+        here = apart(ends, before[places])
+        inner = np.flatnonzero(places + length < count)
+        after = ahead[places[inner] + length]
+        here[inner] += apart(after, begins[inner]) - apart(after, before[places[inner]])
+        return found | (here < saved)
+
     def _move(self, first: int, length: int) -> bool:
+        """Move one stretch to where it costs least, where that is less than now."""
         end, count = first + length, len(self.order)
-        come, go, before = self.come[first], self.go[end - 1], self._before(first)
-        saved = apart(come, before)
-        if end < count:
-            saved += apart(go, self.come[end]) - apart(self.come[end], before)
-        if saved <= self.limits.worth_mm:
-            return False
+        come, go = self.come[first], self.go[end - 1]
+        saved = self._saved(np.array([first]), length, self._before())[0]
         # What stays, with the head's own place in front: the stretch may go in behind any of it.
         stay = np.r_[0:first, end:count]
         behind = np.vstack([self.head, self.go[stay]])
@@ -138,7 +217,6 @@ class _Tour:
         straight, turned = apart(behind, come), apart(behind, go)
         straight[:-1] += apart(ahead, go) - gap
         turned[:-1] += apart(ahead, come) - gap
-        self.budget -= 2 * len(behind)
         places = straight, turned
         way = int(turned.min() < straight.min())
         place = int(np.argmin(places[way]))
@@ -154,19 +232,40 @@ class _Tour:
 
     def _enter(self) -> bool:
         """Begin each closed line at the entry that suits the lines before and after it."""
+        places = np.flatnonzero(self.ring[self.order])
+        if not places.size:
+            return False
+        doors = [self.doors[line] for line in self.order[places]]
+        starts = np.cumsum([0, *(len(each) for each in doors)])
+        at = np.repeat(places, np.diff(starts))
+        before, after = self._before(), np.vstack([self.come[1:], self.come[-1:]])
+        points = np.vstack(doors)
+        more = at + 1 < len(self.order)
+        detour = apart(points, before[at])
+        detour[more] += apart(points[more], after[at[more]])
+        now = apart(self.come, before)
+        now[:-1] += apart(self.come[:-1], after[:-1])
+        look = np.zeros(len(self.order) + 1, bool)
+        look[places] = np.minimum.reduceat(detour, starts[:-1]) < now[places] - self.limits.better_mm
         better = False
-        for place, line in enumerate(self.order):
-            if self.ring[line]:
-                doors = self.doors[line]
-                detour = apart(doors, self._before(place))
-                now = apart(self.come[place], self._before(place))
-                if place + 1 < len(self.order):
-                    detour = detour + apart(doors, self.come[place + 1])
-                    now = now + apart(self.come[place], self.come[place + 1])
-                if detour.min() < now - self.limits.better_mm:
-                    self.come[place] = self.go[place] = doors[int(np.argmin(detour))]
-                    better = True
+        for place in range(len(self.order)):
+            if look[place] and self._enter_at(place):
+                # the line after it may now be entered better elsewhere
+                better = True
+                look[place + 1] = place + 1 < len(self.order) and self.ring[self.order[place + 1]]
         return better
+
+    def _enter_at(self, place: int) -> bool:
+        doors, before = self.doors[self.order[place]], self.go[place - 1] if place else self.head
+        detour = apart(doors, before)
+        now = apart(self.come[place], before)
+        if place + 1 < len(self.order):
+            detour = detour + apart(doors, self.come[place + 1])
+            now = now + apart(self.come[place], self.come[place + 1])
+        if detour.min() >= now - self.limits.better_mm:
+            return False
+        self.come[place] = self.go[place] = doors[int(np.argmin(detour))]
+        return True
 
     def _burnt(self, line: int, place: int) -> LineString:
         given = self.given[line]
@@ -210,3 +309,13 @@ def apart(a: Floats, b: Floats) -> Floats:
     """Distances between points, mm."""
     distances: Floats = np.hypot(a[..., 0] - b[..., 0], a[..., 1] - b[..., 1])
     return distances
+
+
+def _nearer(a: Floats, b: Floats, than: Floats) -> npt.NDArray[np.bool_]:
+    """Whether each of b is nearer to each of a than so many mm: a row for each of a."""
+    x, y = b[:, 0] - a[:, 0, None], b[:, 1] - a[:, 1, None]
+    x *= x
+    y *= y
+    x += y
+    nearer: npt.NDArray[np.bool_] = x < than * than
+    return nearer
