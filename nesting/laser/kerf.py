@@ -90,12 +90,14 @@ def burn_paths(placement: Placement, kerf_mm: float, limits: LaserLimits = DEFAU
     for number, (polygon, curve) in enumerate(zip(placement.cutouts, curves.cutouts), 1):
         # without a drawing there is only the polygon, which may have islands in it
         area = _area(curve, limits) if exact else polygon
-        cutout += _hole(area, curve, number, cutouts, limits)
+        cutout += _inside(curve, kerf_mm / 2) or _hole(area, curve, number, cutouts, limits)
     holes = _Faults("stitch hole", kerf_mm)
     stitch: list[Curve] = []
     for number, curve in enumerate(curves.stitch, 1):
         if not curve.closed:
             stitch.append(curve)
+        elif inside := _inside(curve, kerf_mm / 2):
+            stitch += inside
         elif curve.circle is None and not _area(curve, limits).is_valid:
             holes.crossed.append(number)
             stitch.append(curve)
@@ -111,10 +113,14 @@ def _area(curve: Curve, limits: LaserLimits) -> Polygon:
     return Polygon(curve.flattened(limits.flat_mm))
 
 
+def _inside(curve: Curve, half: float) -> list[Curve]:
+    """The circle burnt for a round hole; none for another hole, or one no wider than the beam."""
+    circle = curve.circle
+    return [_round(circle, circle.radius - half)] if circle and circle.radius > half else []
+
+
 def _hole(hole: Polygon, curve: Curve, number: int, faults: _Faults, limits: LaserLimits) -> list[Curve]:
     half = faults.kerf_mm / 2
-    if (circle := curve.circle) and circle.radius > half:
-        return [_round(circle, circle.radius - half)]
     left = true_offset(hole, -half)
     if left.is_empty:
         slot, branched = _slot(hole, half, limits)
@@ -168,8 +174,9 @@ def _true(lines: Sequence[LineString], curve: Curve, outwards_mm: float, limits:
 
 def _strays(area: Polygon, lines: Sequence[LineString], half: float, limits: LaserLimits) -> bool:
     """Whether some corner of an edge lies so far from the lines burnt that more than a sharp corner is lost."""
-    corners = shapely.points(shapely.get_coordinates(area))
-    return bool((shapely.distance(shapely.MultiLineString(list(lines)), corners) > 2 * limits.stray_kerfs * half).any())
+    corners, burnt = shapely.points(shapely.get_coordinates(area)), shapely.MultiLineString(list(lines))
+    shapely.prepare(burnt)
+    return not bool(shapely.dwithin(burnt, corners, 2 * limits.stray_kerfs * half).all())
 
 
 def _wider(area: MultiPolygon) -> BaseGeometry:

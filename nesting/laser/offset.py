@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, MultiLineString
+from shapely.geometry import LineString
 
 from ..model import Curve
 from ..model.curves import arc
@@ -80,8 +80,8 @@ def strays_mm(one: LineString, other: LineString) -> float:
     worst = 0.0
     for points, line in ((one, other), (other, one)):
         corners = shapely.get_coordinates(line)
-        chords = MultiLineString(list(np.stack([corners[:-1], corners[1:]], axis=1)))
-        stretches = shapely.STRtree(shapely.get_parts(chords))
+        chords = np.array(shapely.linestrings(np.stack([corners[:-1], corners[1:]], axis=1)), object)
+        stretches = shapely.STRtree(list(chords))
         spots = shapely.points(shapely.get_coordinates(points))
         worst = max(worst, float(stretches.query_nearest(spots, return_distance=True, all_matches=False)[1].max()))
     return worst

@@ -93,8 +93,8 @@ def _layers(lines: Sequence[LineString]) -> list[list[int]]:
     closed = np.flatnonzero(rings_among(lines))
     if closed.size:
         points, owner = shapely.get_coordinates(them[closed], return_index=True)
-        areas = shapely.polygons(shapely.linearrings(points, indices=owner))
-        inner, ring = shapely.STRtree(areas).query(shapely.get_point(them, 0), predicate="within")
+        areas = np.array(shapely.polygons(shapely.linearrings(points, indices=owner)), object)
+        inner, ring = shapely.STRtree(list(areas)).query(shapely.get_point(them, 0), predicate="within")
         others = closed[ring] != inner
         inner, around = inner[others], areas[ring[others]]
         np.add.at(depth, inner, shapely.is_valid(around) & shapely.covers(around, them[inner]))

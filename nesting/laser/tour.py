@@ -187,15 +187,15 @@ class _Tour:
         gap = np.zeros(count + 1)
         gap[:-1] = apart(behind[:-1], ahead)
         begins, ends = self.come[places], self.go[places + length - 1]
-        itself = np.arange(count + 1) - places[:, None]
-        itself = (itself >= 0) & (itself <= length)
+        ahead_by = np.arange(count + 1) - places[:, None]
+        itself = (ahead_by >= 0) & (ahead_by <= length)
         self.budget -= 2 * itself.size
         found = np.zeros(len(places), bool)
         for begin, end in ((begins, ends), (ends, begins)):
             row, place = np.nonzero(_nearer(begin, behind, saved[:, None] + gap) & ~itself)
             cost = apart(behind[place], begin[row])
-            inner = place < count
-            cost[inner] += apart(ahead[place[inner]], end[row[inner]]) - gap[place[inner]]
+            within = place < count
+            cost[within] += apart(ahead[place[within]], end[row[within]]) - gap[place[within]]
             found[row[cost < saved[row]]] = True
         # or turned round where it is
         here = apart(ends, before[places])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -87,7 +88,7 @@ class Curve:
         """In mm."""
         return sum(stretch_length(*stretch) for stretch in self.stretches())
 
-    @property
+    @cached_property
     def circle(self) -> Circle | None:
         """The circle that it is all round; None for every other line."""
         if not self.closed or not all(bulge for *_, bulge in self.nodes):
