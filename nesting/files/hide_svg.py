@@ -16,12 +16,13 @@ from ..atomic import write_text
 from ..errors import FileError
 from ..geometry import Floats
 from ..model import Doubt, Hide, Point, Reading, Suggestion, Zone
+from .drawn import Drawn, Node
 from .hides import hide_from_dict, hide_to_dict
 from .limits import DEFAULT
 from .rings import pair
 from .schema import at
 from .source import printable
-from .svg import Drawn, Node, read_svg
+from .svg import read_svg
 
 COLOURS = {
     "outline": "#D55E00",

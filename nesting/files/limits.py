@@ -75,6 +75,27 @@ class FileLimits:
     """Of a curve, four times as many of a full turn: small round holes stay round."""
     closing_mm: float = 0.05
     """Ends of an outline or cutout no further apart are joined: a gap that no eye sees."""
+    near_label: float = 0.75
+    """How alike a word and a label are (difflib's ratio) before it is asked whether that was meant: stich and stitch
+    are, fold line and outline are not."""
+    largest_stitch_mm: float = 3.5
+    """Across a stitch hole, or along a slit: pricking irons and lacing punches make none larger (working
+    assumption)."""
+    same_stitch: float = 1.1
+    """Holes of one row differ in size by no larger a factor."""
+    longest_stitch_mm: float = 15.0
+    """From hole to hole in a row; lacing goes up to about 12 mm (working assumption)."""
+    lone_stitch: float = 1.8
+    """A hole farther from the next than so many steps of its row is none of it."""
+    least_stitches: int = 4
+    """Fewer small holes are no row but rivet holes."""
+    open_slip_mm: float = 3.0
+    """Ends of a line no farther apart were meant to meet, ..."""
+    open_slip_share: float = 0.05
+    """... unless the gap is a larger share of its length than this."""
+    open_side_share: float = 0.25
+    """A line around other shapes was meant to be closed when its gap is no larger a share of its length: one side
+    of a square is missing."""
     same_mm: float = 1e-6
     """Points nearer to each other are one; rounding in an SVG file is coarser."""
     straight_mm: float = 1e-9

@@ -1,15 +1,17 @@
-"""Patterns: the parts of one product, drawn at real size in any vector editor.
+"""Patterns: the parts of one product, drawn at real size.
 
 A group is a part, and its label is the part's name. In it lie shapes labelled ``outline`` (exactly one), ``cutout``,
-``stitch``, ``engrave`` or ``zone``; a number may follow (``outline-2``, ``stitch_3``), and a grade after zone
+``stitch``, ``engrave``, ``fold`` or ``zone``; a number may follow (``outline-2``, ``stitch_3``), and a grade after zone
 (``zone C``, ``zone-D-2``; plain ``zone`` is E). ``engrave fill`` fills closed shapes with rows and ``engrave line``
-follows them; plain ``engrave`` does as the setting is tested for. A group inside labelled with one of these words gives
-it to the shapes in it that have none of their own.
+follows them; plain ``engrave`` does as the setting is tested for. A group or layer labelled with one of these words
+gives it to the shapes in it that have none of their own, and so does a colour or a name that the workshop has a word
+for. An outline in no named group is a part by itself, with all that lies in it.
 
 The label is what the editor calls label, else its title, else its id. Groups named by the editor alone (``g12``, or not
 at all) are looked through, unless there is no other name. A copy (``use``) that has a name of its own goes by that. A
 compound outline has its inner subpaths as cutouts. What lies in a group or shape labelled ``notes`` or ``guide``, or is
-hidden, is left out on purpose; everything else that is no line of a part is refused.
+hidden, is left out on purpose, and text is a note; everything else that is no line of a part is refused. Where nothing
+has a label, `telling` says what the lines are taken for, and a person has to agree before they are used.
 """
 
 from __future__ import annotations
@@ -17,30 +19,33 @@ from __future__ import annotations
 import difflib
 import math
 import re
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString, Point, Polygon
 
-from ..errors import FileError, ModelError
+from ..errors import Faults, FileError, ModelError
 from ..geometry import polygons
 from ..model import Curve, Curves, Part, Zone
+from .drawn import Drawn, Node, Sheet
 from .limits import DEFAULT
 from .rings import crossing
 from .source import printable
-from .svg import GROUPS, Drawn, Node, read_svg
+from .svg import GROUPS, read_svg
 from .svg_curves import Line
 from .svg_units import Fault
 
-KINDS = ("outline", "cutout", "stitch", "engrave", "zone")
+KINDS = ("outline", "cutout", "stitch", "engrave", "fold", "zone")
 IGNORED = ("notes", "guide")
 
 _NUMBER = r"[\s_.0-9-]*"
-_KIND = re.compile(rf"({'|'.join(KINDS)}){_NUMBER}", re.IGNORECASE)
+_FOLD = r"folds?(?:[\s_-]?lines?)?"
+_KIND = re.compile(rf"({'|'.join(kind for kind in KINDS if kind != 'fold')}|{_FOLD}){_NUMBER}", re.IGNORECASE)
 _ZONE = re.compile(rf"zone[\s_.-]*([A-E]){_NUMBER}", re.IGNORECASE)
 _ENGRAVE = re.compile(rf"engrave[\s_.-]*(fill|line){_NUMBER}", re.IGNORECASE)
 _IGNORED = re.compile(rf"({'|'.join(IGNORED)}){_NUMBER}", re.IGNORECASE)
@@ -48,13 +53,43 @@ _BY_EDITOR = re.compile(
     r"(?:svg|g|a|path|rect|circle|ellipse|line|polyline|polygon|use|text|image|symbol|group|layer|XMLID|SVGID)[\s_-]*[0-9][0-9_-]*",
     re.IGNORECASE,
 )
+_LAYER = re.compile(
+    r"(?:layer|ebene|calque|capa|livello|laag|camada|lager|warstwa|page|sheet)[\s_-]*[0-9]*", re.IGNORECASE
+)
 _LABELS = f"label it {', '.join(KINDS)} (or zone A to zone E)"
 _WHERE = "(places are in mm from the lower left of the page)"
 _UNITS = "usually wrong units: set the document's width and height in mm and its viewBox to the same numbers"
+_LONGEST_NAME = 40
+
+Labels = Mapping[str, str]
+"""What names of layers or groups, and colours as #rrggbb, mean in a workshop's drawings: a label as above."""
+NO_LABELS: Labels = {}
 
 
-def read_pattern(path: Path, tolerance_mm: float = DEFAULT.chord_mm) -> tuple[Part, ...]:
-    """Read the parts of a pattern.
+@dataclass(frozen=True)
+class Note:
+    """Text of a drawing, and about where it stands, mm."""
+
+    text: str
+    x: float
+    y: float
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """A drawing as it is understood: its parts and notes.
+
+    ``guessed`` when nothing had a label, so that a person has to look; ``told`` is what they should know.
+    """
+
+    parts: tuple[Part, ...]
+    notes: tuple[Note, ...] = ()
+    guessed: bool = False
+    told: tuple[str, ...] = ()
+
+
+def read_pattern(path: Path, tolerance_mm: float = DEFAULT.chord_mm, labels: Labels = NO_LABELS) -> tuple[Part, ...]:
+    """Read the parts of a pattern whose lines have labels.
 
     Parameters
     ----------
@@ -62,6 +97,8 @@ def read_pattern(path: Path, tolerance_mm: float = DEFAULT.chord_mm) -> tuple[Pa
         An SVG file at real size.
     tolerance_mm : float
         Greatest distance between a curve as drawn and the chords that stand for it.
+    labels : mapping of str to str
+        What colours and names mean, see `Labels`.
 
     Returns
     -------
@@ -71,19 +108,77 @@ def read_pattern(path: Path, tolerance_mm: float = DEFAULT.chord_mm) -> tuple[Pa
     Raises
     ------
     FileError
-        For the first thing that is no clear instruction to cut; names the part and the label.
+        For all that is no clear instruction to cut; names the part and the label.
     ModelError
         When the tolerance is not a number above 0.
     """
+    drawing = read_drawing(path, tolerance_mm, labels)
+    if drawing.guessed:
+        mend = f"look at what they are taken for with nesting look, and agree with --yes; or {_LABELS}"
+        raise FileError(path, "drawing", "its lines have no labels", mend)
+    return drawing.parts
+
+
+def read_drawing(path: Path, tolerance_mm: float = DEFAULT.chord_mm, labels: Labels = NO_LABELS) -> Drawing:
+    """Read an SVG drawing, with labels or without; the parameters and errors are those of `read_pattern`."""
     if not (math.isfinite(tolerance_mm) and tolerance_mm > 0):
         raise ModelError("tolerance_mm", tolerance_mm, "give a number more than 0, such as 0.05")
-    items = [_Item.of(drawn) for drawn in read_svg(path, tolerance_mm, ignored=_is_ignored)]
-    groups = _groups(path, items)
-    return tuple(_part(path, name, members, tolerance_mm) for name, members in groups)
+    drawn = read_svg(path, tolerance_mm, ignored=lambda node: _is_ignored(_translated(node, labels)))
+    return understood(path, Sheet(drawn), tolerance_mm, labels)
+
+
+def understood(path: Path, sheet: Sheet, tolerance_mm: float = DEFAULT.chord_mm, labels: Labels = NO_LABELS) -> Drawing:
+    """The parts of a sheet of lines, by their labels or, where there are none, by what they look like.
+
+    Raises
+    ------
+    FileError
+        For all that is no clear instruction to cut.
+    """
+    items = [_Item.of(drawn, labels) for drawn in sheet.drawn]
+    items = [item for item in items if item.kind != "notes"]
+    notes = [item.drawn for item in items if item.drawn.text is not None and not item.kind]
+    items = [item for item in items if item.kind or item.drawn.text is None]
+    told = list(sheet.told)
+    guessed = not any(item.kind for item in items) and any(item.drawn.lines for item in items)
+    if guessed:
+        items, doubts = _told(path, items)
+        told += doubts
+    faults = Faults()
+    parts: list[Part] = []
+    with faults.gathered():
+        for name, members in _groups(path, items, notes, guessed, faults):
+            with faults.gathered():
+                parts.append(_part(path, name, members, tolerance_mm))
+    faults.tell()
+    texts = tuple(Note(printable(note.text), *note.place) for note in notes if note.text)
+    return Drawing(tuple(parts), texts, guessed, tuple(told))
+
+
+def _told(path: Path, items: Sequence[_Item]) -> tuple[list[_Item], tuple[str, ...]]:
+    """What the lines of a drawing without labels are taken for; what cannot be read as a line is refused."""
+    from .telling import tell
+
+    faults = Faults()
+    for item in items:
+        if item.drawn.fault:
+            faults.found.append(_stray(path, item))
+    faults.tell()
+    telling = tell([item.drawn for item in items])
+    by_trail = {item.drawn.trail[-1].serial: item for item in items}
+    found = [
+        replace(by_trail[drawn.trail[-1].serial], drawn=drawn, kind=kind, words=kind) for drawn, kind in telling.shapes
+    ]
+    return found, telling.doubts
 
 
 def _is_ignored(node: Node) -> bool:
     return bool(_IGNORED.fullmatch(node.name))
+
+
+def _translated(node: Node, labels: Labels) -> Node:
+    word = labels.get(node.name.casefold())
+    return replace(node, label=word) if word else node
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,7 +186,7 @@ class _Item:
     """A shape with what its labels say: its kind (empty when none does), its grade if a zone, how it is engraved, and
     the groups around.
 
-    ``words`` name it for a person.
+    ``words`` name it for a person; the kind ``notes`` is left out.
     """
 
     drawn: Drawn
@@ -102,10 +197,15 @@ class _Item:
     how: str = ""
 
     @classmethod
-    def of(cls, drawn: Drawn) -> _Item:
-        trail = _as_called(drawn.trail)
+    def of(cls, drawn: Drawn, labels: Labels = NO_LABELS) -> _Item:
+        trail = _as_called([_translated(node, labels) for node in drawn.trail])
+        meant = labels.get(drawn.colour) if drawn.colour else None
+        if meant and not any(map(_kind, trail)):
+            trail.append(Node(-1, "colour", meant, ""))
         at = next((index for index in reversed(range(len(trail))) if _kind(trail[index])), None)
         words = trail[-1].name or trail[-1].tag
+        if any(map(_is_ignored, trail)):
+            return cls(drawn, "notes", "", (), printable(words[:60]))
         if at is None:
             groups = [node for node in trail if node.tag in GROUPS and node is not trail[-1]]
             return cls(drawn, "", "", tuple(groups), printable(words[:60]))
@@ -123,38 +223,93 @@ class _Item:
 
 @dataclass
 class _Group:
+    """A part that is being put together; ``area`` is that of its outline, of a part in no named group."""
+
     name: str
     items: list[_Item] = field(default_factory=list)
+    area: Polygon | None = None
 
 
-def _groups(path: Path, items: Sequence[_Item]) -> list[tuple[str, list[_Item]]]:
-    """The items of each part: a part is the nearest named group around an outline."""
+def _groups(
+    path: Path, items: Sequence[_Item], notes: Sequence[Drawn], guessed: bool, faults: Faults
+) -> list[tuple[str, list[_Item]]]:
+    """The items of each part: the nearest named group around an outline, else the outline and what lies in it."""
+    outlines = [(item, _home(item, named_only=guessed)) for item in items if item.kind == "outline"]
+    shared = Counter(home.serial for _, home in outlines if home)
     groups: dict[int, _Group] = {}
-    for item in items:
-        if item.kind == "outline" and (home := _home(item)):
-            groups.setdefault(home.serial, _Group(_part_name(path, home)))
+    alone: dict[int, _Group] = {}
+    order: list[_Group] = []
+    for item, home in outlines:
+        if home and not (guessed and shared[home.serial] > 1):
+            if home.serial not in groups:
+                groups[home.serial] = _Group(_part_name(path, home))
+                order.append(groups[home.serial])
+        else:
+            alone[id(item)] = _Group("", [item], _rough_area(item))
+            order.append(alone[id(item)])
     strays: list[_Item] = []
     for item in items:
+        if id(item) in alone:
+            continue
         own = next((groups[node.serial] for node in reversed(item.groups) if node.serial in groups), None)
-        (own.items if own else strays).append(item)
-    if strays:
-        raise _stray(path, min(strays, key=lambda item: item.drawn.fault is None))
-    if not groups:
+        own = own or _around(item, list(alone.values()))
+        if own:
+            own.items.append(item)
+        else:
+            strays.append(item)
+    # what a shape that cannot be read leaves without an outline is no fault of its own
+    unread = [item for item in strays if item.drawn.fault]
+    faults.found += [_stray(path, item) for item in unread or strays]
+    if not order and not faults.found:
         raise FileError(
             path, "document", "no parts", "draw each part in a group with its name as label and an outline in it"
         )
-    names = [group.name for group in groups.values()]
-    for name in names:
-        if names.count(name) > 1:
-            raise FileError(
-                path, f"part {name}", "drawn twice", "give each part a name of its own; use count for more of the same"
-            )
-    return [(group.name, group.items) for group in groups.values()]
+    _name(path, list(alone.values()), notes)
+    names = Counter(group.name for group in order)
+    for name, count in names.items():
+        if count > 1:
+            mend = "give each part a name of its own; use count for more of the same"
+            faults.found.append(FileError(path, f"part {name}", "drawn twice", mend))
+    return [(group.name, group.items) for group in order]
 
 
-def _home(item: _Item) -> Node | None:
+def _around(item: _Item, alone: Sequence[_Group]) -> _Group | None:
+    """The part of no group in whose outline most of a shape lies."""
+    lines = [line.points for line in item.drawn.lines if len(line.points) > 1]
+    if not lines or not alone:
+        return None
+    shape = shapely.MultiLineString(lines)
+    inside = [shape.intersection(group.area).length for group in alone]
+    most = max(inside)
+    return alone[inside.index(most)] if most > 0 else None
+
+
+def _rough_area(item: _Item) -> Polygon:
+    """What an outline goes around, whatever is wrong with it."""
+    rings = [Polygon(line.points) for line in item.drawn.lines if len(line.points) > 2]
+    sound = [ring if ring.is_valid else ring.convex_hull for ring in rings]
+    return max(sound, key=lambda ring: ring.area, default=Polygon())
+
+
+def _name(path: Path, alone: Sequence[_Group], notes: Sequence[Drawn]) -> None:
+    """Name parts of no group: by the one short text on each, else by the drawing's file."""
+    short = [
+        (printable(note.text), Point(note.place)) for note in notes if note.text and len(note.text) <= _LONGEST_NAME
+    ]
+    texts = [[text for text, place in short if group.area and group.area.contains(place)] for group in alone]
+    names = [each[0] if len(each) == 1 else "" for each in texts]
+    if len(set(names)) < len(names) or not all(names):
+        stem = printable(path.stem[:_LONGEST_NAME])
+        names = [stem if len(alone) == 1 else f"{stem}-{number}" for number in range(1, len(alone) + 1)]
+    for group, name in zip(alone, names):
+        group.name = name
+
+
+def _home(item: _Item, named_only: bool = False) -> Node | None:
     named = [node for node in item.groups if not _unnamed(node)]
-    called = named or [node for node in item.groups if node.name]
+    if named_only:
+        return named[-1] if named else None
+    called = named or [node for node in item.groups if node.name and not _LAYER.fullmatch(node.name)]
     return called[-1] if called else None
 
 
@@ -178,38 +333,46 @@ def _stray(path: Path, item: _Item) -> FileError:
         mend = f"label the outer edge in {around} outline, or group this shape with its part"
         return FileError(path, f"part {place}", "its part has no outline", mend)
     if item.kind:
-        return FileError(
-            path, place, "in no named group", "group the shapes of a part and label the group with its name"
-        )
+        mend = "draw it inside an outline, or group the shapes of a part and label the group with its name"
+        return FileError(path, place, "in no part", mend)
     mend = f"group it with its part and {_LABELS}, delete it, or put it in a group labelled {' or '.join(IGNORED)}"
     return FileError(path, place, "belongs to no part", mend)
 
 
 def _part(path: Path, name: str, items: Sequence[_Item], tolerance_mm: float) -> Part:
     by_kind: dict[str, list[_Item]] = {kind: [] for kind in KINDS}
+    faults = Faults()
     for item in items:
-        with _within(path, name, item):
+        with faults.gathered(), _within(path, name, item):
             _check_item(item)
-        by_kind[item.kind].append(item)
+            by_kind[item.kind].append(item)
     for second in by_kind["outline"][1:]:
-        with _within(path, name, second):
+        with faults.gathered(), _within(path, name, second):
             raise Fault(
                 "a second outline", "keep one in each part's group, label holes cutout, and give each part a group"
             )
+    if not by_kind["outline"]:
+        faults.tell()
     first = by_kind["outline"][0]
-    with _within(path, name, first):
-        outline, edge, inner = _outline(first)
+    try:
+        with _within(path, name, first):
+            outline, edge, inner = _outline(first)
+    except FileError as error:
+        faults.found.append(error)
+        faults.tell()
+        raise
     holes = [(first, hole) for hole, _ in inner]
     edges = [curve for _, curve in inner]
     for item in by_kind["cutout"]:
-        with _within(path, name, item):
-            holes += [(item, _ring(line)) for line in item.drawn.lines]
-            edges += [_edge(line) for line in item.drawn.lines]
+        for line in item.drawn.lines:
+            with faults.gathered(), _within(path, name, item):
+                holes.append((item, _ring(line)))
+                edges.append(_edge(line))
     for item, hole in holes:
-        with _within(path, name, item):
+        with faults.gathered(), _within(path, name, item):
             _check_inside(hole, outline)
     if (copy := _overlapping([hole for _, hole in holes])) is not None:
-        with _within(path, name, holes[copy][0]):
+        with faults.gathered(), _within(path, name, holes[copy][0]):
             spot = _at(holes[copy][1].exterior.coords[0])
             raise Fault(f"overlaps another cutout at {spot}", f"draw the two as one, or delete the copy {_WHERE}")
     reach = outline.buffer(tolerance_mm + DEFAULT.same_mm)
@@ -217,13 +380,19 @@ def _part(path: Path, name: str, items: Sequence[_Item], tolerance_mm: float) ->
     lines: dict[str, list[LineString]] = {"stitch": [], "engrave": []}
     for kind, found in lines.items():
         for item in by_kind[kind]:
-            with _within(path, name, item):
-                found += [_line_inside(line, reach) for line in item.drawn.lines]
+            for line in item.drawn.lines:
+                with faults.gathered(), _within(path, name, item):
+                    found.append(_line_inside(line, reach))
     hows = [item.how for item in by_kind["engrave"] for _ in item.drawn.lines]
     zones: list[Zone] = []
+    folds: list[LineString] = []
     for item in by_kind["zone"]:
-        with _within(path, name, item):
+        with faults.gathered(), _within(path, name, item):
             zones += _zones(item, outline)
+    for item in by_kind["fold"]:
+        with faults.gathered(), _within(path, name, item):
+            folds += _folds(item, outline)
+    faults.tell()
     stitch, engrave = (tuple(line.curve for item in by_kind[kind] for line in item.drawn.lines) for kind in lines)
     try:
         return Part(
@@ -234,6 +403,7 @@ def _part(path: Path, name: str, items: Sequence[_Item], tolerance_mm: float) ->
             engrave=tuple(lines["engrave"]),
             engrave_how=tuple(hows) if any(hows) else (),
             zones=tuple(zones),
+            folds=tuple(folds),
             curves=Curves(edge, tuple(edges), stitch, engrave),
         )
     except ModelError as error:
@@ -253,7 +423,7 @@ def _check_item(item: _Item) -> None:
     if item.drawn.fault:
         raise item.drawn.fault
     if not item.kind:
-        near = difflib.get_close_matches(item.words.lower(), KINDS, 1)
+        near = difflib.get_close_matches(item.words.lower(), KINDS, 1, DEFAULT.near_label)
         hint = f"did you mean {near[0]}? " if near else ""
         raise Fault("unknown label", f"{hint}{_LABELS}, or {' or '.join(IGNORED)} to leave it out")
     if not item.drawn.lines:
@@ -342,6 +512,21 @@ def _zones(item: _Item, outline: Polygon) -> list[Zone]:
     return [Zone(shape, item.grade) for shape in areas]
 
 
+def _folds(item: _Item, outline: Polygon) -> list[LineString]:
+    """Fold lines, cut off at the outline since they are easiest drawn beyond it."""
+    found: list[LineString] = []
+    for line in item.drawn.lines:
+        if len(line.points) < 2:
+            raise Fault(f"a dot at {_at(line.points[0])}", f"draw a line, or delete it {_WHERE}")
+        drawn = LineString(np.vstack([line.points, line.points[:1]]) if line.closed else line.points)
+        parts = shapely.get_parts(drawn.intersection(outline))
+        kept = [part for part in parts if isinstance(part, LineString) and part.length > DEFAULT.same_mm]
+        if not kept:
+            raise Fault(f"outside the outline at {_at(line.points[0])}", f"move it onto the part {_WHERE}")
+        found += kept
+    return found
+
+
 def _farthest(shape: Polygon | LineString, area: Polygon) -> tuple[float, float]:
     """The corner of a shape that lies farthest outside an area, or nearest to its edge when none does."""
     corners = shapely.get_coordinates(shape)
@@ -376,7 +561,8 @@ def _kind(node: Node) -> str:
     name = node.name
     found = _KIND.fullmatch(name)
     if found:
-        return found[1].lower()
+        word = found[1].lower()
+        return "fold" if word.startswith("fold") else word
     return "engrave" if _ENGRAVE.fullmatch(name) else "zone" if _ZONE.fullmatch(name) else ""
 
 
@@ -392,4 +578,6 @@ def _grade(node: Node) -> str:
 
 def _unnamed(node: Node) -> bool:
     """Whether only the editor has named it."""
-    return not node.label and (not node.id or bool(_BY_EDITOR.fullmatch(node.id)))
+    if node.label:
+        return bool(_LAYER.fullmatch(node.label))
+    return not node.id or bool(_BY_EDITOR.fullmatch(node.id))

@@ -19,6 +19,7 @@ from shapely.geometry import Polygon
 
 from ..errors import FileError
 from ..geometry import Floats
+from .drawn import Drawn, Node
 from .limits import DEFAULT
 from .source import printable
 from .svg_curves import Line, Pen
@@ -40,33 +41,6 @@ _ESCAPE = re.compile(r"_x([0-9A-Fa-f]{2,5})_")
 _SIZE_MEND = 'give the document a real size, such as width="300mm" height="200mm"'
 
 
-@dataclass(frozen=True)
-class Node:
-    """A group or shape as it is called: ``label`` is what a person named it, ``id`` what the file calls it.
-
-    ``serial`` tells one drawing of an element from another, since ``use`` draws elements again.
-    """
-
-    serial: int
-    tag: str
-    label: str
-    id: str
-
-    @property
-    def name(self) -> str:
-        """The label, or the id where there is none."""
-        return self.label or self.id
-
-
-@dataclass(frozen=True, eq=False)
-class Drawn:
-    """One shape: its groups from the outermost to itself, and its lines or what is wrong with it."""
-
-    trail: tuple[Node, ...]
-    lines: tuple[Line, ...] = ()
-    fault: Fault | None = None
-
-
 @dataclass(frozen=True, eq=False)
 class _Place:
     """Where the reader stands: the way to mm, the size of the viewport in px, and what it came through."""
@@ -78,6 +52,8 @@ class _Place:
     used: tuple[str, ...] = ()
     visibility: str = "visible"
     depth: int = 0
+    stroke: str = ""
+    dashes: str = "none"
 
 
 def read_svg(
@@ -189,7 +165,9 @@ class _Reader:
             visibility = style.get("visibility", "inherit").strip()
             if visibility != "inherit":
                 place = replace(place, visibility=visibility)
-            self._draw(name, element, style, replace(place, trail=trail, depth=place.depth + 1), use)
+            stroke, dashes = _look(style, "stroke", place.stroke), _look(style, "stroke-dasharray", place.dashes)
+            inner = replace(place, trail=trail, depth=place.depth + 1, stroke=stroke, dashes=dashes)
+            self._draw(name, element, style, inner, use)
         except Fault as fault:
             self.drawn.append(Drawn(trail, fault=fault))
 
@@ -197,6 +175,9 @@ class _Reader:
         self, name: str, element: Element, style: dict[str, str], place: _Place, use: dict[str, str] | None
     ) -> None:
         if name not in GROUPS and name not in _MOVING and place.visibility in ("hidden", "collapse"):
+            return
+        if name in _TEXT:
+            self._text(element, style, place)
             return
         _refuse_tag(name)
         _refuse_effects(style)
@@ -208,7 +189,8 @@ class _Reader:
                 raise Fault(f"transform-origin {style['transform-origin']}", "apply the transform in the editor")
             place = replace(place, matrix=bounded(place.matrix @ transform(moved)))
         if name in SHAPES:
-            self.drawn.append(Drawn(place.trail, self._lines(name, style, place)))
+            lines = self._lines(name, style, place)
+            self.drawn.append(Drawn(place.trail, lines, colour=hex_colour(place.stroke), dashed=_dashed(place.dashes)))
         elif name == "use":
             self._use(style, place)
         elif name in ("svg", "symbol"):
@@ -218,6 +200,18 @@ class _Reader:
                 self.visit(child, place)
         else:
             self.children(element, place)
+
+    def _text(self, element: Element, style: dict[str, str], place: _Place) -> None:
+        """What stands there, and about where; only a fault where lines are expected of it."""
+        try:
+            matrix = place.matrix @ transform(style.get("transform", "none").strip().replace("none", ""))
+            x, y = (length(style.get(name, "0").split(" ")[0], None, name) for name in "xy")
+        except Fault:
+            matrix, x, y = place.matrix, 0.0, 0.0
+        at = matrix @ np.array([x, y, 1.0])
+        fault = Fault("text", "turn text to paths, delete it, or put it in a group labelled notes")
+        words = _one_line(" ".join("".join(element.itertext()).split()))[: DEFAULT.name_letters]
+        self.drawn.append(Drawn(place.trail, fault=fault, text=words, place=(float(at[0]), float(at[1]))))
 
     def _lines(self, name: str, style: dict[str, str], place: _Place) -> tuple[Line, ...]:
         lines = self.pen.draw(path_data(name, style, place.size), place.matrix)
@@ -269,9 +263,30 @@ class _Reader:
         return replace(place, matrix=matrix, size=(box[2], box[3]) if box else (width, height), windows=windows)
 
 
+def hex_colour(name: str) -> str:
+    """A colour of CSS as #rrggbb; empty where there is none or it is not understood."""
+    from PIL import ImageColor  # loaded where colours are asked for
+
+    try:
+        return "#{:02x}{:02x}{:02x}".format(*ImageColor.getrgb(name)[:3])
+    except ValueError:
+        return ""
+
+
+def _look(style: dict[str, str], name: str, inherited: str) -> str:
+    value = style.get(name, "inherit").strip()
+    return inherited if value == "inherit" else value
+
+
+def _dashed(dashes: str) -> bool:
+    """Whether a stroke-dasharray leaves gaps."""
+    try:
+        return any(length(each, None) > 0 for each in dashes.replace(",", " ").split())
+    except Fault:
+        return False
+
+
 def _refuse_tag(name: str) -> None:
-    if name in _TEXT:
-        raise Fault("text", "turn text to paths, delete it, or put it in a group labelled notes")
     if name == "image":
         raise Fault("raster image", "trace it to paths, delete it, or put it in a group labelled guide")
     if name in _MOVING:

@@ -1,4 +1,4 @@
-"""The few CSS properties that decide where a line lies and whether it is drawn."""
+"""The few CSS properties that decide where a line lies, whether it is drawn, and how it looks."""
 
 from __future__ import annotations
 
@@ -15,6 +15,9 @@ PROPERTIES = frozenset(
     "display visibility overflow transform transform-origin translate rotate scale zoom offset-path"
     " clip-path mask filter d x y width height cx cy r rx ry".split()
 )
+
+LOOKS = frozenset(["stroke", "stroke-dasharray"])
+"""They tell kinds of line apart, and harm nothing when they are not understood."""
 
 _AT = re.compile(r"(?<![\"'\w])@([\w-]+)")
 _HARMLESS = {"charset", "namespace", "font-face"}
@@ -73,6 +76,8 @@ class Stylesheet:
     def _add(self, selector: str, declared: dict[str, str], order: int) -> None:
         simple = _SIMPLE.fullmatch(selector)
         if not selector or not simple:
+            if LOOKS.issuperset(declared):
+                return
             raise Fault(
                 f"style rule {selector[:40]!r}", f"sets {', '.join(declared)}: give it by tag, class or id only"
             )
@@ -115,7 +120,9 @@ def _declared(body: str) -> dict[str, str]:
     for declaration in _DECLARATION.findall(_uncommented(body)):
         name, _, value = declaration.partition(":")
         name, value = name.strip().lower(), value.strip()
-        if name in PROPERTIES:
+        if name in LOOKS:
+            found[name] = value.partition("!")[0].strip()
+        elif name in PROPERTIES:
             if "!" in value:
                 raise Fault(f"style {name}: {value[:40]}", "delete !important")
             found[name] = value

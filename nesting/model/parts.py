@@ -66,7 +66,8 @@ class Part(Asking):
 
     ``engrave_how`` says of each line of ``engrave`` how it is engraved (see `ENGRAVED`); empty when the pattern is
     silent. ``curves`` are its lines exactly as drawn, where the others have chords for arcs; None when only those are
-    known. ``leather``, ``colour``, ``finish`` and ``tannage`` are what is asked of leather where the order is silent.
+    known. ``folds`` are shown and never burnt. ``leather``, ``colour``, ``finish`` and ``tannage`` are what is asked of
+    leather where the order is silent.
     """
 
     name: str
@@ -82,6 +83,7 @@ class Part(Asking):
     mirrored_twin: bool = False
     engrave_how: tuple[str, ...] = ()
     curves: Curves | None = None
+    folds: tuple[LineString, ...] = ()
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -123,6 +125,7 @@ class Part(Asking):
             engrave=tuple(map(flip, self.engrave)),
             zones=tuple(replace(zone, polygon=flip(zone.polygon)) for zone in self.zones),
             curves=self.curves and self.curves.mirrored,
+            folds=tuple(map(flip, self.folds)),
         )
 
 

@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from nesting.errors import FileError, ModelError
-from nesting.files.patterns import read_pattern
+from nesting.files.patterns import read_drawing, read_pattern
 from nesting.model import Direction
 
 NAMESPACES = 'xmlns="http://www.w3.org/2000/svg" xmlns:e="urn:editor"'
@@ -200,8 +200,18 @@ def test_a_shape_outside_every_part_is_refused(tmp_path):
     assert (error.place, error.value) == ("rect7", "belongs to no part")
 
 
-def test_a_labelled_shape_in_no_group_is_refused(tmp_path):
-    assert refusal(tmp_path, OUTLINE).value == "in no named group"
+def test_an_outline_in_no_group_is_a_part_with_what_lies_in_it_named_after_its_file(tmp_path):
+    hole = '<circle id="cutout" cx="10" cy="10" r="3"/>'
+    (only,) = read_pattern(write(tmp_path, f"{OUTLINE}{hole}"))
+    assert only.name == "wallet" and len(only.cutouts) == 1
+    second = '<rect id="outline-2" x="100" width="50" height="40"/><line id="stitch" x1="110" y1="5" x2="130" y2="5"/>'
+    first, other = read_pattern(write(tmp_path, f"{OUTLINE}{second}{hole}"))
+    assert (first.name, other.name) == ("wallet-1", "wallet-2")
+    assert (len(first.cutouts), len(first.stitch), len(other.cutouts), len(other.stitch)) == (1, 0, 0, 1)
+
+
+def test_a_labelled_shape_in_no_group_and_no_outline_is_refused(tmp_path):
+    assert refusal(tmp_path, f'{OUTLINE}<path id="stitch" d="M150 5h9"/>').value == "in no part"
 
 
 def test_a_kind_given_from_outside_the_part_does_not_count(tmp_path):
@@ -314,10 +324,10 @@ def test_a_document_without_parts_is_refused(tmp_path, body):
 @pytest.mark.parametrize(
     "thing, value",
     [
-        ("<text>cut</text>", "text"),
+        ('<g id="engrave"><text>cut</text></g>', "text"),
+        ('<text id="stitch">cut</text>', "text"),
         ('<image href="x.png"/>', "raster image"),
-        ("<foreignObject/>", "text"),
-        ("<flowRoot/>", "text"),
+        ('<foreignObject id="engrave"/>', "text"),
         ("<mesh/>", "mesh"),
         ("<script>1</script>", "script"),
         ('<path id="stitch" clip-path="url(#c)" d="M5 5h5"/>', "clip-path url(#c)"),
@@ -333,8 +343,53 @@ def test_what_cannot_be_read_as_a_line_is_named_and_refused(tmp_path, thing, val
     assert error.value == value
 
 
-def test_text_outside_every_part_is_refused_too(tmp_path):
-    assert refusal(tmp_path, f'<g id="strap">{OUTLINE}</g><g e:label="Layer 2"><text/></g>').place == "Layer 2 > text"
+@pytest.mark.parametrize("tag", ["text", "flowRoot", "foreignObject"])
+def test_text_is_a_note_wherever_it_stands(tmp_path, tag):
+    words = f'<{tag} x="12" y="30">cut  two</{tag}>'
+    drawing = read_drawing(write(tmp_path, f'<g id="strap">{OUTLINE}{words}</g><g e:label="Layer 2">{words}</g>'))
+    assert [part.name for part in drawing.parts] == ["strap"] and not drawing.guessed
+    assert [(note.text, note.x, note.y) for note in drawing.notes] == [("cut two", 12, 70)] * 2
+
+
+def test_a_fold_line_is_kept_apart_from_what_is_burnt_and_ends_at_the_outline(tmp_path):
+    strap = part(
+        tmp_path, '<path id="fold-1" d="M-5 20h100"/><line e:label="Fold line" x1="20" y1="5" x2="20" y2="9"/>'
+    )
+    assert [fold.length for fold in strap.folds] == pytest.approx([60, 4])
+    assert not (strap.stitch or strap.engrave or strap.cutouts)
+    assert strap.mirrored.folds[1].coords[0] == pytest.approx((-20, 95))
+    fault = refusal(tmp_path, f'<g id="strap">{OUTLINE}<path id="fold" d="M90 20h9"/></g>')
+    assert "outside the outline" in str(fault)
+
+
+def test_no_fold_line_is_taken_for_a_slip_of_outline(tmp_path):
+    fault = refusal(tmp_path, f'<g id="strap">{OUTLINE}<path id="folding edge" d="M5 20h9"/></g>')
+    assert fault.value == "unknown label" and "did you mean" not in fault.mend
+    fault = refusal(tmp_path, f'<g id="strap">{OUTLINE}<path id="stich" d="M5 20h9"/></g>')
+    assert "did you mean stitch?" in fault.mend
+
+
+def test_colours_and_names_of_layers_mean_what_the_workshop_says(tmp_path):
+    body = (
+        '<g e:label="Layer 1"><rect stroke="#F00" width="60" height="40"/>'
+        '<path style="stroke: blue" d="M5 20h9"/><g stroke="rgb(0,0,255)"><path d="M5 30h9"/></g></g>'
+        '<g e:label="Crease"><path d="M30 0v40"/></g><path stroke="lime" d="M80 0h9"/>'
+    )
+    labels = {"#ff0000": "outline", "#0000ff": "stitch", "crease": "fold", "#00ff00": "notes"}
+    (only,) = read_pattern(write(tmp_path, body), labels=labels)
+    assert (only.name, only.outline.area, len(only.stitch), len(only.folds)) == ("wallet", 2400, 2, 1)
+
+
+def test_every_fault_of_every_part_is_told_at_once(tmp_path):
+    body = (
+        f'<g id="strap">{OUTLINE}<path id="stich" d="M5 20h9"/><path id="cutout" d="M5 5h5v5"/></g>'
+        '<g id="loop"><path id="outline" d="M100 0h30v9h-2"/></g>'
+    )
+    with pytest.raises(FileError) as caught:
+        read_pattern(write(tmp_path, body))
+    assert [fault.place for fault in caught.value.all] == [
+        *("part strap > stich", "part strap > cutout", "part loop > outline"),
+    ]
 
 
 def test_a_clip_on_the_group_of_a_part_is_named_before_its_missing_outline(tmp_path):

@@ -1,0 +1,281 @@
+"""What the lines of a drawing without labels are, told by what they look like.
+
+Closed shapes that lie in no other are outlines, those in them cutouts; small equal shapes in rows are stitch holes;
+dashed and open lines are fold lines; text is a note. What fits nowhere is left out and said. A person looks at the
+result before anything is planned with it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+import shapely
+from scipy.spatial import cKDTree
+from shapely.geometry import LineString, Polygon
+
+from ..geometry import Floats
+from .drawn import Drawn
+from .limits import DEFAULT
+from .svg_curves import Line, Piece
+
+
+@dataclass(frozen=True)
+class Telling:
+    """Shapes of one line each with what they are taken for, and what is in doubt, in words."""
+
+    shapes: tuple[tuple[Drawn, str], ...]
+    doubts: tuple[str, ...]
+
+
+@dataclass(eq=False)
+class _Shape:
+    drawn: Drawn
+    line: Line
+    area: Polygon | None
+    """What it encloses; None of an open line."""
+    kind: str = ""
+
+
+def tell(drawn: Sequence[Drawn]) -> Telling:
+    """Tell what shapes without labels are.
+
+    Parameters
+    ----------
+    drawn : sequence of Drawn
+        Those without lines are passed over.
+
+    Returns
+    -------
+    Telling
+        Lines whose ends meet are joined, and copies of a line are left out.
+    """
+    doubts: list[str] = []
+    solid, dashed = [], []
+    for shape in drawn:
+        for line in shape.lines:
+            (dashed if shape.dashed else solid).append((shape, line))
+    shapes = [_shape(*pair) for pair in joined(_single(solid, doubts))]
+    folds = [_Shape(*pair, None, "fold") for pair in _single(dashed, doubts)]
+    _tell_closed(shapes, doubts)
+    _tell_rows(shapes)
+    _tell_open(shapes, folds, doubts)
+    told = [
+        (replace(shape.drawn, lines=(shape.line,), fault=None), shape.kind) for shape in (*shapes, *folds) if shape.kind
+    ]
+    return Telling(tuple(told), tuple(doubts))
+
+
+def joined(pairs: Sequence[tuple[Drawn, Line]]) -> list[tuple[Drawn, Line]]:
+    """Open lines joined where two ends meet: first those of one colour in the same groups, then all others."""
+    whole = [pair for pair in pairs if pair[1].closed]
+    by_look: dict[object, list[tuple[Drawn, Line]]] = defaultdict(list)
+    for pair in pairs:
+        if not pair[1].closed:
+            by_look[pair[0].colour, tuple(node.name for node in pair[0].trail[:-1])].append(pair)
+    rest: list[tuple[Drawn, Line]] = []
+    for alike in by_look.values():
+        rest += _joined(alike)
+    return whole + _joined(rest)
+
+
+def _joined(pairs: Sequence[tuple[Drawn, Line]]) -> list[tuple[Drawn, Line]]:
+    opened = [(drawn, line) for drawn, line in pairs if not line.closed]
+    done = [(drawn, line) for drawn, line in pairs if line.closed]
+    if not opened:
+        return done
+    ends = np.array([end for _, line in opened for end in (line.points[0], line.points[-1])])
+    near = cKDTree(ends).query_ball_point(ends, DEFAULT.closing_mm)
+    pairs_of = {end: sum(others) - end for end, others in enumerate(near) if len(others) == 2}
+    meets = {end: other for end, other in pairs_of.items() if pairs_of.get(other) == end}
+    left = set(range(len(opened)))
+    while left:
+        start = min(left)
+        # walk back to where the chain begins, or once around
+        end = 2 * start
+        while end in meets and meets[end] // 2 != start:
+            end = meets[end] ^ 1
+        chain: list[Line] = []
+        first = end // 2
+        while True:
+            number, backwards = end // 2, end % 2 == 1
+            left.discard(number)
+            line = opened[number][1]
+            chain.append(_backwards(line) if backwards else line)
+            following = meets.get(end ^ 1)
+            if following is None or following // 2 not in left:
+                break
+            end = following
+        round_again = len(chain) > 1 and meets.get(end ^ 1, -1) // 2 == first
+        done.append((opened[first][0], _chained(chain, round_again)))
+    return done
+
+
+def _backwards(line: Line) -> Line:
+    pieces = line.pieces
+    turned: list[Piece] = []
+    for before, after in zip(pieces[-2::-1], pieces[:0:-1]):
+        follow = before.follow
+
+        def back(places: Floats, follow: object = follow) -> tuple[object, object]:
+            points, ways = follow(1 - places)  # type: ignore[operator]
+            return points, -ways
+
+        turned.append(Piece(after.start, -before.bulge, back if follow else None))  # type: ignore[arg-type]
+    return Line(line.points[::-1], False, (*turned, pieces[0]._replace(bulge=0.0, follow=None)) if pieces else ())
+
+
+def _chained(chain: Sequence[Line], closed: bool) -> Line:
+    points = np.vstack([chain[0].points, *(line.points[1:] for line in chain[1:])])
+    pieces = [piece for line in chain for piece in line.pieces[:-1]]
+    known = all(line.pieces for line in chain)
+    if not closed:
+        return Line(points, False, (*pieces, chain[-1].pieces[-1]) if known else ())
+    return Line(points[:-1], True, (*pieces, pieces[0]._replace(bulge=0.0, follow=None)) if known else ())
+
+
+def _single(pairs: Sequence[tuple[Drawn, Line]], doubts: list[str]) -> list[tuple[Drawn, Line]]:
+    """Without lines drawn twice, which would be burnt twice."""
+    seen: set[object] = set()
+    kept: list[tuple[Drawn, Line]] = []
+    for drawn, line in pairs:
+        points = np.round(line.points, 2) + 0.0
+        key = (line.closed, frozenset(map(tuple, points.tolist())))
+        if key not in seen:
+            kept.append((drawn, line))
+        seen.add(key)
+    if len(kept) < len(pairs):
+        doubts.append(f"{len(pairs) - len(kept)} lines are drawn twice: each is taken once")
+    return kept
+
+
+def _shape(drawn: Drawn, line: Line) -> _Shape:
+    points = line.points
+    closed = line.closed or (len(points) > 3 and math.dist(points[0], points[-1]) <= DEFAULT.closing_mm)
+    if not closed or len(points) < 3:
+        return _Shape(drawn, line, None)
+    area = Polygon(points)
+    return _Shape(drawn, line, area if area.is_valid and area.area > 0 else area.convex_hull.buffer(0.001))
+
+
+def _tell_closed(shapes: Sequence[_Shape], doubts: list[str]) -> None:
+    rings = [shape for shape in shapes if shape.area is not None]
+    depths = _depths(rings)
+    deep = [ring for ring, depth in zip(rings, depths) if depth > 1]
+    frames = [ring for ring, depth in zip(rings, depths) if depth == 0 and _is_frame(ring, deep)]
+    if frames:
+        doubts.append(f"a frame around everything is left out, at {_at(frames[0])}")
+        rings = [ring for ring in rings if ring not in frames]
+        depths = _depths(rings)
+    for ring, depth in zip(rings, depths):
+        if depth < 2:
+            ring.kind = ("outline", "cutout")[depth]
+    inside = [ring for ring, depth in zip(rings, depths) if depth > 1]
+    if inside:
+        doubts.append(f"{len(inside)} shapes lie in cutouts and are left out, the first at {_at(inside[0])}")
+
+
+def _is_frame(ring: _Shape, deep: Sequence[_Shape]) -> bool:
+    """An upright rectangle around shapes that have shapes in them is no part but the edge of a page."""
+    area = ring.area
+    assert area is not None
+    upright = area.area > 0.999 * shapely.box(*area.bounds).area
+    return upright and any(area.contains(other.area) for other in deep)
+
+
+def _depths(rings: Sequence[_Shape]) -> list[int]:
+    """In how many others each lies."""
+    if not rings:
+        return []
+    areas = [ring.area for ring in rings]
+    spots = [area.representative_point() for area in areas if area is not None]
+    within, around = shapely.STRtree(areas).query(spots, predicate="within")
+    depths = [0] * len(rings)
+    for one, other in zip(within.tolist(), around.tolist()):
+        inner, outer = areas[one], areas[other]
+        if one != other and inner is not None and outer is not None and inner.area < outer.area:
+            depths[one] += 1
+    return depths
+
+
+def _tell_rows(shapes: Sequence[_Shape]) -> None:
+    """Small equal shapes or slits side by side in rows are stitch holes."""
+    small = [
+        shape
+        for shape in shapes
+        if (shape.kind == "cutout" or shape.area is None) and _across(shape) <= DEFAULT.largest_stitch_mm
+    ]
+    by_size: list[list[_Shape]] = []
+    for shape in sorted(small, key=lambda one: (one.area is None, _across(one))):
+        last = by_size[-1] if by_size else []
+        same = last and (last[0].area is None) == (shape.area is None)
+        if same and _across(shape) <= DEFAULT.same_stitch * _across(last[0]):
+            last.append(shape)
+        else:
+            by_size.append([shape])
+    for alike in by_size:
+        if len(alike) < DEFAULT.least_stitches:
+            continue
+        middles = np.array([shape.line.points.mean(axis=0) for shape in alike])
+        apart = cKDTree(middles).query(middles, 2)[0][:, 1]
+        step = float(np.median(apart))
+        if not _across(alike[0]) < step <= DEFAULT.longest_stitch_mm:
+            continue
+        in_row = [shape for shape, gap in zip(alike, apart) if gap <= DEFAULT.lone_stitch * step]
+        if len(in_row) >= DEFAULT.least_stitches:
+            for shape in in_row:
+                shape.kind = "stitch"
+
+
+def _tell_open(shapes: Sequence[_Shape], folds: list[_Shape], doubts: list[str]) -> None:
+    outlines = [shape.area for shape in shapes if shape.kind == "outline" and shape.area is not None]
+    tree = shapely.STRtree(outlines)
+    strays: list[_Shape] = []
+    for shape in [one for one in shapes if one.area is None and not one.kind]:
+        line = LineString(shape.line.points) if len(shape.line.points) > 1 else None
+        if line is None:
+            continue
+        inside = any(outlines[index].intersects(line) for index in tree.query(line))
+        if _nearly_closed(line, shapes):
+            # read as what it was meant to be, so that its gap is told
+            shape.kind = "cutout" if inside else "outline"
+        elif inside:
+            shape.kind = "fold"
+        else:
+            strays.append(shape)
+    for fold in list(folds):
+        line = LineString(fold.line.points) if len(fold.line.points) > 1 else None
+        if line is None or not any(outlines[index].intersects(line) for index in tree.query(line)):
+            strays.append(fold)
+            folds.remove(fold)
+    if strays:
+        doubts.append(f"{len(strays)} open lines lie in no part and are left out, the first at {_at(strays[0])}")
+
+
+def _nearly_closed(line: LineString, shapes: Sequence[_Shape]) -> bool:
+    """Whether a line was meant to be closed: its ends are near each other, or it goes round other shapes."""
+    gap = math.dist(line.coords[0], line.coords[-1])
+    if len(line.coords) < 4:
+        return False
+    if gap <= min(DEFAULT.open_slip_mm, DEFAULT.open_slip_share * line.length):
+        return True
+    around = Polygon(line.coords)
+    if gap > DEFAULT.open_side_share * line.length or not around.is_valid:
+        return False
+    return any(shape.area is not None and around.contains(shape.area) for shape in shapes)
+
+
+def _across(shape: _Shape) -> float:
+    return float(np.ptp(shape.line.points, axis=0).max()) if shape.area is not None else _length(shape.line)
+
+
+def _length(line: Line) -> float:
+    return float(np.hypot(*np.diff(line.points, axis=0).T).sum())
+
+
+def _at(shape: _Shape) -> str:
+    x, y = shape.line.points[0]
+    return f"({x:.1f}, {y:.1f})"

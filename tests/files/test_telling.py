@@ -1,0 +1,106 @@
+import math
+
+import pytest
+
+from nesting.errors import FileError
+from nesting.files.patterns import read_drawing, read_pattern
+
+HEAD = '<svg xmlns="http://www.w3.org/2000/svg" width="300mm" height="200mm" viewBox="0 0 300 200" stroke="black">'
+
+
+def write(folder, body):
+    path = folder / "pouch.svg"
+    path.write_text(f"{HEAD}{body}</svg>")
+    return path
+
+
+def told(folder, body):
+    drawing = read_drawing(write(folder, body))
+    assert drawing.guessed
+    return drawing
+
+
+def row(count, step=4.0, radius=0.5, y=5):
+    return "".join(f'<circle cx="{10 + step * n}" cy="{y}" r="{radius}"/>' for n in range(count))
+
+
+def test_closed_shapes_in_closed_shapes_are_cutouts_and_small_equal_ones_in_rows_stitch_holes(tmp_path):
+    body = (
+        f'<rect width="100" height="60"/>{row(12)}<circle cx="80" cy="40" r="2"/><circle cx="20" cy="40" r="2"/>'
+        '<path d="M40 20h20v10h-20z"/><rect x="150" width="80" height="60"/>'
+    )
+    drawing = told(tmp_path, body)
+    pouch, plain = drawing.parts
+    assert (pouch.name, plain.name) == ("pouch-1", "pouch-2")
+    assert (len(pouch.stitch), len(pouch.cutouts), len(plain.stitch), len(plain.cutouts)) == (12, 3, 0, 0)
+
+
+@pytest.mark.parametrize(
+    "holes, stitches",
+    [
+        (row(3), 0),
+        (row(4), 4),
+        (row(6, 25, 2), 0),
+        (row(6, 20, 1), 0),
+        (row(5) + '<circle cx="90" cy="50" r="0.5"/>', 5),
+        ("".join(f'<path d="M{10 + 4 * n} 5l1.5 1.5"/>' for n in range(8)), 8),
+        ("".join(f'<path d="M{10 + 4 * n} 5l1 1l-1 1l-1 -1z"/>' for n in range(8)), 8),
+    ],
+    ids=["too few", "four", "large and far apart", "far apart", "one by itself", "slits", "diamonds"],
+)
+def test_only_small_equal_holes_side_by_side_are_stitch_holes(tmp_path, holes, stitches):
+    (part,) = told(tmp_path, f'<rect width="160" height="60"/>{holes}').parts
+    assert len(part.stitch) == stitches
+
+
+def test_dashed_and_open_lines_are_folds_and_none_of_them_is_burnt(tmp_path):
+    body = (
+        '<rect width="100" height="60"/><path d="M0 30h100"/><g stroke-dasharray="4 2"><path d="M-5 40h110"/>'
+        '<rect x="10" y="10" width="5" height="5"/></g><path style="stroke-dasharray: none" d="M5 50h20"/>'
+    )
+    (part,) = told(tmp_path, body).parts
+    assert sorted(fold.length for fold in part.folds) == pytest.approx([20, 20, 100, 100])
+    assert not (part.cutouts or part.stitch or part.engrave)
+
+
+def test_lines_that_meet_are_joined_whatever_way_they_were_drawn(tmp_path):
+    body = (
+        '<line x1="0" y1="0" x2="100" y2="0"/><line x1="100" y1="60" x2="100" y2="0"/>'
+        '<path d="M100 60 A50 50 0 0 1 0 60"/><line x1="0" y1="60" x2="0" y2="0.01"/>'
+    )
+    (part,) = told(tmp_path, body).parts
+    assert part.outline.area == pytest.approx(6000 + math.pi * 50**2 / 2, rel=1e-3)
+    assert part.curves.outline.length == pytest.approx(220 + math.pi * 50, abs=0.02)
+    assert len(part.curves.outline.nodes) <= 6
+
+
+def test_an_outline_left_open_by_mistake_is_told_with_its_gap(tmp_path):
+    for path in ("M0 0h100v60h-100v-58", "M0 0h100v60h-100"):
+        with pytest.raises(FileError, match=r"open: .* mm from .*: join the ends"):
+            read_drawing(write(tmp_path, f'<path d="{path}"/><circle cx="50" cy="30" r="2"/>'))
+
+
+def test_text_is_a_note_and_names_the_part_it_stands_on(tmp_path):
+    drawing = told(tmp_path, '<rect width="100" height="60"/><text x="20" y="30">Front</text>')
+    assert drawing.parts[0].name == "Front" and drawing.notes[0].text == "Front"
+
+
+def test_a_named_group_names_its_part(tmp_path):
+    body = '<g id="flap"><rect width="100" height="60"/></g><g id="g12"><rect x="120" width="100" height="60"/></g>'
+    assert [part.name for part in told(tmp_path, body).parts] == ["flap", "pouch"]
+
+
+def test_what_fits_nowhere_is_left_out_and_said(tmp_path):
+    body = (
+        '<rect x="1" y="1" width="298" height="198"/><rect x="20" y="20" width="100" height="60"/>'
+        '<rect x="20" y="20" width="100" height="60"/><circle cx="60" cy="50" r="8"/><path d="M200 100h50"/>'
+    )
+    drawing = told(tmp_path, body)
+    assert [part.outline.area for part in drawing.parts] == [6000] and len(drawing.parts[0].cutouts) == 1
+    said = " ".join(drawing.told)
+    assert "frame around everything" in said and "drawn twice" in said and "1 open lines lie in no part" in said
+
+
+def test_nothing_is_planned_with_lines_that_nobody_agreed_to(tmp_path):
+    with pytest.raises(FileError, match="its lines have no labels: look at what they are taken for with nesting look"):
+        read_pattern(write(tmp_path, '<rect width="100" height="60"/>'))
