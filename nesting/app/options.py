@@ -39,6 +39,14 @@ def tannage(text: str) -> str:
     return str(_parsed(units.tannage, text) or "unknown")
 
 
+def drawing_unit(text: str) -> str:
+    """A unit that a drawing may be in."""
+    known = {"mm": "mm", "cm": "cm", "m": "m", "in": "inch", "inch": "inch", "inches": "inch", "ft": "ft"}
+    if text and text.lower() not in known:
+        raise typer.BadParameter("give mm, cm, m, inch or ft")
+    return known.get(text.lower(), "")
+
+
 def _parsed(parse: Callable[[str], Any], text: Any) -> Any:
     if not isinstance(text, str):
         return text  # a default

@@ -77,8 +77,8 @@ def read_dxf(path: Path, tolerance_mm: float, unit: str = "") -> Sheet:
 
 
 def _load(path: Path) -> Drawing:
-    import ezdxf
-    from ezdxf import recover
+    from ezdxf import filemanagement, recover
+    from ezdxf.lldxf import const
 
     logging.getLogger("ezdxf").setLevel(logging.CRITICAL)  # what it mends is no matter of the maker's
     mend = "give the path of a DXF drawing"
@@ -89,9 +89,9 @@ def _load(path: Path) -> Drawing:
         raise FileError(path, "file", "empty", "export the drawing as DXF again")
     try:
         if content.startswith(b"AutoCAD Binary DXF"):
-            return ezdxf.readfile(path)
+            return filemanagement.readfile(path)
         document, _ = recover.read(io.BytesIO(content))
-    except (ezdxf.DXFError, OSError) as error:
+    except (const.DXFError, OSError) as error:
         reason = printable(str(error).split("\n")[0][:60]) or "damaged"
         raise FileError(path, "file", reason, f"export the drawing as DXF again: {_MENDS}") from None
     except Exception as error:
@@ -108,7 +108,7 @@ def _scale(document: Drawing, unit: str, told: list[str]) -> float:
         return UNITS_MM[unit]
     code = document.header.get("$INSUNITS", 0)
     if code in range(1, 25):
-        return float(units.conversion_factor(code, units.MM))
+        return float(units.conversion_factor(units.InsertUnits(code), units.MM))
     told.append("the drawing does not say its units: taken as mm; where they are inches, say --units inch")
     return 1.0
 

@@ -172,6 +172,12 @@ def _told(path: Path, items: Sequence[_Item]) -> tuple[list[_Item], tuple[str, .
     return found, telling.doubts
 
 
+def is_label(text: str) -> bool:
+    """Whether it is a label that drawings may have."""
+    node = Node(0, "g", text, "")
+    return bool(_kind(node)) or _is_ignored(node)
+
+
 def _is_ignored(node: Node) -> bool:
     return bool(_IGNORED.fullmatch(node.name))
 
@@ -279,7 +285,7 @@ def _around(item: _Item, alone: Sequence[_Group]) -> _Group | None:
     if not lines or not alone:
         return None
     shape = shapely.MultiLineString(lines)
-    inside = [shape.intersection(group.area).length for group in alone]
+    inside = [shape.intersection(group.area or Polygon()).length for group in alone]
     most = max(inside)
     return alone[inside.index(most)] if most > 0 else None
 
@@ -287,7 +293,7 @@ def _around(item: _Item, alone: Sequence[_Group]) -> _Group | None:
 def _rough_area(item: _Item) -> Polygon:
     """What an outline goes around, whatever is wrong with it."""
     rings = [Polygon(line.points) for line in item.drawn.lines if len(line.points) > 2]
-    sound = [ring if ring.is_valid else ring.convex_hull for ring in rings]
+    sound = [ring if ring.is_valid else Polygon(ring.convex_hull.buffer(0).exterior) for ring in rings]
     return max(sound, key=lambda ring: ring.area, default=Polygon())
 
 

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from ..errors import Faults, FileError
-from ..model import Direction, Part, Product, Workshop
+from ..model import Curve, Direction, Part, Product, Workshop
 from .limits import DEFAULT
 from .patterns import read_pattern
 from .rings import pair
@@ -41,6 +41,7 @@ class _Part(AskingTable):
     turn: Truth = True
     thickness_mm: Thickness | None = None
     mirrored_twin: Truth = False
+    mark_folds: Truth = False
 
 
 class _Product(AskingTable):
@@ -68,7 +69,7 @@ def read_products(path: Path, workshop: Workshop | None = None) -> tuple[Product
     path : Path
         The file; pattern paths in it start from its folder and stay inside it.
     workshop : Workshop, optional
-        Whose currency prices must be in.
+        Whose currency prices must be in, and what colours and names mean in drawings.
 
     Returns
     -------
@@ -81,6 +82,7 @@ def read_products(path: Path, workshop: Workshop | None = None) -> tuple[Product
         For every fault in the file and in its patterns.
     """
     table = validate(_Products, read_toml(path), path, currency=workshop.prices.currency if workshop else "")
+    labels = workshop.drawings if workshop else {}
     faults = Faults()
     patterns: dict[Path, dict[str, Part] | None] = {}
     used: dict[Path, set[str]] = {}
@@ -96,7 +98,8 @@ def read_products(path: Path, workshop: Workshop | None = None) -> tuple[Product
             used.setdefault(drawing, set()).update(part.name for part in row.part)
             if drawing not in patterns:
                 patterns[drawing] = None
-                patterns[drawing] = {part.name: part for part in read_pattern(drawing)}
+                patterns[drawing] = {part.name: part for part in read_pattern(drawing, labels=labels)}
+            _check_marks(path, where, row, workshop)
             if (drawn := patterns[drawing]) is not None:
                 products[row.name] = _product(path, where, row, drawn)
     with faults.gathered():
@@ -113,6 +116,15 @@ def product_names(path: Path) -> frozenset[str] | None:
         return None
     named = [row.get("name") for row in rows if isinstance(row, dict)] if isinstance(rows, list) else []
     return frozenset(" ".join(name.split()) for name in named if isinstance(name, str)) or None
+
+
+def _check_marks(path: Path, place: str, row: _Product, workshop: Workshop | None) -> None:
+    """Fold lines are marked lightly or not at all: deep engraving would part the leather there."""
+    for index, part in enumerate(row.part):
+        if part.mark_folds and workshop and workshop.engraving_depth != "shallow":
+            where = spot(path, place, "part", index, "mark_folds")
+            mend = 'workshop.toml engraves deep, which weakens a fold: leave it out, or engrave "shallow"'
+            raise FileError(path, where, "true", mend)
 
 
 def _product(path: Path, place: str, row: _Product, drawn: dict[str, Part]) -> Product:
@@ -164,9 +176,12 @@ def _part(path: Path, place: str, row: _Part, drawn: dict[str, Part], product: _
         raise FileError(
             path, spot(path, place, "name"), row.name, among(drawn, row.name, f"parts in {product.pattern}")
         )
+    part = drawn[row.name]
+    if row.mark_folds:
+        part = _with_marked_folds(part)
     with at(path, place, {"direction tolerance_deg": ("tolerance_deg",)}):
         return replace(
-            drawn[row.name],
+            part,
             grade=row.grade,
             direction=Direction(row.direction, row.tolerance_deg, row.turn),
             thickness_mm=None if row.thickness_mm is None else pair(row.thickness_mm),
@@ -174,6 +189,20 @@ def _part(path: Path, place: str, row: _Part, drawn: dict[str, Part], product: _
             mirrored_twin=row.mirrored_twin,
             **_asked(row),
         )
+
+
+def _with_marked_folds(part: Part) -> Part:
+    """The part with its fold lines engraved as lines; the shallowest engraving there is."""
+    hows = part.engrave_how or ("",) * len(part.engrave)
+    curves = part.curves
+    if curves is not None:
+        curves = replace(curves, engrave=(*curves.engrave, *map(Curve.of, part.folds)))
+    return replace(
+        part,
+        engrave=(*part.engrave, *part.folds),
+        engrave_how=(*hows, *("line" for _ in part.folds)) if part.folds else part.engrave_how,
+        curves=curves,
+    )
 
 
 def _asked(row: AskingTable) -> dict[str, Any]:

@@ -190,13 +190,12 @@ def _depths(rings: Sequence[_Shape]) -> list[int]:
     """In how many others each lies."""
     if not rings:
         return []
-    areas = [ring.area for ring in rings]
-    spots = [area.representative_point() for area in areas if area is not None]
+    areas = [ring.area for ring in rings if ring.area is not None]
+    spots = [area.representative_point() for area in areas]
     within, around = shapely.STRtree(areas).query(spots, predicate="within")
     depths = [0] * len(rings)
     for one, other in zip(within.tolist(), around.tolist()):
-        inner, outer = areas[one], areas[other]
-        if one != other and inner is not None and outer is not None and inner.area < outer.area:
+        if one != other and areas[one].area < areas[other].area:
             depths[one] += 1
     return depths
 
@@ -220,7 +219,7 @@ def _tell_rows(shapes: Sequence[_Shape]) -> None:
         if len(alike) < DEFAULT.least_stitches:
             continue
         middles = np.array([shape.line.points.mean(axis=0) for shape in alike])
-        apart = cKDTree(middles).query(middles, 2)[0][:, 1]
+        apart = np.asarray(cKDTree(middles).query(middles, 2)[0])[:, 1]
         step = float(np.median(apart))
         if not _across(alike[0]) < step <= DEFAULT.longest_stitch_mm:
             continue

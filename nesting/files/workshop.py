@@ -7,7 +7,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
 from ..errors import Faults, FileError
 from ..model import (
@@ -24,8 +24,10 @@ from ..model import (
     contradiction,
 )
 from .limits import DEFAULT
+from .patterns import KINDS, is_label
 from .schema import Colour, LengthMm, Name, Number, Table, Text, ThicknessMm, at, like, one_of, spot, validate
 from .source import read_toml
+from .svg import hex_colour
 
 _DEFAULT = Workshop(Machine("laser", 1, 1, 1))
 
@@ -78,6 +80,12 @@ class _Colours(Table):
     guide: Colour = DEFAULT_COLOURS["guide"]
 
 
+def _label(text: str) -> str:
+    if not is_label(text):
+        raise ValueError(f"give {', '.join(KINDS)}, zone A to zone E, or notes")
+    return text
+
+
 class _Workshop(Table):
     units: Annotated[str, one_of(UNITS)] = _DEFAULT.units
     machine: _Machine
@@ -87,6 +95,7 @@ class _Workshop(Table):
     thickness: _Thickness = _Thickness()
     engraving: _Engraving = _Engraving()
     colours: _Colours = _Colours()
+    drawings: dict[Name, Annotated[Name, AfterValidator(_label)]] = Field(default_factory=dict)
     setting: list[SettingTable] = Field(default_factory=list, max_length=DEFAULT.most_entries)
 
 
@@ -153,6 +162,7 @@ def workshop_from_dict(data: object, file: str | Path, place: str) -> Workshop:
             colours=dict(table.colours),
             engraving_depth=table.engraving.depth,
             units=table.units,
+            drawings={hex_colour(name) or name.casefold(): label for name, label in table.drawings.items()},
             engravings=tuple(row for row in settings.values() if row.operation != "cut"),
         )
 
@@ -198,5 +208,6 @@ def workshop_to_dict(workshop: Workshop) -> dict[str, Any]:
         "thickness": {"confidence": workshop.confidence, "spread_mm": workshop.thickness_spread_mm},
         "engraving": {"depth": workshop.engraving_depth},
         "colours": dict(workshop.colours),
+        **({"drawings": dict(workshop.drawings)} if workshop.drawings else {}),
         "setting": [asdict(setting) for setting in (*workshop.settings, *workshop.engravings)],
     }

@@ -149,7 +149,8 @@ class Workshop:
     """Everything about the workshop that does not change from week to week.
 
     The setting book of its machine is ``settings``, the rows that cut, and ``engravings``, those that engrave.
-    ``units`` are what people are shown first: ``mm`` or ``inch``.
+    ``units`` are what people are shown first: ``mm`` or ``inch``. ``drawings`` says what colours (#rrggbb) and names in
+    small letters mean in its drawings.
     """
 
     machine: Machine
@@ -163,6 +164,7 @@ class Workshop:
     engravings: tuple[Setting, ...] = ()
     engraving_depth: str = "shallow"
     units: str = UNITS[0]
+    drawings: dict[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         positive("smallest_offcut_mm", self.smallest_offcut_mm, top=5000)

@@ -98,11 +98,21 @@ def scale_bar(axes: Axes, right: float, y: float, inch_per_mm: float, most_in: f
     width = length * inch_per_mm
     for start, colour in ((0, "black"), (width / 2, "white")):
         axes.add_patch(
-            Rectangle((right - width + start, y), width / 2, 0.06, facecolor=colour, edgecolor="black", linewidth=0.6)
+            Rectangle(
+                (right - width + start, y),
+                width / 2,
+                0.06,
+                facecolor=colour,
+                edgecolor="black",
+                linewidth=0.6,
+                clip_on=False,
+            )
         )
-    axes.text(
-        right - width / 2, y - 0.04, f"{length} mm ({length / 25.4:.1f} in)", ha="center", va="top", fontsize=TEXT_PT
-    )
+    words = f"{length} mm ({length / 25.4:.1f} in)"
+    # words wider than the bar end where it ends
+    wide = len(words) * 0.6 * TEXT_PT / 72 > width
+    middle = right if wide else right - width / 2
+    axes.text(middle, y - 0.04, words, ha="right" if wide else "center", va="top", fontsize=TEXT_PT)
 
 
 def legend_height(sections: dict[str, list[Entry]], columns: int) -> float:

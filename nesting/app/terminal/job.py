@@ -41,7 +41,7 @@ def run_plan(
     """
     prepared = job.prepare_folder(folder, only)
     kept = kept_of(prepared)
-    for line in _before(prepared):
+    for line in before(prepared):
         say(line, "yellow" if line.startswith("note") else None)
     if kept is not None:
         say_kept(kept)
@@ -156,7 +156,7 @@ def _table(choices: Choices, by: str, currency: str) -> Table:
     return table
 
 
-def _before(prepared: Prepared) -> list[str]:
+def before(prepared: Prepared) -> list[str]:
     """What to know before the search: faults of the hides, parts too big for the bed, the settings chosen and why."""
     workshop = prepared.job.workshop
     lines = [f"note: {warning}" for warning in prepared.warnings]
