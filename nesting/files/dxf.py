@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from ezdxf.document import Drawing
 
 _TEXT = frozenset(["TEXT", "MTEXT", "ATTRIB", "ATTDEF"])
+_LINES = frozenset(["LINE", "ARC", "CIRCLE", "ELLIPSE", "LWPOLYLINE", "POLYLINE", "SPLINE", "HELIX"])
 _SOLID = ("continuous", "bylayer", "byblock", "")
 _MENDS = "save it as DXF R12 or 2000, or as SVG at real size"
 UNITS_MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "inch": 25.4, "ft": 304.8}
@@ -71,6 +72,8 @@ def read_dxf(path: Path, tolerance_mm: float, unit: str = "") -> Sheet:
         told.append(f"left out, for they are no lines: {_listed(reader.left_out)}")
     if reader.hidden:
         told.append(f"{reader.hidden} lines on layers that are off or frozen are left out")
+    if reader.tilted:
+        told.append(f"{reader.tilted} lines lie in tilted planes: they are taken as seen from above")
     if reader.broken:
         told.append(f"{reader.broken} lines that draw nothing (no length, no radius) are left out")
     return Sheet(tuple(reader.drawn), tuple(told))
@@ -126,6 +129,7 @@ class _Reader:
     left_out: Counter[str] = field(default_factory=Counter)
     hidden: int = 0
     broken: int = 0
+    tilted: int = 0
     visits: int = 0
 
     def read(self, entities: Iterable[Any], trail: tuple[Node, ...], depth: int = 0) -> None:
@@ -150,6 +154,9 @@ class _Reader:
         if self._is_hidden(layer) or entity.dxf.get("invisible", 0):
             self.hidden += kind not in _TEXT
             return
+        if kind not in _TEXT and kind not in _LINES:
+            self.left_out[kind] += 1
+            return
         here = trail if layer == "0" else (*trail, Node(-self.visits, "layer", _one_line(layer), ""))
         here = (*here, Node(self.visits, kind.lower(), "", ""))
         if kind in _TEXT:
@@ -160,8 +167,9 @@ class _Reader:
         except (ArithmeticError, ValueError, TypeError, AttributeError, IndexError):
             data = ""
         if data is None:
-            self.left_out[kind] += 1
+            self.left_out[f"{kind} mesh"] += 1
             return
+        self.tilted += _side(entity) == 0
         try:
             lines = self.pen.draw(data, np.diag([self.scale, self.scale, 1.0]))
         except Fault as fault:
@@ -220,9 +228,8 @@ def _virtual(insert: Any) -> Iterator[Any]:
 def _path_data(entity: Any, kind: str) -> str | None:
     """A line as path data of SVG in the drawing's own units, y up; None for what is no line, empty for no way."""
     dxf = entity.dxf
-    side = dxf.get("extrusion", (0, 0, 1))
-    upright = abs(side[0]) < 1e-9 and abs(side[1]) < 1e-9 and side[2]
-    mirrored = bool(upright and side[2] < 0)
+    upright = _side(entity)
+    mirrored = upright < 0
     if kind == "LINE":
         return _move(dxf.start) + _to(dxf.end)
     if kind in ("ARC", "CIRCLE") and upright:
@@ -236,11 +243,17 @@ def _path_data(entity: Any, kind: str) -> str | None:
     if kind == "POLYLINE" and entity.is_2d_polyline and upright and not dxf.flags & 6:
         points = [(v.dxf.location.x, v.dxf.location.y, v.dxf.get("bulge", 0.0)) for v in entity.vertices]
         return _polyline(points, entity.is_closed, mirrored)
-    if kind in ("ARC", "CIRCLE", "ELLIPSE", "LWPOLYLINE", "SPLINE", "HELIX") or (
-        kind == "POLYLINE" and (entity.is_2d_polyline or entity.is_3d_polyline)
-    ):
-        return _curve(entity)
-    return None
+    if kind == "POLYLINE" and not (entity.is_2d_polyline or entity.is_3d_polyline):
+        return None
+    return _curve(entity)
+
+
+def _side(entity: Any) -> int:
+    """Which way its plane looks: 1 up, -1 down (drawn mirrored), 0 tilted."""
+    if entity.dxftype() in ("LINE", "SPLINE", "HELIX"):
+        return 1
+    x, y, z = entity.dxf.get("extrusion", (0, 0, 1))
+    return (1 if z > 0 else -1) if max(abs(x), abs(y)) < 1e-9 * abs(z) else 0
 
 
 def _arc(centre: Any, radius: float, start: float, end: float, mirrored: bool) -> str:
@@ -287,7 +300,7 @@ def _polyline(points: Sequence[tuple[float, float, float]], closed: bool, mirror
     if len(points) < 2:
         return ""
     flip = -1.0 if mirrored else 1.0
-    places = [(flip * x, y, flip * bulge) for x, y, bulge in points]
+    places = [(float(flip * x), float(y), float(flip * bulge)) for x, y, bulge in points]
     data = _move(places[0])
     for (x0, y0, bulge), (x1, y1, _) in zip(places, places[1:] + places[:1] if closed else places[1:]):
         chord = math.hypot(x1 - x0, y1 - y0)

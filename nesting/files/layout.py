@@ -161,6 +161,7 @@ class _Placement(_Copy):
     same_lot: Truth = False
     pinned: _Spot | Truth = False
     drawing: Annotated[Whole, Field(ge=0)] | None = None
+    folds: list[Line] = Field(default_factory=list)
 
 
 class _CutOff(Table):
@@ -409,6 +410,7 @@ def _placement_to_dict(placement: Placement, drawings: Mapping[Curves, int]) -> 
         "flesh_out": placement.flesh_out,
         "same_lot": placement.same_lot,
         "pinned": pinned,
+        "folds": [points(line) for line in placement.folds],
     }
     drawing = {} if placement.drawn is None else {"drawing": drawings[placement.drawn]}
     return keys | {name: value for name, value in said.items() if value} | drawing
@@ -514,6 +516,7 @@ def _placement(row: _Placement, drawings: Sequence[Curves], file: str | Path, pl
         same_lot=row.same_lot,
         pinned=_pinned(row),
         drawn=None if row.drawing is None else drawings[row.drawing],
+        folds=tuple(map(LineString, row.folds)),
     )
     if placement.drawn is not None:
         check_drawn(placement, file, place)

@@ -58,7 +58,10 @@ _LAYER = re.compile(
 )
 _LABELS = f"label it {', '.join(KINDS)} (or zone A to zone E)"
 _WHERE = "(places are in mm from the lower left of the page)"
-_UNITS = "usually wrong units: set the document's width and height in mm and its viewBox to the same numbers"
+_UNITS = (
+    "usually wrong units: give an SVG's width and height in mm and its viewBox the same numbers, and say the --units "
+    "of a DXF"
+)
 _LONGEST_NAME = 40
 
 Labels = Mapping[str, str]
@@ -242,11 +245,19 @@ def _groups(
     """The items of each part: the nearest named group around an outline, else the outline and what lies in it."""
     outlines = [(item, _home(item, named_only=guessed)) for item in items if item.kind == "outline"]
     shared = Counter(home.serial for _, home in outlines if home)
+    names: Counter[str] = Counter()
     groups: dict[int, _Group] = {}
     alone: dict[int, _Group] = {}
     order: list[_Group] = []
     for item, home in outlines:
-        if home and not (guessed and shared[home.serial] > 1):
+        if guessed:
+            # groups that nobody labelled for it say no more than a name
+            name = _part_name(path, home) if home and shared[home.serial] == 1 else ""
+            names[name] += bool(name)
+            name += f"-{names[name]}" if names[name] > 1 else ""
+            alone[id(item)] = _Group(name, [item], _rough_area(item))
+            order.append(alone[id(item)])
+        elif home:
             if home.serial not in groups:
                 groups[home.serial] = _Group(_part_name(path, home))
                 order.append(groups[home.serial])
@@ -266,13 +277,15 @@ def _groups(
     # what a shape that cannot be read leaves without an outline is no fault of its own
     unread = [item for item in strays if item.drawn.fault]
     faults.found += [_stray(path, item) for item in unread or strays]
+    if guessed and not order and not faults.found:
+        mend = "draw the outer edge of each part as one closed line; lines that only look closed must meet"
+        raise FileError(path, "drawing", "no closed line that could be an outline", mend)
     if not order and not faults.found:
         raise FileError(
             path, "document", "no parts", "draw each part in a group with its name as label and an outline in it"
         )
-    _name(path, list(alone.values()), notes)
-    names = Counter(group.name for group in order)
-    for name, count in names.items():
+    _name(path, [group for group in alone.values() if not group.name], notes)
+    for name, count in Counter(group.name for group in order).items():
         if count > 1:
             mend = "give each part a name of its own; use count for more of the same"
             faults.found.append(FileError(path, f"part {name}", "drawn twice", mend))

@@ -180,6 +180,10 @@ class _Reader:
             self._text(element, style, place)
             return
         _refuse_tag(name)
+        clip = style.get("clip-path", "none").strip()
+        if clip.startswith("url("):
+            place = replace(place, windows=place.windows + self._clip(clip, style, place))
+            style = style | {"clip-path": "none"}
         _refuse_effects(style)
         if any(condition in style for condition in _CONDITIONS):
             raise Fault("shown only under a condition", "take the condition out")
@@ -218,9 +222,33 @@ class _Reader:
         for window in place.windows:
             if not all(window.covers(shapely.MultiPoint(line.points)) for line in lines):
                 raise Fault(
-                    "leaves the nested svg or symbol that clips it", "enlarge that, or take the drawing out of it"
+                    "leaves the nested svg, symbol or clip that cuts it off",
+                    "enlarge that, or take the drawing out of it",
                 )
         return lines
+
+    def _clip(self, clip: str, style: dict[str, str], place: _Place) -> tuple[Polygon, ...]:
+        """The windows of a clip that is one plain shape; what it cuts off of a line is refused where it is drawn."""
+        refused = Fault(
+            f"clip-path {clip}", "release clips, masks and filters in the editor and draw what is to be cut"
+        )
+        target = self.by_id.get(clip[4:].strip(" \"')#"))
+        shapes = [] if target is None else [child for child in target if local_name(child)]
+        if target is None or local_name(target) != "clipPath" or len(shapes) != 1:
+            raise refused
+        own = self.styles.of(shapes[0])
+        plain = (target.get("clipPathUnits", "userSpaceOnUse"), own.get("clip-path", "none"))
+        if local_name(shapes[0]) not in SHAPES or plain != ("userSpaceOnUse", "none"):
+            raise refused
+        matrix = place.matrix
+        for moved in (style.get("transform", "none"), target.get("transform", "none"), own.get("transform", "none")):
+            if moved.strip() != "none":
+                matrix = bounded(matrix @ transform(moved.strip()))
+        lines = self.pen.draw(path_data(local_name(shapes[0]), own, place.size), matrix)
+        window = Polygon(lines[0].points) if len(lines) == 1 and len(lines[0].points) > 2 else Polygon()
+        if not window.is_valid or window.area <= 0:
+            raise refused
+        return (window.buffer(DEFAULT.clip_slack_mm, join_style="mitre"),)
 
     def _use(self, style: dict[str, str], place: _Place) -> None:
         href = style.get("href", style.get(_HREF, "")).strip()

@@ -61,7 +61,7 @@ def tell(drawn: Sequence[Drawn]) -> Telling:
     shapes = [_shape(*pair) for pair in joined(_single(solid, doubts))]
     folds = [_Shape(*pair, None, "fold") for pair in _single(dashed, doubts)]
     _tell_closed(shapes, doubts)
-    _tell_rows(shapes)
+    _tell_rows(shapes, _Inside(shapes))
     _tell_open(shapes, folds, doubts)
     told = [
         (replace(shape.drawn, lines=(shape.line,), fault=None), shape.kind) for shape in (*shapes, *folds) if shape.kind
@@ -200,12 +200,28 @@ def _depths(rings: Sequence[_Shape]) -> list[int]:
     return depths
 
 
-def _tell_rows(shapes: Sequence[_Shape]) -> None:
+class _Inside:
+    """Which lines lie in an outline, for a part of their length at least."""
+
+    def __init__(self, shapes: Sequence[_Shape]):
+        self.outlines = [shape.area for shape in shapes if shape.kind == "outline" and shape.area is not None]
+        self.tree = shapely.STRtree(self.outlines)
+
+    def __call__(self, shape: _Shape) -> bool:
+        if len(shape.line.points) < 2:
+            return False
+        line = LineString(shape.line.points)
+        near = [self.outlines[index] for index in self.tree.query(line)]
+        return any(outline.intersection(line).length > DEFAULT.same_mm for outline in near)
+
+
+def _tell_rows(shapes: Sequence[_Shape], inside: _Inside) -> None:
     """Small equal shapes or slits side by side in rows are stitch holes."""
     small = [
         shape
         for shape in shapes
-        if (shape.kind == "cutout" or shape.area is None) and _across(shape) <= DEFAULT.largest_stitch_mm
+        if (shape.kind == "cutout" or (shape.area is None and inside(shape)))
+        and _across(shape) <= DEFAULT.largest_stitch_mm
     ]
     by_size: list[list[_Shape]] = []
     for shape in sorted(small, key=lambda one: (one.area is None, _across(one))):
@@ -230,24 +246,18 @@ def _tell_rows(shapes: Sequence[_Shape]) -> None:
 
 
 def _tell_open(shapes: Sequence[_Shape], folds: list[_Shape], doubts: list[str]) -> None:
-    outlines = [shape.area for shape in shapes if shape.kind == "outline" and shape.area is not None]
-    tree = shapely.STRtree(outlines)
+    inside = _Inside(shapes)
     strays: list[_Shape] = []
-    for shape in [one for one in shapes if one.area is None and not one.kind]:
-        line = LineString(shape.line.points) if len(shape.line.points) > 1 else None
-        if line is None:
-            continue
-        inside = any(outlines[index].intersects(line) for index in tree.query(line))
-        if _nearly_closed(line, shapes):
+    for shape in [one for one in shapes if one.area is None and not one.kind and len(one.line.points) > 1]:
+        if _nearly_closed(LineString(shape.line.points), shapes):
             # read as what it was meant to be, so that its gap is told
-            shape.kind = "cutout" if inside else "outline"
-        elif inside:
+            shape.kind = "cutout" if inside(shape) else "outline"
+        elif inside(shape):
             shape.kind = "fold"
         else:
             strays.append(shape)
     for fold in list(folds):
-        line = LineString(fold.line.points) if len(fold.line.points) > 1 else None
-        if line is None or not any(outlines[index].intersects(line) for index in tree.query(line)):
+        if not inside(fold):
             strays.append(fold)
             folds.remove(fold)
     if strays:

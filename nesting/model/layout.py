@@ -59,7 +59,7 @@ class Placement:
     after turning by ``angle`` degrees (and mirroring first when ``mirrored``). ``setting`` names the setting it is
     burnt with, of those of its hide; empty for the first of them. ``engrave_how`` is as in `model.Part`. ``drawn`` are
     its lines as they are drawn and laid, mirrored or not, before they are turned and moved; None when only the chords
-    that stand for them are known. ``kind`` is
+    that stand for them are known. ``folds`` are for the maker to see and are never burnt. ``kind`` is
     the leather asked for. With ``flesh_out`` its drawing is laid mirrored, and a mirrored twin's as drawn. With
     ``same_lot`` all parts of its order line come from hides of one lot. ``pinned`` is where it is to stay, None
     where it may be moved.
@@ -94,6 +94,7 @@ class Placement:
     same_lot: bool = False
     pinned: Spot | None = None
     drawn: Curves | None = None
+    folds: tuple[LineString, ...] = ()
 
     @property
     def curves(self) -> Curves:

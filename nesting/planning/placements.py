@@ -49,4 +49,5 @@ def placement_of(wish: Wish, lie: Lie, panel: Panel, item: Ready) -> Placement:
         flesh_out=wish.product.flesh_out,
         same_lot=wish.product.same_lot,
         drawn=part.curves,
+        folds=tuple(put(line) for line in part.folds),
     )

@@ -29,6 +29,8 @@ NUMBER_PT = (5.5, 12.0)
 AWAY_IN, ROOM_IN = 0.13, 0.25
 """A name stands so far from its cross; so far from what else is written it is clear of it."""
 WIDTHS = {"engrave": 0.5, "stitch": 0.7, "cutout": 0.9, "outline": 1.1}
+FOLD = "#CC79A7"
+"""Reddish purple of Okabe and Ito (2008), which no operation has by default."""
 STOP: Look = {"linewidth": 3.2, "solid_capstyle": "butt"}
 PASSED: Look = {"linewidth": 1.2, "linestyle": (0, (4, 2))}
 STYLES: dict[str, Any] = {"engrave": (0, (1, 1)), "stitch": "solid", "cutout": "solid", "outline": "solid"}
@@ -69,6 +71,8 @@ def draw_bed(layout: Layout, load: BedLoad, pose: BedPose, panel: Polygon, numbe
                     linestyles=[STYLES[operation]],
                 )
             )  # fmt: skip
+        folds = [np.asarray(pose.put(fold).coords) for part in load.placements for fold in part.folds]
+        axes.add_collection(LineCollection(folds, colors=FOLD, linewidths=0.8, linestyles=[(0, (5, 3))]))
         for burn in load.lines:
             if burn.fill is not None:
                 look: Look = {"facecolor": layout.workshop.colours["engrave"], "edgecolor": "none", "alpha": 0.35}
@@ -90,7 +94,8 @@ def draw_bed(layout: Layout, load: BedLoad, pose: BedPose, panel: Polygon, numbe
         foot.text(
             WIDTH_IN / 2, FOOT_IN - 0.09,
             f"Bed {wide:g} × {high:g} mm seen from above; thick lines: the stops; A, B: points to measure; "
-            "numbers: the list of pieces.", fontsize=TEXT_PT - 0.6, va="top", ha="center",
+            f"numbers: the list of pieces{'; dashed: folds, not burnt' if folds else ''}.",
+            fontsize=TEXT_PT - 0.6, va="top", ha="center",
         )  # fmt: skip
         scale_bar(foot, WIDTH_IN - 0.3, FOOT_IN - 0.2, scale, 0.9)
     return figure

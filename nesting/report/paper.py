@@ -61,6 +61,7 @@ class Template:
     cutouts: tuple[Polygon, ...]
     stitch: tuple[LineString, ...]
     engrave: tuple[LineString, ...]
+    folds: tuple[LineString, ...] = ()
 
     @property
     def size_mm(self) -> tuple[float, float]:
@@ -151,6 +152,7 @@ def _template(copies: list[Placement]) -> Template:
         cutouts=tuple(map(drawn, first.cutouts)),
         stitch=tuple(map(drawn, first.stitch)),
         engrave=tuple(map(drawn, first.engrave)),
+        folds=tuple(map(drawn, first.folds)),
     )
 
 
@@ -180,6 +182,7 @@ def _quarter(template: Template) -> Template:
         cutouts=tuple(map(turn, template.cutouts)),
         stitch=tuple(map(turn, template.stitch)),
         engrave=tuple(map(turn, template.engrave)),
+        folds=tuple(map(turn, template.folds)),
     )
 
 
@@ -260,6 +263,10 @@ def _draw_template(canvas: Canvas, template: Template) -> None:
     canvas.setLineWidth(THIN_MM)
     for line in template.engrave:
         _stroke(canvas, line)
+    canvas.setDash(4, 2)
+    for line in template.folds:
+        _stroke(canvas, line)
+    canvas.setDash()
     canvas.setStrokeGray(0)
     for line in template.stitch:
         _stroke(canvas, line)

@@ -119,7 +119,7 @@ def test_a_length_that_cannot_be_known_is_refused(tmp_path, width):
 
 def test_what_a_nested_svg_would_clip_is_refused(tmp_path):
     svg = '<svg width="5" height="5"{}><rect width="6" height="3"/></svg>'
-    assert faults(read(tmp_path, svg.format(""))) == ["leaves the nested svg or symbol that clips it"]
+    assert faults(read(tmp_path, svg.format(""))) == ["leaves the nested svg, symbol or clip that cuts it off"]
     assert faults(read(tmp_path, svg.format(' overflow="visible"'))) == []
 
 
@@ -370,3 +370,18 @@ def test_huge_numbers_are_refused(tmp_path, data):
         assert "points" in str(error)
     else:
         assert faults(drawn) == ["reaches beyond 1 km"]
+
+
+def test_a_clip_that_cuts_nothing_off_does_no_harm(tmp_path):
+    clip = '<clipPath id="c"><rect x="10" y="10" width="50" height="40"/></clipPath>'
+    path = tmp_path / "x.svg"
+    head = '<svg xmlns="http://www.w3.org/2000/svg" width="100mm" height="80mm" viewBox="0 0 100 80">'
+    path.write_text(
+        f'{head}{clip}<g transform="translate(5 5)" clip-path="url(#c)"><rect x="20" y="20" width="9" height="9"/>'
+        '<rect x="50" y="20" width="20" height="9"/></g></svg>'
+    )
+    inside, outside = read_svg(path, 0.05)
+    assert not inside.fault and inside.lines[0].points.min(axis=0).tolist() == pytest.approx([25, 46])
+    assert "clip" in str(outside.fault)
+    path.write_text(path.read_text().replace('id="c"', 'id="c" clipPathUnits="objectBoundingBox"'))
+    assert all("release clips" in str(drawn.fault) for drawn in read_svg(path, 0.05))

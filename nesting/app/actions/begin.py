@@ -84,7 +84,10 @@ def begin(folder: Path, drawings: Sequence[Path] = (), first: str = "mm") -> Beg
         faults.tell()
     written: list[Path] = []
     there: list[Path] = []
-    for name, text in starter_files(folder, listed, first).items():
+    texts = starter_files(folder, listed, first)
+    if (folder / "products.toml").exists():
+        texts = {name: text for name, text in texts.items() if not name.startswith("patterns/")}
+    for name, text in texts.items():
         path = folder / name
         if path.exists():
             there.append(path)
