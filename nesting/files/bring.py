@@ -8,7 +8,7 @@ from ..errors import FileError
 from .limits import DEFAULT
 from .patterns import NO_LABELS, Drawing, Labels, read_drawing, understood
 
-ENDINGS = (".svg", ".dxf")
+ENDINGS = (".svg", ".dxf", ".pdf")
 
 
 def read_any(path: Path, unit: str = "", labels: Labels = NO_LABELS) -> Drawing:
@@ -34,4 +34,8 @@ def read_any(path: Path, unit: str = "", labels: Labels = NO_LABELS) -> Drawing:
         from .dxf import read_dxf
 
         return understood(path, read_dxf(path, DEFAULT.chord_mm, unit), labels=labels)
+    if ending == ".pdf":
+        from .pdf import read_pdf
+
+        return understood(path, read_pdf(path, DEFAULT.chord_mm), labels=labels)
     raise FileError(path, "file", ending or "no ending", f"give a drawing that ends with {', '.join(ENDINGS)}")

@@ -111,7 +111,7 @@ def _scale(document: Drawing, unit: str, told: list[str]) -> float:
         return UNITS_MM[unit]
     code = document.header.get("$INSUNITS", 0)
     if code in range(1, 25):
-        return float(units.conversion_factor(units.InsertUnits(code), units.MM))
+        return float(units.conversion_factor(code, units.MM))  # type: ignore[arg-type]
     told.append("the drawing does not say its units: taken as mm; where they are inches, say --units inch")
     return 1.0
 

@@ -75,6 +75,26 @@ class FileLimits:
     """Of a curve, four times as many of a full turn: small round holes stay round."""
     closing_mm: float = 0.05
     """Ends of an outline or cutout no further apart are joined: a gap that no eye sees."""
+    pdf_pages: int = 200
+    """Of a PDF: a pattern as large as a hide is a hundred sheets of A4."""
+    pdf_depth: int = 30
+    """Forms within forms of a PDF, which may go round in a ring."""
+    pdf_steps: int = 1_000_000
+    """Operators of a page with all its forms, for time's sake."""
+    page_gap_mm: float = 20.0
+    """Between pages that are laid side by side."""
+    largest_mark_mm: float = 20.0
+    """Along an arm of a mark that two sheets share."""
+    mark_slack_mm: float = 0.5
+    """The arms of a mark meet, and seams pass it, within this."""
+    mark_name_mm: float = 12.0
+    """From the middle of a mark to where its name begins."""
+    marks_agree_mm: float = 0.5
+    """Marks of two pages give the same way from one to the other within this: what printing programs round."""
+    page_edge_mm: float = 0.5
+    """A line that ends so near the edge of what is drawn on a page is cut off there."""
+    seam_mm: float = 0.5
+    """Ends of a line on two pages are joined when they are no farther apart."""
     near_label: float = 0.75
     """How alike a word and a label are (difflib's ratio) before it is asked whether that was meant: stich and stitch
     are, fold line and outline are not."""

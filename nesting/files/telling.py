@@ -54,7 +54,8 @@ def tell(drawn: Sequence[Drawn]) -> Telling:
         Lines whose ends meet are joined, and copies of a line are left out.
     """
     doubts: list[str] = []
-    solid, dashed = [], []
+    solid: list[tuple[Drawn, Line]] = []
+    dashed: list[tuple[Drawn, Line]] = []
     for shape in drawn:
         for line in shape.lines:
             (dashed if shape.dashed else solid).append((shape, line))
@@ -69,7 +70,7 @@ def tell(drawn: Sequence[Drawn]) -> Telling:
     return Telling(tuple(told), tuple(doubts))
 
 
-def joined(pairs: Sequence[tuple[Drawn, Line]]) -> list[tuple[Drawn, Line]]:
+def joined(pairs: Sequence[tuple[Drawn, Line]], near_mm: float = DEFAULT.closing_mm) -> list[tuple[Drawn, Line]]:
     """Open lines joined where two ends meet: first those of one colour in the same groups, then all others."""
     whole = [pair for pair in pairs if pair[1].closed]
     by_look: dict[object, list[tuple[Drawn, Line]]] = defaultdict(list)
@@ -78,17 +79,17 @@ def joined(pairs: Sequence[tuple[Drawn, Line]]) -> list[tuple[Drawn, Line]]:
             by_look[pair[0].colour, tuple(node.name for node in pair[0].trail[:-1])].append(pair)
     rest: list[tuple[Drawn, Line]] = []
     for alike in by_look.values():
-        rest += _joined(alike)
-    return whole + _joined(rest)
+        rest += _joined(alike, near_mm)
+    return whole + _joined(rest, near_mm)
 
 
-def _joined(pairs: Sequence[tuple[Drawn, Line]]) -> list[tuple[Drawn, Line]]:
+def _joined(pairs: Sequence[tuple[Drawn, Line]], near_mm: float) -> list[tuple[Drawn, Line]]:
     opened = [(drawn, line) for drawn, line in pairs if not line.closed]
     done = [(drawn, line) for drawn, line in pairs if line.closed]
     if not opened:
         return done
     ends = np.array([end for _, line in opened for end in (line.points[0], line.points[-1])])
-    near = cKDTree(ends).query_ball_point(ends, DEFAULT.closing_mm)
+    near = cKDTree(ends).query_ball_point(ends, near_mm)
     pairs_of = {end: sum(others) - end for end, others in enumerate(near) if len(others) == 2}
     meets = {end: other for end, other in pairs_of.items() if pairs_of.get(other) == end}
     left = set(range(len(opened)))

@@ -35,9 +35,7 @@ def only_line(folder, document):
 
 def flattened(entity):
     """What the library itself makes of a curve (the reference here), as points and length."""
-    points = np.array(
-        [(p.x, p.y) for p in paths.make_path(entity, segments=8, level=16).flattening(1e-3, segments=4)]
-    )
+    points = np.array([(p.x, p.y) for p in paths.make_path(entity, segments=8, level=16).flattening(1e-3, segments=4)])
     return points, float(np.hypot(*np.diff(points, axis=0).T).sum())
 
 
