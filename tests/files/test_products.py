@@ -23,7 +23,7 @@ def test_geometry_and_needs_are_joined(job_folder):
 def test_a_pattern_that_two_products_share_is_read_once(job_folder, monkeypatch):
     calls = []
     read = module.read_pattern
-    monkeypatch.setattr(module, "read_pattern", lambda path: calls.append(path) or read(path))
+    monkeypatch.setattr(module, "read_pattern", lambda path, **given: calls.append(path) or read(path))
     read_products(job_folder / "products.toml")
     assert len(calls) == 1
 
