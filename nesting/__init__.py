@@ -23,6 +23,7 @@ _HOMES = {
     "compare": "costs.choices",
     "export": "laser.export",
     "figures": "costs.figures",
+    "keep": "planning.keeping",
     "plan": "planning.plan",
     "plot": "report.drawing",
     "prepare": "planning.prepare",

@@ -103,6 +103,13 @@ def test_what_stands_before_a_search_is_prepared_once(job):
     assert len(prepared.wishes) == 3 == len(layout.placements)
 
 
+def test_a_plan_goes_on_from_another(job, layout):
+    prepared = nesting.prepare(job)
+    kept = nesting.keep(prepared, layout, resume=True)
+    again = nesting.plan(job, nesting.Stop(iterations=1), workers=1, prepared=prepared, kept=kept)
+    assert len(kept.loose) == len(layout.placements) == len(again.placements) and nesting.check(again) == []
+
+
 def test_the_numbers_of_planning_can_be_read_and_changed(job):
     limits = nesting.PlanLimits(few_panels=1)
     layout = nesting.plan(job, nesting.Stop(iterations=1), workers=1, limits=limits)

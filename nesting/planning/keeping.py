@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 
 import shapely
@@ -53,8 +53,9 @@ def keep(prepared: Prepared, before: Layout, resume: bool = False) -> Kept:
 
 class _Keeper:
     def __init__(self, prepared: Prepared, before: Layout) -> None:
-        self.prepared, self.before, self.limits = prepared, before, prepared.limits
+        self.prepared, self.limits = prepared, prepared.limits
         self.wishes = {wish.key: wish for wish in prepared.wishes}
+        self.before = _renumbered(before, self.wishes.keys())
         self.items = {item.hide.id: item for item in prepared.hides}
         self.panels = {hide_id: self._panels(item.hide) for hide_id, item in self.items.items()}
         self.dropped: dict[PartKey, tuple[Placement, str]] = {}
@@ -293,6 +294,37 @@ class _Keeper:
 
     def _weight(self, placement: Placement) -> int:
         return 1 if placement.pinned is None else 10**4
+
+
+def _renumbered(layout: Layout, wanted: Collection[PartKey]) -> Layout:
+    """The layout with pieces that are cut or pinned, and of which fewer are wanted now, in the place of others."""
+    numbers: dict[tuple[str, str], set[int]] = {}
+    for order, product, _, piece, _, _ in wanted:
+        numbers.setdefault((order, product), set()).add(piece)
+    held: dict[tuple[str, str], dict[int, bool]] = {}
+    for part in layout.placements:
+        stays = layout.is_burnt(part) or part.pinned is not None
+        pieces = held.setdefault((part.order, part.product), {})
+        pieces[part.piece] = stays or pieces.get(part.piece, False)
+    swaps: dict[tuple[str, str, int], int] = {}
+    for line, pieces in held.items():
+        over = sorted(piece for piece, stays in pieces.items() if stays and piece not in numbers.get(line, set()))
+        # numbers that nothing has first
+        free = sorted((n for n in numbers.get(line, ()) if not pieces.get(n)), key=lambda n: (n in pieces, n))
+        for one, other in zip(over, free):
+            swaps |= {(*line, one): other, (*line, other): one}
+
+    def number(key: PartKey) -> int:
+        return swaps.get((key[0], key[1], key[3]), key[3])
+
+    def moved(parts: Iterable[Placement]) -> tuple[Placement, ...]:
+        return tuple(replace(part, piece=number(part.key)) for part in parts)
+
+    burnt = tuple(
+        replace(one, parts=tuple(((*key[:3], number(key), *key[4:]), spot) for key, spot in one.parts))
+        for one in layout.burnt
+    )
+    return replace(layout, placements=moved(layout.placements), lost=moved(layout.lost), burnt=burnt)
 
 
 def less(prepared: Prepared, kept: Kept) -> Prepared:

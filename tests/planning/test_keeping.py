@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
+import numpy as np
 import pytest
 from planning_jobs import MACHINE, SETTING, SLOPE, THICK, THIN
 from shapely.geometry import box
@@ -204,6 +205,15 @@ def test_a_burnt_part_that_no_order_wants_is_lost(first):
     assert len(after.placements) == 3 and [p.piece for p in after.lost] == [4]
 
 
+def test_a_piece_that_is_cut_counts_for_one_that_is_still_wanted():
+    before = planned(job_of(12, hides=(replace(HIDE, outline=box(0, 0, 1600, 120)),)))
+    panel = before.panels[-1].id
+    cut = [p for p in before.placements if p.panel == panel]
+    assert max(p.piece for p in cut) > len(cut) > 0
+    after = planned(job_of(len(cut), hides=before.hides), burnt(before, {("h", panel)}))
+    assert {p.spot for p in after.placements} == {p.spot for p in cut} and after.lost == ()
+
+
 def test_a_hide_drawn_anew_since_a_panel_was_burnt_is_refused(first):
     job = job_of(hides=(replace(HIDE, outline=box(0, 0, 500, 119)),))
     with pytest.raises(ModelError, match="drawn otherwise than when its panel 1 was burnt"):
@@ -258,3 +268,41 @@ def test_a_hide_cut_into_already_is_used_before_a_fresh_one_and_for_fillers(firs
     lines = (OrderLine("A", "set", 4, date(2026, 3, 2)), OrderLine("stall", "spare", 4, date(2026, 3, 2)))
     after = planned(job_of(hides=hides, products=(SET, spare), orders=lines), pins)
     assert [placement.hide for placement in after.placements] == ["h"] * 8
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_whatever_happens_in_a_week_what_is_settled_stays_and_every_layout_is_sound(seed):
+    random = np.random.default_rng(seed)
+    plates = [
+        Part(f"p{n}", box(0, 0, *random.integers(30, 120, 2)), direction=Direction("across", 8.0)) for n in range(3)
+    ]
+    products = (
+        Product("set", tuple(plates), "piece"),
+        Product("one", (plates[0],)),
+        replace(SET, filler=True, name="f"),
+    )
+    hides = [replace(HIDE, id=f"h{n}", outline=box(0, 0, *random.integers(300, 900, 2))) for n in range(2)]
+    lines, layout = [], None
+    for day in range(5):
+        name = products[int(random.integers(3))].name
+        lines.append(OrderLine(f"O{day}", name, int(random.integers(1, 5)), date(2026, 3, 2 + day)))
+        if day == 2:
+            lines[0] = replace(lines[0], quantity=max(lines[0].quantity - 1, 1))
+        if day == 3:
+            x, y = random.integers(0, 300, 2)
+            hides[0] = replace(hides[0], zones=(Zone(box(x, y, x + 60, y + 60), "D"),))
+        before = layout
+        job, resume = job_of(hides=hides, products=products, orders=lines), bool(random.random() < 0.5)
+        layout = planned(job, layout, resume, Stop(iterations=4))
+        if before is not None:
+            cut = {part.spot for part in (*before.placements, *before.lost) if before.is_burnt(part)}
+            assert cut <= {part.spot for part in (*layout.placements, *layout.lost)}
+            still = {part.key for part in layout.placements}
+            pins = [p for p in before.placements if p.pinned and p.key in still and not hides[0].zones]
+            assert all(spots(layout)[p.key] == p.spot for p in pins)
+        some = [part for part in layout.placements if random.random() < 0.2]
+        layout = pinned(layout, {part.key for part in some})
+        if layout.placements and random.random() < 0.6:
+            part = layout.placements[int(random.integers(len(layout.placements)))]
+            layout = spoiled(layout, part) if random.random() < 0.5 else burnt(layout, {(part.hide, part.panel)})
+        assert check(layout) == []

@@ -143,6 +143,16 @@ def kept_of(
         raise FileError(file, error.thing, error.value, error.mend) from None
 
 
+def settled(folder: Path) -> bool:
+    """Whether the layout at hand in a job folder has pinned parts or burnt panels."""
+    file = folder / "out" / "layout.json"
+    try:
+        layout = read_layout(file) if file.exists() else None
+    except FileError:
+        return False
+    return layout is not None and bool(layout.burnt or any(part.pinned for part in layout.placements))
+
+
 def _found(file: Path, layout: Layout, which: Which) -> list[Placement]:
     found = [placement for placement in layout.placements if which.matches(placement)]
     if found:

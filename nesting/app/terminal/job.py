@@ -17,6 +17,7 @@ from ...planning.prepare import Prepared
 from ...planning.settings import coverage
 from ...report.table import print_summary
 from ..actions import job
+from ..actions.hands import settled
 from .console import console, get_ready, progress_bar, say
 from .hands import say_kept
 
@@ -132,6 +133,8 @@ def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides", work
         if by == "settings":
             say("Changes: how often the setting changes while a panel is burnt, engraving and cutting.")
     say(done.why)
+    if settled(folder):
+        say("note: each was planned as if nothing were pinned or burnt, the plan at hand aside", "yellow")
     if done.picture is not None:
         say(f"Open: {done.picture}")
 
