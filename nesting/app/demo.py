@@ -6,6 +6,7 @@ import time
 from pathlib import Path
 
 from ..atomic import write_bytes
+from ..errors import FileError
 
 PHOTO_FACTS = {"nominal_mm": 1.5, "tannage": "vegetable", "colour": "natural", "price": "58.00"}
 
@@ -24,6 +25,10 @@ def run_demo(to: Path, seconds: float) -> None:
     from .terminal.job import run_compare, run_plan
 
     started = time.monotonic()
+    photos = {path.name for path in (demo_folder() / "photos").glob("*.jpg")}
+    if (to / "workshop.toml").exists() and not any((to / "photos" / name).exists() for name in photos):
+        mend = "give a new folder, so that the demo's files do not mix with yours"
+        raise FileError("--to", str(to), "holds a job of its own", mend)
     copy_job(demo_folder(), to)
     photo = next((to / "photos").glob("*.jpg"))
     console.rule("1. Trace the photo")

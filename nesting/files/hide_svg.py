@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import base64
 import re
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from xml.sax.saxutils import quoteattr
+from xml.sax.saxutils import quoteattr, unescape
 
 import numpy as np
 from shapely.geometry import LinearRing, Polygon
@@ -70,7 +71,8 @@ def write_hide_svg(
         low, high = np.minimum(low, place[:2]), np.maximum(high, place[2:])
     width, height = high - low
     lines = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" xmlns:d="urn:drawing" '
+        f'<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" '
+        'xmlns:inkscape="http://www.inkscape.org/namespaces/inkscape" '
         f'width="{width:.3f}mm" height="{height:.3f}mm" viewBox="{low[0]:.3f} {-high[1]:.3f} {width:.3f} {height:.3f}" '
         'fill="none" stroke-width="1.2">'
     ]
@@ -78,7 +80,7 @@ def write_hide_svg(
         left, bottom, right, top = place
         data = base64.b64encode(photo).decode("ascii")
         lines.append(
-            f'<g id="photo" d:label="photo"><image x="{left:.3f}" y="{-top:.3f}" width="{right - left:.3f}" '
+            f'<g inkscape:label="photo"><image x="{left:.3f}" y="{-top:.3f}" width="{right - left:.3f}" '
             f'height="{top - bottom:.3f}" preserveAspectRatio="none" xlink:href="data:image/jpeg;base64,{data}"/></g>'
         )
     lines.append(_group("frame", [_frame(bounds)]))
@@ -109,11 +111,25 @@ def write_hide_svg(
     if hide.backbone:
         (x0, y0), (x1, y1) = hide.backbone
         lines.append(
-            f'<path d:label="backbone" stroke="{COLOURS["backbone"]}" d="M{x0:.4f},{-y0:.4f} L{x1:.4f},{-y1:.4f}"/>'
+            f'<path inkscape:label="backbone" stroke="{COLOURS["backbone"]}" '
+            f'd="M{x0:.4f},{-y0:.4f} L{x1:.4f},{-y1:.4f}"/>'
         )
     lines.append(_group("readings", [_dot(one) for one in hide.readings]))
     lines.append(_group("notes", [_text(one) for one in hide.readings]))
-    write_text(path, "\n".join([*filter(None, lines), "</svg>", ""]))
+    write_text(path, _with_ids("\n".join([*filter(None, lines), "</svg>", ""])))
+
+
+def _with_ids(text: str) -> str:
+    """Beside every label an id that says the same, for editors that show ids: once each, blanks as _x0020_."""
+    counts: Counter[str] = Counter()
+
+    def named(found: re.Match[str]) -> str:
+        label = unescape(found[1], {"&quot;": '"'})
+        plain = re.sub(r"[^A-Za-z0-9.-]", lambda letter: f"_x{ord(letter[0]):04X}_", label)
+        counts[plain] += 1
+        return f'{found[0]} id="{plain}{f"-{counts[plain]}" if counts[plain] > 1 else ""}"'
+
+    return re.sub(r'inkscape:label="([^"]*)"', named, text)
 
 
 def read_hide_svg(path: Path, hide: Hide) -> Hide:
@@ -241,7 +257,9 @@ def _mapping(path: Path, frames: list[tuple[re.Match[str], Drawn]]) -> Callable[
 
 def _name(drawn: Drawn) -> str:
     for node in reversed(drawn.trail):
-        words, low = node.name, node.name.lower()
+        # an id has a number behind it where it would stand there twice
+        words = node.label or re.sub(r"(?<=.)-\d+$", "", node.id)
+        low = words.lower()
         if low in ("outline", "hole", "backbone") or any(
             one.fullmatch(words) for one in (_FRAME, _ZONE, _SUGGESTION, _DOUBT, _READING)
         ):
@@ -277,13 +295,13 @@ def _words(what: str, zone: Zone | Suggestion) -> str:
 
 
 def _group(label: str, shapes: list[str]) -> str:
-    return f'<g d:label="{label}">\n' + "\n".join(shapes) + "\n</g>" if shapes else ""
+    return f'<g inkscape:label="{label}">\n' + "\n".join(shapes) + "\n</g>" if shapes else ""
 
 
 def _ring(kind: str, label: str, ring: LinearRing) -> str:
     points = " L".join(f"{x:.4f},{-y:.4f}" for x, y in np.asarray(ring.coords)[:-1])
     dashes = ' stroke-dasharray="4 3"' if kind in ("suggestion", "doubt") else ""
-    return f'<path d:label={quoteattr(label)} stroke="{COLOURS[kind]}"{dashes} d="M{points} Z"/>'
+    return f'<path inkscape:label={quoteattr(label)} stroke="{COLOURS[kind]}"{dashes} d="M{points} Z"/>'
 
 
 def _frame(bounds: Floats) -> str:
@@ -291,14 +309,14 @@ def _frame(bounds: Floats) -> str:
     width, height = np.ceil(bounds[2:] + 10) - (left, low)
     label = f"frame {left:g} {low:g} {width:g} {height:g}"
     return (
-        f'<rect d:label="{label}" stroke="#999999" stroke-width="0.5" x="{left:g}" y="{-low - height:g}" '
+        f'<rect inkscape:label="{label}" stroke="#999999" stroke-width="0.5" x="{left:g}" y="{-low - height:g}" '
         f'width="{width:g}" height="{height:g}"/>'
     )
 
 
 def _dot(reading: Reading) -> str:
     return (
-        f'<circle d:label="reading {reading.mm:g}" stroke="{COLOURS["reading"]}" cx="{reading.x:.4f}" '
+        f'<circle inkscape:label="reading {reading.mm:g}" stroke="{COLOURS["reading"]}" cx="{reading.x:.4f}" '
         f'cy="{-reading.y:.4f}" r="4"/>'
     )
 

@@ -106,3 +106,11 @@ def test_a_drawing_is_brought_in_with_its_lines_labelled_and_a_picture(tmp_path)
     assert 'inkscape:label="fold"' in (tmp_path / "b.svg").read_text()
     assert run("pattern", tmp_path / "a.svg", "-o", tmp_path / "b.txt").returncode == 2
     assert "give mm, cm" in run("pattern", tmp_path / "a.svg", "--units", "cubit").stderr
+
+
+def test_the_demo_does_not_mix_its_files_with_a_job(tmp_path):
+    run("init", tmp_path / "shop")
+    before = sorted(tmp_path.rglob("*"))
+    done = run("demo", "--to", tmp_path / "shop")
+    assert done.returncode == 2 and "holds a job of its own" in done.stderr
+    assert sorted(tmp_path.rglob("*")) == before

@@ -78,8 +78,8 @@ def test_a_suggestion_relabelled_as_zone_becomes_a_zone(drawing):
 
 
 def test_a_moved_hole_is_read_back(drawing):
-    path = re.search(r'<path d:label="hole"[^>]*>', drawing.read_text())[0]
-    moved = path.replace('d:label="hole"', 'd:label="hole" transform="translate(100 -50)"')
+    path = re.search(r'<path inkscape:label="hole"[^>]*>', drawing.read_text())[0]
+    moved = path.replace('inkscape:label="hole"', 'inkscape:label="hole" transform="translate(100 -50)"')
     back = read_hide_svg(edited(drawing, (re.escape(path), moved)), HIDE)
     assert Polygon(back.outline.interiors[0]).centroid.coords[0] == pytest.approx((400, 250), abs=0.01)
 
@@ -105,16 +105,16 @@ def test_the_photo_is_drawn_where_it_lies(tmp_path):
 @pytest.mark.parametrize(
     ("change", "place", "words"),
     [
-        ((r'<path d:label="outline"[^>]*>', ""), "outline", "missing"),
-        (('d:label="frame [^"]*"', 'd:label="scribble"'), "frame", "missing"),
+        ((r'<path inkscape:label="outline"[^>]*>', ""), "outline", "missing"),
+        (('inkscape:label="frame [^"]*"', 'inkscape:label="scribble"'), "frame", "missing"),
         (("zone C tick bite", "zone F"), "zone F", "unknown label"),
         (
-            ('d:label="zone C tick bite"', 'd:label="zone C tick bite" transform="translate(5000 0)"'),
+            ('inkscape:label="zone C tick bite"', 'inkscape:label="zone C tick bite" transform="translate(5000 0)"'),
             "zones",
             "outside the leather",
         ),
         (("reading 1.25", "reading 99"), "reading", "99"),
-        (('d:label="frame', 'transform="scale(1 1.3)" d:label="frame'), "frame", "stretched"),
+        (('inkscape:label="frame', 'transform="scale(1 1.3)" inkscape:label="frame'), "frame", "stretched"),
     ],
 )
 def test_a_drawing_that_cannot_be_right_is_refused(drawing, change, place, words):
@@ -125,7 +125,7 @@ def test_a_drawing_that_cannot_be_right_is_refused(drawing, change, place, words
 def test_two_outlines_are_refused(drawing):
     ring = affinity.translate(box(0, 0, 50, 50), 2000, 0)
     path = "M" + " L".join(f"{x},{-y}" for x, y in ring.exterior.coords) + " Z"
-    fault = refusal(edited(drawing, ("</svg>", f'<path d:label="outline" d="{path}"/></svg>')))
+    fault = refusal(edited(drawing, ("</svg>", f'<path inkscape:label="outline" d="{path}"/></svg>')))
     assert "second outline" in str(fault)
 
 
@@ -133,3 +133,12 @@ def test_two_outlines_are_refused(drawing):
 def test_files_that_are_no_drawing_are_refused(tmp_path, content):
     (tmp_path / "h.svg").write_bytes(content)
     refusal(tmp_path / "h.svg")
+
+
+def test_a_drawing_that_lost_its_labels_is_read_by_its_ids(drawing):
+    text = drawing.read_text()
+    ids = re.findall(r' id="([^"]*)"', text)
+    assert len(set(ids)) == len(ids) and "outline" in ids and "zone_x0020_C_x0020_tick_x0020_bite" in ids
+    before = read_hide_svg(drawing, HIDE)
+    drawing.write_text(re.sub(r' inkscape:label="[^"]*"', "", text))
+    assert read_hide_svg(drawing, HIDE) == before
