@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
-from ..geometry import largest_polygon
+from ..geometry import areal, largest_polygon, polygons
 from ..workers import in_threads
 from .arrays import Floats, Mask, Picture, Unlike, Whole
 from .colours import disc
@@ -201,6 +201,34 @@ def unsteady(
         ends.append(max(moves)[1])
         passed = np.vstack([passed, ends[-1]])
     return first or 0.0, ends
+
+
+def shifting(edge: Edge, pixel_mm: float, least_mm: float) -> list[tuple[float, Place, Polygon]]:
+    """Where an outline is drawn elsewhere when its photo is given a little more noise: by how many mm, at which pixel
+    most, and what lies between, in pixels, wherever it is more than the least; furthest first."""
+    outline = Polygon(edge.outline.exterior)
+    tiles = _tiles(min(EDGE.most_noise, EDGE.noise / pixel_mm))
+    moves: list[Floats] = []
+    between: list[Polygon] = []
+    for other in in_threads(edge.again, list(tiles)):
+        apart = _apart(edge.outline, other)
+        apart = apart[apart[:, 0] * pixel_mm > least_mm]
+        if other is None or not len(apart):
+            continue
+        moves.append(apart)
+        bits = np.array(polygons(outline.symmetric_difference(Polygon(other.exterior))), dtype=object)
+        touched = shapely.STRtree(bits).query(shapely.points(apart[:, 1:]), predicate="dwithin", distance=0.5)[1]
+        between += [bit.buffer(METHOD.doubt.grown_pixels) for bit in bits[np.unique(touched)]]
+    if not between:
+        return []
+    away = np.vstack(moves)
+    found = []
+    for area in polygons(areal(shapely.union_all(between))):
+        here = away[shapely.dwithin(area, shapely.points(away[:, 1:]), 1.0)]
+        if len(here):
+            most, x, y = here[np.argmax(here[:, 0])].tolist()
+            found.append((most * pixel_mm, (x, y), area))
+    return sorted(found, key=lambda one: -one[0])
 
 
 def _tiles(noise: float) -> Floats:

@@ -36,6 +36,8 @@ class Hints:
     correct : sequence of (px, py)
         As a refusal names them, around which somebody looked and found the outline right as it was traced: what ends
         within 40 pixels of one is in doubt no longer.
+    floor : sequence of (px, py)
+        Of doubts, that are no leather: they are taken off the outline.
     """
 
     inside: Points = ()
@@ -44,6 +46,7 @@ class Hints:
     slits: Points = ()
     stains: Points = ()
     correct: Points = ()
+    floor: Points = ()
 
     def checked(self, photo: Path, picture: Picture) -> Told:
         """The same as arrays.
@@ -53,12 +56,12 @@ class Hints:
         FileError
             If a place lies outside the picture, or what was drawn around the leather encloses nothing.
         """
-        inside, outside, slits, stains, correct = (
+        inside, outside, slits, stains, correct, floor = (
             _places(photo, name, getattr(self, name), picture)
-            for name in ("inside", "outside", "slits", "stains", "correct")
+            for name in ("inside", "outside", "slits", "stains", "correct", "floor")
         )
         rough = None if self.rough is None else _polygon(photo, _places(photo, "rough", self.rough, picture))
-        return Told(inside, outside, rough, slits, stains, correct)
+        return Told(inside, outside, rough, slits, stains, correct, floor)
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,6 +74,7 @@ class Told:
     slits: Floats
     stains: Floats
     correct: Floats
+    floor: Floats
 
     @property
     def where(self) -> bool:

@@ -60,6 +60,14 @@ class TraceLimits:
     touching_share: float = 0.01
     """Of the rough outline, that may lie at the edge of the photo, where leather may be cut off (working
     assumption)."""
+    worst_area_share: float = 0.05
+    """The scale leaves no more than one chance in twenty that the area is off by more than this share, or no hide is
+    given at all (working assumption: it would be of no use)."""
+    worst_doubt_share: float = 0.15
+    """Of the hide, that may be in doubt, or none is given (working assumption, likewise)."""
+    alike_contrast: float = 1.5
+    """Distance of leather to floor, as for ``least_contrast``, below which there is no outline (measured with
+    tests/benchmarks/ordinary.py)."""
     near_share: float = 0.3
     """Of the picture, that shows floor not many times further away than the references: less is seen too much from the
     side (working assumption)."""
@@ -123,6 +131,8 @@ class ScaleMethod:
     samples: int = 96
     """Equally likely mappings by which it is seen how wrong a shape may be: enough for quantiles of 0.68 and 0.95
     (working assumption)."""
+    sure: float = 0.9
+    """Share of these that leave a place nearer than its stated error."""
     swelling_mm: float = 0.2
     """Spread (1 s.d.) of how much larger or smaller printed black shows on each side than it was drawn: ink runs, and
     where black and white share a pixel its light is shared, not its grey level (our assumption, no published
@@ -493,6 +503,8 @@ class MendMethod:
     """Of the squared distance from leather to floor, at which a pixel may be floor, or leather, blurred."""
     close_share: float = 0.05
     """The same at which the middle of a hole still is floor, in a gleam or in shadow."""
+    perhaps_share: float = 0.15
+    """The same at which it is in doubt whether it is (working assumption)."""
     smooth_pixels: float = 0.8
     """Standard deviation of the smoothing of colours (working assumption)."""
     clear_times: float = 2.0
@@ -931,6 +943,10 @@ class OutlineMethod:
     """Of what the straightened photo must show, that it shows around that (working assumption)."""
     straight_step: int = 8
     """Pixels from one place of it that is worked out to the next: the mapping is smooth between."""
+    error_cell_mm: float = 200.0
+    """From each place at which the error of an outline is stated to the next: it changes slowly."""
+    most_error_mm: float = 1000.0
+    """Of what is stated: more is nothing."""
     sheet_filled_share: float = 0.98
     """Of its smallest rectangle, that a sheet of paper fills at least (working assumption)."""
     sheet_off_share: float = 0.02
@@ -972,6 +988,29 @@ class DoubtMethod:
     """How many times as wide as its neck it is at least: a slit about as wide all along is none (measured likewise)."""
     lump_tolerance_pixels: float = 0.1
     """By which the outline is simplified before (guards time)."""
+    grown_pixels: int = 3
+    """Around what is in doubt, that belongs to it: its own blur (working assumption)."""
+    in_doubt_share: float = 0.5
+    """Of what a strict trace puts up with: what is more is in doubt (working assumption)."""
+    least_hole_mm: float = 2.0
+    """Diameter of the smallest hole that is in doubt where it is too small to be traced as one (working assumption)."""
+    same_share: float = 0.5
+    """Of the smaller of two doubts, that lies in the other where they are one (working assumption)."""
+    plain_pixels: float = 0.5
+    """By which what is in doubt may be simplified."""
+    stray_mm2: float = 5.0
+    """Area of the smallest spot that is in doubt where much looks like the other side: 2.5 mm wide."""
+    beside_slit_mm: float = 1.5
+    """To either side of what may be a slit, that is in doubt too (working assumption)."""
+    faint_levels: tuple[float, ...] = (1.0, 0.75, 0.5, 0.35, 0.25, 0.15, 0.1)
+    """Of the least contrast: around places fainter than each the outline is in doubt, further the fainter they are."""
+    faint_mm: float = 4.0
+    """From an outline just as faint as is put up with, within which it is in doubt, mm (measured with
+    tests/benchmarks/ordinary.py)."""
+    faint_gap_pixels: int = 3
+    """Over which a stretch of faint outline goes on (working assumption)."""
+    faint_long_mm: float = 8.0
+    """Shorter stretches are the noise of the judgement (working assumption)."""
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ MEND = METHOD.mend
 
 def mended(
     picture: Picture, leather: Mask, usable: Mask, reach: float, smallest: float
-) -> tuple[Mask, Mask, Mask, Floats]:
+) -> tuple[Mask, Mask, Mask, Mask, Floats]:
     """The region with narrow bays and points put right, and its holes.
 
     A bay or a hole looks like floor and unlike the leather around it: a dark spot alone is neither.
@@ -36,6 +36,8 @@ def mended(
         The region less its holes and bays, and these alone.
     unsure : (h, w) bool
         Holes that may as well be stains, for all that their colour tells.
+    perhaps : (h, w) bool
+        Spots that were taken for marks and are nearly of the floor's colour.
     unlike : (h, w) float32
         Squared distance of each pixel from the leather near by, in variances.
     """
@@ -51,7 +53,8 @@ def mended(
     clear &= unlike > leather_like
     sample = colours[::2, ::2][clear[::2, ::2]]
     if len(sample) < MEND.fewest_floor:
-        return leather, np.zeros_like(leather), np.zeros_like(leather), unlike
+        none = np.zeros_like(leather)
+        return leather, none, none, none, unlike
     floor = Colours(sample)
     spots = leather & usable & (unlike > MEND.unlike)
     strange = np.full(leather.shape, np.inf, np.float32)
@@ -65,11 +68,12 @@ def mended(
     spots = cv2.morphologyEx(spots.astype(np.uint8), cv2.MORPH_CLOSE, disc(1))
     stained = np.full(leather.shape, np.nan, np.float32)
     stained[spots > 0] = _stained(colours[spots > 0], middle[spots > 0], sample, usual)
-    keep, unsure = _floor_at_heart(spots, strange, unlike, stained, shaded, _grain(colours[..., 0], clear), smallest)
+    grain = _grain(colours[..., 0], clear)
+    keep, unsure, perhaps = _floor_at_heart(spots, strange, unlike, stained, shaded, grain, smallest)
     spots = grown(keep, 1)
     points = cv2.morphologyEx((points | leather).astype(np.uint8), cv2.MORPH_CLOSE, disc(1)) > 0
     whole = (points | leather) & ~spots
-    return whole, spots, unsure, unlike
+    return whole, spots, unsure, perhaps & whole, unlike
 
 
 def _leather_near(colours: Floats, leather: Mask) -> tuple[Floats, Floats]:
@@ -100,9 +104,10 @@ def _floor_at_heart(
     shaded: Mask,
     grain: Floats | None,
     smallest: float,
-) -> tuple[Mask, Mask]:
+) -> tuple[Mask, Mask, Mask]:
     """The spots that are large enough and, away from their rim, of the floor's own colour, or that in shade, and grain;
-    and those of them that may have the colour of stained leather as well and have no grain to tell.
+    those of them that may have the colour of stained leather as well and have no grain to tell, and others that are
+    nearly of the floor's colour.
 
     In a small hole JPEG mixes the colour of the leather with that of the floor, and in a large one light may fall
     otherwise than beside the hide, so it is enough to be near it.
@@ -113,7 +118,7 @@ def _floor_at_heart(
     least = np.pi / 4 * max(smallest - MEND.rim_pixels, MEND.least_spot_pixels) ** 2
     depth = cv2.distanceTransform(spots, cv2.DIST_L2, 3)
     _, labels, facts, _ = cv2.connectedComponentsWithStats(spots, connectivity=4)
-    keep, unsure = np.zeros((2, len(facts)), bool)
+    keep, unsure, perhaps = np.zeros((3, len(facts)), bool)
     for label, (x, y, width, height, area) in enumerate(facts[1:], start=1):
         if area < least:
             continue
@@ -135,9 +140,10 @@ def _floor_at_heart(
             or floor < MEND.close_share * np.median(unlike[cut][heart])
             or shaded[cut][heart].mean() > MEND.shaded_share
         )
+        perhaps[label] = not keep[label] and floor < MEND.perhaps_share * np.median(unlike[cut][heart])
         doubtful = untold.mean() > 0.5 or (area > MEND.large_pixels and (way < MEND.surely_way or floor > MEND.unusual))
         unsure[label] = keep[label] and enclosed and rough < MEND.sure_grain and doubtful
-    return keep[labels], unsure[labels]
+    return keep[labels], unsure[labels], perhaps[labels]
 
 
 def thin_places(unlike: Floats, leather: Mask) -> Floats:

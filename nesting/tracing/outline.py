@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from ..errors import FileError
 from .arrays import Floats, Mask, Picture, Whole
-from .doubt import Doubt, Reach, doubt, pinched
+from .doubt import Judgement, Reach, around, doubt, pinched
 from .edge import Edge, trace_edge
 from .hints import Told
 from .leather import Ground, find_leather
@@ -35,7 +35,7 @@ _Shape = TypeVar("_Shape", bound=BaseGeometry)
 
 def find_outline(
     photo: Path, picture: Picture, scale: Scale, told: Told, limits: TraceLimits
-) -> tuple[Edge | None, Doubt]:
+) -> tuple[Edge | None, Judgement]:
     """The outline in pixels of the photo, and how sure it is; with the lines of which nobody told yet what they are.
 
     Parameters
@@ -51,7 +51,7 @@ def find_outline(
     -------
     edge : Edge or None
         None if there is no leather.
-    doubt : Doubt
+    doubt : Judgement
 
     Raises
     ------
@@ -83,7 +83,7 @@ def find_outline(
     usable = ~_painted((cut[0].stop, cut[1].stop), sheets, to_middle)[cut]
     mm = float(np.median(mm_a_pixel(scale, _some(leather, cut) / to_middle))) / to_middle
     reach, hole_mm = OUTLINE.rough_reach_pixels, limits.smallest_hole_mm
-    whole, holes, unsure, unlike = mended(middle, leather, usable, reach * times + 1, hole_mm / mm)
+    whole, holes, unsure, perhaps, unlike = mended(middle, leather, usable, reach * times + 1, hole_mm / mm)
 
     def within(pixels: Floats) -> Whole:
         places: Whole = np.round((pixels + 0.5) * to_middle - 0.5).astype(int) - (cut[1].start, cut[0].start)
@@ -102,7 +102,7 @@ def find_outline(
     fine_mm = mm * to_middle
     edge = trace_edge(crop, fine, fine_holes, fine_usable, reach / to_small + 1, hole_mm / fine_mm)
     if edge is None:
-        return None, Doubt(0.0, 1.0)
+        return None, Judgement(0.0, 1.0)
 
     def moved(shape: _Shape) -> _Shape:
         return shapely.transform(shape, lambda places: places + (left, top))
@@ -124,7 +124,7 @@ def find_outline(
     broad = [moved(line).buffer(OUTLINE.mark_pixels) for line in marks]
     correct |= _painted(correct.shape, [np.asarray(mark.exterior.coords) for mark in broad], to_middle)
     correct |= _dots(correct.shape, np.vstack([told.inside, told.outside]), to_middle)
-    sure = doubt(middle, traced, usable, mm, correct[cut] | stains)
+    sure = doubt(middle, traced, usable, mm, correct[cut] | stains, limits.least_contrast)
 
     def in_photo(place: tuple[float, float]) -> tuple[float, float]:
         column, row = ((at + side.start + 0.5) / to_middle - 0.5 for at, side in zip(place, cut[::-1]))
@@ -133,11 +133,21 @@ def find_outline(
     def not_found(reaches: Sequence[Reach]) -> tuple[Reach, ...]:
         return tuple((size * fine_mm, place) for size, place in reaches if not _found(place, told.correct))
 
+    def all_in_photo(areas: Sequence[Polygon]) -> tuple[Polygon, ...]:
+        corner = np.array([cut[1].start, cut[0].start])
+        return tuple(shapely.transform(area, lambda at: (at + corner + 0.5) / to_middle - 0.5) for area in areas)
+
     traced_outline = moved(outline)
+    lumps = [(reach, lump) for reach, lump in pinched(traced_outline) if not _found(reach[1], told.correct)]
     sure = replace(
         sure,
         deep=tuple((size, in_photo(place)) for size, place in sure.deep),
-        pinched=not_found(pinched(traced_outline)),
+        deep_areas=all_in_photo(sure.deep_areas),
+        stray=all_in_photo(sure.stray),
+        lost=all_in_photo(around(_filled_in(holes | perhaps, traced), METHOD.doubt.grown_pixels)),
+        faint=all_in_photo(sure.faint),
+        pinched=tuple((size * fine_mm, place) for (size, place), _ in lumps),
+        pinched_areas=tuple(lump for _, lump in lumps),
         unsure=not_found(_unsure(traced_outline, unsure, within)),
     )
     edge = replace(
@@ -172,6 +182,16 @@ def _stains(photo: Path, holes: Mask, pixels: Floats, within: Within) -> Mask:
             )
         found.append(labels[row, column])
     return np.isin(labels, found)
+
+
+def _filled_in(holes: Mask, traced: Mask) -> Mask:
+    """The holes that were seen and of which nothing is left in the region that was traced."""
+    import cv2
+
+    _, labels = cv2.connectedComponents(holes.astype(np.uint8), connectivity=8)
+    left = np.unique(labels[holes & ~traced])
+    gone: Mask = holes & ~np.isin(labels, left)
+    return gone
 
 
 def _unsure(outline: Polygon, unsure: Mask, within: Within) -> list[Reach]:

@@ -15,17 +15,17 @@ from shapely.geometry.base import BaseGeometry
 
 from ..errors import FileError
 from ..geometry import largest_polygon
-from ..model import MM2_PER_DM2
+from ..model import MM2_PER_DM2, Doubt, StatedError, counted
 from .arrays import Floats, Picture, Places
-from .doubt import Doubt
+from .doubt import Judgement
+from .doubts import asked_lines, find_doubts, without_floor, without_specks
 from .edge import Edge, unsteady
-from .hints import Hints, pixel_text
+from .hints import Hints, Told, pixel_text
 from .limits import METHOD, TraceLimits
 from .outline import find_outline
 from .photo import load_photo
 from .references import NAMES, SHEETS, Reference, find_scale
 from .scale import Camera, Scale
-from .slits import begins_at_edge
 from .straight import mm_a_pixel, straighten
 
 OUTLINE = METHOD.outline
@@ -63,7 +63,7 @@ class Trace:
         (n, 4): where each point of the references was seen, and how far that is from where it should be.
     residual_pixels : float
         Root mean square of these, in pixels of the photo.
-    doubt : Doubt
+    doubt : Judgement
         How sure the outline is.
     marks : tuple of LineString
         Lines that might have been slits and somebody told are marks, in the coordinates of the outline.
@@ -72,6 +72,12 @@ class Trace:
         names a place in each, in the same order.
     limits : TraceLimits
         What was accepted of the photo and the trace.
+    error : StatedError
+        How far each place of the outline may be off; nine places in ten are nearer to the truth.
+    doubts : tuple of Doubt
+        What the photo does not tell, numbered from 1; none of a strict trace.
+    notes : tuple of str
+        What was assumed.
     """
 
     outline: Polygon
@@ -83,18 +89,22 @@ class Trace:
     references_mm: tuple[Polygon, ...]
     misses_mm: Floats
     residual_pixels: float
-    doubt: Doubt | None
+    doubt: Judgement | None
     marks: tuple[LineString, ...] = ()
     unsure: tuple[Polygon, ...] = ()
     limits: TraceLimits = field(default_factory=TraceLimits)
+    error: StatedError | None = None
+    doubts: tuple[Doubt, ...] = ()
+    notes: tuple[str, ...] = ()
 
     def __str__(self) -> str:
         left, low, right, high = self.outline.bounds
         many = len(self.outline.interiors)
+        places = f", {counted(len(self.doubts), 'place')} in doubt" if self.doubts else ""
         return (
             f"hide of {right - left:.0f} x {high - low:.0f} mm, {self.outline.area / MM2_PER_DM2:.1f} dm2,"
             f" {many} {'hole' if many == 1 else 'holes'}; scale from {NAMES[self.reference]},"
-            f" expected error {self.expected_error_mm:.1f} mm"
+            f" expected error {self.expected_error_mm:.1f} mm{places}"
         )
 
     def to_mm(self, pixels: Floats) -> Places:
@@ -153,8 +163,12 @@ def trace(
     thickness_mm: float | None = None,
     shown: Hints | None = None,
     limits: TraceLimits | None = None,
+    strict: bool = False,
 ) -> Trace:
     """Trace the hide in a photo.
+
+    Where the photo does not tell leather from floor, the trace says so (``doubts``), and how far the rest may be off
+    (``error``); planning keeps parts clear of both.
 
     Parameters
     ----------
@@ -172,6 +186,8 @@ def trace(
         What somebody showed in the photo.
     limits : TraceLimits, optional
         What is accepted of the photo and its trace.
+    strict : bool
+        Refuse a trace that is not sure everywhere, as whoever sells by area must.
 
     Returns
     -------
@@ -180,8 +196,8 @@ def trace(
     Raises
     ------
     FileError
-        If the photo cannot be read, gives no scale, or does not show the leather clearly; :class:`Unclear` where that
-        is at some place.
+        If the photo cannot be read, gives no scale worth having, or no outline; if strict also where the leather does
+        not show clearly, :class:`Unclear` where that is at some place.
     """
     photo, limits = Path(photo), limits or TraceLimits()
     if thickness_mm is not None and not (isinstance(thickness_mm, (int, float)) and 0 < thickness_mm <= 20):
@@ -191,33 +207,31 @@ def trace(
     scale = find_scale(photo, picture, reference, camera, limits)
     if thickness_mm is not None:
         scale = _raised(photo, scale, thickness_mm, camera)
-    edge, sure = find_outline(photo, picture, scale, told, limits)
+    least = limits.smallest_hole_mm if strict else min(limits.smallest_hole_mm, METHOD.doubt.least_hole_mm)
+    edge, sure = find_outline(photo, picture, scale, told, replace(limits, smallest_hole_mm=least))
     outline = None if edge is None else _simplified(shapely.transform(edge.outline, scale.to_mm), limits.tolerance_mm)
     if edge is None or outline is None or outline.is_empty:
         raise FileError(photo, "leather against floor", "no outline", _MEND)
     pixel_mm = float(np.median(mm_a_pixel(scale, edge.places)))
-    shape_mm, area = _shape_errors(scale, outline)
     steady_pixels = METHOD.edge.steady_pixels + METHOD.edge.ragged_times * edge.ragged
-    error_mm = float(np.hypot(shape_mm, pixel_mm * steady_pixels))
+    unclear = _Unclear(photo, scale, edge, sure, outline, pixel_mm, told, limits)
     _as_told(photo, edge.outline, told.inside, told.outside)
     if not len(told.inside) and told.rough is None:
         _no_sheet(photo, outline, edge)
-    share = limits.helped_share if told.where else 1.0
-    _believe(photo, sure, share, limits)
-    _sharp(photo, edge.blur, pixel_mm, limits)
-    _accept(photo, error_mm, area, outline, scale, limits)
-    most_mm = max(limits.unsteady_mm, limits.unsteady_pixels * pixel_mm) / share
-    moved_mm, ends = unsteady(edge, pixel_mm, most_mm, told.correct)
-    sure = replace(sure, unsteady_mm=moved_mm)
-    # what looks like floor and hangs together may be a slit that somebody has yet to tell of
-    questions = [
-        *_slits(edge, scale, pixel_mm, limits),
-        *_alike(sure, share, limits),
-        *_holes(sure, outline, limits),
-        *_unsteady(moved_mm, ends, limits),
-    ]
-    if questions:
-        raise Unclear(photo, questions, edge.outline, limits.most_ends)
+    shape_mm, area = _shape_errors(scale, outline)
+    # what is blurred may be lost in the blur; the corners may be off by as much again as they were simplified
+    blurred_mm = 0.0 if strict else _lost(edge.blur, pixel_mm, limits)
+    apart = float(np.hypot(pixel_mm * steady_pixels + blurred_mm, limits.tolerance_mm))
+    doubts: list[Doubt] = []
+    if strict:
+        sure = _strictly(unclear, float(np.hypot(shape_mm, pixel_mm * steady_pixels)), area)
+    else:
+        _worth_having(unclear, area)
+        outline = without_specks(outline, limits.smallest_hole_mm)
+        error = _stated(scale, outline, apart, np.zeros(2))
+        doubts = find_doubts(edge, sure, scale.to_mm, pixel_mm, told, limits, error)
+        outline, doubts = without_floor(outline, doubts, told.floor)
+        _clear_enough(unclear, doubts, outline)
     straight, mm_per_pixel, corner = straighten(photo, picture, scale, _view(outline, scale), limits)
     low = np.array(outline.bounds[:2])
     seen, should = scale.misses[:, :2], scale.misses[:, :2] + scale.misses[:, 2:]
@@ -233,8 +247,7 @@ def trace(
         outline=on_floor(outline),
         reference=scale.kind,
         mm_per_pixel=mm_per_pixel,
-        # the corners may be off by as much again as they were simplified
-        expected_error_mm=float(np.hypot(error_mm, limits.tolerance_mm)),
+        expected_error_mm=float(np.hypot(shape_mm, apart)),
         straight=straight,
         origin_mm=(float(x), float(y)),
         references_mm=tuple(on_floor(sheet) for sheet in scale.papers),
@@ -244,7 +257,84 @@ def trace(
         marks=tuple(to_mm(line) for line in edge.marks),
         unsure=tuple(to_mm(_hole_at(edge.outline, place)) for _, place in sure.unsure),
         limits=limits,
+        error=_stated(scale, outline, apart, low),
+        doubts=tuple(replace(one, polygon=on_floor(one.polygon)) for one in doubts),
+        notes=scale.notes,
     )
+
+
+@dataclass(frozen=True, eq=False)
+class _Unclear:
+    """All by which it is judged whether a trace is clear enough."""
+
+    photo: Path
+    scale: Scale
+    edge: Edge
+    sure: Judgement
+    outline: Polygon
+    pixel_mm: float
+    told: Told
+    limits: TraceLimits
+
+
+def _strictly(it: _Unclear, error_mm: float, area: float) -> Judgement:
+    """Refuse a trace that is not sure everywhere; what it was judged to be."""
+    photo, edge, limits, pixel_mm = it.photo, it.edge, it.limits, it.pixel_mm
+    share = limits.helped_share if it.told.where else 1.0
+    _believe(photo, it.sure, share, limits)
+    _sharp(photo, edge.blur, pixel_mm, limits)
+    _accept(photo, error_mm, area, it.outline, it.scale, limits)
+    most_mm = max(limits.unsteady_mm, limits.unsteady_pixels * pixel_mm) / share
+    moved_mm, ends = unsteady(edge, pixel_mm, most_mm, it.told.correct)
+    # what looks like floor and hangs together may be a slit that somebody has yet to tell of
+    questions = [
+        *_slits(edge, it.scale, pixel_mm, limits),
+        *_alike(it.sure, share, limits),
+        *_holes(it.sure, it.outline, limits),
+        *_unsteady(moved_mm, ends, limits),
+    ]
+    if questions:
+        raise Unclear(photo, questions, edge.outline, limits.most_ends)
+    return replace(it.sure, unsteady_mm=moved_mm)
+
+
+def _worth_having(it: _Unclear, area: float) -> None:
+    """Refuse a trace that is of no use to anybody."""
+    if not area <= it.limits.worst_area_share:
+        mend = f"{_lay(it.scale)}, come nearer, or give the camera's profile (nesting camera)"
+        raise FileError(it.photo, "scale", f"its area is known to {100 * area:.0f} % only", mend)
+    share = it.limits.helped_share if it.told.where else 1.0
+    if it.sure.contrast < share * it.limits.alike_contrast:
+        value = f"they differ by {it.sure.contrast:.1f} times their own unevenness along a tenth of the outline"
+        raise FileError(it.photo, "leather against floor", value, _MEND)
+
+
+def _clear_enough(it: _Unclear, doubts: Sequence[Doubt], outline: Polygon) -> None:
+    """Refuse a trace of which too much is in doubt."""
+    in_doubt = shapely.union_all([one.polygon for one in doubts]).intersection(Polygon(outline.exterior)).area
+    if in_doubt > it.limits.worst_doubt_share * outline.area:
+        value = f"{100 * in_doubt / outline.area:.0f} % of the hide would be in doubt"
+        raise FileError(it.photo, "leather against floor", value, _MEND)
+
+
+def _lost(blur: float, pixel_mm: float, limits: TraceLimits) -> float:
+    """In how many mm of blur points and slits may be lost, where a photo is more blurred than is put up with."""
+    wide = 2 * blur * pixel_mm
+    return wide if blur > limits.blurred_pixels and wide > limits.blurred_mm else 0.0
+
+
+def _stated(scale: Scale, outline: Polygon, apart_mm: float, low: Floats) -> StatedError:
+    """How far each place of an outline, in mm of the scale, may be off: by the scale, and by so much anywhere; its
+    places as seen from ``low``."""
+    x0, y0, x1, y1 = outline.bounds
+    xs, ys = (
+        np.linspace(start, end, 2 + int((end - start) / OUTLINE.error_cell_mm)) for start, end in ((x0, x1), (y0, y1))
+    )
+    places = np.stack(np.meshgrid(xs, ys), axis=-1).reshape(-1, 2)
+    away = scale.place_errors(scale.to_pixels(_ring(outline)), scale.to_pixels(places))
+    table = np.minimum(np.hypot(away, apart_mm), OUTLINE.most_error_mm).reshape(len(ys), len(xs))
+    rows = tuple(map(tuple, np.round(table, 2).tolist()))
+    return StatedError(tuple((xs - low[0]).tolist()), tuple((ys - low[1]).tolist()), rows)
 
 
 def _raised(photo: Path, scale: Scale, thickness_mm: float, camera: Camera | None) -> Scale:
@@ -312,7 +402,7 @@ def _no_sheet(photo: Path, outline: Polygon, edge: Edge) -> None:
             )
 
 
-def _believe(photo: Path, sure: Doubt, share: float, limits: TraceLimits) -> None:
+def _believe(photo: Path, sure: Judgement, share: float, limits: TraceLimits) -> None:
     """Refuse an outline that is not clear, which is better than a wrong one."""
     if sure.contrast < share * limits.least_contrast:
         value = f"they differ by {sure.contrast:.1f} times their own unevenness along a tenth of the outline"
@@ -323,7 +413,7 @@ def _believe(photo: Path, sure: Doubt, share: float, limits: TraceLimits) -> Non
     raise FileError(photo, "leather against floor", value, _MEND)
 
 
-def _alike(sure: Doubt, share: float, limits: TraceLimits) -> Iterator[Question]:
+def _alike(sure: Judgement, share: float, limits: TraceLimits) -> Iterator[Question]:
     """What beside the outline may belong to the other side."""
     deep = [(reach, place) for reach, place in sure.deep if reach > limits.deepest_mm / share]
     pinched = [place for reach, place in sure.pinched if reach > limits.pinched_mm / share]
@@ -348,7 +438,7 @@ def _sharp(photo: Path, blur: float, pixel_mm: float, limits: TraceLimits) -> No
         raise FileError(photo, "leather", f"its edge is blurred over {2 * blur:.1f} pixels, {wide:.1f} mm", mend)
 
 
-def _holes(sure: Doubt, outline: Polygon, limits: TraceLimits) -> Iterator[Question]:
+def _holes(sure: Judgement, outline: Polygon, limits: TraceLimits) -> Iterator[Question]:
     """Holes that may be stains, where they are much of the outline."""
     share = sum(math.pi / 4 * wide**2 for wide, _ in sure.unsure) / outline.area
     if share > limits.unsure_share:
@@ -383,16 +473,10 @@ def _unsteady(moved_mm: float, ends: list[tuple[float, float]], limits: TraceLim
 
 def _slits(edge: Edge, scale: Scale, pixel_mm: float, limits: TraceLimits) -> Iterator[Question]:
     """Lines that might be slits."""
-    asked = []
-    for line in edge.lines:
-        long, least = shapely.transform(line, scale.to_mm).length, limits.inner_slit_times * limits.slit_mm
-        if begins_at_edge(line, edge.outline):
-            long, least = long + METHOD.slits.shallow_pixels * pixel_mm, limits.slit_mm
-        if long > least:
-            x, y = line.coords[-1]
-            asked.append((long, (x, y)))
+    lines = asked_lines(edge, scale.to_mm, pixel_mm, limits)
+    asked = [(long, (line.coords[-1][0], line.coords[-1][1])) for long, line in lines]
     if asked:
-        (long, place), *_ = asked = sorted(asked, reverse=True)
+        (long, place), *_ = asked
         what = f"a line {long:.0f} mm long may be a slit; it ends at pixel {pixel_text(place)}"
         mend = (
             f"look whether it is a slit (--slits {pixel_text(place)} cuts it out) or only a mark, such as a wrinkle or"
@@ -406,10 +490,13 @@ def _simplified(outline: Polygon, tolerance_mm: float) -> Polygon:
 
 
 def _shape_errors(scale: Scale, outline: Polygon) -> tuple[float, float]:
-    ring = shapely.line_interpolate_point(
-        outline.exterior, np.linspace(0, 1, OUTLINE.ring_places, endpoint=False), normalized=True
-    )
-    return scale.shape_errors(scale.to_pixels(shapely.get_coordinates(ring)))
+    return scale.shape_errors(scale.to_pixels(_ring(outline)))
+
+
+def _ring(outline: Polygon) -> Floats:
+    """Places spaced evenly along an outline, (n, 2) mm."""
+    at = np.linspace(0, 1, OUTLINE.ring_places, endpoint=False)
+    return shapely.get_coordinates(shapely.line_interpolate_point(outline.exterior, at, normalized=True))
 
 
 def _accept(photo: Path, error_mm: float, area: float, outline: Polygon, scale: Scale, limits: TraceLimits) -> None:
@@ -418,12 +505,17 @@ def _accept(photo: Path, error_mm: float, area: float, outline: Polygon, scale: 
     largest = max(limits.error_share * size, limits.error_mm)
     vague = limits.area_share is not None and not area <= limits.area_share
     if not error_mm <= largest or vague:
-        lay = "lay marker sheets around the hide (nesting markers)"
-        if scale.kind in ("a4", "letter") and len(scale.papers) == 1:
-            lay = f"lay a second sheet of the same paper on the other side of the hide, or {lay[4:]}"
-        if scale.kind == "points":
-            lay = f"measure more points all around the hide (five or more show how the lens bends), or {lay}"
-        mend = f"{lay}, come nearer, give the camera's profile (nesting camera), or accept it: "
+        mend = f"{_lay(scale)}, come nearer, give the camera's profile (nesting camera), or accept it: "
         mend += f"--largest-error {np.ceil(error_mm):.0f}"
         of_area = f", up to {100 * area:.1f} % of its area" if vague else ""
         raise FileError(photo, "scale", f"expected error {error_mm:.1f} mm over {size:.0f} mm{of_area}", mend)
+
+
+def _lay(scale: Scale) -> str:
+    """What would make a scale better."""
+    lay = "lay marker sheets around the hide (nesting markers)"
+    if scale.kind in ("a4", "letter") and len(scale.papers) == 1:
+        lay = f"lay a second sheet of the same paper on the other side of the hide, or {lay[4:]}"
+    if scale.kind == "points":
+        lay = f"measure more points all around the hide (five or more show how the lens bends), or {lay}"
+    return lay

@@ -11,7 +11,7 @@ from nesting.app.cli import app
 from nesting.errors import FileError
 from nesting.files.hides import read_hide, write_hide
 from nesting.model import Hide, Suggestion
-from nesting.tracing.doubt import Doubt
+from nesting.tracing.doubt import Judgement
 from nesting.tracing.tracer import Question
 
 MARKS = (Suggestion(box(50, 50, 80, 70), "C", "scar", 0.8), Suggestion(box(200, 50, 280, 90), "D", "brand", 0.6))
@@ -159,7 +159,7 @@ def test_a_largest_error_is_accepted_in_all_it_concerns_and_noted_in_the_file(tm
 def test_holes_that_may_be_stains_are_named(tmp_path, monkeypatch):
     photo, hole = tmp_path / "hide.jpg", box(100, 100, 120, 110)
     Image.new("RGB", (400, 300), "tan").save(photo)
-    doubt = Doubt(20.0, 0.0, unsure=((16.0, (210.4, 99.6)),))
+    doubt = Judgement(20.0, 0.0, unsure=((16.0, (210.4, 99.6)),))
     traced = tracing.Trace(
         box(0, 0, 300, 200).difference(hole),
         "a4",

@@ -8,7 +8,7 @@ from shapely.geometry import Point, Polygon, box
 from nesting.model import Suggestion
 from nesting.tracing import Trace, draw_check, draw_places
 from nesting.tracing.check_picture import ENLARGED, HOLE, MISS, OUTLINE, REACH, REFERENCE, SUGGESTION, _free_corners
-from nesting.tracing.doubt import Doubt
+from nesting.tracing.doubt import Judgement
 
 
 @pytest.fixture(scope="module")
@@ -40,7 +40,7 @@ def test_suggested_flaws_and_misses_at_the_references_are_drawn_in_their_colours
 
 def test_holes_that_may_be_stains_are_drawn_over_in_black(tmp_path):
     hole = Point(400, 250).buffer(100)
-    doubt = Doubt(20.0, 0.0, unsure=((200.0, (321.0, 123.0)),))
+    doubt = Judgement(20.0, 0.0, unsure=((200.0, (321.0, 123.0)),))
     black = []
     for unsure in ((), (hole,)):
         trace = Trace(

@@ -30,22 +30,23 @@ def test_what_hangs_on_the_outline_by_a_neck_is_told():
     assert not pinched(BODY.union(Point(155, 100).buffer(8)))
     leaf = Point(162, 100).buffer(8).union(LineString([(149, 100), (156, 100)]).buffer(2))
     other = affinity.rotate(leaf, 180, (100, 100))
-    (furthest, place), (second, _) = pinched(BODY.union(leaf).union(affinity.translate(other, -1)))
+    ((furthest, place), around), ((second, _), _) = pinched(BODY.union(leaf).union(affinity.translate(other, -1)))
     assert (second, furthest) == pytest.approx((20, 21), abs=1) and Point(place).distance(Point(29, 100)) < 4
+    assert around.contains(affinity.translate(other, -1).intersection(box(0, 0, 45, 200)))
 
 
 def test_a_speck_at_the_tip_of_a_bay_is_told_though_it_is_no_wider_than_a_neck():
     bay = Polygon([(151, 92), (151, 108), (118, 101), (118, 99)])
     assert not pinched(BODY.difference(bay))
     speck = box(109, 97.2, 119, 102.8)
-    ((reach, place),) = pinched(BODY.difference(bay.union(speck)))
+    (((reach, place), _),) = pinched(BODY.difference(bay.union(speck)))
     assert reach > 6 and Point(place).distance(Point(111, 100)) < 3
 
 
 def test_a_round_speck_at_the_blunt_end_of_a_bay_is_told():
     bay = Polygon([(151, 88), (151, 112), (118, 104), (118, 96)])
     assert not pinched(BODY.difference(bay))
-    ((reach, place),) = pinched(BODY.difference(bay.union(Point(115, 101).buffer(6.5))))
+    (((reach, place), _),) = pinched(BODY.difference(bay.union(Point(115, 101).buffer(6.5))))
     assert reach > 4 and Point(place).distance(Point(109, 101)) < 5
 
 
@@ -58,6 +59,6 @@ def test_a_slit_about_as_wide_as_a_neck_all_along_is_no_lump_on_one():
 
 def test_a_bay_all_but_closed_by_a_neck_is_told_and_a_spike_is_none():
     bay = Point(135, 100).buffer(10).union(LineString([(130, 100), (151, 100)]).buffer(2))
-    assert pinched(BODY.difference(bay))[0][0] > 15
+    assert pinched(BODY.difference(bay))[0][0][0] > 15
     spike = Polygon([(149, 96), (149, 104), (190, 100)])
     assert not pinched(BODY.union(spike)) and not pinched(BODY.difference(affinity.translate(spike, -40)))

@@ -30,7 +30,7 @@ def mended_on(floor, spot, leather_colour=(230, 230, 230), radius=6):
     round_spot = cv2.circle(np.zeros((SIZE, SIZE), np.uint8), (213, 213), radius, 1, -1) > 0
     picture[round_spot] = spot if isinstance(spot, tuple) else spot[round_spot, None]
     picture += np.random.default_rng(0).normal(0, 1, (SIZE, SIZE, 1))
-    whole, holes, unsure, _ = mended(
+    whole, holes, unsure, *_ = mended(
         np.clip(picture, 0, 255).astype(np.uint8), leather, np.ones_like(leather), 4.0, 4.0
     )
     assert whole[213, 213] != holes[213, 213]
