@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
-from typer.core import TyperGroup
+from typer.core import TyperCommand, TyperGroup
 
 from . import options
 
@@ -403,7 +404,25 @@ def record_command(
     run_record(folder, swatch, best, clean, name, typed, {"thinnest_mm": thinnest, "thickest_mm": thickest})
 
 
-@app.command("trace")
+class _Numbers(TyperCommand):
+    """Lets options that take numbers of doubts, or pixels, take several: `--correct 1 3 --cut 2`."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        joined: list[str] = []
+        taking = False
+        for word in args:
+            if taking and joined[-1] not in _ANSWERS and re.fullmatch(r"[\d.,]+", word):
+                joined[-1] += f" {word}"
+            else:
+                joined.append(word)
+            taking = word in _ANSWERS or (taking and not word.startswith("-"))
+        return super().parse_args(ctx, joined)
+
+
+_ANSWERS = ("--correct", "--cut", "--slits", "--leather", "--stains", "--floor")
+
+
+@app.command("trace", cls=_Numbers)
 def trace_command(
     photo: Annotated[Path, typer.Argument(help="Photo of the hide lying flat, all of it in the picture.")],
     output: Annotated[Path, typer.Option("--output", "-o", help="Hide file to write, such as hides/x.json.")],
@@ -417,18 +436,35 @@ def trace_command(
             help="Four points or more in pixels and their true places in mm, y up: 'px,py=x,y px,py=x,y ...'."
         ),
     ] = None,
+    length: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="X,Y X,Y=MM",
+            help="A length read off a tape across the hide: 'px,py px,py=1240' (may be given again).",
+        ),
+    ] = None,
     inside: Annotated[str | None, typer.Option(help="Points in pixels that are leather: 'x,y x,y ...'.")] = None,
     outside: Annotated[str | None, typer.Option(help="Points in pixels that are not leather.")] = None,
-    slits: Annotated[
-        str | None, typer.Option(help="Pixels on lines in the leather that are slits: they are cut out.")
-    ] = None,
-    stains: Annotated[
-        str | None, typer.Option(help="Pixels in what was traced as holes and is leather, only stained.")
-    ] = None,
     correct: Annotated[
         str | None,
-        typer.Option(help="Pixels that a refusal named, around which you found the outline right as traced."),
+        typer.Option(metavar="N ...", help="Doubts, by number or pixel, where the outline is right as it was traced."),
     ] = None,
+    cut: Annotated[
+        str | None, typer.Option("--cut", "--slits", metavar="N ...", help="Those that are slits: they are cut out.")
+    ] = None,
+    leather: Annotated[
+        str | None,
+        typer.Option("--leather", "--stains", metavar="N ...", help="Those that are leather, such as stains."),
+    ] = None,
+    floor: Annotated[
+        str | None, typer.Option(metavar="N ...", help="Those that are no leather: they are taken off the outline.")
+    ] = None,
+    forget: Annotated[
+        bool, typer.Option("--forget", help="Take no answers and facts from the file that is there already.")
+    ] = False,
+    strict: Annotated[
+        bool, typer.Option("--strict", help="Refuse a trace that is not sure everywhere, as who sells by area must.")
+    ] = False,
     rough: Annotated[
         str | None, typer.Option(help="A polygon drawn roughly around the leather, in pixels: 'x,y x,y x,y ...'.")
     ] = None,
@@ -438,7 +474,7 @@ def trace_command(
         typer.Option(
             parser=options.length,
             metavar="LENGTH",
-            help="Largest error to accept; else 0.25 % of the hide's length, 3.75 mm at points.",
+            help="With --strict, the largest error to accept; else 0.25 % of the hide's length, 3.75 mm at points.",
         ),
     ] = None,
     tolerance: Annotated[
@@ -449,31 +485,49 @@ def trace_command(
         _thickness("Nominal thickness: 1.8 mm, 4.5 oz. The outline allows for its top being nearer to the camera."),
     ] = None,
     tannage: Annotated[
-        str,
+        str | None,
         typer.Option(parser=options.tannage, metavar="TANNAGE", help="vegetable (veg), chrome, synthetic or unknown."),
-    ] = "unknown",
-    colour: Annotated[str, typer.Option(help="Colour, as you call it.")] = "",
+    ] = None,
+    colour: Annotated[str | None, typer.Option(help="Colour, as you call it.")] = None,
+    finish: Annotated[str | None, typer.Option(help="Finish, as you call it.")] = None,
+    lot: Annotated[str | None, typer.Option(help="Lot: hides of one lot match each other.")] = None,
+    leather_name: Annotated[
+        str | None, typer.Option(help="What leather it is, as the setting book and products name it.")
+    ] = None,
     price: Annotated[str | None, typer.Option(help="Price paid for the hide: 140, $140.")] = None,
 ) -> None:
-    """Turn a photo of a hide into its outline in mm, with a check picture beside it."""
+    """Turn a photo of a hide into its outline in mm, with a check picture beside it.
+
+    What the photo does not tell is kept out of every part, and listed with its number: '--correct 1 3 --cut 2
+    --leather 4 --floor 5' answers; the file remembers.
+    """
     from .terminal.hides import run_trace
 
-    facts = {"nominal_mm": nominal, "tannage": tannage, "colour": colour, "price": price}
+    facts = {
+        "nominal_mm": nominal,
+        "tannage": tannage,
+        "colour": colour,
+        "finish": finish,
+        "lot": lot,
+        "leather": leather_name,
+        "price": price,
+    }
     guides = {
         "corners": corners,
         "points": points,
         "inside": inside,
         "outside": outside,
         "rough": rough,
-        "slits": slits,
-        "stains": stains,
-        "correct": correct,
     }
     run_trace(
         photo,
         output,
         guides=guides,
         facts=facts,
+        answers={"correct": correct, "cut": cut, "leather": leather, "floor": floor},
+        lengths=length or [],
+        forget=forget,
+        strict=strict,
         camera=camera,
         reference=reference,
         tolerance_mm=tolerance,

@@ -96,6 +96,18 @@ def measured_points(texts: Sequence[str]) -> MeasuredPoints:
     return found
 
 
+def places(photo: Path, name: str, text: str) -> list[int | Pixel]:
+    """Numbers of doubts, and points of a photo: '1 3 x,y ...'."""
+    try:
+        found: list[int | Pixel] = [_pair(word) if "," in word else int(word) for word in text.split()]
+        if not found or any(isinstance(one, int) and one < 1 for one in found):
+            raise ValueError
+    except ValueError:
+        mend = "give numbers as the check picture shows them, or pixels of the photo: '1 3 x,y'"
+        raise FileError(photo, f"--{name}", text, mend) from None
+    return found
+
+
 def pixels(photo: Path, name: str, text: str) -> list[Pixel]:
     """Points of a photo: 'x,y x,y ...'."""
     try:
@@ -105,6 +117,22 @@ def pixels(photo: Path, name: str, text: str) -> list[Pixel]:
     except ValueError:
         raise FileError(photo, f"--{name}", text, "give points as 'x,y x,y ...' in pixels of the photo") from None
     return points
+
+
+def measured(photo: Path, texts: Sequence[str]) -> list[tuple[Pixel, Pixel, float]]:
+    """Two points of a photo and how far apart they are: 'px,py px,py=1240', mm or with a unit."""
+    from ..model import units
+
+    found = []
+    for text in texts:
+        pair, _, size = text.partition("=")
+        try:
+            start, end = map(_pair, pair.split())
+            found.append((start, end, float(units.length_mm(size))))
+        except (ValueError, ModelError):
+            mend = "give two pixels and the length between them: 'px,py px,py=1240'"
+            raise FileError(photo, "--length", text, mend) from None
+    return found
 
 
 def pixels_in_mm(photo: Path, text: str) -> list[tuple[Pixel, Pixel]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from fractions import Fraction
 
-from ..leather.regions import DoubtCost, cost_of_doubt
+from ..leather.regions import DoubtCost, cost_of_doubt, gains
 from ..model import MM2_PER_DM2, Hide, Layout, StatedError, counted
 from .limits import DEFAULT, CostLimits
 
@@ -30,6 +30,22 @@ def doubt_note(layout: Layout, hide: Hide, limits: CostLimits = DEFAULT) -> str:
         ways.pop()
     back = f": {'; '.join(ways)}" if ways else ""
     return f"hide {hide.id}: what its photo leaves in doubt keeps out {_dm2(cost.total_mm2)}{worth}{back}"
+
+
+def next_step(hide: Hide, limits: CostLimits = DEFAULT) -> str:
+    """What to do next about a hide's doubt, in one sentence; empty where nothing wins much."""
+    cost = cost_of_doubt(hide, 0.0)
+    frees = cost.error_mm2 - second_sheet(hide, 0.0, limits).error_mm2
+    worth = {number: area for number, area in gains(hide).items() if area > limits.least_gain_mm2}
+    won = sum(worth.values())
+    if max(frees, won) < limits.least_doubt_mm2:
+        return ""
+    if frees > won:
+        return f"lay a second sheet on the other side of the hide and take the photo again, which frees {_dm2(frees)}"
+    best = sorted(worth, key=lambda number: -worth[number])[: limits.most_looked_at]
+    named = ", ".join(map(str, sorted(best)))
+    places = f"place {named}" if len(best) == 1 else f"places {named}"
+    return f"look at {places}, which wins up to {_dm2(sum(worth[number] for number in best))}"
 
 
 def second_sheet(hide: Hide, edge_mm: float, limits: CostLimits = DEFAULT) -> DoubtCost:

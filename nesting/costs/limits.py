@@ -37,6 +37,10 @@ class CostLimits:
     """Sides of the bed that stands for none in a comparison: the longest a machine may have, and no hide is so long."""
     least_doubt_mm2: float = 1000.0
     """Leather in doubt below this is not spoken of: 0.1 dm2, two match boxes of it."""
+    least_gain_mm2: float = 100.0
+    """Doubts that cost less, as much as a fingertip, are not worth a look."""
+    most_looked_at: int = 5
+    """Doubts that are named for the next step: the first win most."""
     two_sheets_share: float = 0.002
     """Of a hide's length, that its outline is stated to be off with two sheets of paper (measured with
     tests/benchmarks/ordinary.py)."""

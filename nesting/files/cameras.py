@@ -51,7 +51,7 @@ def write_camera(path: Path, camera: Camera, residual_pixels: float, sheets: int
         "format": FORMAT,
         "version": 1,
         "lens": list(camera.lens),
-        "lens_spread": list(camera.lens_spread),
+        "lens_spread": list(camera.lens_spread or (0.0, 0.0)),
         "focal": camera.focal,
         "focal_spread": camera.focal_spread,
         "residual_pixels": residual_pixels,

@@ -64,6 +64,14 @@ def cost_of_doubt(hide: Hide, edge_mm: float) -> DoubtCost:
     return DoubtCost(error_mm2, doubts)
 
 
+def gains(hide: Hide) -> dict[int, float]:
+    """How much leather looking at each doubt may win, mm2, by number: what it covers of the hide, less what the stated
+    error of the outer edge takes in any case. A hole in doubt may turn out to be leather."""
+    outer = Hide(hide.id, Polygon(hide.outline.exterior), error=hide.error)
+    sure = areal(outer.outline.difference(shapely.union_all([*_strips(outer, 0.0)])))
+    return {one.number: float(one.polygon.intersection(sure).area) for one in hide.doubts}
+
+
 def _strips(hide: Hide, edge_mm: float) -> Iterator[Polygon]:
     """Strips along edge and holes, each a run of pieces where the stated error is about the same, rounded up."""
     if hide.error is None:

@@ -114,6 +114,12 @@ class StatedError:
         if worst:
             raise ModelError("mm of the stated error", worst[0], f"give numbers from 0 to {MOST_ERROR_MM:g}")
 
+    @property
+    def range_mm(self) -> tuple[float, float]:
+        """The least and the greatest stated error."""
+        every = [one for row in self.mm for one in row]
+        return min(every), max(every)
+
     def at(self, points: Sequence[Sequence[float]] | npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
         """The stated error in mm, (n,), at places in mm, (n, 2)."""
         places, table = np.asarray(points, dtype=float).reshape(-1, 2), np.array(self.mm)

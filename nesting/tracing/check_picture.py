@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from io import BytesIO
 from pathlib import Path
+from textwrap import fill
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,7 +13,8 @@ from shapely.geometry import Polygon, box
 
 from ..atomic import write_bytes
 from ..geometry import rings
-from ..model import Suggestion
+from ..leather.regions import gains
+from ..model import MM2_PER_DM2, Doubt, Hide, Suggestion
 from .arrays import Floats
 from .limits import METHOD
 from .photo import load_photo
@@ -25,16 +27,27 @@ if TYPE_CHECKING:
 OUTLINE, HOLE, REFERENCE, SUGGESTION, MISS = "#D55E00", "#CC79A7", "#56B4E9", "#E69F00", "#009E73"
 """From the colour-blind-safe palette of Okabe and Ito (2008)."""
 GRID_MM, MOST_TIMES = 100.0, 200.0
+DOUBT = "#0072B2"
+MOST_CALLED = 12
+"""Doubts, and flaws, to which lines lead: those that cost most, and those that are surest."""
 REACH, ENLARGED, IN_A_ROW, MOST_PLACES = 80, 3, 2, 24
 """Pixels of the photo shown to every side of a place of doubt, how many times enlarged, how many in a row and how many
 at most."""
 
 
-def draw_check(trace: Trace, path: str | Path, suggestions: Sequence[Suggestion] = ()) -> None:
-    """Draw the outline, holes, references and suggested flaws over the straightened photo, with grid and scale bar.
+def draw_check(
+    trace: Trace,
+    path: str | Path,
+    suggestions: Sequence[Suggestion] = (),
+    doubts: Sequence[Doubt] | None = None,
+    next_step: str = "",
+) -> None:
+    """Draw the outline, holes, references, suggested flaws and doubts over the straightened photo, with grid and scale
+    bar.
 
-    Holes that may be stains bear the pixel of the photo by which ``--stains`` names them. Small arrows at the
-    references show by how much, many times enlarged, each of their points lies off.
+    Doubts are hatched; lines lead to those that cost most and to the flaws, with their numbers. Holes that may be
+    stains bear the pixel of the photo by which ``--leather`` names them. Small arrows at the references show by how
+    much, many times enlarged, each of their points lies off.
 
     Parameters
     ----------
@@ -43,6 +56,10 @@ def draw_check(trace: Trace, path: str | Path, suggestions: Sequence[Suggestion]
         PNG file to write.
     suggestions : sequence of Suggestion
         Drawn dashed, numbered from 1.
+    doubts : sequence of Doubt, optional
+        With the numbers by which they are answered; those of the trace by default.
+    next_step : str
+        What to do next, in one sentence.
     """
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
@@ -51,7 +68,10 @@ def draw_check(trace: Trace, path: str | Path, suggestions: Sequence[Suggestion]
 
     left, low, right, high = _shown(trace)
     width = 11.0
-    figure = Figure(figsize=(width, (width - 0.7) * (high - low) / (right - left) + 1.4), dpi=130, layout="constrained")
+    shown = trace.doubts if doubts is None else doubts
+    said = [_wrapped(note) for note in (*trace.notes, *([f"next: {next_step}"] if next_step else []))]
+    size = width + 4 * bool(shown or suggestions), (width - 0.7) * (high - low) / (right - left) + 1.8 + 0.3 * len(said)
+    figure = Figure(figsize=size, dpi=130, layout="constrained")
     FigureCanvasAgg(figure)
     axes = figure.add_subplot()
     rows, columns = trace.straight.shape[:2]
@@ -66,7 +86,7 @@ def draw_check(trace: Trace, path: str | Path, suggestions: Sequence[Suggestion]
     axes.plot(*trace.outline.exterior.xy, color=OUTLINE, linewidth=1.6, path_effects=edge, label="outline")
     for number, ring in enumerate(trace.outline.interiors):
         axes.plot(*ring.xy, color=HOLE, linewidth=1.4, path_effects=edge, label="" if number else "hole")
-    for number, hole in enumerate(trace.unsure):
+    for number, hole in enumerate(() if shown else trace.unsure):
         axes.plot(
             *hole.exterior.xy,
             color="black",
@@ -79,22 +99,25 @@ def draw_check(trace: Trace, path: str | Path, suggestions: Sequence[Suggestion]
             *one.polygon.exterior.xy, color=SUGGESTION, linewidth=1.2, linestyle=(0, (3, 1.5)), path_effects=edge[:1],
             label="suggested flaw" if number == 1 else "",
         )  # fmt: skip
-    names = [f"{number} {one.grade}" for number, one in enumerate(suggestions, start=1)]
-    if trace.unsure and trace.doubt is not None:
-        names += [f"stain? {x:.0f},{y:.0f}" for _, (x, y) in trace.doubt.unsure]
-    shapes, inch = [*(one.polygon for one in suggestions), *trace.unsure], (right - left) / width
-    for name, (x, y) in zip(names, _free_corners(shapes, [(0.065 * len(name) * inch, 0.11 * inch) for name in names])):
-        axes.text(
-            x,
-            y,
-            name,
-            fontsize=7,
-            color="black",
-            va="bottom",
-            path_effects=[withStroke(linewidth=2, foreground="white")],
-        )
+    if trace.unsure and trace.doubt is not None and not shown:
+        names = [f"stain? {x:.0f},{y:.0f}" for _, (x, y) in trace.doubt.unsure]
+        inch = (right - left) / width
+        sizes = [(0.065 * len(name) * inch, 0.11 * inch) for name in names]
+        for name, (x, y) in zip(names, _free_corners(trace.unsure, sizes)):
+            axes.text(x, y, name, fontsize=7, va="bottom", path_effects=[withStroke(linewidth=2, foreground="white")])
+    won = gains(Hide("checked", trace.outline, error=trace.error, doubts=tuple(shown))) if shown else {}
+    for unsure in shown:
+        axes.fill(*unsure.polygon.exterior.xy, facecolor="none", edgecolor=DOUBT, hatch="////", linewidth=0.8)
+    axes.fill([], [], facecolor="none", edgecolor=DOUBT, hatch="////", label="in doubt, kept out" if shown else "")
+    called = [
+        (one.polygon, f"{one.number}: {one.kind}, {won[one.number] / MM2_PER_DM2:.2f} dm²", DOUBT)
+        for one in sorted(shown, key=lambda one: -won[one.number])[:MOST_CALLED]
+    ]
+    flaws = sorted(enumerate(suggestions, start=1), key=lambda one: -one[1].confidence)[:MOST_CALLED]
+    called += [(one.polygon, f"flaw {number}: {one.kind or 'mark'}, {one.grade}", SUGGESTION) for number, one in flaws]
+    margin = _call_out(axes, called, (left, low, right, high), (right - left) / width)
     grown = _draw_misses(axes, trace.misses_mm, (right - left) / 40)
-    axes.set(xlim=(left, right), ylim=(low, high), xlabel="mm", aspect="equal")
+    axes.set(xlim=(left - margin, right + margin), ylim=(low, high), xlabel="mm", aspect="equal")
     every = GRID_MM * np.ceil((right - left) / GRID_MM / 14)
     for axis in (axes.xaxis, axes.yaxis):
         axis.set_major_locator(MultipleLocator(every))
@@ -109,7 +132,7 @@ def draw_check(trace: Trace, path: str | Path, suggestions: Sequence[Suggestion]
         f"{x_max - x_min:.0f} x {y_max - y_min:.0f} mm, {trace.outline.area / 1e4:.1f} dm²"
         f" ({trace.outline.area / 92_903.04:.2f} sq ft), {holes} {'hole' if holes == 1 else 'holes'}\n"
         f"expected error {trace.expected_error_mm:.1f} mm; scale from {NAMES[trace.reference]},"
-        f" off by {trace.residual_pixels:.2f} pixels (arrows x {grown:.0f})",
+        f" off by {trace.residual_pixels:.2f} pixels (arrows x {grown:.0f})" + "".join(f"\n{text}" for text in said),
         fontsize=12,
     )
     content = BytesIO()
@@ -178,6 +201,41 @@ def draw_places(
     content = BytesIO()
     sheet.save(content, format="png")
     write_bytes(Path(path), content.getvalue())
+
+
+def _call_out(
+    axes: Axes, called: Sequence[tuple[Polygon, str, str]], view: tuple[float, float, float, float], inch_mm: float
+) -> float:
+    """Names beside the view, left or right, from each a line to what it names; how broad they are, mm."""
+    if not called:
+        return 0.0
+    left, low, right, high = view
+    line, wide = 0.16 * inch_mm, 0.065 * inch_mm * (max(len(name) for _, name, _ in called) + 2)
+    for side in (-1, 1):
+        here = [
+            (shape.representative_point(), name, colour)
+            for shape, name, colour in called
+            if (shape.centroid.x > (left + right) / 2) == (side > 0)
+        ]
+        here.sort(key=lambda one: -one[0].y)
+        # as high as what they name, but one line apart, and none beyond the picture
+        heights: list[float] = []
+        for spot, _, _ in here:
+            heights.append(min(spot.y, heights[-1] - line if heights else high - line))
+        for at in reversed(range(len(heights))):
+            least = low + line * (len(heights) - at)
+            heights[at] = max(heights[at], min(least, high - line * (at + 1)))
+        for (spot, name, colour), height in zip(here, heights):
+            x = (left - 0.1 * inch_mm) if side < 0 else (right + 0.1 * inch_mm)
+            axes.plot((x, spot.x), (height, spot.y), color=colour, linewidth=0.8, zorder=5)
+            axes.plot(spot.x, spot.y, ".", color=colour, markersize=4, zorder=5)
+            align = "right" if side < 0 else "left"
+            axes.text(x + side * 0.05 * inch_mm, height, name, fontsize=8, ha=align, va="center")
+    return wide
+
+
+def _wrapped(text: str) -> str:
+    return fill(text, 110)
 
 
 def _free_corners(shapes: Sequence[Polygon], sizes: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:

@@ -8,6 +8,7 @@ from typing import TypeAlias
 
 import numpy as np
 import shapely
+from shapely import affinity
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -151,7 +152,14 @@ def _faint(
         if count > 1 and long.any():
             away = cv2.distanceTransform((~long[labels]).astype(np.uint8), cv2.DIST_L2, 5)
             found |= away < DOUBT.faint_mm * least / level / mm
-    return around(found, 0)
+    # a strip all around the hide has no outline of its own, a stretch of it has
+    tile = max(1, round(DOUBT.faint_tile_mm / mm))
+    areas: list[Polygon] = []
+    for top in range(0, shape[0], tile):
+        for left in range(0, shape[1], tile):
+            part = around(found[top : top + tile, left : left + tile], 0)
+            areas += [affinity.translate(area, left, top) for area in part]
+    return areas
 
 
 def around(mask: Mask, grow: int) -> list[Polygon]:

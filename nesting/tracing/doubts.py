@@ -7,12 +7,12 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
-import numpy as np
 import shapely
 from shapely.geometry import LineString, Point, Polygon
 
 from ..geometry import areal, largest_polygon
-from ..model import Answer, Doubt, StatedError
+from ..leather.regions import gains
+from ..model import Answer, Doubt, Hide, StatedError
 from .arrays import Floats, Places
 from .doubt import Judgement
 from .edge import Edge, shifting
@@ -23,7 +23,7 @@ from .slits import begins_at_edge
 DOUBT = METHOD.doubt
 ToMm: TypeAlias = Callable[[Floats], Places]
 
-SLIT, HOLE, SPECK, SIDE, NECK, END, FAINT = (
+SLIT, HOLE, SPECK, SIDE, NECK, END, FAINT, UNDER = (
     "slit or mark",
     "hole or stain",
     "hole or dirt",
@@ -31,6 +31,7 @@ SLIT, HOLE, SPECK, SIDE, NECK, END, FAINT = (
     "narrow neck",
     "point or bay",
     "faint edge",
+    "under a sheet",
 )
 SETTLES = {
     SLIT: "look whether it is a slit (cut) or only a mark, such as a wrinkle or a scar (correct)",
@@ -39,6 +40,7 @@ SETTLES = {
     SIDE: "look whether it is leather (leather) or floor (floor)",
     NECK: "look whether what hangs on there is leather (leather), or dirt, a shadow or a slit (floor)",
     END: "look whether it ends where it is drawn (correct), or take it off (floor)",
+    UNDER: "a sheet lies on the leather or touches it: lay it 20 mm beside, and take the photo again",
     FAINT: "leather and floor look alike along here: look whether the line is right (correct), or take it off (floor)",
 }
 """What to look for, by kind; in brackets the answer that says so."""
@@ -62,8 +64,10 @@ def find_doubts(
     told: Told,
     limits: TraceLimits,
     error: StatedError,
-) -> list[Doubt]:
-    """The doubts of a trace that nobody settled yet, in mm, those that cost most leather first, numbered from 1.
+    covered: Sequence[Polygon] = (),
+) -> tuple[list[Doubt], list[Polygon]]:
+    """The doubts of a trace that nobody settled yet, in mm, those that cost most leather first, numbered from 1; and
+    what somebody said is floor.
 
     Parameters
     ----------
@@ -78,41 +82,47 @@ def find_doubts(
         What is not put up with is in doubt.
     error : StatedError
         Of the outline, in the same mm; what is in doubt may lie so far off too.
+    covered : sequence of Polygon
+        What references cover of the leather, in pixels.
     """
     share = limits.helped_share if told.where else 1.0
     outline = shapely.transform(edge.outline, to_mm)
     outer = Polygon(outline.exterior)
     merged: list[_Found] = []
-    for one in _found(edge, sure, to_mm, pixel_mm, share, limits):
+    under = (_Found(UNDER, math.sqrt(area.area) * pixel_mm, _pixel(area.centroid.coords[0]), area) for area in covered)
+    for one in (*under, *_found(edge, sure, to_mm, pixel_mm, share, limits)):
         for number, other in enumerate(merged):
             if one.area.intersection(other.area).area > DOUBT.same_share * min(one.area.area, other.area.area):
                 both = largest_polygon(areal(other.area.union(one.area))) or other.area
-                merged[number] = replace(other, area=both, size_mm=max(one.size_mm, other.size_mm))
+                larger = max(one, other, key=lambda doubt: doubt.area.area)
+                merged[number] = replace(larger, area=both, size_mm=max(one.size_mm, other.size_mm))
                 break
         else:
             merged.append(one)
-    doubts = []
+    doubts: list[Doubt] = []
+    floors: list[Polygon] = []
     for one in merged:
         area = largest_polygon(areal(shapely.transform(one.area.simplify(DOUBT.plain_pixels), to_mm)))
-        if area is not None and area.intersects(outer) and not near(told.correct, one.area, one.pixel):
-            off = float(error.at(shapely.get_coordinates(area.representative_point()))[0])
-            doubts.append(Doubt(area.buffer(off, quad_segs=4), one.kind, one.size_mm, SETTLES[one.kind], 0, one.pixel))
-    doubts.sort(key=lambda doubt: -cost_mm2(doubt, outer))
-    return [replace(doubt, number=number) for number, doubt in enumerate(doubts, start=1)]
+        if area is None or not area.intersects(outer) or _pointed_at(told.correct, one):
+            continue
+        if _pointed_at(told.floor, one):
+            floors.append(area)
+            continue
+        off = float(error.at(shapely.get_coordinates(area.representative_point()))[0])
+        around = area.buffer(off, quad_segs=4)
+        doubts.append(Doubt(around, one.kind, one.size_mm, SETTLES[one.kind], len(doubts) + 1, one.pixel))
+    won = gains(Hide("traced", outer, error=error, doubts=tuple(doubts)))
+    doubts.sort(key=lambda doubt: -won[doubt.number])
+    return [replace(doubt, number=number) for number, doubt in enumerate(doubts, start=1)], floors
 
 
-def near(pixels: Floats, area: Polygon, place: Sequence[float]) -> bool:
+def _pointed_at(pixels: Floats, it: _Found) -> bool:
     """Whether somebody pointed at a doubt: into it, or at about the place that stands for it."""
     if not len(pixels):
         return False
     points = shapely.points(pixels)
-    close = shapely.dwithin(points, Point(place), METHOD.edge.around_pixels)
-    return bool((close | shapely.intersects(area, points)).any())
-
-
-def cost_mm2(doubt: Doubt, outer: Polygon) -> float:
-    """How much leather a doubt keeps from being cut, were the outline, less its holes, right."""
-    return float(doubt.polygon.intersection(outer).area)
+    close = shapely.dwithin(points, Point(it.pixel), METHOD.edge.around_pixels)
+    return bool((close | shapely.intersects(it.area, points)).any())
 
 
 def numbered(doubts: Sequence[Doubt], before: Sequence[Doubt], answers: Sequence[Answer]) -> tuple[Doubt, ...]:
@@ -131,23 +141,24 @@ def numbered(doubts: Sequence[Doubt], before: Sequence[Doubt], answers: Sequence
     return tuple(named)
 
 
+def meant(answer: str, kind: str) -> str:
+    """What an answer says of a doubt of a kind: only a slit is cut along its line, and only a hole becomes leather."""
+    if kind == SLIT:
+        return {"floor": "cut", "leather": "correct"}.get(answer, answer)
+    if kind == HOLE:
+        return {"floor": "correct", "cut": "correct"}.get(answer, answer)
+    return {"cut": "floor", "leather": "correct"}.get(answer, answer)
+
+
 def without_specks(outline: Polygon, smallest_mm: float) -> Polygon:
     """An outline less its holes that are smaller than a circle so wide: they may be dirt, and are in doubt instead."""
     least = math.pi / 4 * smallest_mm**2
     return Polygon(outline.exterior, [hole for hole in outline.interiors if Polygon(hole).area >= least])
 
 
-def without_floor(outline: Polygon, doubts: Sequence[Doubt], floor: Floats) -> tuple[Polygon, list[Doubt]]:
-    """An outline, mm, less the doubts of which somebody said that they are floor, and the other doubts."""
-    gone = [doubt for doubt in doubts if _told(doubt, floor)]
-    if gone:
-        floors = shapely.union_all([one.polygon for one in gone])
-        outline = largest_polygon(areal(outline.difference(floors))) or outline
-    return outline, [doubt for doubt in doubts if doubt not in gone]
-
-
-def _told(doubt: Doubt, pixels: Floats) -> bool:
-    return doubt.pixel is not None and bool((np.hypot(*(pixels - doubt.pixel).T) < METHOD.edge.around_pixels).any())
+def without_floors(outline: Polygon, floors: Sequence[Polygon]) -> Polygon:
+    """An outline less what somebody said is floor."""
+    return largest_polygon(areal(outline.difference(shapely.union_all(floors)))) or outline
 
 
 def _found(

@@ -152,11 +152,26 @@ class ScaleMethod:
     bow_share: float = 3e-4
     """The same as a share of half its length, since paper is cut and lies so straight (0.05 mm in 150; our
     assumption)."""
+    tape_mm: float = 1.5
+    """How far a length read off a tape, and the pixels between which it was, may be off (1 s.d., our assumption)."""
+    tape_share: float = 0.001
+    """The same further as a share of the length (our assumption: tapes of class III, 2014/32/EU, are off by 0.04 % at
+    most, but sag and turn aside)."""
     most_thick_share: float = 0.1
     """Of the camera's height, that leather may be thick at most; what is thicker was measured in other units."""
     camera_spread: float = 0.01
     """How well square pixels and an optical axis in the middle hold in a photo that was not cropped (1 s.d., our
     assumption)."""
+    told_focal_spread: float = 0.05
+    """Of its logarithm where the photo says what it is: whether by the width or the diagonal is told by nobody (1 s.d.,
+    our assumption)."""
+    phone_focal: float = 0.74
+    """Focal length over the long side of a telephone's usual lens, whose true focal length is this short (24 to 28 mm
+    equivalent)."""
+    phone_focal_spread: float = 0.12
+    """Of its logarithm (1 s.d., our assumption)."""
+    phone_mm: float = 10.0
+    """True focal lengths shorter than this, mm, are those of telephones."""
     focal: float = 0.8
     """Focal length over the long side before looking (telephones at 24 to 50 mm equivalent)."""
     focal_spread: float = 0.35
@@ -251,6 +266,18 @@ class ReferenceMethod:
     """Times the usual error of a corner beyond which references do not agree at all (working assumption)."""
     most_off_share: float = 0.002
     """The same as a share of the long side; the larger counts (working assumption)."""
+    shortest_length_pixels: float = 50.0
+    """Of a length read off a tape: over less its ends are not known well enough (working assumption)."""
+    glance_pixels: int = 800
+    """Longest side of the photo in which it is seen why no sheet was found."""
+    white_level: int = 200
+    """Grey level from which what is there may be paper (working assumption)."""
+    white_share: float = 0.003
+    """Of the picture, that it covers at least (working assumption)."""
+    glaring_level: int = 253
+    """Grey level of what is overexposed."""
+    glaring_share: float = 0.6
+    """Of a sheet and what is right around it, that is overexposed where its edges are lost (working assumption)."""
     most_points: int = 1000
     """Measured points (guards time)."""
     furthest_point: float = 1e6
@@ -994,6 +1021,15 @@ class DoubtMethod:
     """Of what a strict trace puts up with: what is more is in doubt (working assumption)."""
     least_hole_mm: float = 2.0
     """Diameter of the smallest hole that is in doubt where it is too small to be traced as one (working assumption)."""
+    under_mm: float = 12.0
+    """Around a reference that touches leather, within which the outline is in doubt (working assumption)."""
+    endless_share: float = 0.95
+    """Of how far is judged, to which what looks like leather reaches that goes on from there (working assumption)."""
+    endless_area_share: float = 0.0015
+    """Of the hide, that it covers within what is judged, or it is a line (working assumption)."""
+    lost_deep_pixels: float = 4.0
+    """From the edge, that a hole lies at least which was seen from afar and could not be drawn: nearer it is the edge's
+    own blur (working assumption)."""
     same_share: float = 0.5
     """Of the smaller of two doubts, that lies in the other where they are one (working assumption)."""
     plain_pixels: float = 0.5
@@ -1007,6 +1043,8 @@ class DoubtMethod:
     faint_mm: float = 4.0
     """From an outline just as faint as is put up with, within which it is in doubt, mm (measured with
     tests/benchmarks/ordinary.py)."""
+    faint_tile_mm: float = 150.0
+    """Side of the squares in which faint stretches are told one by one (working assumption)."""
     faint_gap_pixels: int = 3
     """Over which a stretch of faint outline goes on (working assumption)."""
     faint_long_mm: float = 8.0

@@ -185,11 +185,12 @@ def _stains(photo: Path, holes: Mask, pixels: Floats, within: Within) -> Mask:
 
 
 def _filled_in(holes: Mask, traced: Mask) -> Mask:
-    """The holes that were seen and of which nothing is left in the region that was traced."""
+    """The holes that were seen, not at the edge, and of which nothing is left in the region that was traced."""
     import cv2
 
     _, labels = cv2.connectedComponents(holes.astype(np.uint8), connectivity=8)
-    left = np.unique(labels[holes & ~traced])
+    deep = cv2.distanceTransform(traced.astype(np.uint8), cv2.DIST_L2, 3) > METHOD.doubt.lost_deep_pixels
+    left = np.unique(labels[holes & ~deep])
     gone: Mask = holes & ~np.isin(labels, left)
     return gone
 

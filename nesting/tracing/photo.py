@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import warnings
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from PIL import Image, ImageOps, UnidentifiedImageError
@@ -11,8 +13,9 @@ from PIL import Image, ImageOps, UnidentifiedImageError
 from ..errors import FileError
 from .arrays import Picture
 from .limits import METHOD
+from .scale import Camera
 
-PHOTO = METHOD.photo
+PHOTO, SCALE = METHOD.photo, METHOD.scale
 
 FORMATS = ("JPEG", "PNG", "TIFF", "WEBP", "BMP")
 _SAVE_AS = "save it as JPEG or PNG and try again"
@@ -39,10 +42,13 @@ def load_photo(photo: str | Path) -> Picture:
         If the file is missing, is not such a picture, is damaged, too small or too large.
     """
     photo = Path(photo)
+    if photo.exists() and not photo.is_file():
+        raise FileError(photo, "photo", "no ordinary file", "give a picture file; a folder, pipe or device is none")
     try:
         with warnings.catch_warnings():
-            # The size is checked here before anything is decoded, with a limit of our own.
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            # the size is checked here before anything is decoded, with a limit of our own, and broken notes of a camera
+            # are no part of the picture
+            warnings.simplefilter("ignore")
             with Image.open(photo, formats=FORMATS) as picture:
                 _check_size(photo, *picture.size)
                 return np.ascontiguousarray(_rgb(picture))
@@ -93,3 +99,34 @@ def _rgb(picture: Image.Image) -> Picture:
         sheet = Image.new("RGBA", picture.size, "white")
         return np.asarray(Image.alpha_composite(sheet, picture).convert("RGB"))
     return np.asarray(picture.convert("RGB"))
+
+
+def noted_camera(photo: str | Path) -> Camera | None:
+    """What a photo notes of the camera's focal length (Exif 3.0, CIPA DC-008): the 35 mm equivalent, else that it is as
+    short as only telephones have; None where it says nothing that can be."""
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            with Image.open(photo, formats=FORMATS) as picture:
+                notes, size = picture.getexif().get_ifd(_EXIF), picture.size
+                equivalent, true = (_number(notes.get(tag)) for tag in (_FOCAL_35, _FOCAL))
+    except Exception:
+        # notes are no part of the picture: whatever is wrong with them, it is as if there were none
+        return None
+    # by the diagonal as CIPA has it, 43.27 mm, or by the long side, 36 mm: in between, and either is near
+    long_mm = math.sqrt(36.0 * 43.27 * max(size) / math.hypot(*size))
+    if _SHORTEST_35 <= equivalent <= _LONGEST_35:
+        return Camera(focal=equivalent / long_mm, focal_spread=SCALE.told_focal_spread)
+    if 0 < true < SCALE.phone_mm:
+        return Camera(focal=SCALE.phone_focal, focal_spread=SCALE.phone_focal_spread)
+    return None
+
+
+_EXIF, _FOCAL, _FOCAL_35 = 0x8769, 0x920A, 0xA405
+_SHORTEST_35, _LONGEST_35 = 10.0, 300.0
+"""mm: beyond these a note is a slip."""
+
+
+def _number(value: Any) -> float:
+    number = float(value) if value is not None else 0.0
+    return number if math.isfinite(number) else 0.0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from pathlib import Path
 
@@ -16,7 +16,7 @@ from .hints import Points
 from .limits import METHOD, TraceLimits
 from .markers import dictionary, marker_place, sheet_outline
 from .quads import find_quads, fit_edges, fit_sides
-from .scale import Camera, Scale, Seen, Size, apply, camera_error, homography, solve_scale
+from .scale import Camera, Length, Scale, Seen, Size, apply, camera_error, homography, solve_scale
 
 REFERENCING = METHOD.references
 
@@ -53,11 +53,14 @@ class Reference:
         Corners of the sheet or card in turn, either way round.
     points : sequence of ((px, py), (x mm, y mm)), optional
         Four pairs or more: photo pixel and its true place in mm, y up. Five or more also tell how the lens bends.
+    lengths : sequence of ((px, py), (px, py), mm)
+        Two pixels and how far apart they are on the floor or the hide, read off a tape, besides what gives the scale.
     """
 
     kind: str = "auto"
     corners: Points | None = None
     points: Sequence[tuple[Sequence[float], Sequence[float]]] | None = None
+    lengths: Sequence[Length] = ()
 
 
 def find_scale(
@@ -93,6 +96,7 @@ def find_scale(
     size = picture.shape[1], picture.shape[0]
     given = Reference(reference) if isinstance(reference, str) else reference
     kind = given.kind
+    _measured(photo, given.lengths, size)
     if kind not in KINDS:
         raise FileError(photo, "reference", kind, f"give one of {', '.join(KINDS)}")
     if kind == "points" or (given.points is not None and kind == "auto"):
@@ -100,11 +104,22 @@ def find_scale(
     if given.corners is None and kind in ("auto", "markers"):
         seen = find_markers(photo, picture)
         if seen:
-            return _from_markers(photo, seen, size, camera)
+            return _from_markers(photo, seen, size, camera, given.lengths)
         if kind == "markers":
             raise FileError(photo, "reference", "no marker sheet found", _MARKER_MEND)
     kinds = ("a4", "letter") if kind in ("auto", "markers") else (kind,)
-    return _from_sheet(photo, picture, kinds, given.corners, camera)
+    return _from_sheet(photo, picture, kinds, given.corners, camera, given.lengths)
+
+
+def _measured(photo: Path, lengths: Sequence[Length], size: Size) -> None:
+    """Refuse lengths that cannot be."""
+    for start, end, mm in lengths:
+        ends = np.array([start, end], dtype=float)
+        if ends.shape != (2, 2) or not np.isfinite(ends).all() or not 0 < mm <= REFERENCING.furthest_point:
+            raise FileError(photo, "length", f"{mm:g} mm", "give two pixels and the mm between them")
+        _inside(photo, "length", ends, size)
+        if np.hypot(*(ends[1] - ends[0])) < REFERENCING.shortest_length_pixels:
+            raise FileError(photo, "length", "between two pixels side by side", "measure across the whole hide")
 
 
 _WHICH_MEND = "give the four corners of the right one in pixels, or take the other things away"
@@ -112,10 +127,17 @@ _MARKER_MEND = "lay printed marker sheets flat beside the hide, wholly in the pi
 
 
 def _solve(
-    photo: Path, kind: str, seen: list[Seen], size: Size, sigma: float, camera: Camera | None, upright: bool = True
+    photo: Path,
+    kind: str,
+    seen: list[Seen],
+    size: Size,
+    sigma: float,
+    camera: Camera | None,
+    upright: bool = True,
+    lengths: Sequence[Length] = (),
 ) -> Scale:
     try:
-        scale = solve_scale(kind, seen, size, sigma_pixels=sigma, upright=upright, camera=camera)
+        scale = solve_scale(kind, seen, size, sigma_pixels=sigma, upright=upright, camera=camera, lengths=lengths)
     except (ValueError, np.linalg.LinAlgError):
         raise FileError(photo, "reference", kind, "its points lie on a line or coincide: give them again") from None
     if scale.sigma_pixels > max(REFERENCING.most_off_times * sigma, REFERENCING.most_off_share * max(size)):
@@ -166,7 +188,14 @@ def _from_points(photo: Path, given: Reference, size: Size, camera: Camera | Non
         mend = "one is mistyped or measured wrongly, or the photo is cropped: look at each, and measure a fifth"
         raise FileError(photo, "points", f"no camera sees them so: mm in x and in y differ by {odd:.0f} %", mend)
     return _solve(
-        photo, "points", [Seen(mm, pixels, None)], size, REFERENCING.click_sigma_pixels, camera, upright=False
+        photo,
+        "points",
+        [Seen(mm, pixels, None)],
+        size,
+        REFERENCING.click_sigma_pixels,
+        camera,
+        upright=False,
+        lengths=given.lengths,
     )
 
 
@@ -185,15 +214,17 @@ def _inside(photo: Path, place: str, pixels: Floats, size: Size) -> None:
         raise FileError(photo, place, "outside the picture", f"give pixels from 0,0 to {size[0] - 1},{size[1] - 1}")
 
 
-def _from_markers(photo: Path, seen: list[Seen], size: Size, camera: Camera | None) -> Scale:
+def _from_markers(
+    photo: Path, seen: list[Seen], size: Size, camera: Camera | None, lengths: Sequence[Length] = ()
+) -> Scale:
     """The scale on which the sheets agree; sheets that show a single marker only count if they agree as well."""
     whole = [one for one in seen if len(one.mm) > 4]
     try:
-        return _solve(photo, "markers", seen, size, REFERENCING.marker_sigma_pixels, camera)
+        return _solve(photo, "markers", seen, size, REFERENCING.marker_sigma_pixels, camera, lengths=lengths)
     except FileError:
         if not whole or len(whole) == len(seen):
             raise
-    return _solve(photo, "markers", whole, size, REFERENCING.marker_sigma_pixels, camera)
+    return _solve(photo, "markers", whole, size, REFERENCING.marker_sigma_pixels, camera, lengths=lengths)
 
 
 def find_markers(photo: Path, picture: Picture) -> list[Seen]:
@@ -248,7 +279,12 @@ def _page(markers: dict[int, Floats]) -> Seen | None:
 
 
 def _from_sheet(
-    photo: Path, picture: Picture, kinds: tuple[str, ...], corners: Points | None, camera: Camera | None
+    photo: Path,
+    picture: Picture,
+    kinds: tuple[str, ...],
+    corners: Points | None,
+    camera: Camera | None,
+    lengths: Sequence[Length] = (),
 ) -> Scale:
     """The scale from a sheet of one of the kinds, found by itself or by its corners."""
     size = picture.shape[1], picture.shape[0]
@@ -285,37 +321,101 @@ def _from_sheet(
             [one for one in some if _bright(picture, one[1]) > whitest / REFERENCING.far_whiter_times]
             for some in (laid, likely)
         )
-    scales = []
+    found: list[tuple[Scale, list[Seen]]] = []
     if likely and not any(_disagree(likely[0][0], other) for other, _ in likely[1:]):
-        found = dict.fromkeys(scale.kind for scale, _ in likely)
-        scales = [_together(photo, [one for one in laid if one[0].kind == kind], size, sigma, camera) for kind in found]
-    if all(len(scale.papers) == 1 for scale in scales):
+        likely_kinds = dict.fromkeys(scale.kind for scale, _ in likely)
+        found = [
+            _together(photo, [one for one in laid if one[0].kind == kind], size, sigma, camera) for kind in likely_kinds
+        ]
+    if all(len(sheets) == 1 for _, sheets in found):
         of_kind = [[seen for scale, seen in trials if scale.kind == kind] for kind in kinds]
-        joint = [found for kind, some in zip(kinds, of_kind) for found in _bent(photo, kind, some, size, sigma, camera)]
-        scales = [
-            scale for scale, sheets in joint if not laid or _outdo(photo, picture, sheets, laid[0][1], names)
-        ] or scales
-    if not fitting and not scales:
-        if trials and trials[0][0].chi_square < REFERENCING.nearly_chi_square:
-            x, y = trials[0][1].pixels.mean(axis=0)
-            mend = (
-                "lay it flat; the lens may bend too much for one: lay two, or give the camera's profile (nesting"
-                f" camera); or {_MARKER_MEND}"
-            )
-            raise FileError(photo, "reference", f"the sheet at pixel {x:.0f},{y:.0f} is not quite {names}", mend)
+        joint = [both for kind, some in zip(kinds, of_kind) for both in _bent(photo, kind, some, size, sigma, camera)]
+        found = [one for one in joint if not laid or _outdo(photo, picture, one[1], laid[0][1], names)] or found
+    notes: list[str] = []
+    if not fitting and not found and trials and trials[0][0].chi_square < REFERENCING.nearly_chi_square:
+        # so much worse than it should be, it is believed so much less
+        scale, seen = trials[0]
+        x, y = seen.pixels.mean(axis=0)
+        notes.append(
+            f"the sheet at pixel {x:.0f},{y:.0f} is not quite {names}, but nearest to {SHEETS[scale.kind][1]}: it may"
+            " not lie flat, or the lens bends it"
+        )
+        worse = scale.chi_square / REFERENCING.most_chi_square
+        found = [(replace(scale, spread=scale.spread * max(1.0, worse)), [seen])]
+    if not fitting and not found:
+        cut_off = _cut_off(picture)
+        if cut_off:
+            mend = "step back, or move it, so that the whole sheet shows, not in glaring light"
+            raise FileError(photo, "reference", cut_off, mend)
         what = f"no {names} found" if len(kinds) == 1 else f"neither marker sheets nor {names} found"
         raise FileError(photo, "reference", what, f"{_MARKER_MEND}; or give the four corners of the sheet in pixels")
-    if not scales:
+    if not found:
         raise FileError(photo, "reference", f"{len(likely)} things look like {names}", _WHICH_MEND)
-    scales.sort(key=lambda scale: scale.chi_square)
-    if len(scales) > 1 and scales[1].chi_square < scales[0].chi_square + REFERENCING.clearly_worse:
-        raise FileError(photo, "reference", f"a sheet that may be {names}", "say which: a4 or letter")
-    if scales[0].sigma_pixels > REFERENCING.most_apart_times * sigma:
+    (best, sheets), *others = _by_kind(found, size, sigma, camera)
+    if best.sigma_pixels > REFERENCING.most_apart_times * sigma:
         mend = "lay them flat, of one size and none folded, or give the corners of one in pixels"
-        raise FileError(photo, "reference", f"{len(scales[0].papers)} sheets of {names} that do not agree", mend)
-    if len(scales[0].papers) == 1 and "card" not in kinds:
+        raise FileError(photo, "reference", f"{len(sheets)} sheets of {names} that do not agree", mend)
+    if len(sheets) == 1 and laid and "card" not in kinds:
         _refuse_whiter(photo, picture, laid[0][1], [seen for _, seen in trials])
-    return scales[0]
+    if others:
+        notes.append(_other_kind(best, others[0][0]))
+    if lengths:
+        best = _solve(photo, best.kind, list(sheets), size, sigma, camera, lengths=lengths)
+    return replace(best, notes=tuple(notes))
+
+
+def _by_kind(
+    found: list[tuple[Scale, list[Seen]]], size: Size, sigma: float, camera: Camera | None
+) -> list[tuple[Scale, list[Seen]]]:
+    """Scales from sheets of one kind each: that of the likeliest kind, which has most sheets and, by the ratio of their
+    sides under the tilt that an ordinary camera would see, suits them best; and others that are not much worse."""
+    if len(found) == 1:
+        return found
+    ranked = []
+    for scale, sheets in found:
+        try:
+            odd = solve_scale(scale.kind, sheets, size, sigma_pixels=sigma, camera=camera, whole=True).chi_square
+        except (ValueError, np.linalg.LinAlgError):
+            odd = np.inf
+        ranked.append((-len(sheets), odd, scale, sheets))
+    ranked.sort(key=lambda one: one[:2])
+    many, least, *_ = ranked[0]
+    return [
+        (scale, sheets)
+        for few, odd, scale, sheets in ranked
+        if few == many and odd <= least + REFERENCING.clearly_worse
+    ]
+
+
+def _other_kind(taken: Scale, other: Scale) -> str:
+    """What was assumed of the paper, and what another kind would change."""
+    middle = np.array(taken.size) / 2 + np.array([(-1, -1), (1, -1), (1, 1), (-1, 1)]) * np.array(taken.size) / 5
+    share = Polygon(other.to_mm(middle)).area / Polygon(taken.to_mm(middle)).area - 1
+    name, otherwise = (SHEETS[scale.kind][1] for scale in (taken, other))
+    return (
+        f"the sheet is taken for {name}; were it {otherwise}, the hide would be {abs(100 * share):.0f} %"
+        f" {'larger' if share > 0 else 'smaller'}: then say --reference {other.kind}"
+    )
+
+
+def _cut_off(picture: Picture) -> str:
+    """Of a white sheet that cannot be used, why; empty where none shows."""
+    import cv2
+
+    shrink = max(1.0, max(picture.shape[:2]) / REFERENCING.glance_pixels)
+    small = cv2.resize(picture, None, fx=1 / shrink, fy=1 / shrink, interpolation=cv2.INTER_AREA)
+    white = (small.min(axis=2) >= REFERENCING.white_level).astype(np.uint8)
+    _, _, facts, middles = cv2.connectedComponentsWithStats(white, connectivity=4)
+    height, width = white.shape
+    for (x, y, wide, high, area), middle in zip(facts[1:].tolist(), middles[1:]):
+        if area < REFERENCING.white_share * white.size:
+            continue
+        place = f"{middle[0] * shrink:.0f},{middle[1] * shrink:.0f}"
+        if x == 0 or y == 0 or x + wide == width or y + high == height:
+            return f"what may be a sheet at pixel {place} is cut off by the edge of the picture"
+        if (small[y : y + high, x : x + wide] >= REFERENCING.glaring_level).mean() > REFERENCING.glaring_share:
+            return f"what may be a sheet at pixel {place} is overexposed: its edges are lost in glare"
+    return ""
 
 
 def _given(photo: Path, corners: Points, size: Size) -> Floats:
@@ -333,21 +433,23 @@ def _given(photo: Path, corners: Points, size: Size) -> Floats:
     return pixels if quad.exterior.is_ccw else pixels[::-1]
 
 
-def _together(photo: Path, laid: list[tuple[Scale, Seen]], size: Size, sigma: float, camera: Camera | None) -> Scale:
-    """The scale of the likeliest sheet, or of all that are as large by its scale: together they show how the lens
-    bends."""
+def _together(
+    photo: Path, laid: list[tuple[Scale, Seen]], size: Size, sigma: float, camera: Camera | None
+) -> tuple[Scale, list[Seen]]:
+    """The scale of the likeliest sheet, or of all that are as large by its scale, and these: together they show how the
+    lens bends."""
     best, first = laid[0]
     alike = [first]
     for scale, seen in laid[1:]:
         apart = all(Polygon(seen.pixels).disjoint(Polygon(one.pixels)) for one in alike)
         if apart and not _disagree(best, scale, REFERENCING.same_sheet_share):
             alike.append(seen)
-    return best if len(alike) == 1 else _solve(photo, best.kind, alike, size, sigma, camera)
+    return (best if len(alike) == 1 else _solve(photo, best.kind, alike, size, sigma, camera)), alike
 
 
 def _bent(
     photo: Path, kind: str, seen: list[Seen], size: Size, sigma: float, camera: Camera | None
-) -> list[tuple[Scale, tuple[Seen, ...]]]:
+) -> list[tuple[Scale, list[Seen]]]:
     """The scale by which most sheets agree though one by one they do not, since a bent lens makes the tilt and the
     shape of each seem another, and these sheets; or none."""
 
@@ -360,19 +462,19 @@ def _bent(
             return None
         return scale if scale.sigma_pixels <= REFERENCING.most_apart_times * sigma else None
 
-    tried = [(agree(list(pair)), pair) for pair in combinations(seen[: REFERENCING.most_together], 2)]
+    tried = [(agree(list(pair)), list(pair)) for pair in combinations(seen[: REFERENCING.most_together], 2)]
     pairs = [(scale, pair) for scale, pair in tried if scale]
     if not pairs:
         return []
     best, pair = min(pairs, key=lambda found: found[0].chi_square)
-    sheets: tuple[Seen, ...] = pair
+    sheets = pair
     for one in seen[: REFERENCING.most_together]:
         more = None if any(one is other for other in sheets) else agree([*sheets, one])
-        best, sheets = (more, (*sheets, one)) if more else (best, sheets)
+        best, sheets = (more, [*sheets, one]) if more else (best, sheets)
     return [(best, sheets)]
 
 
-def _outdo(photo: Path, picture: Picture, sheets: tuple[Seen, ...], alone: Seen, names: str) -> bool:
+def _outdo(photo: Path, picture: Picture, sheets: list[Seen], alone: Seen, names: str) -> bool:
     """Whether sheets that agree are believed rather than one that is of the right shape alone: paper is white, tiles of
     a floor can agree on another shape by chance."""
     if any(one.pixels is alone.pixels for one in sheets):

@@ -43,12 +43,17 @@ class Seen:
 @dataclass(frozen=True)
 class Camera:
     """What is known of a camera: two radial terms of its lens (unit radius at the corner of the picture) and its focal
-    length over the long side, with the spread (1 s.d.) of the terms and of the logarithm of the focal length."""
+    length over the long side, with the spread (1 s.d.) of the terms and of the logarithm of the focal length. Without a
+    spread of the terms nothing is known of the lens."""
 
-    lens: tuple[float, float]
-    lens_spread: tuple[float, float]
+    lens: tuple[float, float] = (0.0, 0.0)
+    lens_spread: tuple[float, float] | None = None
     focal: float = SCALE.focal
     focal_spread: float = SCALE.focal_spread
+
+
+Length: TypeAlias = tuple[tuple[float, float], tuple[float, float], float]
+"""Two pixels of the photo and how far apart they are on the floor, mm."""
 
 
 @dataclass(frozen=True)
@@ -168,6 +173,8 @@ def solve_scale(
     sigma_pixels: float,
     upright: bool = True,
     camera: Camera | None = None,
+    lengths: Sequence[Length] = (),
+    whole: bool = False,
 ) -> Scale:
     """Find the mapping on which all references agree.
 
@@ -192,6 +199,10 @@ def solve_scale(
         Turn the floor so that the middle of the picture keeps its right-hand direction.
     camera : Camera, optional
         What is known of the camera that took the photo.
+    lengths : sequence of Length, optional
+        Read off a tape.
+    whole : bool
+        The picture is taken to be uncropped though there are several sheets.
 
     Returns
     -------
@@ -222,17 +233,20 @@ def solve_scale(
     pixels = np.vstack([one.pixels for one in seen])
     # several sheets tell more of the lens by how they agree than by their edges (measured)
     bows = _Bows(first.sides if len(seen) == 1 else (), size)
-    single = len(seen) == 1 and upright
+    single = (len(seen) == 1 or whole) and upright
+    ends = np.array([end for start, stop, _ in lengths for end in (start, stop)], dtype=float).reshape(-1, 2)
+    tape = np.array([mm for *_, mm in lengths])
     starts = [start]
     if single:
         guesses = [matrix, *_weak_perspectives(local[0], first.pixels, focal)]
-        starts = [[*_values(guess @ floor), *lens, np.log(focal)] for guess in guesses]
+        starts = [[*_values(guess @ floor), *lens, np.log(focal), *start[HEAD:]] for guess in guesses]
 
     starts = [[*start, 0.0] for start in starts]
 
     def places(values: Floats) -> list[Floats]:
         shown = [mm + values[..., -1, None, None] * out for mm, out in zip(local, outward)]
-        poses = [_move(mm, values[..., at : at + 3]) for mm, at in zip(shown[1:], range(HEAD, values.shape[-1], 3))]
+        first = HEAD + single
+        poses = [_move(mm, values[..., at : at + 3]) for mm, at in zip(shown[1:], range(first, values.shape[-1], 3))]
         return [shown[0] @ turn.T + shift, *poses]
 
     def residuals(values: Floats) -> Floats:
@@ -248,6 +262,10 @@ def solve_scale(
                 camera_error(_matrix(values), size, np.exp(values[:, HEAD])),
                 (values[:, HEAD, None] - np.log(focal)) / focal_spread,
             ]
+        if len(tape):
+            there = _unproject(values[:, :HEAD], ends, size).reshape(len(values), -1, 2, 2)
+            apart = np.linalg.norm(there[:, :, 1] - there[:, :, 0], axis=-1)
+            told.append((apart - tape) / np.hypot(SCALE.tape_mm, SCALE.tape_share * tape))
         return np.concatenate(told, axis=-1)
 
     found = min((least_squares(residuals, start) for start in starts), key=lambda trial: trial.cost)
@@ -308,7 +326,9 @@ def _known(camera: Camera | None, size: Size, spread: tuple[float, float]) -> tu
     """What to expect of the lens and the focal length in pixels, and how far from it either may be: of an unknown lens,
     so much."""
     if camera is None:
-        return np.zeros(2), np.array(spread), SCALE.focal * max(size), SCALE.focal_spread
+        camera = Camera()
+    if camera.lens_spread is None:
+        return np.zeros(2), np.array(spread), camera.focal * max(size), camera.focal_spread
     return np.array(camera.lens), np.array(camera.lens_spread), camera.focal * max(size), camera.focal_spread
 
 

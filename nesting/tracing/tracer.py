@@ -18,12 +18,12 @@ from ..geometry import largest_polygon
 from ..model import MM2_PER_DM2, Doubt, StatedError, counted
 from .arrays import Floats, Picture, Places
 from .doubt import Judgement
-from .doubts import asked_lines, find_doubts, without_floor, without_specks
+from .doubts import asked_lines, find_doubts, without_floors, without_specks
 from .edge import Edge, unsteady
 from .hints import Hints, Told, pixel_text
 from .limits import METHOD, TraceLimits
 from .outline import find_outline
-from .photo import load_photo
+from .photo import load_photo, noted_camera
 from .references import NAMES, SHEETS, Reference, find_scale
 from .scale import Camera, Scale
 from .straight import mm_a_pixel, straighten
@@ -204,6 +204,7 @@ def trace(
         raise FileError(photo, "thickness_mm", thickness_mm, "give more than 0 and at most 20 mm")
     picture = load_photo(photo)
     told = (shown or Hints()).checked(photo, picture)
+    camera = camera or noted_camera(photo)
     scale = find_scale(photo, picture, reference, camera, limits)
     if thickness_mm is not None:
         scale = _raised(photo, scale, thickness_mm, camera)
@@ -229,8 +230,10 @@ def trace(
         _worth_having(unclear, area)
         outline = without_specks(outline, limits.smallest_hole_mm)
         error = _stated(scale, outline, apart, np.zeros(2))
-        doubts = find_doubts(edge, sure, scale.to_mm, pixel_mm, told, limits, error)
-        outline, doubts = without_floor(outline, doubts, told.floor)
+        _bounded(unclear)
+        covered = [shapely.transform(paper, scale.to_pixels) for paper in _covering(scale, outline)]
+        doubts, floors = find_doubts(edge, sure, scale.to_mm, pixel_mm, told, limits, error, covered)
+        outline = without_floors(outline, floors)
         _clear_enough(unclear, doubts, outline)
     straight, mm_per_pixel, corner = straighten(photo, picture, scale, _view(outline, scale), limits)
     low = np.array(outline.bounds[:2])
@@ -277,10 +280,33 @@ class _Unclear:
     limits: TraceLimits
 
 
+def _covering(scale: Scale, outline: Polygon) -> list[Polygon]:
+    """What of the leather, in mm of the scale, references may cover that touch it."""
+    if scale.kind == "points":
+        return []
+    around = [paper.buffer(METHOD.doubt.under_mm) for paper in scale.papers]
+    return [one for one in around if one.buffer(OUTLINE.paper_rim_mm - METHOD.doubt.under_mm).intersects(outline)]
+
+
+def _bounded(it: _Unclear) -> None:
+    """Refuse an outline beyond which what looks like leather goes on without end."""
+    whole = Polygon(it.edge.outline.exterior)
+    for (reach, place), area in zip(it.sure.deep, it.sure.deep_areas):
+        beyond = area.difference(whole).area
+        if reach > METHOD.doubt.endless_share * METHOD.doubt.reach_mm and beyond > (
+            METHOD.doubt.endless_area_share * whole.area
+        ):
+            value = f"what looks like leather goes on beyond the outline at pixel {pixel_text(place)}"
+            raise FileError(it.photo, "leather against floor", value, _MEND)
+
+
 def _strictly(it: _Unclear, error_mm: float, area: float) -> Judgement:
     """Refuse a trace that is not sure everywhere; what it was judged to be."""
     photo, edge, limits, pixel_mm = it.photo, it.edge, it.limits, it.pixel_mm
     share = limits.helped_share if it.told.where else 1.0
+    if it.scale.notes:
+        mend = "lay it flat, or say which paper it is: --reference a4 or --reference letter"
+        raise FileError(photo, "reference", it.scale.notes[0], mend)
     _believe(photo, it.sure, share, limits)
     _sharp(photo, edge.blur, pixel_mm, limits)
     _accept(photo, error_mm, area, it.outline, it.scale, limits)

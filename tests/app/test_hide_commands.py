@@ -1,4 +1,6 @@
 import json
+import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,7 +12,7 @@ from nesting import tracing
 from nesting.app.cli import app
 from nesting.errors import FileError
 from nesting.files.hides import read_hide, write_hide
-from nesting.model import Hide, Suggestion
+from nesting.model import Hide, Suggestion, Zone
 from nesting.tracing.doubt import Judgement
 from nesting.tracing.tracer import Question
 
@@ -174,5 +176,92 @@ def test_holes_that_may_be_stains_are_named(tmp_path, monkeypatch):
         unsure=(hole,),
     )
     monkeypatch.setattr(tracing, "trace", lambda *_, **given: traced)
-    said = run("trace", photo, "-o", tmp_path / "h.json").output
-    assert "1 hole(s)" in said and "1 of the holes may be only stains" in said and "--stains '210,100'" in said
+    said = run("trace", photo, "-o", tmp_path / "h.json", "--strict").output
+    assert "1 hole(s)" in said and "1 of the holes may be only stains" in said and "--leather 210,100" in said
+
+
+@pytest.fixture
+def stained(tmp_path):
+    """A photo of 1 mm a pixel in which two holes may be stains, and the words that trace it."""
+    picture = np.full((700, 900), 90.0)
+    y, x = np.mgrid[:700, :900]
+    picture[((x - 450) / 300) ** 2 + ((y - 350) / 200) ** 2 < 1] = 200
+    for across, radius in ((350, 30), (550, 40)):
+        picture[np.hypot(x - across, y - 350) < radius] = 90
+    picture += np.random.default_rng(0).normal(0, 2, picture.shape)
+    Image.fromarray(picture.clip(0, 255).astype(np.uint8)).save(tmp_path / "photo.png")
+    points = " ".join(f"{x},{y}={x},{-y}" for x, y in ((0, 0), (899, 0), (899, 699), (0, 699), (450, 10)))
+    return "trace", tmp_path / "photo.png", "-o", tmp_path / "hide.json", "--points", points
+
+
+def test_doubts_are_listed_by_what_they_win_and_answered_by_number(stained, tmp_path):
+    said = " ".join(run(*stained, "--leather-name", "bridle", "--lot", "7", "--price", "80").output.split())
+    hide = read_hide(tmp_path / "hide.json")
+    assert [(one.number, one.kind) for one in hide.doubts] == [(1, "hole or stain"), (2, "hole or stain")]
+    assert "2 places are in doubt and kept out of every part; looking wins up to: 1 0.6" in said
+    assert "look whether it is a hole (--correct 1) or only a stain (--leather 1)" in said
+    assert re.search(r"next: look at places 1, 2, which wins up to [01]\.\d dm2", said)
+    assert len(hide.outline.interiors) == 2 and hide.error is not None
+
+    hide = _with_zone(tmp_path / "hide.json")
+    run(*stained, "--leather", "1", "--correct", "2")
+    answered = read_hide(tmp_path / "hide.json")
+    assert answered.doubts == () and len(answered.outline.interiors) == 1
+    # what else the file knew stays
+    assert (answered.leather, answered.lot, str(answered.price)) == ("bridle", "7", "80")
+    assert [zone.kind for zone in answered.zones] == ["scar"]
+    assert {(one.number, one.answer) for one in answered.traced.answers} == {(1, "leather"), (2, "correct")}
+
+    # the next run knows them without being told, and an answer may be taken back
+    assert "in doubt" not in run(*stained, "--lot", "8").output
+    assert read_hide(tmp_path / "hide.json").outline.equals(answered.outline)
+    assert read_hide(tmp_path / "hide.json").lot == "8"
+    run(*stained, "--correct", "1")
+    assert len(read_hide(tmp_path / "hide.json").outline.interiors) == 2
+    run(*stained, "--forget")
+    forgotten = read_hide(tmp_path / "hide.json")
+    assert len(forgotten.doubts) == 2 and (forgotten.lot, forgotten.zones, forgotten.traced.answers) == ("", (), ())
+
+
+def _with_zone(path):
+    hide = read_hide(path)
+    hide = replace(hide, zones=(Zone(box(300, 50, 320, 60), "C", "scar"),))
+    write_hide(path, hide)
+    return hide
+
+
+def test_numbers_stay_with_their_places(stained, tmp_path):
+    run(*stained)
+    two = read_hide(tmp_path / "hide.json").doubts[1]
+    run(*stained, "--correct", "1")
+    (left,) = read_hide(tmp_path / "hide.json").doubts
+    assert (left.number, left.pixel) == (two.number, pytest.approx(two.pixel, abs=1))
+
+
+def test_several_numbers_and_pixels_follow_one_option(stained, tmp_path):
+    run(*stained)
+    pixel = read_hide(tmp_path / "hide.json").doubts[1].pixel
+    run(*stained[:1], "--correct", "1", f"{pixel[0]:.0f},{pixel[1]:.0f}", *stained[1:])
+    assert read_hide(tmp_path / "hide.json").doubts == ()
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--cut", "9"), r"hide\.json: --cut: 9: give numbers of its doubts \(1, 2\)"),
+        (("--floor", "0"), "--floor: 0: give numbers as the check picture shows them"),
+        (("--correct", "one"), "--correct: one: give numbers"),
+        (("--length", "1,2 3,4"), "--length: 1,2 3,4: give two pixels and the length"),
+    ],
+)
+def test_answers_that_cannot_be_are_refused_and_nothing_changes(stained, tmp_path, words, told):
+    run(*stained)
+    before = (tmp_path / "hide.json").read_bytes()
+    with pytest.raises(FileError, match=told):
+        run(*stained, *words)
+    assert (tmp_path / "hide.json").read_bytes() == before
+
+
+def test_a_number_without_a_trace_before_is_refused(stained):
+    with pytest.raises(FileError, match=r"none: trace it first, or give pixels"):
+        run(*stained, "--correct", "1")

@@ -1,15 +1,19 @@
+import contextlib
+import os
 import struct
+import warnings
 import zlib
+from pathlib import Path
 
 import cv2
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
 from nesting.errors import FileError
-from nesting.tracing.photo import load_photo
+from nesting.tracing.photo import load_photo, noted_camera
 
 RED_LEFT = np.zeros((80, 120, 3), np.uint8)
 RED_LEFT[:, :60] = (200, 10, 10)
@@ -126,3 +130,50 @@ def test_no_file_at_all_gives_anything_but_a_file_error(tmp_path_factory, start,
     path.write_bytes(start + rest)
     with pytest.raises(FileError):
         load_photo(path)
+
+
+def test_a_pipe_or_a_device_is_refused_and_not_waited_for(tmp_path):
+    os.mkfifo(tmp_path / "pipe.jpg")
+    for path in (tmp_path / "pipe.jpg", Path("/dev/zero"), tmp_path):
+        with pytest.raises(FileError, match="photo: no ordinary file: give a picture file"):
+            load_photo(path)
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.tuples(st.integers(0, 70), st.integers(0, 255)), min_size=1, max_size=8))
+def test_broken_notes_of_a_camera_give_a_photo_or_one_line(tmp_path, broken):
+    exif = Image.Exif()
+    exif[0x0112] = 6
+    exif.get_ifd(0x8769)[0xA405] = 26
+    Image.fromarray(RED_LEFT).save(tmp_path / "noted.jpg", exif=exif)
+    content = bytearray((tmp_path / "noted.jpg").read_bytes())
+    start = content.index(b"Exif") + 6
+    for at, value in broken:
+        content[start + at] = value
+    (tmp_path / "noted.jpg").write_bytes(content)
+    with warnings.catch_warnings():
+        warnings.simplefilter("error")
+        noted_camera(tmp_path / "noted.jpg")
+        with contextlib.suppress(FileError):
+            load_photo(tmp_path / "noted.jpg")
+
+
+@pytest.mark.parametrize(
+    ("tag", "value", "focal", "spread"),
+    # 26 mm of a 4 to 3 picture: 0.722 by the long side (36 mm), 0.751 by the diagonal (CIPA DCG-001: 43.27 mm)
+    [
+        (0xA405, 26, (0.722, 0.751), 0.05),
+        (0x920A, 5.6, (0.7, 0.8), 0.12),
+        (0xA405, 0, None, 0),
+        (0x920A, 50.0, None, 0),
+    ],
+)
+def test_the_focal_length_that_a_photo_notes_is_believed_where_it_can_be(tmp_path, tag, value, focal, spread):
+    exif = Image.Exif()
+    exif.get_ifd(0x8769)[tag] = value
+    Image.new("RGB", (400, 300)).save(tmp_path / "noted.jpg", exif=exif)
+    camera = noted_camera(tmp_path / "noted.jpg")
+    if focal is None:
+        assert camera is None
+    else:
+        assert focal[0] < camera.focal < focal[1] and camera.focal_spread == spread and camera.lens_spread is None

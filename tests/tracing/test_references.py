@@ -4,11 +4,12 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pytest
+from shapely.geometry import Polygon
 
 from nesting.errors import FileError
 from nesting.tracing import references
-from nesting.tracing.references import Reference, _outdo, find_scale
-from nesting.tracing.scale import Seen
+from nesting.tracing.references import Reference, _other_kind, _outdo, find_scale
+from nesting.tracing.scale import Camera, Seen
 
 PHOTO = Path("photo.jpg")
 SIZE = (1200, 900)
@@ -51,9 +52,13 @@ def test_a_sheet_through_too_bent_a_lens_is_named_with_its_place(rendered):
     scene = rendered(
         seed=26, size=SIZE, floor="concrete", leather="natural", hide_mm=700, reference="a4", tilt=20, distortion=0.06
     )
-    with pytest.raises(FileError, match=r"the sheet at pixel \d+,\d+ is not quite A4 paper or letter paper") as refusal:
-        find_scale(PHOTO, scene.picture, "auto")
-    place = [float(value) for value in refusal.value.value.split()[4].split(",")]
+    scale = find_scale(PHOTO, scene.picture, "auto")
+    (note,) = scale.notes
+    assert "is not quite A4 paper or letter paper, but nearest to A4 paper: it may not lie flat" in note
+    # it is believed so much less: by more than the lens bends it
+    hide = scene.to_pixels(np.asarray(scene.outline.exterior.coords)[::40])
+    assert scale.shape_errors(hide)[1] > abs(Polygon(scale.to_mm(hide)).area / scene.outline.area - 1)
+    place = [float(value) for value in note.split()[4].split(",")]
     assert np.hypot(*(scene.to_pixels(scene.reference_mm[0]).mean(axis=0) - place)) < 20
 
 
@@ -293,3 +298,69 @@ def test_a_sheet_whose_corner_lies_in_less_light_is_found(rendered):
     light = 1 - 0.35 * np.clip(1.2 - np.hypot(x - corners[3, 0], y - corners[3, 1]) / 150, 0, 1)
     scale = find_scale(PHOTO, (scene.picture * light[..., None]).astype(np.uint8), "a4")
     assert length_error(scale, scene, None) < 0.01
+
+
+@pytest.mark.parametrize(("kind", "other"), [("a4", "letter"), ("letter", "a4")])
+def test_a_sheet_that_may_be_of_two_kinds_is_taken_for_the_likelier_and_the_other_is_told(rendered, kind, other):
+    scene = rendered(seed=41, size=SIZE, floor="wood", leather="brown", hide_mm=600, reference=kind, tilt=32, focal=1.0)
+    scale = find_scale(PHOTO, scene.picture, "auto", Camera(focal=1.0, focal_spread=0.05))
+    assert scale.kind == kind and length_error(scale, scene, None) < 0.02
+    taken, otherwise = (find_scale(PHOTO, scene.picture, one) for one in (kind, other))
+    named = _other_kind(taken, otherwise)
+    name, but = (references.SHEETS[one][1] for one in (kind, other))
+    said = re.fullmatch(
+        rf"the sheet is taken for {name}; were it {but}, the hide would be (\d+) % (larger|smaller):"
+        rf" then say --reference {other}",
+        named,
+    )
+    hide = scene.to_pixels(np.asarray(scene.outline.exterior.coords)[::40])
+    share = 100 * (Polygon(otherwise.to_mm(hide)).area / Polygon(taken.to_mm(hide)).area - 1)
+    assert abs(int(said[1]) - abs(share)) < 6 and (said[2] == "larger") == (share > 0)
+
+
+def test_two_sheets_of_one_kind_are_not_taken_for_the_other(rendered):
+    for kind in ("a4", "letter"):
+        scene = rendered(
+            seed=43, size=(1600, 1200), floor="wood", leather="brown", hide_mm=700, reference=kind, papers=2, tilt=30,
+            extent=2.3,
+        )  # fmt: skip
+        scale = find_scale(PHOTO, scene.picture, "auto")
+        assert scale.kind == kind and len(scale.papers) == 2 and not scale.notes
+
+
+def test_a_white_sheet_at_the_edge_of_the_picture_or_in_glare_is_told_apart_from_none():
+    picture = np.full((900, 1200, 3), 90, np.uint8)
+    with pytest.raises(FileError, match="neither marker sheets nor A4 paper or letter paper found"):
+        find_scale(PHOTO, picture, "auto")
+    cut = picture.copy()
+    cut[300:500, 1050:] = 235
+    with pytest.raises(
+        FileError, match="what may be a sheet at pixel 112., *39. is cut off by the edge of the picture"
+    ):
+        find_scale(PHOTO, cut, "auto")
+    glaring = picture.copy()
+    cv2.circle(glaring, (600, 400), 150, (255, 255, 255), -1)
+    with pytest.raises(FileError, match="what may be a sheet at pixel 600,400 is overexposed"):
+        find_scale(PHOTO, glaring, "auto")
+
+
+@pytest.mark.parametrize(
+    ("length", "told"),
+    [
+        (((10, 10), (900, 700), 0.0), "give two pixels and the mm between them"),
+        (((10, 10), (1e5, 700), 900.0), "outside the picture"),
+        (((10, 10), (20, 10), 900.0), "measure across the whole hide"),
+    ],
+)
+def test_a_length_that_cannot_be_is_refused(a4, length, told):
+    with pytest.raises(FileError, match=f"length: .*{told}"):
+        find_scale(PHOTO, a4.picture, Reference(lengths=[length]))
+
+
+def test_a_length_read_off_a_tape_makes_a_lone_sheet_surer(a4):
+    ends = np.array([(-300.0, 0.0), (320.0, 40.0)])
+    (start, end), mm = a4.to_pixels(ends), float(np.hypot(*(ends[1] - ends[0])))
+    hide = a4.to_pixels(np.asarray(a4.outline.exterior.coords)[::40])
+    alone, told = (find_scale(PHOTO, a4.picture, Reference(lengths=some)) for some in ((), [(start, end, mm)]))
+    assert told.shape_errors(hide)[0] < 0.7 * alone.shape_errors(hide)[0]
+    assert length_error(told, a4, None) < 0.005

@@ -13,7 +13,7 @@ from shapely.geometry import box
 from ...atomic import write_bytes
 from ...errors import FileError, ModelError
 from ...files.hides import read_hide, write_hide
-from ...model import Hide, Suggestion, Traced
+from ...model import Answer, Hide, Point, Suggestion, Traced
 
 if TYPE_CHECKING:
     import numpy as np
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from ...tracing.scale import Camera
 
 _UNIT = box(0, 0, 1, 1)
+_SAME_MM = 0.5
+"""Traces of one photo whose bounds differ by less have the same coordinates: an answer hardly moves them."""
 
 
 @dataclass(frozen=True)
@@ -71,51 +73,74 @@ class Sorted:
 
 
 def trace_photo(
-    photo: Path, output: Path, facts: Mapping[str, Any], camera: Path | None = None, **given: Any
+    photo: Path,
+    output: Path,
+    facts: Mapping[str, Any],
+    camera: Path | None = None,
+    answers: Mapping[str, Sequence[int | Point]] | None = None,
+    forget: bool = False,
+    **given: Any,
 ) -> TracedHide:
     """Trace a photo to a hide file, with the straightened photo and a check picture beside it.
+
+    What is known of the hide, and what somebody said of its doubts, is taken from the file where it was traced from
+    the same photo before.
 
     Parameters
     ----------
     photo, output : Path
     facts : mapping
-        What a person knows of the hide: ``nominal_mm``, ``tannage``, ``colour``, ``price``. Checked before the photo is
-        looked at, which takes a while.
+        What a person knows of the hide: ``nominal_mm``, ``tannage``, ``colour``, ``price``, ``leather``, ``finish``,
+        ``lot``; None where nothing is said. Checked before the photo is looked at, which takes a while.
     camera : Path, optional
         A profile that `measure_camera` wrote.
+    answers : mapping, optional
+        By answer (see `nesting.model.ANSWERS`) the numbers of doubts as the file has them, or pixels of the photo.
+    forget : bool
+        Take nothing from the file.
     **given
         See :func:`nesting.trace`.
 
     Raises
     ------
     FileError
-        :class:`nesting.tracing.Unclear` where some places must be looked at; ``doubt_picture(output)`` shows them.
+        :class:`nesting.tracing.Unclear` where a strict trace must be looked at; ``doubt_picture(output)`` shows where.
     """
+    from ...costs.doubt import next_step
     from ...files.cameras import read_camera
-    from ...tracing import Unclear, draw_check, draw_places, suggest_flaws, trace
+    from ...tracing import Hints, Unclear, draw_check, draw_places, suggest_flaws, trace
+    from ...tracing.doubts import numbered
 
     _refuse_other_ending(output, ".json")
     if camera is not None:
         given["camera"] = read_camera(camera)
+    before = None if forget else _traced_before(photo, output)
     try:
-        hide = replace(Hide(output.stem, _UNIT), **facts)
+        hide = replace(
+            before or Hide(output.stem, _UNIT), **{key: fact for key, fact in facts.items() if fact is not None}
+        )
     except ModelError as error:
         raise FileError(output, error.thing, error.value, error.mend) from None
+    known = _answered(output, before, answers or {})
+    shown = given.pop("shown", None) or Hints()
+    told = {name: [*getattr(shown, name), *_pixels(known, answer)] for name, answer in _HINTS.items()}
     doubts = doubt_picture(output)
     doubts.unlink(missing_ok=True)
     try:
-        traced = trace(photo, thickness_mm=hide.nominal_mm, **given)
+        traced = trace(photo, thickness_mm=hide.nominal_mm, shown=replace(shown, **told), **given)
     except Unclear as unclear:
         draw_places(photo, unclear.places, unclear.outline, doubts, unclear.names)
         raise
     straight = output.with_name(output.stem + "-straight.jpg")
     hide = replace(
-        hide,
+        _drawn_upon(hide, before, traced),
         outline=traced.outline,
         photo=photo.name,
         suggestions=suggest_flaws(
             traced.straight, traced.outline, traced.to_pixels, traced.mm_per_pixel, traced.marks, traced.limits
         ),
+        error=traced.error,
+        doubts=numbered(traced.doubts, () if before is None else before.doubts, known),
         traced=Traced(
             traced.reference,
             traced.mm_per_pixel,
@@ -124,14 +149,77 @@ def trace_photo(
             traced.origin_mm,
             straight.name,
             traced.limits.changed(),
+            known,
         ),
     )
     kept = keep_before(output)
     write_hide(output, hide)
     write_bytes(straight, _jpeg(traced.straight))
     picture = output.with_name(output.stem + "-check.png")
-    draw_check(traced, picture, hide.suggestions)
+    draw_check(traced, picture, hide.suggestions, hide.doubts, next_step(hide))
     return TracedHide(hide, traced, picture, kept)
+
+
+_HINTS = {"correct": "correct", "slits": "cut", "stains": "leather", "floor": "floor"}
+"""What a trace is shown, by the answer that stands for it in the file of a hide."""
+
+
+def _traced_before(photo: Path, output: Path) -> Hide | None:
+    """The hide in a file, where it was traced from that photo."""
+    if not output.is_file():
+        return None
+    try:
+        hide = read_hide(output, currency_near(output))
+    except FileError:
+        return None
+    return hide if hide.traced is not None and hide.photo == photo.name else None
+
+
+def _answered(output: Path, before: Hide | None, answers: Mapping[str, Sequence[int | Point]]) -> tuple[Answer, ...]:
+    """What was said of doubts before, and what is said now, which counts where both are about one place."""
+    from ...tracing.doubts import meant
+
+    known = () if before is None or before.traced is None else before.traced.answers
+    doubts = {one.number: one for one in (() if before is None else before.doubts) if one.pixel is not None}
+    said = {one.number: one for one in known if one.number}
+    new: list[Answer] = []
+    for answer, places in answers.items():
+        for place in places:
+            if not isinstance(place, int):
+                new.append(Answer(answer, place))
+            elif place in doubts:
+                doubt = doubts[place]
+                new.append(Answer(meant(answer, doubt.kind), doubt.pixel or (0.0, 0.0), place))
+            elif place in said:
+                # looked at once more: it was another answer, or the same
+                new.append(replace(said[place], answer=answer))
+            else:
+                listed = ", ".join(map(str, sorted({*doubts, *said}))) or "none: trace it first, or give pixels"
+                raise FileError(output, f"--{answer}", place, f"give numbers of its doubts ({listed})")
+    numbers, pixels = {one.number for one in new if one.number}, {one.pixel for one in new}
+    return (*(one for one in known if one.number not in numbers and one.pixel not in pixels), *new)
+
+
+def _pixels(answers: Sequence[Answer], answer: str) -> list[Point]:
+    return [one.pixel for one in answers if one.answer == answer]
+
+
+def _drawn_upon(hide: Hide, before: Hide | None, traced: Trace) -> Hide:
+    """A hide with the zones, readings and backbone of its file where its trace still has the same coordinates, and
+    without them where it has not."""
+    from shapely.geometry import Point as Spot
+
+    old = None if before is None or before.traced is None else before.traced.origin_mm
+    if before is None or old is None:
+        return hide
+    moved = [abs(a - b) for a, b in zip((*old, *before.outline.bounds), (*traced.origin_mm, *traced.outline.bounds))]
+    if max(moved) > _SAME_MM:
+        return replace(hide, zones=(), readings=(), backbone=None)
+    return replace(
+        hide,
+        zones=tuple(one for one in hide.zones if one.polygon.intersects(traced.outline)),
+        readings=tuple(one for one in hide.readings if traced.outline.contains(Spot(one.x, one.y))),
+    )
 
 
 def currency_near(file: Path) -> str:
@@ -145,7 +233,7 @@ def currency_near(file: Path) -> str:
 
 
 def doubt_picture(output: Path) -> Path:
-    """Where a refused trace shows what is in doubt."""
+    """Where a strict trace that was refused shows what is in doubt."""
     return output.with_name(output.stem + "-doubt.png")
 
 

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from ...model import MM2_PER_DM2, Hide
 from ..actions import hides
-from ..options import option, pixels, pixels_in_mm, price
+from ..options import measured, option, pixels, pixels_in_mm, places, price
 from .console import console, say
+
+MOST_DOUBTS = 12
+"""Listed, those that win most; all are in the check picture and in the file."""
 
 
 def run_trace(
@@ -18,6 +22,10 @@ def run_trace(
     *,
     guides: dict[str, str | None] | None = None,
     facts: dict[str, Any] | None = None,
+    answers: dict[str, str | None] | None = None,
+    lengths: Sequence[str] = (),
+    forget: bool = False,
+    strict: bool = False,
     camera: Path | None = None,
     reference: str = "auto",
     largest_error_mm: float | None = None,
@@ -25,9 +33,9 @@ def run_trace(
 ) -> Hide:
     """Trace a photo to a hide file and tell how sure it is.
 
-    ``guides`` are texts of points in pixels (corners, points, inside, outside, rough, slits, stains, correct);
-    ``facts`` what a person knows of the hide; ``limits`` those of :class:`nesting.tracing.TraceLimits` that are
-    changed.
+    ``guides`` are texts of points in pixels (corners, points, inside, outside, rough); ``facts`` what a person knows
+    of the hide; ``answers`` texts of numbers of doubts, or pixels, by answer; ``lengths`` texts of two pixels and the
+    mm between them; ``limits`` those of :class:`nesting.tracing.TraceLimits` that are changed.
     """
     from ...tracing import Hints, Reference, TraceLimits, Unclear
     from ...tracing.check_picture import MOST_PLACES
@@ -37,17 +45,19 @@ def run_trace(
         name: pixels(photo, name, text) for name, text in guides.items() if text and name != "points"
     }
     points = pixels_in_mm(photo, str(guides["points"])) if guides.get("points") else None
-    given = Reference("points" if points else reference, told.pop("corners", None), points)
+    given = Reference("points" if points else reference, told.pop("corners", None), points, measured(photo, lengths))
     with option(str(photo)):
         accepted = TraceLimits(**limits)
         if largest_error_mm is not None:
             accepted = accepted.accepting(largest_error_mm)
     facts = {**facts, "price": price(facts.get("price"), hides.currency_near(output))}
+    said = {name: places(photo, name, text) for name, text in (answers or {}).items() if text}
     with console.status("tracing"):
         try:
             done = hides.trace_photo(
-                photo, output, facts, camera, reference=given, shown=Hints(**told), limits=accepted
-            )
+                photo, output, facts, camera, said, forget,
+                reference=given, shown=Hints(**told), limits=accepted, strict=strict,
+            )  # fmt: skip
         except Unclear as unclear:
             many = len(unclear.places)
             first = f", the first {MOST_PLACES} of {many} places" if many > MOST_PLACES else ""
@@ -63,13 +73,43 @@ def run_trace(
         f"{traced.expected_error_mm:.1f} mm; {len(hide.suggestions)} suggested flaw(s), none used until accepted; "
         f"look at {done.picture}"
     )
-    if traced.unsure and traced.doubt is not None:
-        places = " ".join(f"{x:.0f},{y:.0f}" for _, (x, y) in traced.doubt.unsure)
+    for note in traced.notes:
+        say(note)
+    _say_doubts(hide)
+    if strict and traced.unsure and traced.doubt is not None:
+        spots = " ".join(f"{x:.0f},{y:.0f}" for _, (x, y) in traced.doubt.unsure)
         say(
             f"{len(traced.unsure)} of the holes may be only stains, the colour does not tell; "
-            f"those that are become leather with --stains '{places}'"
+            f"those that are become leather with --leather {spots}"
         )
     return hide
+
+
+def _say_doubts(hide: Hide) -> None:
+    """What of a hide is kept out of every part until somebody looks, what looking wins, and what to do next."""
+    from ...costs.doubt import next_step
+    from ...leather.regions import cost_of_doubt, gains
+
+    cost, won = cost_of_doubt(hide, 0.0), gains(hide)
+    if hide.error is not None:
+        least, most = hide.error.range_mm
+        say(
+            f"parts keep {least:.1f} to {most:.1f} mm further from the edge, for so far it may be off, which takes "
+            f"{cost.error_mm2 / MM2_PER_DM2:.1f} dm2"
+        )
+    if hide.doubts:
+        what = "place is" if len(hide.doubts) == 1 else "places are"
+        say(f"{len(hide.doubts)} {what} in doubt and kept out of every part; looking wins up to:")
+    first = sorted(hide.doubts, key=lambda one: -won[one.number])[:MOST_DOUBTS]
+    for one in first:
+        # the answer to give stands in brackets
+        settles = re.sub(r"\((correct|cut|leather|floor)\)", rf"(--\1 {one.number})", one.settles)
+        say(f"  {one.number:3d}  {won[one.number] / MM2_PER_DM2:5.2f} dm2  {one.kind}, {one.size_mm:.0f} mm: {settles}")
+    if len(hide.doubts) > len(first):
+        say(f"  and {len(hide.doubts) - len(first)} more, {sum(won.values()) / MM2_PER_DM2:.2f} dm2 in all")
+    step = next_step(hide)
+    if step:
+        say(f"next: {step}")
 
 
 def run_camera(photos: Sequence[Path], output: Path) -> None:
