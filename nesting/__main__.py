@@ -14,10 +14,11 @@ MOST_FAULTS = 40
 
 def main() -> None:
     """Run the command line; each wrong file or value is a line on standard error, and the status 2."""
+    from .app.stopping import listen
+
+    listen()
     # the matrices here are small: threads of the linear algebra library only wait for each other
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    from typer import Abort
-
     from .app.cli import app
     from .errors import FileError
 
@@ -30,9 +31,6 @@ def main() -> None:
         if len(faults) > MOST_FAULTS:
             print(f"nesting: and {len(faults) - MOST_FAULTS} more", file=sys.stderr)
         sys.exit(2)
-    except (Abort, KeyboardInterrupt):
-        print("nesting: stopped; nothing was written by this command", file=sys.stderr)
-        sys.exit(130)
     except Exception as error:
         if not hasattr(error, "format_message"):
             raise

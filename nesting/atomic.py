@@ -21,6 +21,9 @@ from pathlib import Path
 
 from .errors import FileError
 
+if sys.platform != "win32":
+    import fcntl
+
 _MENDS = {
     errno.ENOSPC: "free some room on the disk and run again; what was there before is unharmed",
     errno.EDQUOT: "free some of your disk quota and run again; what was there before is unharmed",
@@ -34,6 +37,10 @@ MOST_EARLIER = 10
 """So many of them are kept: two weeks of a plan a day."""
 _STAMP = "%Y-%m-%d-%H%M%S"
 _STAMPED = re.compile(r"\d{4}-\d\d-\d\d-\d{6}(-\d+)?")
+_begun: set[Path] = set()
+"""Files and folders that this process is writing beside their places."""
+_LOCK_S = 1.0
+"""Whoever holds a lock for longer was stopped while it had it."""
 _ABANDONED_S = 3600.0
 """A folder begun so long ago and not written to since is of a run that was killed."""
 
@@ -63,6 +70,7 @@ def write_bytes(path: Path, content: bytes) -> None:
     target = Path(os.path.realpath(path))
     # Its name is cut short: file systems take no more than 255 bytes.
     temporary = target.parent / f".{target.name[:100]}.{secrets.token_hex(6)}.tmp"
+    _begun.add(temporary)
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
         # Made by os.open and not by tempfile, so that the finished file has the permissions a plain new file gets.
@@ -78,6 +86,7 @@ def write_bytes(path: Path, content: bytes) -> None:
     finally:
         with contextlib.suppress(OSError):
             temporary.unlink(missing_ok=True)
+        _begun.discard(temporary)
 
 
 @contextlib.contextmanager
@@ -108,6 +117,7 @@ def written_anew(folder: Path, owned: Sequence[str]) -> Iterator[NewFolder]:
     target = Path(os.path.realpath(folder))
     made = _beside(target, "new")
     new = NewFolder(made)
+    _begun.add(made)
     try:
         with _refusing(folder, target.parent):
             if target.exists() and not target.is_dir():
@@ -127,6 +137,17 @@ def written_anew(folder: Path, owned: Sequence[str]) -> Iterator[NewFolder]:
         raise FileError(folder / inside.relative_to(made), error.place, error.value, mend) from None
     finally:
         shutil.rmtree(made, ignore_errors=True)
+        _begun.discard(made)
+
+
+def clear_begun() -> None:
+    """Remove what is being written but not in its place yet, of a run that ends on the spot."""
+    for path in tuple(_begun):
+        with contextlib.suppress(OSError):
+            if path.is_dir():
+                shutil.rmtree(path, ignore_errors=True)
+            else:
+                path.unlink(missing_ok=True)
 
 
 def write_text(path: Path, content: str) -> None:
@@ -209,16 +230,22 @@ def _put_in_place(made: Path, target: Path, owned: Sequence[str]) -> Path | None
 @contextlib.contextmanager
 def _alone(folder: Path) -> Iterator[None]:
     """Keep others of us from renaming in a folder at the same time, where the system can."""
-    if os.name == "nt":
+    if sys.platform == "win32":
         yield
         return
-    import fcntl
-
     handle = os.open(folder, os.O_RDONLY)
     try:
-        # some network disks cannot lock
-        with contextlib.suppress(OSError):
-            fcntl.flock(handle, fcntl.LOCK_EX)
+        began = time.monotonic()
+        while time.monotonic() - began < _LOCK_S:
+            try:
+                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except BlockingIOError:
+                time.sleep(0.02)
+            except OSError:
+                # some network disks cannot lock
+                break
+            else:
+                break
         yield
     finally:
         os.close(handle)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from ..atomic import write_bytes
 from ..errors import FileError
+from .stopping import keeping
 
 PHOTO_FACTS = {"nominal_mm": 1.5, "tannage": "vegetable", "colour": "natural", "price": "58.00"}
 
@@ -19,6 +20,11 @@ def demo_folder() -> Path:
 
 def run_demo(to: Path, seconds: float) -> None:
     """Copy the demo workshop (files already there are kept), trace its photo, plan, check, compare and export."""
+    with keeping(lambda: f"stopped; what was written until now is in {to}", good=False):
+        _steps(to, seconds)
+
+
+def _steps(to: Path, seconds: float) -> None:
     from .terminal.bed import run_export
     from .terminal.console import console, say
     from .terminal.hides import run_trace

@@ -58,7 +58,7 @@ from .schema import (
     validate,
 )
 from .source import read_json
-from .true_lines import DrawingTable, check_drawn, drawing_from_table, drawing_to_dict
+from .true_lines import Chords, DrawingTable, check_drawn, chords_of, drawing_from_table, drawing_to_dict
 from .workshop import MarginsTable, SettingTable, setting_from_table, workshop_from_dict, workshop_to_dict
 
 FORMAT = "nesting-layout"
@@ -232,7 +232,7 @@ class _Layout(Table):
     figures: Annotated[dict[str, Any], AfterValidator(_finite)]
 
 
-def write_layout(path: str | Path, layout: Layout, figures: dict[str, Any]) -> None:
+def write_layout(path: str | Path, layout: Layout, figures: dict[str, Any], *, hasty: bool = False) -> None:
     """Write a layout, whole or not at all.
 
     Parameters
@@ -241,6 +241,8 @@ def write_layout(path: str | Path, layout: Layout, figures: dict[str, Any]) -> N
     layout : Layout
     figures : dict
         Yields, costs and offcuts to keep beside it; finite numbers, text, money, lists and tables.
+    hasty : bool
+        Do not see first whether it could be read back.
 
     Raises
     ------
@@ -248,7 +250,8 @@ def write_layout(path: str | Path, layout: Layout, figures: dict[str, Any]) -> N
         When the file cannot be written, or could not be read back.
     """
     path, data = Path(path), layout_to_dict(layout) | {"figures": figures}
-    layout_from_dict(data, path)
+    if not hasty:
+        layout_from_dict(data, path)
     write_json(path, data)
 
 
@@ -337,7 +340,7 @@ def layout_from_dict(data: object, file: str | Path) -> Layout:
     for name, ids in named.items():
         for index, hide_id in enumerate(ids):
             _known(file, f"{name}[{index}].hide", hide_id, hides)
-    drawings = [drawing_from_table(row) for row in table.drawings]
+    drawings = [(drawn, chords_of(drawn)) for drawn in map(drawing_from_table, table.drawings)]
     return Layout(
         workshop=workshop,
         hides=tuple(hides.values()),
@@ -488,7 +491,7 @@ def _burnt(row: _Burnt, file: str | Path, place: str) -> Burnt:
     return Burnt(_panel(row, file, place), tuple(parts.items()))
 
 
-def _placement(row: _Placement, drawings: Sequence[Curves], file: str | Path, place: str) -> Placement:
+def _placement(row: _Placement, drawings: Sequence[tuple[Curves, Chords]], file: str | Path, place: str) -> Placement:
     def shapes(name: str) -> tuple[Polygon, ...]:
         return tuple(polygon(file, f"{place}.{name}[{index}]", ring) for index, ring in enumerate(getattr(row, name)))
 
@@ -515,11 +518,11 @@ def _placement(row: _Placement, drawings: Sequence[Curves], file: str | Path, pl
         flesh_out=row.flesh_out,
         same_lot=row.same_lot,
         pinned=_pinned(row),
-        drawn=None if row.drawing is None else drawings[row.drawing],
+        drawn=None if row.drawing is None else drawings[row.drawing][0],
         folds=tuple(map(LineString, row.folds)),
     )
-    if placement.drawn is not None:
-        check_drawn(placement, file, place)
+    if row.drawing is not None:
+        check_drawn(placement, drawings[row.drawing][1], file, place)
     return placement
 
 

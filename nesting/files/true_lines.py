@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated
 
 import numpy as np
+import numpy.typing as npt
 import shapely
 from pydantic import Field
-from shapely.geometry import LineString
+from shapely.geometry import LineString, Polygon
 
 from ..errors import FileError
 from ..model import Curve, Curves, Placement
@@ -19,6 +21,8 @@ from .schema import Table
 
 _Node = Annotated[list[Coordinate], Field(min_length=2, max_length=3)]
 _Around = Annotated[list[_Node], Field(min_length=2, max_length=DEFAULT.ring_points)]
+_SMALL = 1000
+"""Points of a line."""
 _KINDS = ("outline", "cutouts", "stitch", "engrave")
 
 
@@ -56,36 +60,64 @@ def drawing_from_table(table: DrawingTable) -> Curves:
     )
 
 
-def check_drawn(placement: Placement, file: str | Path, place: str) -> None:
+Chords = dict[str, list[LineString]]
+"""Of a drawing, chords that stand for its lines by kind."""
+
+
+def chords_of(drawn: Curves) -> Chords:
+    """Chords for the lines of a drawing, where they are drawn."""
+    lines = {kind: getattr(drawn, kind) for kind in _KINDS} | {"outline": (drawn.outline,)}
+    return {kind: [curve.flattened(DEFAULT.chord_mm) for curve in more] for kind, more in lines.items()}
+
+
+def check_drawn(placement: Placement, chords: Chords, file: str | Path, place: str) -> None:
     """Refuse a placement whose shapes are not those of its drawing.
+
+    Parameters
+    ----------
+    placement : Placement
+    chords : dict
+        What `chords_of` gives for its drawing.
+    file, place : str
+        Where it stands, for the error.
 
     Raises
     ------
     FileError
     """
-    curves = placement.curves
     for kind in _KINDS:
-        shapes = getattr(placement, kind)
-        lines: Sequence[Curve] = (curves.outline,) if kind == "outline" else getattr(curves, kind)
-        shapes = (shapes,) if kind == "outline" else shapes
+        shapes = (placement.outline,) if kind == "outline" else getattr(placement, kind)
+        lines = chords[kind]
         if len(shapes) != len(lines):
             mend = f"its drawing has {len(lines)}: plan again"
             raise FileError(file, f"{place}.{kind}", f"{len(shapes)} lines", mend)
-        rings = [shape if isinstance(shape, LineString) else shape.exterior for shape in shapes]
-        drawn = [curve.flattened(DEFAULT.chord_mm) for curve in lines]
-        strays = np.flatnonzero(~_alike(rings, drawn))
+        strays = np.flatnonzero(~_alike(_put_back(shapes, placement), lines))
         if len(strays):
             number = "" if kind == "outline" else f"[{strays[0]}]"
             mend = f"it lies over {DEFAULT.drawn_mm:g} mm from the line of its drawing: plan again"
             raise FileError(file, f"{place}.{kind}{number}", "not as drawn", mend)
 
 
-def _alike(rings: Sequence[LineString], drawn: Sequence[LineString]) -> np.ndarray:
+def _put_back(shapes: Sequence[LineString | Polygon], placement: Placement) -> list[LineString]:
+    """The lines of shapes where they were drawn."""
+    turn = math.radians(placement.angle)
+    back = np.array([[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]])
+    rings = [shape if isinstance(shape, LineString) else shape.exterior for shape in shapes]
+    moved = shapely.transform(np.array(rings, object), lambda points: (points - (placement.x, placement.y)) @ back)
+    return list(moved)
+
+
+def _alike(rings: Sequence[LineString], drawn: Sequence[LineString]) -> npt.NDArray[np.bool_]:
     """Whether of each pair of lines neither strays from the other."""
-    near = DEFAULT.drawn_mm
+    one, other = np.array(rings, object), np.array(drawn, object)
+    small = np.maximum(shapely.get_num_coordinates(one), shapely.get_num_coordinates(other)) <= _SMALL
     alike = np.ones(len(rings), bool)
-    for one, other in ((np.array(rings), np.array(drawn)), (np.array(drawn), np.array(rings))):
-        alike &= shapely.covers(shapely.buffer(other, near, quad_segs=2), shapely.extract_unique_points(one))
+    alike[small] = shapely.hausdorff_distance(one[small], other[small]) <= DEFAULT.drawn_mm
+    for number in np.flatnonzero(~small):
+        # the distance above takes time with the square of the points
+        pairs = ((one[number], other[number]), (other[number], one[number]))
+        near = (shapely.buffer(line, DEFAULT.drawn_mm, quad_segs=2) for _, line in pairs)
+        alike[number] = all(shapely.covers(area, line) for area, (line, _) in zip(near, pairs))
     return alike
 
 

@@ -199,3 +199,4 @@ def _cut_all(
 def _tell(case: Case, made: Arrangement, clock: Clock) -> None:
     used = sum(consumed_mm2(case, ground, on_ground(made.lies, number)) for number, ground in enumerate(made.grounds))
     clock.better(len(made.lies), unplaced_mm2(case, made.lies), used)
+    clock.keep(case, made)

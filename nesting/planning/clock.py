@@ -38,6 +38,8 @@ class Clock:
     limits : PlanLimits
     kept_s : float
         Time that the search leaves for what comes after it.
+    keep : callable
+        Called with the case and the arrangement whenever one is told of.
     """
 
     def __init__(
@@ -47,8 +49,9 @@ class Clock:
         of: int = 0,
         limits: PlanLimits = DEFAULT,
         kept_s: float = 0.0,
+        keep: Callable[[Any, Any], None] = lambda case, made: None,
     ) -> None:
-        self.kept_s = kept_s
+        self.kept_s, self.keep = kept_s, keep
         if stop.seconds is not None:
             stop = replace(stop, seconds=max(stop.seconds - kept_s, 0.0))
         self.stop, self.limits, self.iterations, self.interrupted = stop, limits, 0, False
@@ -161,6 +164,8 @@ class Legs:
     of : int
         Parts wanted in all, to be told.
     limits : PlanLimits
+    keep : callable
+        As of a clock.
 
     Attributes
     ----------
@@ -177,7 +182,9 @@ class Legs:
         progress: Callable[[engine.Progress], None] | None = None,
         of: int = 0,
         limits: PlanLimits = DEFAULT,
+        keep: Callable[[Any, Any], None] = lambda case, made: None,
     ) -> None:
+        self.keep = keep
         self.stop, self.limits, self.anew, self.iterations, self.interrupted = stop, limits, True, 0, False
         self._progress, self._of, self._began = progress, of, time.monotonic()
         self._none = engine.Progress(0.0, 0, 0.0, 0, of, (), 0.0)
@@ -205,7 +212,9 @@ class Legs:
             nominal = (self.limits.leg_growth - 1.0) * begun
             self.anew = first or seconds is None or seconds >= self.limits.least_anew * nominal
             kept_s = min(self.limits.whole_share * (seconds or 0.0), self.limits.most_whole_s)
-            clock = Clock(replace(self.stop, seconds=seconds), self._tells(begun), self._of, self.limits, kept_s)
+            clock = Clock(
+                replace(self.stop, seconds=seconds), self._tells(begun), self._of, self.limits, kept_s, self.keep
+            )
             yield clock
             self.iterations += clock.iterations
             self.interrupted |= clock.interrupted

@@ -23,7 +23,7 @@ from .measures import aim, pieces_missing
 from .placements import placement_of
 from .prepare import Prepared, prepare
 from .ready import Ready
-from .reasons import UNEXPLAINED, Reasons
+from .reasons import STOPPED, UNEXPLAINED, Reasons
 from .translate import Translator
 from .wishes import Wish
 
@@ -40,6 +40,7 @@ def plan(
     partial: bool = False,
     explain: bool = True,
     kept: Kept | None = None,
+    so_far: SoFar | None = None,
     limits: PlanLimits = DEFAULT,
 ) -> Layout:
     """Decide which part comes from where on which hide, and where the hides are cut to fit the bed.
@@ -70,6 +71,8 @@ def plan(
     kept : Kept, optional
         What stays of an earlier layout, as ``keep`` found it. What is loose in it moves only where pieces would be left
         out otherwise, or where nothing else is to be done.
+    so_far : SoFar, optional
+        Told of the best as it is found, for whoever ends the search from outside.
     limits : PlanLimits
 
     Returns
@@ -92,9 +95,29 @@ def plan(
         raise ValueError("what is prepared is of another job, or made with other limits: prepare it anew")
     workers = cores() if workers is None else workers
     cut = frozenset(p.name for p in prepared.job.products if partial or p.partial)
-    run = _Run(prepared, seed, workers, progress, settings, cut)
+    run = _Run(prepared, seed, workers, progress, settings, cut, so_far)
     found = run.resume(kept, stop) if kept and kept.loose else run.search(kept or NOTHING, stop)
-    return _layout(prepared, found, seed, explain, None if stop.seconds is None else limits.changes_s)
+    instead = "" if explain else UNEXPLAINED
+    return _layout(prepared, found, seed, instead, None if stop.seconds is None else limits.changes_s)
+
+
+class SoFar:
+    """The best that a search under way has found; it gives a layout at any time, to any thread.
+
+    Parameters
+    ----------
+    told : callable
+        Called whenever there is a better one; what it raises ends the search.
+    """
+
+    def __init__(self, told: Callable[[], None] = lambda: None) -> None:
+        self.make: Callable[[], Layout] | None = None
+        self.told = told
+
+    def layout(self) -> Layout | None:
+        """The best so far, all its pieces whole; None before anything has a place."""
+        make = self.make
+        return make() if make is not None else None
 
 
 @dataclass(frozen=True)
@@ -129,6 +152,7 @@ class _Run:
     progress: Callable[[engine.Progress], None] | None
     settings: int | None
     partial: frozenset[str]
+    so_far: SoFar | None = None
 
     def search(self, kept: Kept, stop: engine.Stop, low: float = 0.0, high: float = 1.0) -> _Found:
         """One search for all that does not lie still; the progress told goes from one share to another."""
@@ -205,7 +229,24 @@ class _Run:
             if tell is not None:
                 tell(replace(search, placed=search.placed + still, share=low + (high - low) * search.share))
 
-        return todo, Legs(stop, told, len(self.prepared.wishes), limits)
+        legs = Legs(stop, told, len(self.prepared.wishes), limits)
+        if self.so_far is not None:
+            legs.keep = self._keeps(self.so_far, todo, kept, legs)
+        return todo, legs
+
+    def _keeps(self, so_far: SoFar, todo: Prepared, kept: Kept, legs: Legs) -> Callable[[Case, Arrangement], None]:
+        best: list[tuple[float, ...]] = []
+
+        def keep(case: Case, made: Arrangement) -> None:
+            lies = case.whole(made.lies)
+            value = aim(case, made.grounds, lies)
+            if lies and (not best or value < best[0]):
+                best[:] = [value]
+                found = _Found(todo, kept, case, replace(made, lies=lies), legs.iterations, legs.seconds, True)
+                so_far.make = lambda: _layout(self.prepared, found, self.seed, STOPPED, None)
+                so_far.told()
+
+        return keep
 
     def _cases(self, todo: Prepared, kept: Kept, least: int = 1) -> tuple[Case, Case | None]:
         """The case of a search, and the same with a further setting where that is allowed and there is one."""
@@ -268,7 +309,7 @@ def _possible(prepared: Prepared, case: Case) -> tuple[Wish, ...]:
     return tuple(wish for index, wish in enumerate(wishes) if index in kept)
 
 
-def _layout(prepared: Prepared, found: _Found, seed: int, explain: bool, seconds: float | None) -> Layout:
+def _layout(prepared: Prepared, found: _Found, seed: int, instead: str, seconds: float | None) -> Layout:
     case, made, kept = found.case, found.made, found.kept
     wishes = case.wishes
     placed = {wishes[index].key for index in made.lies}
@@ -293,7 +334,7 @@ def _layout(prepared: Prepared, found: _Found, seed: int, explain: bool, seconds
         settings={hide: rows[0] for hide, rows in settings.items() if rows},
         wanted=dict(Counter((wish.order, wish.product.name, wish.part.name) for wish in prepared.wishes)),
         placements=placements,
-        unplaced=_unplaced(found, placed, explain, seconds),
+        unplaced=_unplaced(found, placed, instead, seconds),
         seed=seed,
         iterations=found.iterations,
         seconds=found.seconds,
@@ -340,9 +381,8 @@ def _cuts(hide: Hide, made: Arrangement, panels: Sequence[Panel]) -> tuple[Cut, 
     return needed(hide, cuts, [panel.polygon for panel in panels if panel.hide == hide.id])
 
 
-def _unplaced(found: _Found, placed: set[PartKey], explain: bool, seconds: float | None) -> tuple[Unplaced, ...]:
-    """Every wish not placed, with the reason where that is to be explained; what would let it in is tried for so
-    long."""
+def _unplaced(found: _Found, placed: set[PartKey], instead: str, seconds: float | None) -> tuple[Unplaced, ...]:
+    """Every wish not placed, with the reason, or what is said instead; what would let it in is tried for so long."""
     if len(placed) == len(found.todo.wishes):
         return ()
     changes = Changes(found.todo, found.case, found.made, seconds)
@@ -355,7 +395,7 @@ def _unplaced(found: _Found, placed: set[PartKey], explain: bool, seconds: float
             wish.piece,
             wish.copy,
             wish.mirrored,
-            reasons.why(wish) if explain else UNEXPLAINED,
+            instead or reasons.why(wish),
             wish.product.filler,
         )
         for wish in found.todo.wishes

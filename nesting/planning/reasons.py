@@ -24,6 +24,7 @@ from .wishes import Form, Ordered, Wish, fits_bed
 TOO_BIG_FOR_BED = "too big for the bed"
 UNEXPLAINED = "not looked into"
 NOT_FOUND = "no place found in the time given"
+STOPPED = "the run was stopped before a place was found; plan again"
 NO_COMMON_HIDE = "no hide can hold all of its parts, which must match"
 
 

@@ -82,7 +82,7 @@ class Helpers:
         context = multiprocessing.get_context("spawn")
         here, there = context.Pipe()
         process = context.Process(target=_work, args=(there, work, given), daemon=True)
-        with _main_left_alone():
+        with _main_left_alone(), _deaf():
             process.start()
         there.close()
         channel = Channel(here)
@@ -149,6 +149,19 @@ def _main_left_alone() -> Iterator[None]:
         yield
     finally:
         sys.modules["__main__"] = main
+
+
+@contextlib.contextmanager
+def _deaf() -> Iterator[None]:
+    """Processes started meanwhile never hear of Ctrl-C; this one hears of it afterwards."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _work(connection: Connection, work: Callable[..., None], given: tuple[object, ...]) -> None:

@@ -15,6 +15,7 @@ from ...files.job import read_job
 from ...files.layout import read_layout, write_layout
 from ...files.marks import read_mark
 from ...model import Layout
+from ...planning.plan import SoFar
 from ...planning.prepare import Prepared, prepare
 from ...referee.findings import Findings
 from ...referee.rules import check
@@ -113,6 +114,21 @@ def write_plan(layout: Layout, out: Path, told: Callable[[str], None] = lambda s
         write_layout(file, layout, numbers)
         files = [file, *write_reports(layout, new.path, numbers)]
     return Written(findings, numbers, tuple(out / file.relative_to(new.path) for file in files), new.kept)
+
+
+def keep_stopped(so_far: SoFar, out: Path) -> str | None:
+    """Prove and write the best layout of a run that was stopped, without report and pictures; what to say of it."""
+    layout = so_far.layout()
+    if layout is None or check(layout):
+        return None
+    with written_anew(out, PLANNED) as new:
+        write_layout(new.path / "layout.json", layout, {}, hasty=True)
+    placed = len(layout.placements)
+    before = f"; the run before is in {new.kept}" if new.kept else ""
+    return (
+        f"stopped; kept the best so far ({placed} of {placed + len(layout.unplaced)} parts) in {out / 'layout.json'}: "
+        f"nesting report {out / 'layout.json'} draws it{before}"
+    )
 
 
 def check_file(path: Path) -> Checked:

@@ -4,20 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 from rich.box import SIMPLE
 from rich.table import Table
 
 from ...costs.choices import Choice, Choices
-from ...engine import Progress, Stop
+from ...engine import Cancel, Progress, Stop
 from ...model import MM2_PER_DM2, Layout
 from ...planning.kept import Kept
-from ...planning.plan import plan
+from ...planning.plan import SoFar, plan
 from ...planning.prepare import Prepared
 from ...planning.settings import coverage
 from ...report.table import print_summary
 from ..actions import job
 from ..actions.hands import settled
+from ..stopping import keeping, look
 from .console import console, get_ready, progress_bar, say
 from .hands import say_kept
 
@@ -47,28 +49,22 @@ def run_plan(
     if kept is not None:
         say_kept(kept)
     get_ready()
-    count = len(prepared.wishes)
-    with progress_bar() as bar:
-        task = bar.add_task(f"placing {count} parts", total=1.0)
-
-        def show(run: Progress) -> None:
-            text = f"{run.placed} of {run.of} parts, {run.consumed_mm2 / MM2_PER_DM2:.1f} dm2 used"
-            bar.update(task, description=text, completed=run.share)
-
-        stop = Stop(seconds=seconds, iterations=iterations)
-        layout = plan(
-            prepared.job,
-            stop,
-            seed,
-            prepared=prepared,
+    out, so_far, cancel = folder / "out", SoFar(look), Cancel()
+    with keeping(lambda: job.keep_stopped(so_far, out), lambda: so_far.make is not None, cancel.cancel):
+        layout = _searched(
+            prepared,
+            Stop(seconds=seconds, iterations=iterations, cancel=cancel),
+            seed=seed,
             settings=settings,
             workers=workers,
             partial=partial,
             kept=kept,
-            progress=show,
+            so_far=so_far,
         )
-    with console.status("checking") as status:
-        written = job.write_plan(layout, folder / "out", status.update)
+        so_far.make = lambda: layout
+        look()
+        with console.status("checking") as status:
+            written = job.write_plan(layout, out, status.update)
     if written.figures is None:
         for finding in written.findings[:MOST_FINDINGS]:
             say(finding, "red")
@@ -77,13 +73,26 @@ def run_plan(
             "please report this with the job folder"
         )
         return None
-    print_summary(written.figures, console)
-    for line in _settings_used(layout, prepared, settings):
-        say(line)
-    if written.kept is not None:
-        say(f"The run before is kept in {written.kept}, its files to burn too: nesting export writes new ones.")
-    say("Open: " + ", ".join(str(file) for file in written.files if file.suffix != ".svg"))
+    with keeping(lambda: f"stopped; all of the plan is written to {out}"):
+        print_summary(written.figures, console)
+        for line in _settings_used(layout, prepared, settings):
+            say(line)
+        if written.kept is not None:
+            say(f"The run before is kept in {written.kept}, its files to burn too: nesting export writes new ones.")
+        say("Open: " + ", ".join(str(file) for file in written.files if file.suffix != ".svg"))
     return layout
+
+
+def _searched(prepared: Prepared, stop: Stop, **how: Any) -> Layout:
+    """Search, with a bar that tells how far it is."""
+    with progress_bar() as bar:
+        task = bar.add_task(f"placing {len(prepared.wishes)} parts", total=1.0)
+
+        def show(run: Progress) -> None:
+            text = f"{run.placed} of {run.of} parts, {run.consumed_mm2 / MM2_PER_DM2:.1f} dm2 used"
+            bar.update(task, description=text, completed=run.share)
+
+        return plan(prepared.job, stop, prepared=prepared, progress=show, **how)
 
 
 def run_check(path: Path) -> bool:
