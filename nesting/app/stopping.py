@@ -23,6 +23,9 @@ FLUSH_S = 0.2
 """A terminal that takes longer to take the last lines is not waited for."""
 
 
+_IDLE = threading.Lock()
+
+
 class _State:
     """What a stop finds of the command under way."""
 
@@ -83,7 +86,7 @@ def keeping(
 
 def _hold(number: int, frame: FrameType | None) -> None:
     _state.stopped = True
-    if _state.ready():
+    if _state.ready() and not _starting().locked():
         threading.Event().wait()
     _state.hurry()
 
@@ -114,8 +117,16 @@ def _watch(ear: socket.socket, mouth: socket.socket) -> None:
     os._exit(0 if said and _state.good else 128 + heard[0])
 
 
+def _starting() -> threading.Lock:
+    """Held while a process is started; a lock of no meaning where none ever was."""
+    helpers = sys.modules.get(f"{__package__.partition('.')[0]}.workers.helpers")
+    found: threading.Lock = getattr(helpers, "starting", _IDLE)
+    return found
+
+
 def _end_helpers() -> None:
-    """End processes started by this one, which its main thread can no longer do."""
+    """End processes started by this one, which its main thread can no longer do, and let it start no more."""
+    _starting().acquire(timeout=PATIENCE_S)
     if "multiprocessing" in sys.modules:
         import multiprocessing
 

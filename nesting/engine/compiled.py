@@ -5,8 +5,8 @@ from pathlib import Path
 
 from numba import njit
 
-compiled = partial(njit, cache=True, error_model="numpy")
-"""For functions that allocate arrays."""
+compiled = partial(njit, cache=True, error_model="numpy", nogil=True)
+"""For functions that allocate arrays. While they work, other threads can, such as the one that hears of Ctrl-C."""
 
 kernel_loop = partial(njit, cache=True, error_model="numpy", _nrt=False, no_cfunc_wrapper=True, no_cpython_wrapper=True)
 """For functions that allocate nothing and that only compiled ones call. Counting references to World's many arrays at
@@ -17,7 +17,7 @@ second or two to compile."""
 kernel = partial(kernel_loop, forceinline=True)
 """The same for the innermost ones, which are inlined."""
 
-FROM_PYTHON = {"no_cpython_wrapper": False}
+FROM_PYTHON = {"no_cpython_wrapper": False, "nogil": True}
 """For kernels that Python calls as well: ``@kernel(**FROM_PYTHON)``. Without it such a call crashes Python."""
 
 

@@ -385,8 +385,10 @@ def _unplaced(found: _Found, placed: set[PartKey], instead: str, seconds: float 
     """Every wish not placed, with the reason, or what is said instead; what would let it in is tried for so long."""
     if len(placed) == len(found.todo.wishes):
         return ()
-    changes = Changes(found.todo, found.case, found.made, seconds)
-    reasons = Reasons(found.todo, Translator(found.case), found.made.grounds, found.made.lies, changes.letting_in)
+    reasons = None
+    if not instead:
+        changes = Changes(found.todo, found.case, found.made, seconds)
+        reasons = Reasons(found.todo, Translator(found.case), found.made.grounds, found.made.lies, changes.letting_in)
     return tuple(
         Unplaced(
             wish.order,
@@ -395,7 +397,7 @@ def _unplaced(found: _Found, placed: set[PartKey], instead: str, seconds: float 
             wish.piece,
             wish.copy,
             wish.mirrored,
-            instead or reasons.why(wish),
+            instead if reasons is None else reasons.why(wish),
             wish.product.filler,
         )
         for wish in found.todo.wishes

@@ -6,6 +6,7 @@ import contextlib
 import multiprocessing
 import signal
 import sys
+import threading
 from collections.abc import Callable, Collection, Iterator
 from multiprocessing.connection import Connection, wait
 from multiprocessing.context import SpawnProcess
@@ -14,6 +15,9 @@ from typing import Any
 
 from .cancel import Cancel
 from .limits import LIMITS, WorkerLimits
+
+starting = threading.Lock()
+"""Held while a process is started: who ends this process on the spot waits for it, else the new one would complain."""
 
 
 class Gone(Exception):
@@ -82,7 +86,7 @@ class Helpers:
         context = multiprocessing.get_context("spawn")
         here, there = context.Pipe()
         process = context.Process(target=_work, args=(there, work, given), daemon=True)
-        with _main_left_alone(), _deaf():
+        with starting, _main_left_alone(), _deaf():
             process.start()
         there.close()
         channel = Channel(here)

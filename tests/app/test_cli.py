@@ -1,16 +1,12 @@
 import json
-import os
 import re
-import signal
 import subprocess
 import sys
-import time
 
 import pytest
 from commands import run
 
 from nesting.app.demo import copy_job, demo_folder
-from nesting.engine import warm_up
 
 DATA = demo_folder()
 
@@ -274,27 +270,6 @@ def test_bad_input_ends_in_one_line_and_status_2(words, text, tmp_path):
     assert done.returncode == 2 and text in done.stderr
     assert "Traceback" not in done.stderr and len(done.stderr.strip().splitlines()) == 1
     assert list(tmp_path.iterdir()) == []
-
-
-def test_an_interrupt_keeps_the_best_layout_so_far(tmp_path):
-    small_week(tmp_path / "job")
-    # compiled already, so that it is the search that is interrupted
-    warm_up()
-    process = subprocess.Popen(
-        [sys.executable, "-m", "nesting", "plan", str(tmp_path / "job"), "--seconds", "200"],
-        cwd=tmp_path,
-        start_new_session=True,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
-    # the settings are told just before the search begins
-    assert "setting" in process.stdout.readline()
-    time.sleep(12)
-    os.killpg(process.pid, signal.SIGINT)
-    out, err = process.communicate(timeout=150)
-    assert process.returncode == 0, out + err
-    assert json.loads((tmp_path / "job" / "out" / "layout.json").read_text())["placements"]
 
 
 def test_the_demo_runs_from_an_empty_folder(tmp_path):
