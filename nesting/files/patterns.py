@@ -318,7 +318,7 @@ def _name(path: Path, alone: Sequence[_Group], notes: Sequence[Drawn]) -> None:
     texts = [[text for text, place in short if group.area and group.area.contains(place)] for group in alone]
     names = [each[0] if len(each) == 1 else "" for each in texts]
     if len(set(names)) < len(names) or not all(names):
-        stem = printable(path.stem[:_LONGEST_NAME])
+        stem = printable(re.sub("[-_]+", " ", path.stem).strip()[:_LONGEST_NAME])
         names = [stem if len(alone) == 1 else f"{stem}-{number}" for number in range(1, len(alone) + 1)]
     for group, name in zip(alone, names):
         group.name = name

@@ -181,7 +181,7 @@ def starter_files(folder: Path, listed: Sequence[Listed] = (), first: str = unit
 
 def _product(one: Listed) -> str:
     parts: Sequence[Part] = one.drawing.parts if one.drawing else ()
-    return _table(_name(one), one.pattern, [part.name for part in parts] or ["FILL IN"])
+    return _table(_name(one), one.pattern, [part.name for part in parts] or [_name(one)])
 
 
 def _name(one: Listed) -> str:

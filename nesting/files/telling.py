@@ -61,6 +61,10 @@ def tell(drawn: Sequence[Drawn]) -> Telling:
             (dashed if shape.dashed else solid).append((shape, line))
     shapes = [_shape(*pair) for pair in joined(_single(solid, doubts))]
     folds = [_Shape(*pair, None, "fold") for pair in _single(dashed, doubts)]
+    for shape in shapes:
+        if shape.area is None and _nearly_closed(shape.line, shapes):
+            # taken for what it was meant to be, so that its gap is told where it is read
+            shape.area = _area(shape.line)
     _tell_closed(shapes, doubts)
     _tell_rows(shapes, _Inside(shapes))
     _tell_open(shapes, folds, doubts)
@@ -158,8 +162,15 @@ def _shape(drawn: Drawn, line: Line) -> _Shape:
     closed = line.closed or (len(points) > 3 and math.dist(points[0], points[-1]) <= DEFAULT.closing_mm)
     if not closed or len(points) < 3:
         return _Shape(drawn, line, None)
-    area = Polygon(points)
-    return _Shape(drawn, line, area if area.is_valid and area.area > 0 else area.convex_hull.buffer(0.001))
+    return _Shape(drawn, line, _area(line))
+
+
+def _area(line: Line) -> Polygon:
+    """What a line goes around, or about that where it crosses itself."""
+    area = Polygon(line.points)
+    if area.is_valid and area.area > 0:
+        return area
+    return Polygon(shapely.get_coordinates(area.convex_hull.buffer(0.001)))
 
 
 def _tell_closed(shapes: Sequence[_Shape], doubts: list[str]) -> None:
@@ -250,10 +261,7 @@ def _tell_open(shapes: Sequence[_Shape], folds: list[_Shape], doubts: list[str])
     inside = _Inside(shapes)
     strays: list[_Shape] = []
     for shape in [one for one in shapes if one.area is None and not one.kind and len(one.line.points) > 1]:
-        if _nearly_closed(LineString(shape.line.points), shapes):
-            # read as what it was meant to be, so that its gap is told
-            shape.kind = "cutout" if inside(shape) else "outline"
-        elif inside(shape):
+        if inside(shape):
             shape.kind = "fold"
         else:
             strays.append(shape)
@@ -265,15 +273,15 @@ def _tell_open(shapes: Sequence[_Shape], folds: list[_Shape], doubts: list[str])
         doubts.append(f"{len(strays)} open lines lie in no part and are left out, the first at {_at(strays[0])}")
 
 
-def _nearly_closed(line: LineString, shapes: Sequence[_Shape]) -> bool:
+def _nearly_closed(line: Line, shapes: Sequence[_Shape]) -> bool:
     """Whether a line was meant to be closed: its ends are near each other, or it goes round other shapes."""
-    gap = math.dist(line.coords[0], line.coords[-1])
-    if len(line.coords) < 4:
+    if len(line.points) < 4:
         return False
-    if gap <= min(DEFAULT.open_slip_mm, DEFAULT.open_slip_share * line.length):
+    gap, length = math.dist(line.points[0], line.points[-1]), _length(line)
+    if gap <= min(DEFAULT.open_slip_mm, DEFAULT.open_slip_share * length):
         return True
-    around = Polygon(line.coords)
-    if gap > DEFAULT.open_side_share * line.length or not around.is_valid:
+    around = Polygon(line.points)
+    if gap > DEFAULT.open_side_share * length or not around.is_valid:
         return False
     return any(shape.area is not None and around.contains(shape.area) for shape in shapes)
 

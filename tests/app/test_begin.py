@@ -96,7 +96,9 @@ def test_a_drawing_that_cannot_be_read_is_told_and_the_others_are_brought_in(tmp
     (tmp_path / "bad.svg").write_text("<svg")
     done = run("init", tmp_path / "shop", tmp_path / "bad.svg", tmp_path / "good.svg", tmp_path / "x.doc")
     assert done.returncode == 2 and len(done.stderr.splitlines()) == 2
-    assert 'name = "good"' in (tmp_path / "shop" / "products.toml").read_text()
+    products = (tmp_path / "shop" / "products.toml").read_text()
+    assert 'name = "good"' in products and 'name = "bad"' in products and "x" not in products.split()
+    assert (tmp_path / "shop" / "patterns" / "bad.svg").read_text() == "<svg"
 
 
 def test_a_drawing_is_brought_in_with_its_lines_labelled_and_a_picture(tmp_path):

@@ -7,12 +7,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from ...atomic import write_text
+from ...atomic import write_bytes, write_text
 from ...errors import Faults, FileError
 from ...files.bring import read_any
 from ...files.job import read_job
+from ...files.limits import DEFAULT
 from ...files.pattern_svg import write_pattern
 from ...files.patterns import Drawing, Labels, read_drawing
+from ...files.source import read_bytes
 from ...files.starter import Listed, starter_files
 from ...files.workshop import read_workshop
 from ...model import Job, Workshop
@@ -72,14 +74,14 @@ def begin(folder: Path, drawings: Sequence[Path] = (), first: str = "mm") -> Beg
     brought: list[Brought] = []
     listed: list[Listed] = []
     for source in drawings:
-        found: Brought | None = None
+        target = folder / "patterns" / f"{_plain(source.stem)}.svg"
+        drawing: Drawing | None = None
         with faults.gathered():
-            found = _bring_in(source, folder)
-        if found:
-            brought.append(found)
-        name = found.file.name if found else f"{_plain(source.stem)}.svg"
-        if found or (folder / "patterns" / name).exists():
-            listed.append(Listed(f"patterns/{name}", found.drawing if found else None))
+            drawing = read_any(source)
+            brought.append(Brought(source, target, drawing))
+        with faults.gathered():
+            if _brought_in(source, target, drawing):
+                listed.append(Listed(f"patterns/{target.name}", drawing))
     if drawings and not listed:
         faults.tell()
     written: list[Path] = []
@@ -98,20 +100,20 @@ def begin(folder: Path, drawings: Sequence[Path] = (), first: str = "mm") -> Beg
     return Begun(tuple(written), tuple(there), tuple(brought), tuple(faults.found))
 
 
-def _bring_in(source: Path, folder: Path) -> Brought:
-    """A drawing as a pattern of a folder: an SVG as it is, anything else as it was understood."""
-    drawing = read_any(source)
-    target = folder / "patterns" / f"{_plain(source.stem)}.svg"
+def _brought_in(source: Path, target: Path, drawing: Drawing | None) -> bool:
+    """Whether a drawing became a pattern: an SVG as it is, faults and all, others as they were understood."""
     if source.resolve() == target.resolve():
-        return Brought(source, target, drawing)
+        return True
+    if drawing is None and (source.suffix.lower() != ".svg" or not source.is_file()):
+        return False
     if target.exists():
         mend = "it is there already and is left alone: delete it, or rename the drawing"
         raise FileError(target, "file", "exists", mend)
     if source.suffix.lower() == ".svg":
-        write_text(target, source.read_text(encoding="utf-8-sig"))
-    else:
+        write_bytes(target, read_bytes(source, DEFAULT.svg_bytes, missing="", not_plain="", too_big="simplify it"))
+    elif drawing is not None:
         write_pattern(target, drawing)
-    return Brought(source, target, drawing)
+    return True
 
 
 def bring_pattern(source: Path, output: Path | None = None, unit: str = "", labels: Labels | None = None) -> Brought:
