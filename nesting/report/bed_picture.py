@@ -93,8 +93,8 @@ def draw_bed(layout: Layout, load: BedLoad, pose: BedPose, panel: Polygon, numbe
         foot = inch_axes(figure, 0, 0, WIDTH_IN, FOOT_IN)
         foot.text(
             WIDTH_IN / 2, FOOT_IN - 0.09,
-            f"Bed {wide:g} × {high:g} mm seen from above; thick lines: the stops; A, B: points to measure; "
-            f"numbers: the list of pieces{'; dashed: folds, not burnt' if folds else ''}.",
+            f"Bed {wide:g} × {high:g} mm from above; thick lines: the stops; A, B: points to measure; "
+            f"numbers: the pieces{'; dashed: folds, not burnt' if folds else ''}.",
             fontsize=TEXT_PT - 0.6, va="top", ha="center",
         )  # fmt: skip
         scale_bar(foot, WIDTH_IN - 0.3, FOOT_IN - 0.2, scale, 0.9)

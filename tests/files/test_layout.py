@@ -71,6 +71,7 @@ def layout(x=100.0, y=100.0, angle=30.0, mirrored=False) -> Layout:
         cutouts=(put(box(10, 10, 20, 20)),),
         stitch=(put(LineString([(5, 5), (6, 5), (6, 6), (5, 5)])),),
         engrave=(put(LineString([(30, 30), (40, 31.23456)])),),
+        folds=(put(LineString([(5, 5), (5, 20)])),),
         engrave_how=("line",),
         zones=(Zone(put(box(0, 0, 10, 50)), "E", "overlap"),),
     )
@@ -137,7 +138,7 @@ def assert_same(one: Layout, two: Layout) -> None:
         assert (a.x, a.y, a.angle) == pytest.approx((b.x, b.y, b.angle), abs=5.1e-5)
         assert a.angle == pytest.approx(b.angle, abs=5.1e-8)
         assert geometry(a.outline) == geometry(b.outline)
-        for name in ("cutouts", "stitch", "engrave"):
+        for name in ("cutouts", "stitch", "engrave", "folds"):
             assert [geometry(shape) for shape in getattr(a, name)] == [geometry(shape) for shape in getattr(b, name)]
         assert [(zone.grade, zone.kind, geometry(zone.polygon)) for zone in a.zones] == [
             (zone.grade, zone.kind, geometry(zone.polygon)) for zone in b.zones

@@ -5,6 +5,7 @@ import pytest
 from nesting.errors import FileError
 from nesting.files import products as module
 from nesting.files.products import read_products
+from nesting.files.workshop import read_workshop
 from nesting.model import Direction
 
 
@@ -82,3 +83,30 @@ colour = "Cognac"
         False,
         False,
     )
+
+
+def folded(job_folder, keys):
+    pattern = job_folder / "patterns" / "holder.svg"
+    text = pattern.read_text().replace('<g id="body">', '<g id="body"><path id="fold" d="M50 0V60"/>')
+    pattern.write_text(text)
+    products = job_folder / "products.toml"
+    products.write_text(products.read_text().replace('name = "body"\n', f'name = "body"\n{keys}'))
+    return read_products(products, read_workshop(job_folder / "workshop.toml"))[0].parts[0]
+
+
+def test_a_fold_line_is_shown_and_burnt_only_where_that_is_asked(job_folder):
+    body = folded(job_folder, "")
+    assert [fold.length for fold in body.folds] == [60] and not (body.engrave or body.stitch)
+
+
+def test_a_fold_line_is_marked_as_a_line_of_engraving_where_that_is_asked(job_folder):
+    body = folded(job_folder, "mark_folds = true\n")
+    assert [line.length for line in body.engrave] == [60] and body.engrave_how == ("line",)
+    assert len(body.curves.engrave) == 1 and len(body.folds) == 1
+
+
+def test_a_fold_line_is_never_engraved_deep(job_folder):
+    shop = job_folder / "workshop.toml"
+    shop.write_text(shop.read_text() + '\n[engraving]\ndepth = "deep"\n')
+    with pytest.raises(FileError, match=r"product 1 > part 1 > mark_folds: .*weakens a fold"):
+        folded(job_folder, "mark_folds = true\n")

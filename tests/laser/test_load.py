@@ -2,10 +2,11 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
-from burnt_files import burnt
+from burnt_files import burnt, read
 from laser_samples import DEEP, SHALLOW, hide, layout_of, placement, rich_part
 from shapely.geometry import LineString, Point, Polygon, box
 
+from nesting.laser.export import export
 from nesting.laser.load import bed_loads
 from nesting.laser.order import travel_mm
 from nesting.model import OPERATIONS, Panel
@@ -145,3 +146,13 @@ def test_the_parts_of_the_demo_are_burnt_with_far_less_travel_than_in_file_order
     saved = 1 - sum(line.travel_mm for line in load.lines) / sum(travel_mm(in_file_order, start))
     # Measured: 30 % where the parts lie in one row in the order of the file, 52 to 54 % on layouts of the demo's hides.
     assert saved > 0.25
+
+
+def test_a_fold_line_is_never_burnt(tmp_path):
+    plain = rich_part()
+    folded = replace(plain, folds=(LineString([(40, 20), (40, 60)]), LineString([(20, 30), (80, 30)])))
+    written = []
+    for part in (plain, folded):
+        result = export(layout_of([part]), tmp_path / str(len(written)))
+        written.append([(op, line.wkt) for file in result.files for op, line, _ in read(file)])
+    assert written[0] == written[1] and written[0]
