@@ -1,9 +1,11 @@
 import json
 import re
+from pathlib import Path
 
 import pytest
 from commands import run
 
+from nesting.files.hides import read_hide
 from nesting.files.job import read_job
 from nesting.files.products import _Part, _Product
 from nesting.files.schema import AskingTable
@@ -116,3 +118,10 @@ def test_the_demo_does_not_mix_its_files_with_a_job(tmp_path):
     done = run("demo", "--to", tmp_path / "shop")
     assert done.returncode == 2 and "holds a job of its own" in done.stderr
     assert sorted(tmp_path.rglob("*")) == before
+
+
+def test_the_hide_that_the_readme_writes_by_hand_is_read(tmp_path):
+    readme = (Path(__file__).parents[2] / "README.md").read_text()
+    (tmp_path / "x.json").write_text(re.search(r'(?ms)^    \{"format".*?\}\n\n', readme)[0])
+    hide = read_hide(tmp_path / "x.json", "USD")
+    assert (hide.id, hide.tannage, hide.nominal_mm) == ("belly-1", "vegetable", 4 * 25.4 / 64) and hide.readings
