@@ -18,7 +18,7 @@ from ..laser.load import BedLoad
 from ..laser.registration import BedPose
 from ..laser.stages import points_on_bed
 from ..model import OPERATIONS, Layout, Machine, Point
-from .canvas import TEXT_PT, Look, inch_axes, map_axes, new_figure, scale_bar, shape, style
+from .canvas import TEXT_PT, Look, Sheet, map_axes, new_figure, scale_bar, shape, style
 
 WIDTH_IN, MOST_HEIGHT_IN = 7.2, 3.85
 """So that the picture is printed at its own size, and its letters too."""
@@ -90,7 +90,7 @@ def draw_bed(layout: Layout, load: BedLoad, pose: BedPose, panel: Polygon, numbe
             )  # fmt: skip
         for name, point in points_on_bed(load.stage, pose, panel, hide).items():
             _name(axes, name, pose.put(shapely.Point(point)), pose.put(panel), scale, (wide, high), taken)
-        foot = inch_axes(figure, 0, 0, WIDTH_IN, FOOT_IN)
+        foot = Sheet(figure, 0, 0, WIDTH_IN, FOOT_IN)
         foot.text(
             WIDTH_IN / 2, FOOT_IN - 0.09,
             f"Bed {wide:g} × {high:g} mm from above; thick lines: the stops; A, B: points to measure; "

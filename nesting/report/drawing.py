@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import io
+import struct
 import textwrap
+import zlib
 from collections import Counter
 from collections.abc import Sequence
+from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.cm import ScalarMappable
 from matplotlib.figure import Figure
 from numpy.typing import ArrayLike, NDArray
@@ -25,8 +29,8 @@ from .canvas import (
     TEXT_PT,
     Entry,
     Look,
+    Sheet,
     draw_legend,
-    inch_axes,
     legend_height,
     map_axes,
     new_figure,
@@ -124,15 +128,15 @@ def draw_hide(layout: Layout, hide_id: str, numbers: Figures | None = None, rema
         top, inner = full - MARGIN_IN - TITLE_IN, WIDTH_IN - 2 * MARGIN_IN
         left = MARGIN_IN if tall else (WIDTH_IN - map_width) / 2
         axes.set_position((left / WIDTH_IN, (top - map_height) / full, map_width / WIDTH_IN, map_height / full))
-        _title(inch_axes(figure, MARGIN_IN, top, inner, TITLE_IN), hide, numbers)
-        strip = inch_axes(figure, MARGIN_IN, top - middle - STRIP_IN, inner, STRIP_IN)
+        _title(Sheet(figure, MARGIN_IN, top, inner, TITLE_IN), hide, numbers)
+        strip = Sheet(figure, MARGIN_IN, top - middle - STRIP_IN, inner, STRIP_IN)
         _strip(figure, strip, shading, thickness.source, inch_per_mm)
         if side:
             draw_legend(
-                inch_axes(figure, 2 * MARGIN_IN + map_width, top - side, inner - map_width - MARGIN_IN, side), beside, 1
+                Sheet(figure, 2 * MARGIN_IN + map_width, top - side, inner - map_width - MARGIN_IN, side), beside, 1
             )
         if foot:
-            draw_legend(inch_axes(figure, MARGIN_IN, MARGIN_IN, inner, foot), below, COLUMNS)
+            draw_legend(Sheet(figure, MARGIN_IN, MARGIN_IN, inner, foot), below, COLUMNS)
     return figure
 
 
@@ -156,13 +160,13 @@ def draw_offcut(offcut: Offcut) -> Figure:
     with style():
         figure = new_figure(SMALL_IN, height + 0.4)
         axes = map_axes(figure, (SMALL_IN - width) / 2, 0.38, bounds, inch_per_mm)
-        axes.add_patch(shape(offcut.polygon, facecolor=layers.PLAIN_LEATHER, edgecolor="black", linewidth=1.0))
-        axes.add_patch(shape(offcut.rectangle, **(layers.RECTANGLE | {"linewidth": 0.9})))
+        axes.add_artist(shape(offcut.polygon, facecolor=layers.PLAIN_LEATHER, edgecolor="black", linewidth=1.0))
+        axes.add_artist(shape(offcut.rectangle, **(layers.RECTANGLE | {"linewidth": 0.9})))
         text = f"{words.size_mm(offcut.width_mm, offcut.height_mm)} mm"
         label = fit((text, text.replace(" × ", " ×\n")), offcut.rectangle, inch_per_mm * 72)
         if label:
-            write(axes, label)
-        scale_bar(inch_axes(figure, 0, 0, SMALL_IN, 0.38), SMALL_IN - 0.2, 0.22, inch_per_mm, 1.2)
+            write(axes, [label], inch_per_mm * 72)
+        scale_bar(Sheet(figure, 0, 0, SMALL_IN, 0.38), SMALL_IN - 0.2, 0.22, inch_per_mm, 1.2)
     return figure
 
 
@@ -216,12 +220,33 @@ def draw_compare(choices: Sequence[Choice], best: Choice | None = None) -> Figur
     return figure
 
 
-def save(figure: Figure, stem: str | Path) -> list[Path]:
+class Drawn:
+    """A figure, and the files made of it: each is made once, when it is first asked for."""
+
+    def __init__(self, figure: Figure) -> None:
+        self.figure = figure
+
+    @cached_property
+    def png(self) -> bytes:
+        """The bytes of a PNG file."""
+        return picture(self.figure, "png")
+
+    @cached_property
+    def svg(self) -> bytes:
+        """The bytes of an SVG file."""
+        return picture(self.figure, "svg")
+
+    def coarser(self, dpi: int) -> bytes:
+        """A PNG of so many dots per inch."""
+        return self.png if dpi == DPI else picture(self.figure, "png", dpi)
+
+
+def save(figure: Figure | Drawn, stem: str | Path) -> list[Path]:
     """Write a figure as PNG and SVG, whole or not at all.
 
     Parameters
     ----------
-    figure : Figure
+    figure : Figure or Drawn
     stem : str or Path
         Path without its ending.
 
@@ -235,23 +260,50 @@ def save(figure: Figure, stem: str | Path) -> list[Path]:
     FileError
         When a file cannot be written.
     """
-    paths = []
-    for kind in ("png", "svg"):
-        path = Path(f"{stem}.{kind}")
-        write_bytes(path, picture(figure, kind))
-        paths.append(path)
+    drawn = figure if isinstance(figure, Drawn) else Drawn(figure)
+    paths = [Path(f"{stem}.png"), Path(f"{stem}.svg")]
+    for path, content in zip(paths, (drawn.png, drawn.svg)):
+        write_bytes(path, content)
     return paths
 
 
 def picture(figure: Figure, kind: str, dpi: int = DPI) -> bytes:
     """A figure as the bytes of a ``png`` or ``svg`` file; the same figure gives the same bytes."""
-    stream = io.BytesIO()
     with style(), quiet():
-        figure.savefig(stream, format=kind, dpi=dpi, metadata={"Date": None} if kind == "svg" else {"Software": None})
+        if kind == "png":
+            return _png(figure, dpi)
+        stream = io.BytesIO()
+        figure.savefig(stream, format=kind, dpi=dpi, metadata={"Date": None})
     return stream.getvalue()
 
 
-def _title(axes: Axes, hide: Hide, numbers: Figures) -> None:
+def _png(figure: Figure, dpi: int) -> bytes:
+    """A PNG file (ISO/IEC 15948) whose rows are not filtered.
+
+    Pictures of flat colours come out a tenth smaller so than with the filters that Pillow tries on every row, and in a
+    fifth of the time.
+    """
+    before, canvas = figure.dpi, cast(Any, FigureCanvasAgg(figure))
+    figure.set_dpi(dpi)
+    canvas.draw()
+    figure.set_dpi(before)
+    pixels = np.asarray(canvas.buffer_rgba())[..., :3]
+    height, width = pixels.shape[:2]
+    rows = np.zeros((height, 1 + 3 * width), np.uint8)
+    rows[:, 1:] = pixels.reshape(height, -1)
+    per_m = round(dpi / 0.0254)
+    chunks = (
+        (b"IHDR", struct.pack(">2I5B", width, height, 8, 2, 0, 0, 0)),
+        (b"pHYs", struct.pack(">2IB", per_m, per_m, 1)),
+        (b"IDAT", zlib.compress(rows.tobytes(), 3)),
+        (b"IEND", b""),
+    )
+    return b"\x89PNG\r\n\x1a\n" + b"".join(
+        struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data)) for kind, data in chunks
+    )
+
+
+def _title(sheet: Sheet, hide: Hide, numbers: Figures) -> None:
     parts = f"{words.count(numbers['placed'], 'part')} with {words.area(numbers['parts_mm2'])} of leather"
     about = f"from a hide of {words.area(numbers['hide_mm2'])}, {words.make(hide.tannage)}"
     shares = {whole: words.share(numbers[f"yield_of_{whole}"]) for whole in ("hide", "usable", "consumed")}
@@ -260,29 +312,27 @@ def _title(axes: Axes, hide: Hide, numbers: Figures) -> None:
         f"{numbers['usable_grade']} or better), {shares['consumed']} of the leather consumed (hide less offcuts)"
     )
     name, size = f"Hide {words.plain(hide.id, 70)}", TEXT_PT + 0.4
-    axes.text(0, TITLE_IN, name, fontsize=12, fontweight="bold", va="top", parse_math=False)
-    axes.text(0, TITLE_IN - 0.25, f"{parts}, {about}", fontsize=size, va="top")
-    axes.text(0, TITLE_IN - 0.42, yields if numbers["cut"] else "Nothing is cut from it.", fontsize=size, va="top")
+    sheet.text(0, TITLE_IN, name, fontsize=12, fontweight="bold", va="top", parse_math=False)
+    sheet.text(0, TITLE_IN - 0.25, f"{parts}, {about}", fontsize=size, va="top")
+    sheet.text(0, TITLE_IN - 0.42, yields if numbers["cut"] else "Nothing is cut from it.", fontsize=size, va="top")
 
 
-def _strip(figure: Figure, axes: Axes, shading: ScalarMappable | None, source: str, inch_per_mm: float) -> None:
+def _strip(figure: Figure, sheet: Sheet, shading: ScalarMappable | None, source: str, inch_per_mm: float) -> None:
     """Below the map: what the shading means, and the scale."""
-    scale_bar(axes, axes.get_xlim()[1], STRIP_IN - 0.3, inch_per_mm, 2.2)
-    axes.text(0, STRIP_IN - 0.1, f"Thickness: {words.plain(source)}", fontsize=TEXT_PT, va="top", parse_math=False)
+    scale_bar(sheet, sheet.width, STRIP_IN - 0.3, inch_per_mm, 2.2)
+    sheet.text(0, STRIP_IN - 0.1, f"Thickness: {words.plain(source)}", fontsize=TEXT_PT, va="top", parse_math=False)
     if shading is None:
         return
-    box = axes.get_position()
     full_width, full_height = figure.get_size_inches()
-    bar_axes = figure.add_axes(
-        (box.x0 + 0.3 / full_width, box.y0 + 0.2 / full_height, 3.4 / full_width, 0.1 / full_height)
-    )
+    left, bottom = (sheet.left + 0.3) / full_width, (sheet.bottom + 0.2) / full_height
+    bar_axes = figure.add_axes((left, bottom, 3.4 / full_width, 0.1 / full_height))
     bar = figure.colorbar(shading, cax=bar_axes, orientation="horizontal")
     bar.outline.set_linewidth(0.5)
     bar_axes.tick_params(labelsize=6.5, length=2, pad=1.5)
     ounces = bar_axes.secondary_xaxis("top", functions=(_ounces, _mm))
     ounces.tick_params(labelsize=6.5, length=2, pad=1)
     for text, y in (("oz", 0.33), ("mm", 0.13)):
-        axes.text(3.4 + 0.5, y, text, fontsize=6.5, va="center")
+        sheet.text(3.4 + 0.5, y, text, fontsize=6.5, va="center")
 
 
 def _ounces(mm: ArrayLike) -> NDArray[np.float64]:

@@ -9,7 +9,7 @@ from matplotlib.figure import Figure
 from ..laser.guide import Line, from_backbone, knife_lines, mark, sentence
 from ..model import Hide, Layout
 from . import layers, words
-from .canvas import TEXT_PT, Look, inch_axes, map_axes, new_figure, scale_bar, shape, style, write
+from .canvas import TEXT_PT, Look, Sheet, map_axes, new_figure, scale_bar, shape, style, write
 from .labels import fit
 
 WIDTH_IN, MAP_HEIGHT_IN = 8.2, 7.0
@@ -56,10 +56,10 @@ def draw_guide(layout: Layout, hide_id: str) -> Figure:
         )
         _map(axes, layout, hide, lines, inch_per_mm)
         inner = WIDTH_IN - 2 * MARGIN_IN
-        _title(inch_axes(figure, MARGIN_IN, full - MARGIN_IN - TITLE_IN, inner, TITLE_IN), layout, hide, lines)
-        strip = inch_axes(figure, MARGIN_IN, MARGIN_IN + table, inner, STRIP_IN)
+        _title(Sheet(figure, MARGIN_IN, full - MARGIN_IN - TITLE_IN, inner, TITLE_IN), layout, hide, lines)
+        strip = Sheet(figure, MARGIN_IN, MARGIN_IN + table, inner, STRIP_IN)
         scale_bar(strip, inner, 0.25, inch_per_mm, 2.2)
-        _table(inch_axes(figure, MARGIN_IN, MARGIN_IN, inner, table), hide, lines)
+        _table(Sheet(figure, MARGIN_IN, MARGIN_IN, inner, table), hide, lines)
     return figure
 
 
@@ -69,16 +69,15 @@ def guide_name(hide_id: str) -> str:
 
 
 def _map(axes: Axes, layout: Layout, hide: Hide, lines: tuple[Line, ...], inch_per_mm: float) -> None:
-    axes.add_patch(shape(hide.outline, facecolor=layers.PLAIN_LEATHER, edgecolor="black", linewidth=1.2, zorder=1))
-    for placement in layout.on(hide.id):
-        axes.add_patch(shape(placement.outline, **PART))
+    axes.add_artist(shape(hide.outline, facecolor=layers.PLAIN_LEATHER, edgecolor="black", linewidth=1.2, zorder=1))
+    axes.add_artist(shape([placement.outline for placement in layout.on(hide.id)], **PART))
     if hide.backbone is not None:
         axes.plot(*np.array(hide.backbone).T, zorder=4, **layers.BACKBONE)
     for panel in (panel for panel in layout.panels if panel.hide == hide.id):
         burnt = ", burnt" if layout.is_burnt(panel) else ""
         label = fit((f"panel {words.plain(panel.id, 20)}{burnt}",), panel.polygon, inch_per_mm * 72)
         if label:
-            write(axes, label, zorder=6, fontweight="bold")
+            write(axes, [label], inch_per_mm * 72, zorder=6, weight="bold")
     middle = np.array(hide.outline.centroid.coords[0])
     start = np.array(mark(hide))
     away = (start - middle) / max(float(np.linalg.norm(start - middle)), 1e-9)
@@ -102,10 +101,10 @@ def _map(axes: Axes, layout: Layout, hide: Hide, lines: tuple[Line, ...], inch_p
     axes.text(letter[0], letter[1], "M", color="#0072B2", bbox=HALO, **NUMBER)
 
 
-def _title(axes: Axes, layout: Layout, hide: Hide, lines: tuple[Line, ...]) -> None:
+def _title(sheet: Sheet, layout: Layout, hide: Hide, lines: tuple[Line, ...]) -> None:
     panels = sum(panel.hide == hide.id for panel in layout.panels)
     size = TEXT_PT + 0.4
-    axes.text(
+    sheet.text(
         0,
         TITLE_IN,
         f"Cutting guide for hide {words.plain(hide.id, 60)}",
@@ -119,16 +118,16 @@ def _title(axes: Axes, layout: Layout, hide: Hide, lines: tuple[Line, ...]) -> N
         f"usable bed {layout.workshop.machine.usable_words}. "
         "Cut in the order of the numbers, each line right across its piece, grain side up."
     )
-    axes.text(0, TITLE_IN - 0.25, text, fontsize=size, va="top")
+    sheet.text(0, TITLE_IN - 0.25, text, fontsize=size, va="top")
     where = "the point of the hide farthest to the left"
     if hide.backbone is not None:
         where = "where the backbone meets the edge; left and right as seen from M along it"
     text = f"M: {where}. Measure along the edge with a soft tape; parts are grey."
-    axes.text(0, TITLE_IN - 0.42, text, fontsize=size, va="top")
+    sheet.text(0, TITLE_IN - 0.42, text, fontsize=size, va="top")
 
 
-def _table(axes: Axes, hide: Hide, lines: tuple[Line, ...]) -> None:
-    top = axes.get_ylim()[1]
+def _table(sheet: Sheet, hide: Hide, lines: tuple[Line, ...]) -> None:
+    top = sheet.height
     heads = (
         "line",
         "length",
@@ -136,16 +135,16 @@ def _table(axes: Axes, hide: Hide, lines: tuple[Line, ...]) -> None:
         "from the backbone" if hide.backbone is not None else "to check",
     )
     for x, head in zip(COLUMNS_IN, heads):
-        axes.text(x, top - 0.5 * ROW_IN, head, fontsize=TEXT_PT, fontweight="bold", va="center")
+        sheet.text(x, top - 0.5 * ROW_IN, head, fontsize=TEXT_PT, fontweight="bold", va="center")
     y = top - 1.1 * ROW_IN
     for line in lines:
-        axes.plot((0, axes.get_xlim()[1]), (y, y), color="#bbbbbb", linewidth=0.5)
-        axes.text(
+        sheet.line((0, sheet.width), (y, y), color="#bbbbbb", linewidth=0.5)
+        sheet.text(
             COLUMNS_IN[0], y - 0.5 * ROW_IN, str(line.number), fontsize=TEXT_PT + 0.8, fontweight="bold", va="center"
         )
-        axes.text(COLUMNS_IN[1], y - 0.5 * ROW_IN, f"{line.length_mm:.0f} mm", fontsize=TEXT_PT, va="center")
+        sheet.text(COLUMNS_IN[1], y - 0.5 * ROW_IN, f"{line.length_mm:.0f} mm", fontsize=TEXT_PT, va="center")
         for row, end in enumerate(line.ends):
             level = y - (0.5 + row) * ROW_IN
-            axes.text(COLUMNS_IN[2], level, f"{end.name}  {sentence(end)}", fontsize=TEXT_PT, va="center")
-            axes.text(COLUMNS_IN[3], level, from_backbone(end), fontsize=TEXT_PT, va="center")
+            sheet.text(COLUMNS_IN[2], level, f"{end.name}  {sentence(end)}", fontsize=TEXT_PT, va="center")
+            sheet.text(COLUMNS_IN[3], level, from_backbone(end), fontsize=TEXT_PT, va="center")
         y -= 2 * ROW_IN

@@ -8,7 +8,6 @@ import numpy as np
 import shapely
 from matplotlib.axes import Axes
 from matplotlib.cm import ScalarMappable
-from matplotlib.collections import LineCollection
 from matplotlib.colors import LinearSegmentedColormap, Normalize, to_rgb
 from shapely.geometry import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -18,7 +17,7 @@ from ..geometry import polygons
 from ..leather.thickness import ThicknessMap
 from ..model import Cut, Hide, Layout, Panel, Placement
 from . import words
-from .canvas import Entry, Look, shape, write
+from .canvas import Entry, Look, shape, strokes, write
 from .labels import NUMBER_SIZES, SIZES, Label, fit
 
 PALETTE = ("#E69F00", "#0072B2", "#009E73", "#CC79A7", "#F0E442", "#D55E00", "#56B4E9")
@@ -44,8 +43,8 @@ RECTANGLE: Look = {"edgecolor": "black", "linewidth": 0.6, "linestyle": (0, (1, 
 BURNT: Look = {"edgecolor": "none", "facecolor": (0.25, 0.25, 0.25, 0.35)}
 PINNED: Look = {"edgecolor": "black", "linewidth": 1.8, "facecolor": "none"}
 LOST: Look = {"edgecolor": "#333333", "linewidth": 0.7, "facecolor": "#777777"}
-ENGRAVE: Look = {"colors": "#0072B2", "linewidths": 0.5}
-STITCH: Look = {"colors": "#333333", "linewidths": 0.35}
+ENGRAVE: Look = {"edgecolor": "#0072B2", "linewidth": 0.5}
+STITCH: Look = {"edgecolor": "#333333", "linewidth": 0.35}
 
 
 def order_look(layout: Layout, order: str) -> Look:
@@ -70,7 +69,7 @@ def zone_look(grade: str) -> Look:
 def draw_leather(axes: Axes, hide: Hide, thickness: ThicknessMap) -> ScalarMappable | None:
     """The hide shaded by its thickness; gives back what a colour bar needs, None when it is the same all over."""
     edge = shape(hide.outline, facecolor=PLAIN_LEATHER, edgecolor="black", linewidth=1.2, zorder=1)
-    axes.add_patch(edge)
+    axes.add_artist(edge)
     left, low, right, high = hide.outline.bounds
     if not thickness.known:
         return None
@@ -83,27 +82,35 @@ def draw_leather(axes: Axes, hide: Hide, thickness: ThicknessMap) -> ScalarMappa
     look: Look = {"cmap": LEATHER, "norm": scale, "interpolation": "bilinear", "aspect": "auto", "zorder": 1}
     picture = axes.imshow(mean, extent=(left, right, low, high), origin="lower", **look)
     picture.set_clip_path(edge)
-    axes.add_patch(shape(hide.outline, facecolor="none", edgecolor="black", linewidth=1.2, zorder=3))
+    axes.add_artist(shape(hide.outline, facecolor="none", edgecolor="black", linewidth=1.2, zorder=3))
     return picture
 
 
 def draw_zones(axes: Axes, hide: Hide) -> None:
     """Zones hatched by grade, and their edges again over the parts that tolerate them."""
+    grades: dict[str, list[Polygon]] = {}
     for zone in hide.zones:
-        for polygon in polygons(zone.polygon.intersection(hide.outline)):
-            axes.add_patch(shape(polygon, zorder=2, **zone_look(zone.grade)))
-            axes.add_patch(shape(polygon, facecolor="none", edgecolor="#555555", linewidth=0.5, zorder=4.5))
+        grades.setdefault(zone.grade, []).extend(polygons(zone.polygon.intersection(hide.outline)))
+    for grade, found in grades.items():
+        for polygon in found:
+            axes.add_artist(shape(polygon, zorder=2, **zone_look(grade)))
+            axes.add_artist(shape(polygon, facecolor="none", edgecolor="#555555", linewidth=0.5, zorder=4.5))
 
 
 def draw_parts(axes: Axes, layout: Layout, placements: tuple[Placement, ...]) -> None:
     """Parts filled by order, their cutouts open, stitching and engraving as thin lines."""
+    orders: dict[str, list[Polygon]] = {}
     for placement in placements:
-        axes.add_patch(shape(placement.outline, zorder=4, **order_look(layout, placement.order)))
-        for cutout in placement.cutouts:
-            axes.add_patch(shape(cutout, facecolor="white", edgecolor="#333333", linewidth=0.45, zorder=5))
+        orders.setdefault(placement.order, []).append(placement.outline)
+    for order, outlines in orders.items():
+        axes.add_artist(shape(outlines, zorder=4, **order_look(layout, order)))
+    cutouts = [cutout for placement in placements for cutout in placement.cutouts]
+    if cutouts:
+        axes.add_artist(shape(cutouts, facecolor="white", edgecolor="#333333", linewidth=0.45, zorder=5))
     for name, look in (("engrave", ENGRAVE), ("stitch", STITCH)):
-        lines = [np.asarray(line.coords)[:, :2] for placement in placements for line in getattr(placement, name)]
-        axes.add_collection(LineCollection(lines, zorder=5, **look), autolim=False)
+        lines = [line for placement in placements for line in getattr(placement, name)]
+        if lines:
+            axes.add_artist(strokes(lines, zorder=5, **look))
 
 
 def draw_settled(axes: Axes, layout: Layout, hide: Hide) -> list[Entry]:
@@ -118,9 +125,8 @@ def draw_settled(axes: Axes, layout: Layout, hide: Hide) -> list[Entry]:
         ([panel.polygon for panel in burnt], 5.5, BURNT, "panel burnt already"),
         ([part.outline for part in pinned], 5.6, PINNED, "part pinned"),
     ):
-        for polygon in shapes:
-            axes.add_patch(shape(polygon, zorder=zorder, **look))
         if shapes:
+            axes.add_artist(shape(shapes, zorder=zorder, **look))
             entries.append(Entry(text, patch=look))
     return entries
 
@@ -128,8 +134,8 @@ def draw_settled(axes: Axes, layout: Layout, hide: Hide) -> list[Entry]:
 def draw_offcuts(axes: Axes, kept: list[Offcut]) -> None:
     """Offcuts dashed, each with its inscribed rectangle dotted."""
     for offcut in kept:
-        axes.add_patch(shape(offcut.polygon, zorder=3.5, **OFFCUT))
-        axes.add_patch(shape(offcut.rectangle, zorder=3.4, **RECTANGLE))
+        axes.add_artist(shape(offcut.polygon, zorder=3.5, **OFFCUT))
+        axes.add_artist(shape(offcut.rectangle, zorder=3.4, **RECTANGLE))
 
 
 def draw_lines(
@@ -176,6 +182,9 @@ def label_all(
 ) -> list[Entry]:
     """Label parts, offcuts, panels and zones where the words fit; gives back the key of the numbers used instead."""
     taken: list[Polygon] = []
+    plain: list[Label] = []
+    bold: list[Label] = []
+    slanted: list[Label] = []
     fitted: dict[Kind, Label | None] = {}
     for placement in placements:
         if _kind(placement) not in fitted:
@@ -191,7 +200,7 @@ def label_all(
         else:
             label = _moved(label, placement.x, placement.y)
         if label:
-            write(axes, label, zorder=8)
+            plain.append(label)
             taken.append(label.box)
     outlines = shapely.union_all([placement.outline for placement in placements])
     flaws = shapely.union_all([zone.polygon for zone in hide.zones])
@@ -209,7 +218,7 @@ def label_all(
             or fit((name,), offcut.polygon, points_per_mm, NUMBER_SIZES)
         )
         if label:
-            write(axes, label, zorder=8)
+            plain.append(label)
             taken.append(label.box)
     for panel in panels if len(panels) > 1 else ():
         free = panel.polygon.difference(shapely.union_all(taken))
@@ -218,13 +227,16 @@ def label_all(
             text, free, points_per_mm, (*SIZES, *NUMBER_SIZES[4:])
         )
         if label:
-            write(axes, label, zorder=8, fontweight="bold")
+            bold.append(label)
             taken.append(label.box)
     for zone in hide.zones:
         free = zone.polygon.intersection(hide.outline).difference(shapely.union_all([outlines, *taken]))
         label = fit((f"{zone.grade} {words.plain(zone.kind, 40)}".strip(), zone.grade), free, points_per_mm, SIZES[1:])
         if label:
-            write(axes, label, zorder=8, fontstyle="italic")
+            slanted.append(label)
+    write(axes, plain, points_per_mm)
+    write(axes, bold, points_per_mm, weight="bold")
+    write(axes, slanted, points_per_mm, style="italic")
     return [Entry(name, number=str(number)) for number, name in enumerate(small, 1)]
 
 

@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import base64
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
-from matplotlib.figure import Figure
 
 from ..atomic import write_text
 from ..costs.figures import Figures, thickness_of, under_all
-from ..costs.offcuts import offcuts
+from ..costs.offcuts import Offcut, offcuts
 from ..laser.cautions import CAUTIONS
 from ..laser.export import refusal
 from ..model import Hide, Layout
 from . import words
-from .drawing import draw_hide, draw_offcut, picture
+from .drawing import Drawn, draw_hide, draw_offcut
 from .guide import guide_name
 from .limits import DEFAULT, ReportLimits
 from .made import late, left_out, left_out_title, made, settled
@@ -24,10 +24,18 @@ PICTURE_DPI = (150, 110, 80)
 """Tried in turn where a drawing is too heavy: sharp on paper, on a screen, and just readable."""
 
 
-def write_report(layout: Layout, figures: Figures, folder: Path, limits: ReportLimits = DEFAULT) -> Path:
+def write_report(
+    layout: Layout,
+    figures: Figures,
+    folder: Path,
+    limits: ReportLimits = DEFAULT,
+    findings: Sequence[object] | None = None,
+    hides: Mapping[str, Drawn] | None = None,
+    kept: Mapping[str, Sequence[Offcut]] | None = None,
+) -> Path:
     """Write ``report.html``: what is made and left out, money, leather, hides with pictures, cautions.
 
-    The layout is proved again by the referee, so that what the page says of it is true of this very layout.
+    Without findings the layout is proved by the referee, so that what the page says of it is true of this very layout.
 
     Parameters
     ----------
@@ -36,6 +44,10 @@ def write_report(layout: Layout, figures: Figures, folder: Path, limits: ReportL
         As `figures.figures` gives them.
     folder : Path
     limits : ReportLimits, optional
+    findings : sequence, optional
+        What the referee found in this very layout, when it is known already.
+    hides, kept : mappings, optional
+        The pictures of the hides that are cut and their offcuts, when they are known already.
 
     Returns
     -------
@@ -50,11 +62,19 @@ def write_report(layout: Layout, figures: Figures, folder: Path, limits: ReportL
     from ..referee.rules import check
 
     path = Path(folder) / "report.html"
-    write_text(path, page(layout, figures, [str(finding) for finding in check(layout)], limits))
+    found = check(layout) if findings is None else findings
+    write_text(path, page(layout, figures, [str(finding) for finding in found], limits, hides, kept))
     return path
 
 
-def page(layout: Layout, figures: Figures, findings: list[str], limits: ReportLimits = DEFAULT) -> str:
+def page(
+    layout: Layout,
+    figures: Figures,
+    findings: list[str],
+    limits: ReportLimits = DEFAULT,
+    drawn: Mapping[str, Drawn] | None = None,
+    kept: Mapping[str, Sequence[Offcut]] | None = None,
+) -> str:
     """The text of the report.
 
     Parameters
@@ -65,6 +85,8 @@ def page(layout: Layout, figures: Figures, findings: list[str], limits: ReportLi
     findings : list of str
         What the referee found; empty when every rule holds.
     limits : ReportLimits, optional
+    drawn, kept : mappings, optional
+        The pictures of the hides that are cut and their offcuts, when they are known already.
 
     Returns
     -------
@@ -87,11 +109,18 @@ def page(layout: Layout, figures: Figures, findings: list[str], limits: ReportLi
     }
     cut = [row for row in figures["hides"] if row["cut"]]
     hides = {hide.id: hide for hide in layout.hides}
+    if drawn is None or kept is None:
+        remains = {row["hide"]: offcuts(layout, row["hide"]) for row in cut}
+        drawn = {row["hide"]: Drawn(draw_hide(layout, row["hide"], row, remains[row["hide"]])) for row in cut}
+        kept = {name: found for name, (found, _) in remains.items()}
     return environment.get_template("report.html").render(
         layout=layout,
         total=figures["total"],
         costs=figures["costs"],
-        hides=[_hide(layout, hides[row["hide"]], row, len(cut), limits) for row in cut],
+        hides=[
+            _hide(layout, hides[row["hide"]], row, drawn[row["hide"]], kept[row["hide"]], len(cut), limits)
+            for row in cut
+        ],
         untouched=[_untouched(layout, hides[row["hide"]], row) for row in figures["hides"] if not row["cut"]],
         made=made(figures),
         settled=settled(layout),
@@ -104,12 +133,13 @@ def page(layout: Layout, figures: Figures, findings: list[str], limits: ReportLi
     )
 
 
-def _hide(layout: Layout, hide: Hide, row: Figures, among: int, limits: ReportLimits) -> Figures:
-    panels = [panel for panel in layout.panels if panel.hide == hide.id]
-    remains, pictures = offcuts(layout, hide.id), {}
-    for offcut in remains[0][: limits.most_offcut_pictures // among]:
-        pictures[offcut.id] = _inline(draw_offcut(offcut), limits.most_offcut_bytes)
-    kept = [
+def _hide(
+    layout: Layout, hide: Hide, row: Figures, drawn: Drawn, kept: Sequence[Offcut], among: int, limits: ReportLimits
+) -> Figures:
+    panels, pictures = [panel for panel in layout.panels if panel.hide == hide.id], {}
+    for offcut in kept[: limits.most_offcut_pictures // among]:
+        pictures[offcut.id] = _inline(Drawn(draw_offcut(offcut)), limits.most_offcut_bytes)
+    rows = [
         item
         | {
             "name": words.offcut_name(item["id"]),
@@ -120,7 +150,7 @@ def _hide(layout: Layout, hide: Hide, row: Figures, among: int, limits: ReportLi
     ]
     return row | {
         "about": _about(hide),
-        "picture": _inline(draw_hide(layout, hide.id, row, remains), limits.most_hide_bytes // among),
+        "picture": _inline(drawn, limits.most_hide_bytes // among),
         "settings": _settings(layout, hide),
         "lines": sum(cut.hide == hide.id for cut in layout.cuts),
         "guide": f"{guide_name(hide.id)}.png",
@@ -128,7 +158,7 @@ def _hide(layout: Layout, hide: Hide, row: Figures, among: int, limits: ReportLi
         "thickness": thickness_of(layout, hide).source,
         "loads": len({placement.panel for placement in layout.on(hide.id)}),
         "panels": len(panels),
-        "offcuts": kept,
+        "offcuts": rows,
     }
 
 
@@ -150,10 +180,10 @@ def _about(hide: Hide) -> str:
     return ", ".join(filter(None, (words.plain(hide.colour), words.make(hide.tannage))))
 
 
-def _inline(figure: Figure, most_bytes: int) -> str:
+def _inline(drawn: Drawn, most_bytes: int) -> str:
     """A figure as a data address: a drawing when it is light enough, else a picture."""
-    content, kind = picture(figure, "svg"), "svg+xml"
+    content, kind = drawn.svg, "svg+xml"
     for dpi in PICTURE_DPI:
         if len(content) > most_bytes:
-            content, kind = picture(figure, "png", dpi), "png"
+            content, kind = drawn.coarser(dpi), "png"
     return f"data:image/{kind};base64,{base64.b64encode(content).decode('ascii')}"

@@ -11,7 +11,7 @@ from shapely.geometry import LineString
 from ..files.pattern_svg import COLOURS
 from ..files.patterns import Drawing
 from ..model import Part, counted, units
-from .canvas import TEXT_PT, Entry, Look, draw_legend, inch_axes, legend_height, map_axes, new_figure, scale_bar, shape
+from .canvas import TEXT_PT, Entry, Look, Sheet, draw_legend, legend_height, map_axes, new_figure, scale_bar, shape
 from .canvas import style as drawn_style
 from .drawing import save
 
@@ -68,7 +68,7 @@ def draw_parts(drawing: Drawing, title: str, first: str = "mm") -> Figure:
     with drawn_style():
         figure = new_figure(WIDTH_IN, EDGE_IN + map_in + legend_in + FOOT_IN + 0.1)
         top = figure.get_size_inches()[1]
-        heading = inch_axes(figure, EDGE_IN, top - 0.4, WIDTH_IN - 2 * EDGE_IN, 0.4)
+        heading = Sheet(figure, EDGE_IN, top - 0.4, WIDTH_IN - 2 * EDGE_IN, 0.4)
         heading.text(0, 0.15, title, fontsize=10, fontweight="bold", parse_math=False)
         axes = map_axes(figure, EDGE_IN, legend_in + FOOT_IN, bounds, inch_per_mm)
         for part in drawing.parts:
@@ -84,7 +84,7 @@ def draw_parts(drawing: Drawing, title: str, first: str = "mm") -> Figure:
             axes.text(x0, y0 - 0.15 * line_mm, words, fontsize=TEXT_PT, va="top", parse_math=False)
         for note in drawing.notes:
             axes.text(note.x, note.y, note.text, fontsize=TEXT_PT, color="#666666", style="italic", parse_math=False)
-        foot = inch_axes(figure, EDGE_IN, 0, WIDTH_IN - 2 * EDGE_IN, legend_in + FOOT_IN - 0.25)
+        foot = Sheet(figure, EDGE_IN, 0, WIDTH_IN - 2 * EDGE_IN, legend_in + FOOT_IN - 0.25)
         draw_legend(foot, sections, 2)
         scale_bar(foot, WIDTH_IN - 2 * EDGE_IN, 0.25, inch_per_mm, 2.0)
     return figure

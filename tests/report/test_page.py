@@ -63,7 +63,7 @@ def no_pictures(monkeypatch):
     """For tests of words alone: drawing takes most of the time."""
     monkeypatch.setattr("nesting.report.page.draw_hide", lambda *_: None)
     monkeypatch.setattr("nesting.report.page.draw_offcut", lambda *_: None)
-    monkeypatch.setattr("nesting.report.page.picture", lambda *_: b"")
+    monkeypatch.setattr("nesting.report.drawing.picture", lambda *_: b"")
 
 
 def reader_of(layout) -> Reader:

@@ -112,7 +112,7 @@ def write_plan(layout: Layout, out: Path, told: Callable[[str], None] = lambda s
     with written_anew(out, PLANNED) as new:
         file = new.path / "layout.json"
         write_layout(file, layout, numbers)
-        files = [file, *write_reports(layout, new.path, numbers)]
+        files = [file, *write_reports(layout, new.path, numbers, findings=findings)]
     return Written(findings, numbers, tuple(out / file.relative_to(new.path) for file in files), new.kept)
 
 
