@@ -42,8 +42,8 @@ def offcuts(layout: Layout, hide_id: str, limits: CostLimits = DEFAULT) -> Remai
 
     What remains is the hide less the finished outlines grown by the kerf, cut along the knife lines. What a disc of the
     smallest useful width can reach of it (morphological opening) is kept, each stretch of leather by itself, with the
-    flaws in it; the rest is scrap, and so are what falls out of cutouts, and parts lost. Parts less their cutouts, kerf
-    around them, offcuts and scrap add up to the hide.
+    flaws in it, where a rectangle no narrower than that lies in it; the rest is scrap, and so are what falls out of
+    cutouts, and parts lost. Parts less their cutouts, kerf around them, offcuts and scrap add up to the hide.
 
     Parameters
     ----------
@@ -70,19 +70,22 @@ def offcuts(layout: Layout, hide_id: str, limits: CostLimits = DEFAULT) -> Remai
     cut = shapely.union_all([placement.outline.buffer(layout.workshop.margins.kerf_mm) for placement in placements])
     left = areal(hide.outline.difference(cut))
     smallest = layout.workshop.smallest_offcut_mm
-    kept = [area for apart in cut_up(hide, layout.cuts) for area in wide_enough(left.intersection(apart), smallest)]
-    kept.sort(key=lambda area: -area.area)
-    found = [
-        Offcut(f"{hide_id}-offcut-{number}", area, *largest_rectangle(area, limits))
-        for number, area in enumerate(kept, 1)
-    ]
+    wide = [area for apart in cut_up(hide, layout.cuts) for area in wide_enough(left.intersection(apart), smallest)]
+    wide.sort(key=lambda area: -area.area)
+    # a round bit that only a disc can reach has no useful rectangle in it
+    framed = [(area, *largest_rectangle(area, limits, smallest)) for area in wide]
+    framed = [frame for frame in framed if frame[3] >= smallest]
+    kept = [area for area, *_ in framed]
+    found = [Offcut(f"{hide_id}-offcut-{number}", *frame) for number, frame in enumerate(framed, 1)]
     scrap = left.difference(shapely.union_all(kept))
     fallen = [cutout for placement in placements for cutout in placement.cutouts]
     fallen += [part.outline for part in lost]
     return found, areal(shapely.union_all([scrap, *fallen]) if fallen else scrap)
 
 
-def largest_rectangle(polygon: Polygon, limits: CostLimits = DEFAULT) -> tuple[Polygon, float, float]:
+def largest_rectangle(
+    polygon: Polygon, limits: CostLimits = DEFAULT, least_mm: float = 0.0
+) -> tuple[Polygon, float, float]:
     """The largest rectangle found inside a polygon, of those along the axes, its smallest frame and every few degrees.
 
     At each angle the largest block of raster cells inside is looked for; the best are grown and moved until no small
@@ -92,6 +95,8 @@ def largest_rectangle(polygon: Polygon, limits: CostLimits = DEFAULT) -> tuple[P
     ----------
     polygon : Polygon
     limits : CostLimits, optional
+    least_mm : float, optional
+        The shorter side is to be no less than this, where such a rectangle is found.
 
     Returns
     -------
@@ -100,25 +105,41 @@ def largest_rectangle(polygon: Polygon, limits: CostLimits = DEFAULT) -> tuple[P
     float, float
         Its longer and shorter side, mm.
     """
+    best = _largest_rectangle(polygon, limits, 0.0)
+    return _largest_rectangle(polygon, limits, least_mm) if best[2] < least_mm else best
+
+
+def _largest_rectangle(polygon: Polygon, limits: CostLimits, least_mm: float) -> tuple[Polygon, float, float]:
     frame = shapely.get_coordinates(polygon.minimum_rotated_rectangle)
     tilt = math.degrees(math.atan2(*(frame[1] - frame[0])[::-1])) % 90
     starts = []
     for angle in (0.0, tilt, *np.arange(limits.turn_step_deg, 90.0, limits.turn_step_deg).tolist()):
         turned = affinity.rotate(polygon, -angle, origin=(0, 0))
         shapely.prepare(turned)
-        starts.append((*_largest_cells(turned, limits.raster_cells), angle, turned))
-    best = Polygon()
-    for sides, cell, angle, turned in sorted(starts, key=lambda start: -_area(start[0]))[: limits.most_grown]:
-        rectangle = affinity.rotate(
-            shapely.box(*_grow(turned, sides, cell, limits.finest_step_share)), angle, origin=(0, 0)
-        )
-        best = max(best, rectangle, key=lambda rectangle: rectangle.area)
+        sides, cell = _in_circle(turned) if least_mm else _largest_cells(turned, limits.raster_cells)
+        starts.append((sides, cell, angle, turned))
+    best, most = Polygon(), 0.0
+    tried = starts if least_mm else sorted(starts, key=lambda start: -_area(start[0]))[: limits.most_grown]
+    for sides, cell, angle, turned in tried:
+        # from a square that is larger than a cell of a raster on, to steps as fine
+        finest = limits.finest_step_share / (limits.raster_cells if least_mm else 1)
+        grown = _grow(turned, sides, cell, finest, least_mm)
+        if (worth := float(_worth(grown, least_mm))) > most:
+            best, most = affinity.rotate(shapely.box(*grown), angle, origin=(0, 0)), worth
     shrink = 1e-12
     while not polygon.covers(best) and shrink < 1:
         # Turning it back may move a corner out by a rounding error.
         best, shrink = affinity.scale(best, 1 - shrink, 1 - shrink), 10 * shrink
     sides = np.hypot(*np.diff(shapely.get_coordinates(best)[:3], axis=0).T)
     return best, float(sides.max()), float(sides.min())
+
+
+def _worth(sides: Floats, least_mm: float) -> Floats:
+    """The area of rectangles; of those narrower than the least, far less by how much they are."""
+    shorter = np.minimum(sides[..., 2] - sides[..., 0], sides[..., 3] - sides[..., 1])
+    if not least_mm:
+        return _area(sides)
+    return np.where(shorter >= least_mm, 1 + _area(sides), np.maximum(shorter, 0.0) / least_mm)
 
 
 def _area(sides: Floats) -> Floats:
@@ -134,9 +155,14 @@ def _largest_cells(polygon: Polygon, count: int) -> tuple[Floats, Floats]:
     cell = np.array([xs[1] - x0, ys[1] - y0])
     if right > left:
         return np.array([xs[left], ys[low], xs[right], ys[high]]), cell
-    # Not one cell is inside: the polygon is thin and slanting. A square in a circle is, its half side 1/sqrt(2) of the
-    # radius or less.
-    circle = shapely.maximum_inscribed_circle(polygon, tolerance=cell.min() / 100)
+    # Not one cell is inside: the polygon is thin and slanting.
+    return _in_circle(polygon)
+
+
+def _in_circle(polygon: Polygon) -> tuple[Floats, Floats]:
+    """A square in the largest circle inside, its half side 1/sqrt(2) of the radius or less, and that as a step."""
+    x0, y0, x1, y1 = polygon.bounds
+    circle = shapely.maximum_inscribed_circle(polygon, tolerance=min(x1 - x0, y1 - y0) / 2400)
     reach = 0.7 * circle.length
     return np.tile(circle.coords[0], 2) + reach * np.array([-1, -1, 1, 1]), np.array([reach, reach])
 
@@ -161,16 +187,16 @@ _STEPS = np.stack(np.meshgrid(*[(-1, 0, 1)] * 4), axis=-1).reshape(-1, 4)
 """Every way to move the four sides by a step or not."""
 
 
-def _grow(polygon: Polygon, sides: Floats, cell: Floats, finest_share: float) -> Floats:
+def _grow(polygon: Polygon, sides: Floats, cell: Floats, finest_share: float, least_mm: float) -> Floats:
     """Move the sides of a rectangle, ever more finely, as long as it grows and stays inside."""
     step = np.tile(cell, 2)
     while step[0] >= finest_share * cell[0]:
         tried = sides + _STEPS * step
         tried = tried[(tried[:, 2] > tried[:, 0]) & (tried[:, 3] > tried[:, 1])]
-        tried = tried[_area(tried) > _area(sides) * (1 + 1e-9)]
+        tried = tried[_worth(tried, least_mm) > _worth(sides, least_mm) * (1 + 1e-9)]
         fits = tried[shapely.covers(polygon, shapely.box(*tried.T))]
         if len(fits):
-            sides = fits[np.argmax(_area(fits))]
+            sides = fits[np.argmax(_worth(fits, least_mm))]
         else:
             step = step / 2
     return sides

@@ -56,9 +56,9 @@ def tell(drawn: Sequence[Drawn]) -> Telling:
     doubts: list[str] = []
     solid: list[tuple[Drawn, Line]] = []
     dashed: list[tuple[Drawn, Line]] = []
-    for shape in drawn:
-        for line in shape.lines:
-            (dashed if shape.dashed else solid).append((shape, line))
+    for one in drawn:
+        for line in one.lines:
+            (dashed if one.dashed else solid).append((one, line))
     shapes = [_shape(*pair) for pair in joined(_single(solid, doubts))]
     folds = [_Shape(*pair, None, "fold") for pair in _single(dashed, doubts)]
     for shape in shapes:
