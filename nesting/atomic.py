@@ -41,7 +41,7 @@ _begun: set[Path] = set()
 """Files and folders that this process is writing beside their places."""
 _LOCK_S = 1.0
 """Whoever holds a lock for longer was stopped while it had it."""
-_ABANDONED_S = 3600.0
+_ABANDONED_S = 600.0
 """A folder begun so long ago and not written to since is of a run that was killed."""
 
 

@@ -156,7 +156,7 @@ def test_check_passes_a_good_layout_and_names_the_fault_of_a_bad_one(week, tmp_p
     assert run("check", week / "out" / "layout.json").returncode == 0
     data = json.loads((week / "out" / "layout.json").read_text())
     first, second = data["placements"][:2]
-    for key in ("x", "y", "angle", "outline", "cutouts", "stitch", "engrave", "zones", "hide", "panel"):
+    for key in ("x", "y", "angle", "outline", "cutouts", "stitch", "engrave", "zones", "hide", "panel", "drawing"):
         second[key] = first[key]
     bad = tmp_path / "bad.json"
     bad.write_text(json.dumps(data))
@@ -171,7 +171,8 @@ def test_export_writes_a_file_for_every_bed_load_and_cards(week):
     assert done.returncode == 0, done.stderr
     placements = json.loads((week / "out" / "layout.json").read_text())["placements"]
     loads = {f"{p['hide']}-panel-{p['panel']}" for p in placements}
-    assert {path.stem for path in (week / "out" / "cut").glob("*.svg") if "-run-" not in path.stem} == loads
+    files = {path.stem for path in (week / "out" / "cut").glob("*.svg") if "-run-" not in path.stem}
+    assert files == loads | {f"{load}-guide" for load in loads}
     assert (week / "out" / "cut" / "cards.pdf").read_bytes().startswith(b"%PDF")
     # Threads come from the orders of the folder.
     assert "light linen" in (week / "out" / "cut" / "cards.html").read_text()
