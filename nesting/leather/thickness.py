@@ -82,7 +82,7 @@ def thickness_map(hide: Hide, spread_mm: float, limits: LeatherLimits = DEFAULT)
         estimate = Kriging(points, values, covariance, trend, limits.block)
         return ThicknessMap(bounds, f"kriging from {count} readings", estimate, limits)
     if hide.nominal_mm is not None:
-        level, source = hide.nominal_mm, f"nominal {hide.nominal_mm:g} mm, spread {spread_mm:g} mm"
+        level, source = hide.nominal_mm, f"nominal {hide.nominal_mm:.3g} mm, spread {spread_mm:g} mm"
     elif count:
         level = float(values.mean())
         source = f"mean of {count} reading{'s'[: count > 1]} {level:.2f} mm, spread {spread_mm:g} mm"

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from ...model import MM2_PER_DM2, Hide
+from ...model import MM2_PER_DM2, Hide, units
 from ..actions import hides
 from ..options import measured, option, pixels, pixels_in_mm, places, price
 from .console import console, say
@@ -66,9 +66,9 @@ def run_trace(
     _say_kept(output, done.kept)
     hide, traced = done.hide, done.trace
     x0, y0, x1, y1 = hide.outline.bounds
-    thick = "" if hide.nominal_mm is None else f" for leather {hide.nominal_mm:g} mm thick"
+    thick = "" if hide.nominal_mm is None else f" for leather {units.thickness_words(hide.nominal_mm)} thick"
     say(
-        f"{output}: {x1 - x0:.0f} x {y1 - y0:.0f} mm, {hide.outline.area / MM2_PER_DM2:.1f} dm2, "
+        f"{output}: {units.size_words(x1 - x0, y1 - y0)}, {units.area_words(hide.outline.area)}, "
         f"{len(hide.outline.interiors)} hole(s), scale from {traced.reference}{thick}, expected error "
         f"{traced.expected_error_mm:.1f} mm; {len(hide.suggestions)} suggested flaw(s), none used until accepted; "
         f"look at {done.picture}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
@@ -11,7 +12,7 @@ from rich.table import Table
 
 from ...costs.choices import Choice, Choices
 from ...engine import Cancel, Progress, Stop
-from ...model import MM2_PER_DM2, Layout
+from ...model import MM2_PER_DM2, Layout, units
 from ...planning.kept import Kept
 from ...planning.plan import SoFar, plan
 from ...planning.prepare import Prepared
@@ -171,10 +172,13 @@ def _table(choices: Choices, by: str, currency: str) -> Table:
 def before(prepared: Prepared) -> list[str]:
     """What to know before the search: faults of the hides, parts too big for the bed, the settings chosen and why."""
     workshop = prepared.job.workshop
+    usable = workshop.machine.usable_mm
+    fed = not all(map(math.isfinite, usable))
+    bed = workshop.machine.usable_words if fed else units.size_words(*usable, workshop.units)
     lines = [f"note: {warning}" for warning in prepared.warnings]
     lines += [
         f"note: part {name} of {product} with its edge margin is bigger than the usable bed of "
-        f"{workshop.machine.usable_words}: it is left out; cut it by hand or on a bigger bed"
+        f"{bed}: it is left out; cut it by hand or on a bigger bed"
         for product, name in prepared.too_big
     ]
     for item in prepared.hides:
@@ -183,7 +187,8 @@ def before(prepared: Prepared) -> list[str]:
             for n in range(1, 1 + len(item.settings))
         ]
         for number, (setting, share) in enumerate(zip(item.settings, shares)):
-            does = f"{setting.name} cuts clean from {setting.thinnest_mm:.2f} to {setting.thickest_mm:.2f} mm"
+            window = units.thickness_words((setting.thinnest_mm, setting.thickest_mm), workshop.units)
+            does = f"{setting.name} cuts clean from {window}"
             if number == 0:
                 lines.append(
                     f"hide {item.hide.id}: {item.map.source}; setting {does}, {share:.0%} of the hide, the most of any"
