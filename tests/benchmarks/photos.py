@@ -96,7 +96,7 @@ def _trace(folder: Path, seed: int) -> None:
     reference = settings["reference"] if settings["reference"] == "letter" else "auto"
     started = time.perf_counter()
     try:
-        traced = trace(photo, reference=reference)
+        traced = trace(photo, reference=reference, strict=True)
     except FileError as fault:
         traced, row["refused"] = None, f"{fault.place}: {fault.value}"
     row |= {"seconds": time.perf_counter() - started, "cpu": time.process_time()}
@@ -115,7 +115,7 @@ def _trace(folder: Path, seed: int) -> None:
             blurred_pixels=1000.0,
         )
         with suppress(FileError):
-            traced = trace(photo, reference=reference, limits=lifted)
+            traced = trace(photo, reference=reference, limits=lifted, strict=True)
     if traced is not None:
         from shapely.geometry import Polygon
         from shapes import distances_mm, lay_upon
