@@ -1030,6 +1030,9 @@ class DoubtMethod:
     lost_deep_pixels: float = 4.0
     """From the edge, that a hole lies at least which was seen from afar and could not be drawn: nearer it is the edge's
     own blur (working assumption)."""
+    clear_contrast: float = 18.0
+    """Distance of leather to floor, as for ``least_contrast``, below which an outline wavers by more than its own
+    raggedness, in proportion (measured with tests/benchmarks/ordinary.py)."""
     same_share: float = 0.5
     """Of the smaller of two doubts, that lies in the other where they are one (working assumption)."""
     plain_pixels: float = 0.5

@@ -126,6 +126,8 @@ def _floor_at_heart(
         inner = np.where(labels[cut] == label, depth[cut], 0)
         heart = inner >= MEND.heart_share * inner.max()
         floor = np.median(strange[cut][heart])
+        # whatever hue and grain say of it: no part may lie on a hole
+        perhaps[label] = floor < max(MEND.floor_like, MEND.perhaps_share * np.median(unlike[cut][heart]))
         enclosed = x > 0 and y > 0 and x + width < spots.shape[1] and y + height < spots.shape[0]
         untold = np.isnan(stained[cut][heart])
         way = np.median(np.where(untold, 1, stained[cut][heart]))
@@ -140,10 +142,9 @@ def _floor_at_heart(
             or floor < MEND.close_share * np.median(unlike[cut][heart])
             or shaded[cut][heart].mean() > MEND.shaded_share
         )
-        perhaps[label] = not keep[label] and floor < MEND.perhaps_share * np.median(unlike[cut][heart])
         doubtful = untold.mean() > 0.5 or (area > MEND.large_pixels and (way < MEND.surely_way or floor > MEND.unusual))
         unsure[label] = keep[label] and enclosed and rough < MEND.sure_grain and doubtful
-    return keep[labels], unsure[labels], perhaps[labels]
+    return keep[labels], unsure[labels], (perhaps & ~keep)[labels]
 
 
 def thin_places(unlike: Floats, leather: Mask) -> Floats:

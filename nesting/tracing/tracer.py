@@ -221,8 +221,12 @@ def trace(
         _no_sheet(photo, outline, edge)
     shape_mm, area = _shape_errors(scale, outline)
     # what is blurred may be lost in the blur; the corners may be off by as much again as they were simplified
-    blurred_mm = 0.0 if strict else _lost(edge.blur, pixel_mm, limits)
-    apart = float(np.hypot(pixel_mm * steady_pixels + blurred_mm, limits.tolerance_mm))
+    fainter, blurred_mm = 1.0, 0.0
+    if not strict:
+        # where leather hardly differs from the floor the line wavers by so much more
+        fainter = max(1.0, METHOD.doubt.clear_contrast / max(sure.contrast, 1e-3))
+        blurred_mm = _lost(edge.blur, pixel_mm, limits)
+    apart = float(np.hypot(pixel_mm * steady_pixels * fainter + blurred_mm, limits.tolerance_mm))
     doubts: list[Doubt] = []
     if strict:
         sure = _strictly(unclear, float(np.hypot(shape_mm, pixel_mm * steady_pixels)), area)
