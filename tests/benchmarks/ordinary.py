@@ -120,7 +120,7 @@ def _planned(hide, truth: Polygon, to_truth) -> dict:
     tag = Part("tag", Polygon([(0, 0), (90, 0), (90, 50), (45, 60), (0, 50)]))
     hide = replace(hide, nominal_mm=1.5, tannage="vegetable")
     many = max(1, int(0.75 * hide.outline.area / tag.outline.area))
-    job = Job(workshop, (Product("tag", (tag,)),), (hide,), (OrderLine("A", "tag", many),))
+    job = Job(workshop, (Product("tag", (tag,)),), (hide,), (OrderLine("A", "tag", many, None),))
     layout = plan(job, Stop(seconds=8))
     out = [to_truth(one.outline).difference(truth).area for one in layout.placements]
     return {"parts": len(out), "outside": sum(area > 0 for area in out), "worst": max(out, default=0.0)}
