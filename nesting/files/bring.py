@@ -37,5 +37,5 @@ def read_any(path: Path, unit: str = "", labels: Labels = NO_LABELS) -> Drawing:
     if ending == ".pdf":
         from .pdf import read_pdf
 
-        return understood(path, read_pdf(path, DEFAULT.chord_mm), labels=labels)
+        return understood(path, read_pdf(path, DEFAULT.tiled_chord_mm), labels=labels)
     raise FileError(path, "file", ending or "no ending", f"give a drawing that ends with {', '.join(ENDINGS)}")

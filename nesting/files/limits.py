@@ -81,6 +81,9 @@ class FileLimits:
     """Forms within forms of a PDF, which may go round in a ring."""
     pdf_steps: int = 1_000_000
     """Operators of a page with all its forms, for time's sake."""
+    tiled_chord_mm: float = 0.005
+    """Greatest distance of a curve on a page of a PDF from its chords: where a page cuts a curve off, those are what is
+    burnt."""
     page_gap_mm: float = 20.0
     """Between pages that are laid side by side."""
     largest_mark_mm: float = 20.0

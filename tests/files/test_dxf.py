@@ -205,7 +205,7 @@ def sound():
     return text.getvalue().encode()
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=40)
 @given(st.lists(st.tuples(st.floats(0, 0.999), st.integers(0, 8), st.binary(max_size=8)), min_size=1, max_size=4))
 def test_any_damage_gives_lines_or_one_message(tmp_path_factory, damage):
     content = bytearray(sound())

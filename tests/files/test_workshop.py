@@ -1,9 +1,11 @@
 from dataclasses import replace
 from decimal import Decimal
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from nesting.errors import FileError
 from nesting.files.workshop import read_workshop, workshop_from_dict, workshop_to_dict
 from nesting.model import DEFAULT_COLOURS, Machine, Margins, Prices, Setting, Workshop
 
@@ -63,3 +65,15 @@ def test_engraving_rows_stand_apart_from_cutting_rows_and_survive_being_written(
     assert (row.operation, row.leather, row.line_spacing_mm) == ("engrave deep", "dark bridle", 0.1)
     assert (row.thinnest_mm, row.thickest_mm) == (1.8, 2.2) and "default rule" in row.basis
     assert workshop_from_dict(workshop_to_dict(workshop), "layout.json", "workshop") == workshop
+
+
+def test_colours_and_names_of_drawings_get_their_meaning_and_units_are_shown_as_asked(job_folder):
+    path = job_folder / "workshop.toml"
+    path.write_text('units = "inch"\n' + path.read_text() + '\n[drawings]\nRed = "outline"\nCrease = "fold line"\n')
+    workshop = read_workshop(path)
+    assert workshop.units == "inch" and workshop.drawings == {"#ff0000": "outline", "crease": "fold line"}
+    assert workshop_from_dict(workshop_to_dict(workshop), path, "") == workshop
+    path.write_text(path.read_text().replace("fold line", "wibble").replace('"inch"', '"cubit"'))
+    with pytest.raises(FileError) as caught:
+        read_workshop(path)
+    assert [fault.place for fault in caught.value.all] == ["units", "drawings > Crease"]
