@@ -116,8 +116,9 @@ def compare(
     planned: Layout | None = None,
     limits: CostLimits = DEFAULT,
 ) -> Choices:
-    """Plan the orders on each hide alone, on all hides together and on sets of hides that could be better; of many hides
-    those alone that promise most.
+    """Plan the orders on each hide alone, on all hides together and on sets of hides that could be better.
+
+    Of many hides those are planned alone that promise most.
 
     Parameters
     ----------

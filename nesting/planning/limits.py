@@ -145,6 +145,8 @@ class PlanLimits:
     """Iterations of such a try where iterations are counted (working assumption)."""
     force_s: float = 1.5
     """Time of such a try otherwise (working assumption)."""
+    least_force_s: float = 0.5
+    """Time of the first such try at least: pieces of few large parts are packed in that (working assumption)."""
 
     # reasons
 

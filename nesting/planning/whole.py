@@ -83,7 +83,10 @@ class Fitter:
         done: list[int] = []
         for index in ordered:
             if not self._put(index, numbers):
+                # all is as it was, and what failed then still does
+                failed = set(self._failed)
                 self.lift(done)
+                self._failed = failed
                 # what matches others is held to where they lie
                 if not any(wishes[index].match for index in ordered):
                     self._failed.add(signature)
@@ -384,56 +387,81 @@ class _Maker:
     def forced(self, lies: Lies) -> Lies:
         """The lies with pieces left out forced in: a few grounds are packed anew with all of a piece as guests."""
         left = self.limits.forced_pieces * self.limits.force_tries
-        case, failed = self.case, set[tuple[object, ...]]()
+        case, failed, tried = self.case, set[tuple[object, ...]](), False
         for piece in case.unfinished(lies):
             form = tuple(case.wishes[index].shape for index in case.pieces[piece])
             if form in failed:
                 continue
-            failed.add(form)
-            for _ in range(self.limits.force_tries):
-                if self.over() or self.clock.broken_off or (self.until is None and left <= 0):
+            for attempt in range(self.limits.force_tries):
+                if self.clock.broken_off or (tried and self.over()) or (self.until is None and left <= 0):
                     return lies
                 if all(index in lies for index in self.case.pieces[piece]):
                     break
-                left -= 1
-                trial = self.force(piece, lies)
+                left, tried = left - 1, True
+                # by turns less urgent ones make way, and come again afterwards
+                trial = self.force(piece, lies, attempt % 2 == 0)
                 if trial is not None and self.aim(trial) < self.aim(lies):
                     lies = trial
+            if any(index not in lies for index in case.pieces[piece]):
+                failed.add(form)
         return lies
 
-    def force(self, piece: Ordered, lies: Lies) -> Lies | None:
-        indices = self.case.pieces[piece]
+    def force(self, piece: Ordered, lies: Lies, alone: bool) -> Lies | None:
+        """The lies with a piece packed anew with what lies on a few grounds; ``alone``, with what is as urgent."""
+        indices, rank = self.case.pieces[piece], self.case.wishes[self.case.pieces[piece][0]].rank
         numbers = self.chosen(indices, lies)
         if not numbers:
             return None
         on = {number: on_ground(lies, number) for number in numbers}
-        before = {i: lie._replace(ground=numbers.index(n)) for n in numbers for i, lie in on[n].items()}
+        others = {index: lie for index, lie in lies.items() if lie.ground not in on}
+        before = {
+            i: lie._replace(ground=numbers.index(n))
+            for n in numbers
+            for i, lie in on[n].items()
+            if not alone or self.case.wishes[i].rank <= rank
+        }
         guests = [index for index in indices if index not in lies]
         bands = {index: int(self.random.integers(self.case.most_bands)) for index in guests}
         bands |= {index: lie.band for index, lie in before.items()}
         ranks = {index: 2 * self.case.wishes[index].rank + (index not in before) for index in bands}
-        others = {index: lie for index, lie in lies.items() if index not in before}
         bound = {
             self.case.wishes[index].match: self.grounds[lie.ground].hide
             for index, lie in others.items()
             if self.case.wishes[index].match
         }
-        cancel = self.clock.stop.cancel
-        stop = engine.Stop(iterations=self.limits.force_iterations, enough_mm2=float("inf"), cancel=cancel)
-        if self.until is not None:
-            left = max(self.until - time.monotonic(), 0.0)
-            stop = engine.Stop(min(self.limits.force_s, left), enough_mm2=float("inf"), cancel=cancel)
-        answer = pack(
-            self.translator, [self.grounds[number] for number in numbers], bands, stop,
-            int(self.random.integers(2**31)), start=before, ranks=ranks, bound=bound,
-        )  # fmt: skip
-        self.clock.count(answer)
-        after = {index: lie._replace(ground=numbers[lie.ground]) for index, lie in answer.lies.items()}
+        after = self.packed(numbers, bands, ranks, bound, None if alone else before, self.limits.force_s)
         if not all(index in after or index in others for index in indices):
             return None
+        back = [index for index in lies if index not in others and index not in before]
+        if back:
+            start = {i: lie._replace(ground=numbers.index(lie.ground)) for i, lie in after.items()}
+            bands |= {index: lies[index].band for index in back}
+            ranks |= {index: 2 * self.case.wishes[index].rank for index in back}
+            after = self.packed(numbers, bands, ranks, bound, start, self.limits.least_force_s)
         trial = self.case.whole(others | after)
         # what made room may go elsewhere
         return self.completed(trial) if len(trial) < len(lies) + len(guests) else trial
+
+    def packed(
+        self,
+        numbers: list[int],
+        bands: dict[int, int],
+        ranks: dict[int, int],
+        bound: dict[str, str],
+        start: Lies | None,
+        seconds: float,
+    ) -> Lies:
+        """One search on a few grounds, for some seconds at most or some iterations."""
+        cancel = self.clock.stop.cancel
+        stop = engine.Stop(iterations=self.limits.force_iterations, enough_mm2=float("inf"), cancel=cancel)
+        if self.until is not None:
+            left = max(self.until - time.monotonic(), self.limits.least_force_s)
+            stop = engine.Stop(min(seconds, left), enough_mm2=float("inf"), cancel=cancel)
+        grounds = [self.grounds[number] for number in numbers]
+        seed = int(self.random.integers(2**31))
+        answer = pack(self.translator, grounds, bands, stop, seed, start=start, ranks=ranks, bound=bound)
+        self.clock.count(answer)
+        return {index: lie._replace(ground=numbers[lie.ground]) for index, lie in answer.lies.items()}
 
     def chosen(self, indices: Iterable[int], lies: Lies) -> list[int]:
         """A few grounds that a piece may lie on, those with more room more often; of one hide where it must match."""

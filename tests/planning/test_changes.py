@@ -12,10 +12,11 @@ from nesting.planning.limits import PlanLimits
 from nesting.planning.prepare import prepare
 
 HIDE = Hide("h", box(0, 0, 500, 200), nominal_mm=1.5, tannage="vegetable", colour="black")
+LIMITS = PlanLimits()
 TALL = Part("tall", box(0, 0, 60, 300), direction=Direction("fixed", turn=False))
 
 
-def letting_in(part, *hides, only=None, limits=PlanLimits()):
+def letting_in(part, *hides, only=None, limits=LIMITS):
     """What would let one piece of a part in, on empty hides."""
     job = job_of(parts=(part,), hides=hides, quantity=1)
     prepared = prepare(job, only, limits)
