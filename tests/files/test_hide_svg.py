@@ -11,7 +11,7 @@ from shapely.geometry import Point, Polygon, box
 
 from nesting.errors import FileError
 from nesting.files.hide_svg import read_hide_svg, write_hide_svg
-from nesting.model import Hide, Reading, Suggestion, Traced, Zone
+from nesting.model import Doubt, Hide, Reading, Suggestion, Traced, Zone
 
 HOLE = Point(300, 200).buffer(20)
 HIDE = Hide(
@@ -142,3 +142,21 @@ def test_a_drawing_that_lost_its_labels_is_read_by_its_ids(drawing):
     before = read_hide_svg(drawing, HIDE)
     drawing.write_text(re.sub(r' inkscape:label="[^"]*"', "", text))
     assert read_hide_svg(drawing, HIDE) == before
+
+
+def test_doubts_are_drawn_by_number_moved_and_deleted(tmp_path):
+    doubts = (
+        Doubt(box(100, 100, 120, 130), "slit or mark", 30.0, "look", 1, (5.0, 6.0)),
+        Doubt(box(700, 400, 760, 420), "point or bay", 8.0, "look", 2, (7.0, 8.0)),
+    )
+    hide = replace(HIDE, doubts=doubts)
+    write_hide_svg(tmp_path / "h.svg", hide)
+    back = read_hide_svg(tmp_path / "h.svg", hide)
+    assert [(one.number, one.kind, one.size_mm, one.settles, one.pixel) for one in back.doubts] == [
+        (one.number, one.kind, one.size_mm, one.settles, one.pixel) for one in doubts
+    ]
+    moved = edited(
+        tmp_path / "h.svg", (r'<path [^>]*label="doubt 1 slit or mark"[^>]*/>', ""), (r"700\.0000", "690.0000")
+    )
+    (left,) = read_hide_svg(moved, hide).doubts
+    assert left.number == 2 and left.polygon.bounds[0] == pytest.approx(690, abs=0.01)
