@@ -199,7 +199,7 @@ def test_the_keys_of_a_layout_file_are_the_published_ones():
     )
     assert sorted(data["placements"][0]) == sorted(
         "hide panel order product part grade x y angle outline cutouts zones piece copy mirrored match filler "
-        "direction thickness_mm stitch engrave engrave_how setting under".split()
+        "direction thickness_mm stitch engrave engrave_how setting under folds".split()
     )
     # in this order, so that a layout written again is the same file
     assert list(data["placements"][0])[:9] == "hide panel order product part piece copy grade mirrored".split()
