@@ -4,6 +4,7 @@ import contextlib
 import io
 import subprocess
 import sys
+from unittest.mock import patch
 
 from nesting.__main__ import main
 
@@ -13,7 +14,9 @@ def run(*words, cwd="."):
     out, err, code, given = io.StringIO(), io.StringIO(), 0, sys.argv
     sys.argv = ["nesting", *map(str, words)]
     try:
-        with contextlib.chdir(cwd), contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+        # a stop would end this process, with all tests to come
+        heard = patch("nesting.app.stopping.listen", lambda: None)
+        with heard, contextlib.chdir(cwd), contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
             main()
     except SystemExit as end:
         code = end.code or 0
