@@ -26,7 +26,9 @@ class CostLimits:
     """Of up to so many hides every set is looked at, 57 of two or more; of more hides those that a greedy choice
     passes."""
     most_alone: int = 6
-    """So many hides, those that promise most, are planned alone: a maker looks at no longer table."""
+    """Up to so many hides are each planned alone: a maker looks at no longer table."""
+    few_alone: int = 3
+    """Of more hides so many are, those that promise most: the time goes further with all of them together."""
     all_hides_share: float = 0.5
     """Share of the time for sets of hides that all of them together take where there are other sets: they show what
     can be made at most (working assumption)."""

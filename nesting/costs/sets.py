@@ -90,7 +90,8 @@ class Sets:
             bound = self.bound([name])
             return tuple(-worth for worth in bound.merit), bound.leather
 
-        return list(self._in_order(sorted(self.all, key=promise)[: self._limits.most_alone]))
+        few = self._limits.few_alone if len(self.all) > self._limits.most_alone else len(self.all)
+        return list(self._in_order(sorted(self.all, key=promise)[:few]))
 
     def candidates(self) -> list[HideSet]:
         """Sets of two hides or more that may be the best, the cheapest leather first.

@@ -24,6 +24,9 @@ from ..stopping import keeping, look
 from .console import console, get_ready, progress_bar, say
 from .hands import say_kept
 
+AFTER_SHARE, AFTER_S = 0.15, 3.0
+"""Share of a plan's time, and seconds at most, kept for what comes after the search (measured with
+tests/benchmarks/finish.py)."""
 MOST_FINDINGS = 20
 """More are told by their number only: the first show what is wrong."""
 
@@ -54,7 +57,7 @@ def run_plan(
     with keeping(lambda: job.keep_stopped(so_far, out), lambda: so_far.make is not None, cancel.cancel):
         layout = _searched(
             prepared,
-            Stop(seconds=seconds, iterations=iterations, cancel=cancel),
+            Stop(seconds=_to_search(seconds), iterations=iterations, cancel=cancel),
             seed=seed,
             settings=settings,
             workers=workers,
@@ -117,6 +120,11 @@ _MORE: dict[str, dict[str, Callable[[Choice], int]]] = {
     "bed": {"panels": lambda choice: len(choice.layout.panels)},
 }
 """What else the table of a comparison counts."""
+
+
+def _to_search(seconds: float | None) -> float | None:
+    """What is left for the search of the time that a plan is to take; the rest is for proof, costs and pictures."""
+    return None if seconds is None else seconds - min(AFTER_SHARE * seconds, AFTER_S)
 
 
 def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides", workers: int | None = None) -> None:
