@@ -162,3 +162,11 @@ def test_of_many_hides_a_greedy_choice_passes_few_sets_and_finds_the_cheap_pair(
 def test_a_hide_that_nothing_ordered_can_come_from_is_in_no_set():
     found = Sets(prepare(job_of(FOUR, ("thick square", 2, DUE), ("spare", 3, LATER)))).candidates()
     assert found == []
+
+
+def test_of_few_hides_each_is_looked_at_alone_and_of_many_those_that_promise_most():
+    few = [hide(f"h{n}", 1 + n, 10) for n in range(4)]
+    many = [hide(f"h{n}", 1 + n % 8, 10) for n in range(8)]
+    line = ("square", 20, DUE)
+    assert Sets(prepare(job_of(few, line))).alone() == ["h0", "h1", "h2", "h3"]
+    assert Sets(prepare(job_of(many, line))).alone() == ["h5", "h6", "h7"]
