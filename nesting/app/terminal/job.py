@@ -24,7 +24,7 @@ from ..stopping import keeping, look
 from .console import console, get_ready, progress_bar, say
 from .hands import say_kept
 
-AFTER_SHARE, AFTER_S = 0.15, 3.0
+AFTER_SHARE, AFTER_S = 0.25, 5.0
 """Share of a plan's time, and seconds at most, kept for what comes after the search (measured with
 tests/benchmarks/finish.py)."""
 MOST_FINDINGS = 20
