@@ -27,7 +27,7 @@ Folder = Annotated[
     Path,
     typer.Argument(metavar="FOLDER", help="Job folder: workshop.toml, products.toml, patterns/, hides/, orders.csv."),
 ]
-Seconds = Annotated[float, typer.Option("--seconds", min=0.0, help="How long it may take, about; Ctrl-C keeps the best so far.")]
+Seconds = Annotated[float, typer.Option("--seconds", min=0.0, help="How long, about; Ctrl-C keeps the best so far.")]
 SecondsEach = Annotated[float, typer.Option("--seconds", min=0.0, help="How long to search for each hide of a plan.")]
 Iterations = Annotated[
     int | None, typer.Option(min=1, help="End after so many steps instead: the same on every machine.")
