@@ -128,6 +128,8 @@ class PlanLimits:
     """Share of the time that making pieces whole may take before the rounds (working assumption)."""
     filling_share: float = 0.25
     """Share of that time in which fillers are put in at last (working assumption)."""
+    least_filling_s: float = 1.0
+    """Time for fillers at least, even when all is over: small ones find a place in a tenth of a second each."""
     slice_for_orders: float = 0.2
     """Share of the time of one search for the pieces left out, on the hides they may lie on (working assumption)."""
     interrupted_whole_s: float = 1.5

@@ -122,7 +122,7 @@ class SoFar:
 
 @dataclass(frozen=True)
 class _Found:
-    """What a search came to beside what stays, and what it took."""
+    """What a search came to beside what stays, and what it took; leather of a panel ``named`` has its name."""
 
     todo: Prepared
     kept: Kept
@@ -131,11 +131,12 @@ class _Found:
     iterations: int
     seconds: float
     broken_off: bool = False
+    named: tuple[Panel, ...] = ()
 
     @property
     def panels(self) -> dict[int, Panel]:
         """The panels that hold what was placed, by number of the ground."""
-        return _panels(self.made, self.kept.panels)
+        return _panels(self.made, (*self.kept.panels, *self.named))
 
     def arranged(self, made: Arrangement) -> _Found:
         """The same with another arrangement."""
@@ -208,7 +209,7 @@ class _Run:
         case, more = (case, more) if more is None or not out else (more, None)
         start = self._start(case, kept, first)
         still = Arrangement(start.grounds, start.cuts, case.whole(start.lies))
-        found = _Found(todo, kept.fixed, case, still, first.iterations, first.seconds, first.broken_off)
+        found = _Found(todo, kept.fixed, case, still, first.iterations, first.seconds, first.broken_off, kept.panels)
         if first.broken_off or not case.wishes:
             return found
         made = self._best(case, more, legs, start)

@@ -179,7 +179,7 @@ class Reasons:
         if nowhere:
             told.append(f"{_listed(nowhere)} nowhere")
         elif len(wishes) > 1:
-            told.append("but not all of them together")
+            told.append(f"but not all of them {'on one hide' if wishes[0].match else 'together'}")
         elif wishes[0].product.filler and not self._cut_into & fits.keys():
             return f"a filler is only cut from what is left over: {told[0]}, which nothing else is cut from"
         return f"{found}: {', '.join(told)}; {largest}"

@@ -490,8 +490,10 @@ class _Maker:
         lies = case.whole(self.left_over(lies | kept))
         unfinished = case.unfinished(lies, fillers=True)
         cut_into = opened(self.case, self.grounds, lies)
-        if not unfinished or not cut_into or self.over():
+        if not unfinished or not cut_into or self.clock.broken_off:
             return case.whole(lies)
+        if self.until is not None:
+            self.until = max(self.until, time.monotonic() + self.limits.least_filling_s)
         fitter = Fitter(self.translator, self.grounds, lies, [i for piece in unfinished for i in case.pieces[piece]])
         for piece in unfinished:
             if self.over():

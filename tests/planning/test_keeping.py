@@ -12,6 +12,7 @@ from shapely.geometry import box
 from nesting.engine import Stop
 from nesting.errors import ModelError
 from nesting.geometry import place
+from nesting.leather.knife import same_leather
 from nesting.model import Cut, Direction, Hide, Job, Margins, OrderLine, Part, Product, Reading, Workshop, Zone
 from nesting.planning.hands import burnt, pinned, spoiled
 from nesting.planning.keeping import AS_BURNT, keep
@@ -306,3 +307,23 @@ def test_whatever_happens_in_a_week_what_is_settled_stays_and_every_layout_is_so
             part = layout.placements[int(random.integers(len(layout.placements)))]
             layout = spoiled(layout, part) if random.random() < 0.5 else burnt(layout, {(part.hide, part.panel)})
         assert check(layout) == []
+
+
+@pytest.mark.parametrize("quantity", [8, 10])
+def test_panels_of_the_same_leather_keep_their_numbers(quantity):
+    machine = replace(MACHINE, bed_width_mm=300.0)
+    layout = planned(job_of(8, machine=machine))
+    assert len(layout.panels) == 2
+    other = {panel.id: layout.panels[1 - n].id for n, panel in enumerate(layout.panels)}
+    named = replace(
+        layout,
+        panels=tuple(replace(panel, id=other[panel.id]) for panel in layout.panels),
+        placements=tuple(replace(placement, panel=other[placement.panel]) for placement in layout.placements),
+    )
+    assert check(named) == []
+    resumed = planned(job_of(quantity, machine=machine), named, resume=True)
+    before = {panel.id: panel.polygon for panel in named.panels}
+    for panel in resumed.panels:
+        same = [name for name, polygon in before.items() if same_leather(polygon, panel.polygon)]
+        assert same in ([], [panel.id])
+    assert any(same_leather(panel.polygon, polygon) for panel in resumed.panels for polygon in before.values())

@@ -272,3 +272,9 @@ def test_what_fits_is_placed_even_when_the_time_is_over(seconds):
     products = [blocks((1, 1), (2, 1), name=f"s{n}") for n in range(6)]
     layout = sound(job(products, offcuts((3, 2), (3, 2), (3, 2))), Stop(seconds=seconds))
     assert whole(layout) == 6
+
+
+def test_fillers_find_their_places_even_when_the_time_is_over():
+    spare = blocks((1, 1), name="spare", filler=True)
+    layout = sound(job([blocks((2, 1), (1, 1)), spare], offcuts((4, 3)), [1, 6]), Stop(seconds=0.0))
+    assert len([p for p in layout.placements if p.filler]) == 6
