@@ -215,7 +215,8 @@ class _Maker:
                     done.append(self.completed(start))
                 if not self.case.unfinished(done[-1]):
                     break
-            bare = self.last_look(self.forced(min(done, key=self.aim)))
+            # what fits is placed
+            bare = self.completed(self.forced(min(done, key=self.aim)), whatever_the_time=True)
         else:
             bare = self.case.whole(bare)
         bare = self.cheaper(bare)
@@ -239,31 +240,16 @@ class _Maker:
     def aim(self, lies: Lies) -> tuple[float, ...]:
         return aim(self.case, self.grounds, lies)
 
-    def completed(self, lies: Lies) -> Lies:
+    def completed(self, lies: Lies, whatever_the_time: bool = False) -> Lies:
         """The lies with every piece that goes made whole, all else lying still."""
         unfinished = self.case.unfinished(lies)
-        fitter = Fitter(
-            self.translator, self.grounds, lies, [i for piece in unfinished for i in self.case.pieces[piece]]
-        )
+        wanted = [index for piece in unfinished for index in self.case.pieces[piece]]
+        fitter = Fitter(self.translator, self.grounds, lies, wanted)
         for piece in unfinished:
-            if self.over():
+            if self.clock.broken_off if whatever_the_time else self.over():
                 break
             self.complete(fitter, piece, self.order(fitter.lies))
         return self.case.whole(fitter.lies)
-
-    def last_look(self, lies: Lies) -> Lies:
-        """The lies with every piece that goes as they are, however long it takes, unless somebody waits for the end."""
-        fitter: Fitter | None = None
-        unfinished = self.case.unfinished(lies)
-        for piece in unfinished:
-            if self.clock.broken_off:
-                break
-            if fitter is None:
-                fitter = Fitter(
-                    self.translator, self.grounds, lies, [i for piece in unfinished for i in self.case.pieces[piece]]
-                )
-            self.complete(fitter, piece, self.order(fitter.lies))
-        return lies if fitter is None else self.case.whole(fitter.lies)
 
     def vacated(self, lies: Lies) -> Lies:
         """The lies with parts moved off the hides that a piece left out needs, where they find room on others."""
