@@ -14,6 +14,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ..model import counted
+from .exact import Edges, apart, closer, leaves, on_grid, overlap, steps
 from .limits import DEFAULT, RefereeLimits
 
 Areas: TypeAlias = npt.NDArray[np.object_]
@@ -66,23 +67,32 @@ def near(first: Areas | Sequence[Polygon], second: Areas | Sequence[Polygon], re
 def too_near(
     first: Areas, second: Areas, bound_mm: float, limits: RefereeLimits = DEFAULT
 ) -> Iterator[tuple[int, float, float]]:
-    """Which areas of two arrays come nearer than a bound: position, distance in mm, and mm2 shared."""
-    slack = limits.slack_mm
-    shapely.prepare(first)
-    for n in np.flatnonzero(shapely.dwithin(first, second, max(bound_mm - slack, 0.0))).tolist():
-        distance = first[n].distance(second[n])
-        common = shapely.intersection(first[n], second[n], grid_size=limits.grid_mm)
-        # An overlap no deeper than the slack counts as a touch.
-        shared = 0.0 if common.buffer(-slack / 2).is_empty else common.area
-        if shared or distance < bound_mm - slack:
-            yield n, distance, shared
+    """Which areas of two arrays come nearer than a bound: position, distance in mm, and mm2 shared.
+
+    An overlap no deeper than the slack counts as a touch.
+    """
+    bound, slack = steps(bound_mm) - steps(limits.slack_mm), steps(limits.slack_mm)
+    laid: dict[int, Edges] = {}
+    for n, pair in enumerate(zip(first, second)):
+        one, other = (laid.get(id(area)) or laid.setdefault(id(area), on_grid(area)) for area in pair)
+        if not overlap(one, other, slack) if bound <= 0 else apart(one, other, bound):
+            continue
+        shared = 0.0
+        if bound <= 0 or overlap(one, other, slack):
+            shared = shapely.intersection(*pair, grid_size=limits.grid_mm).area
+        yield n, pair[0].distance(pair[1]), shared
 
 
 def outside(area: Polygon, shapes: Areas, limits: RefereeLimits = DEFAULT) -> Iterator[tuple[int, float]]:
     """Which shapes reach more than the slack outside an area: position, and mm2 outside."""
-    shapely.prepare(area)
-    leaving = np.flatnonzero(~shapely.covers(area, shapes))
-    if leaving.size:
-        grown = area.buffer(limits.slack_mm)
-        for n in leaving[~shapely.covers(grown, shapes[leaving])].tolist():
-            yield n, shapes[n].difference(area).area
+    around, slack = on_grid(area), steps(limits.slack_mm)
+    for n, shape in enumerate(shapes):
+        if leaves(on_grid(shape), around, slack):
+            yield n, shape.difference(area).area
+
+
+def near_edge(area: Polygon, shapes: Areas, bound_mm: float, limits: RefereeLimits = DEFAULT) -> Iterator[int]:
+    """Which shapes have an edge nearer than a bound to one of an area."""
+    around, bound = on_grid(area), steps(bound_mm) - steps(limits.slack_mm)
+    if bound > 0:
+        yield from (n for n, shape in enumerate(shapes) if closer(on_grid(shape), around, bound))

@@ -11,7 +11,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 
 from ..model import Cut, Hide, Layout, Panel, Placement
-from .findings import Finding, is_area, near, outside, too_near
+from .findings import Finding, is_area, near, near_edge, outside, too_near
 from .limits import RefereeLimits
 
 CLOSED = "a simple closed line of finite points"
@@ -104,9 +104,10 @@ def knife_margin(layout: Layout, hide: Hide, here: list[Placement], limits: Refe
     panels = {panel.id: panel.polygon for panel in layout.panels if panel.hide == hide.id and is_area(panel.polygon)}
     for placement in here:
         if placement.panel in panels:
-            distance = panels[placement.panel].boundary.distance(placement.outline)
-            own = placement.outline.distance(hide.outline.boundary)
-            if distance < edge - limits.slack_mm <= own:
+            panel, outline = panels[placement.panel], np.array([placement.outline], object)
+            near = any(True for _ in near_edge(panel, outline, edge, limits))
+            if near and not any(True for _ in near_edge(hide.outline, outline, edge, limits)):
+                distance = panel.boundary.distance(placement.outline)
                 value = f"{distance:.4f} mm from a knife line of panel {placement.panel} of hide {hide.id}"
                 yield Finding(5, "knife line", placement.name, value, f"at least {edge:g} mm from it")
 

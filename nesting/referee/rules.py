@@ -1,7 +1,8 @@
 """The independent referee: proves a layout from the layout alone.
 
 It imports nothing of the packer, the planner, the knife or the regions that they plan with, and uses none of the tools
-of `geometry`; what it needs of polygons is shapely's, and its own. One thing it shares with the planner: the thickness
+of `geometry`; what touches what it decides in whole numbers (`exact`), and shapely only measures what it tells of. One
+thing it shares with the planner: the thickness
 map, `leather.thickness.thickness_map`. Rule 3 therefore proves that parts lie where that map lets them, not that the
 map is right; tests/published/test_kriging.py stands for the map, against scikit-learn.
 """
@@ -21,7 +22,7 @@ from shapely.geometry.base import BaseGeometry
 from ..errors import ModelError
 from ..leather.thickness import thickness_map
 from ..model import GRADES, Hide, Layout, Placement, Unplaced, counted
-from .findings import Finding, Findings, is_area, is_finite, near, outside, too_near
+from .findings import Finding, Findings, is_area, is_finite, near, near_edge, outside, too_near
 from .kept import stays
 from .limits import DEFAULT, RefereeLimits
 from .panels import CLOSED, knife_margin, sound_panels, within_panels
@@ -108,17 +109,14 @@ def _distances(
 
 
 def _edges(layout: Layout, hide: Hide, here: list[Placement], limits: RefereeLimits) -> Iterator[Finding]:
-    edge, slack = layout.workshop.margins.edge_mm, limits.slack_mm
+    edge = layout.workshop.margins.edge_mm
     outlines = np.array([Polygon(placement.outline.exterior) for placement in here])
     gone = dict(outside(hide.outline, outlines, limits))
     for n, area in gone.items():
         yield Finding(2, "hide edge", here[n].name, f"{area:.3f} mm2 outside hide {hide.id}", "inside it")
-    border = hide.outline.boundary
-    shapely.prepare(border)
-    for n in np.flatnonzero(shapely.dwithin(border, outlines, max(edge - slack, 0.0))).tolist():
-        distance = border.distance(outlines[n])
-        if n not in gone and distance < edge - slack:
-            value = f"{distance:.4f} mm from an edge of hide {hide.id}"
+    for n in near_edge(hide.outline, outlines, edge, limits):
+        if n not in gone:
+            value = f"{hide.outline.boundary.distance(outlines[n]):.4f} mm from an edge of hide {hide.id}"
             yield Finding(2, "hide edge", here[n].name, value, f"at least {edge:g} mm from it")
 
 
