@@ -337,7 +337,7 @@ def _zones(table: _Hide, outline: Polygon, file: str | Path, place: str, key: st
 
 
 def _readings(table: _Hide, outline: Polygon, file: str | Path, place: str) -> tuple[Reading, ...]:
-    places = np.array([(row.x, row.y) for row in table.readings]).reshape(-1, 2)
+    places = np.array([(rounded_mm(row.x), rounded_mm(row.y)) for row in table.readings]).reshape(-1, 2)
     near = np.atleast_1d(shapely.dwithin(outline, shapely.points(places), DEFAULT.reading_slack_mm))
     readings = []
     for index, row in enumerate(table.readings):
@@ -347,5 +347,5 @@ def _readings(table: _Hide, outline: Polygon, file: str | Path, place: str) -> t
                 file, where, f"({row.x:g}, {row.y:g})", "lies outside the leather: correct the point or delete it"
             )
         with at(file, where, {"reading thickness (mm)": ("mm",)}):
-            readings.append(Reading(row.x, row.y, row.mm))
+            readings.append(Reading(float(places[index, 0]), float(places[index, 1]), row.mm))
     return tuple(readings)

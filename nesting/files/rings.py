@@ -29,7 +29,7 @@ Corners = Sequence[Sequence[float]]
 def polygon(
     file: str | Path, place: str, points: Corners, holes: Sequence[Corners] = (), holes_place: str = ""
 ) -> Polygon:
-    """The polygon a file describes.
+    """The polygon a file describes, as it is written again: what is read is what a layout made of it holds.
 
     Parameters
     ----------
@@ -52,7 +52,7 @@ def polygon(
     shape = Polygon(points, holes)
     if not (shape.is_valid and shape.area > 0):
         raise _fault(file, place, points, holes, holes_place)
-    return shape
+    return _rounded(shape)
 
 
 def corners(shape: Polygon) -> tuple[list[list[float]], list[list[list[float]]]]:
@@ -60,8 +60,7 @@ def corners(shape: Polygon) -> tuple[list[list[float]], list[list[list[float]]]]
 
     A polygon so thin somewhere that rounding would make it cross itself is written in full.
     """
-    rounded = shapely.transform(shape, _round)
-    shape = rounded if rounded.is_valid and rounded.area > 0 else shape
+    shape = _rounded(shape)
     outer, *holes = ([*map(list, ring.coords[:-1])] for ring in (shape.exterior, *shape.interiors))
     return outer, holes
 
@@ -86,6 +85,11 @@ def crossing(shape: Polygon) -> tuple[float, float] | None:
     """Where a polygon that is not valid crosses or touches itself; None when nothing tells."""
     found = re.search(r"\[(\S+) (\S+)\]", shapely.is_valid_reason(shape))
     return (float(found[1]), float(found[2])) if found else None
+
+
+def _rounded(shape: Polygon) -> Polygon:
+    rounded: Polygon = shapely.transform(shape, _round)
+    return rounded if rounded.is_valid and rounded.area > 0 else shape
 
 
 def _round(coordinates: Floats) -> Floats:

@@ -9,7 +9,7 @@ from typing import Any
 from ..model import OPERATIONS, Curve, Layout
 from ..model.curves import arc
 from .load import BedLoad
-from .svg import Sheet, about, title
+from .svg import Sheet, about, pose_words, title
 
 COLOURS = {"engrave": 5, "stitch": 3, "cutout": 6, "outline": 1}
 """Colours by AutoCAD's index, which release 12 knows alone: blue, green, magenta, red."""
@@ -34,7 +34,7 @@ def dxf_drawing(layout: Layout, load: BedLoad) -> str:
         The title, with the mark of its layout, and what to know before burning stand at its top as comments.
     """
     sheet = Sheet(load)
-    known = [f"layout {layout.mark}", title(layout, load), "unit: mm", *about(layout, load)]
+    known = [f"layout {layout.mark}", f"pose {pose_words(load)}", title(layout, load), "unit: mm", *about(layout, load)]
     return commented(known) + entities(
         [
             (FILL if line.fill is not None else line.operation, sheet.put(curve))

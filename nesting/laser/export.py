@@ -13,6 +13,7 @@ from shapely.geometry import Polygon
 from ..atomic import write_text, written_anew
 from ..errors import FileError, ModelError
 from ..model import Hide, Layout, Machine, Panel, Point
+from ..referee.burning import prove_files
 from .bed_guide import guide_drawing
 from .dxf import dxf_drawing
 from .frame import frame_drawing, frame_dxf, holds_together
@@ -109,7 +110,8 @@ def export(
     Raises
     ------
     FileError
-        When a file cannot be written, or measured points do not fit a panel of the layout.
+        When a file cannot be written, measured points do not fit a panel of the layout, or a file read back is not
+        true to it.
     """
     folder = Path(folder)
     if kind not in KINDS:
@@ -120,6 +122,7 @@ def export(
     guides: dict[Path, str] = {}
     loads: list[BedFile] = []
     refusals: list[str] = []
+    refused: set[tuple[str, str]] = set()
     warnings: list[str] = []
     for hide in layout.hides:
         if not layout.on(hide.id):
@@ -127,6 +130,7 @@ def export(
         reason = refusal(hide, layout)
         if reason:
             refusals.append(f"hide {hide.id}: no laser file: {reason}")
+            refused |= {(hide.id, placement.panel) for placement in layout.on(hide.id)}
             continue
         panels = {panel.id: panel for panel in layout.panels if panel.hide == hide.id}
         poses: dict[str, BedPose] = {}
@@ -151,6 +155,7 @@ def export(
                 raise FileError("--align", f"{hide.id}/{_name(load)}", load.laid.how, fault)
             if fault:
                 refusals.append(f"hide {hide.id}, panel {load.panel}: no laser file: {fault}")
+                refused.add((hide.id, load.panel))
                 continue
             path = folder / f"{_stem(load, loads)}.{kind}"
             texts[path] = drawing(layout, load, limits) if kind == "svg" else dxf_drawing(layout, load)
@@ -170,6 +175,9 @@ def export(
     with written_anew(folder, BURNT) as new:
         for path, text in (texts | guides).items():
             write_text(new.path / path.name, text)
+        for finding in prove_files(layout, new.path, refused):
+            mend = f"it has to be {finding.bound}; nothing was written: please report this with the layout"
+            raise FileError(folder, f"{finding.what}: {finding.who}", finding.value, mend)
     return ExportResult(tuple(texts), tuple(loads), tuple(refusals), tuple(warnings), tuple(guides))
 
 

@@ -45,13 +45,19 @@ def drawing(layout: Layout, load: BedLoad, limits: LaserLimits = DEFAULT) -> str
         rows = [_burnt(number, line, sheet, colours[operation]) for number, line in enumerate(burnt, 1)]
         groups.append(group(operation, colours[operation], rows))
     wide, high = sheet.pose.bed_mm
-    return page(wide, high, title(layout, load), about(layout, load), groups, marked(layout))
+    others = f'{marked(layout)} data-pose="{pose_words(load)}"'
+    return page(wide, high, title(layout, load), about(layout, load), groups, others)
 
 
 def title(layout: Layout, load: BedLoad) -> str:
     """What a file is of: hide, panel, stage and the mark of its layout."""
     stage = f", stage {load.stage.number} of {load.stage.of}" if load.stage else ""
     return f"Hide {load.hide}, panel {load.panel}{stage}, layout {layout.mark}"
+
+
+def pose_words(load: BedLoad) -> str:
+    """How a panel lies, for who reads the file back: degrees about the hide's origin, then mm along x and y."""
+    return f"{load.laid.angle_deg:.9f} {load.laid.x_mm:.6f} {load.laid.y_mm:.6f}"
 
 
 class Sheet:

@@ -40,6 +40,26 @@ class RefereeLimits:
     """What is said of the thickness under a part may be so far from what is found: other places may be looked at."""
     said_chance: float = 0.05
     """And so far the chance said, for the same reason."""
+    cut_file_bytes: int = 64 * 1024 * 1024
+    """Of a file to burn that is read back, for memory's sake: a bed full of lace takes a few megabytes."""
+    chord_mm: float = 0.0005
+    """Chords leave the curves of such a file, and of what was drawn, by so much: a tenth of what a line may be off."""
+    burnt_mm: float = 0.0065
+    """A line burnt lies where it should to this: 0.005 mm as promised, and what chords on both sides and the rounding
+    of coordinates, radii and the panel's pose take."""
+    covered_mm: float = 0.05
+    """No part of a line that should be burnt is farther from those that are: looked at in steps, across corners."""
+    look_along_mm: float = 1.0
+    """Straight stretches are looked at so far apart: their ends are true, and so is all between if what they follow is
+    straight."""
+    sharp_kerfs: float = 4.0
+    """A corner drawn is no farther from a line burnt: at 14 degrees the beam stops so short of it."""
+    burnt_once: float = 0.02
+    """Lines burnt may be longer than those that should be by such a share: corners rounded otherwise."""
+    at_stop_mm: float = 0.05
+    """Leather lies against a stop to this, as straight as a knife cuts."""
+    off_bed_mm: float = 0.011
+    """Lines may leave the bed by rounding."""
 
 
 DEFAULT = RefereeLimits()

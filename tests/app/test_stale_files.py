@@ -99,3 +99,18 @@ def test_check_tells_of_a_folder_which_files_are_of_another_layout(out):
 def test_check_tells_a_file_that_says_nothing_of_its_layout(out):
     (out / "cut" / "h1-panel-3.svg").write_text("<svg/>")
     assert "h1-panel-3.svg is without the mark of a layout" in check_file(out).stale[0]
+
+
+def test_a_file_to_burn_of_this_layout_that_was_changed_is_a_fault(out):
+    assert not check_file(out).findings and not check_file(out).stale
+    file = out / "cut" / "h1-panel-2.svg"
+    text = file.read_text()
+    file.write_text(text.replace(" L", " L1", 1))
+    found = check_file(out.parent).findings
+    assert {one.what for one in found} == {"files to burn, bed", "files to burn, line", "files to burn, part"}
+    assert "A-1 tag body 2.1" in str(found)
+    file.write_text(text)
+    assert not check_file(out).findings
+    file.unlink()
+    (missing,) = check_file(out).findings
+    assert missing.who == "panel 2 of hide h1"

@@ -347,3 +347,14 @@ def test_an_answer_must_be_one_that_is_known():
     }
     error = refusal(NEEDED | {"outline": SQUARE, "trace": trace})
     assert error.place == "trace.answers[0].answer" and "'correct', 'cut', 'leather' or 'floor'" in str(error)
+
+
+def test_a_hide_is_read_as_it_is_written_so_that_no_rounding_moves_a_zone_or_a_reading_off_it(tmp_path, hide_data):
+    # each touches the leather as given, by less than what is rounded when it is written
+    hide_data["outline"][1:3] = [[900.00004, 0], [900.00004, 600]]
+    hide_data["zones"] = [{"grade": "C", "kind": "", "polygon": [[900.00004, 10], [950, 10], [950, 90]]}]
+    hide_data["readings"] = [{"x": 901.00004, "y": 20, "mm": 1.2}]
+    hide = hide_from_dict(hide_data, "h.json", "")
+    assert hide.outline.bounds[2] == 900.0 and hide.readings[0].x == 901.0
+    again = hide_from_dict(json.loads(json.dumps(hide_to_dict(hide), default=str)), "h.json", "")
+    assert again.outline.equals(hide.outline) and again.zones == hide.zones and again.readings == hide.readings

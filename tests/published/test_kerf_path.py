@@ -39,9 +39,10 @@ def test_the_kerf_path_follows_steiners_formula(polygon, r):
 def test_the_file_read_back_by_svgelements_follows_steiners_formula(tmp_path, polygon, kerf):
     hide = Hide("h", box(-20, -20, 300, 200), tannage="vegetable")
     setting = Setting("s", 1.5, 10, 60, 1, 1.3, 1.7)
+    x, y = polygon.centroid.coords[0]
     part = Placement(
         "h", "1", "A", "tag", "body", 1, 1, "A", 0.0, 0.0, 0.0, False, "", Direction(), None, polygon,
-        (box(25, 10, 35, 20),),
+        (box(x - 1, y - 1, x + 1, y + 1),),
     )  # fmt: skip
     layout = Layout(
         Workshop(Machine("m", 600, 400, 40), margins=Margins(kerf_mm=kerf)), (hide,), (Panel("1", "h", hide.outline),),
@@ -54,6 +55,6 @@ def test_the_file_read_back_by_svgelements_follows_steiners_formula(tmp_path, po
     # The file has four decimals.
     assert grown.area == pytest.approx(area, abs=1e-4 * polygon.length)
     assert grown.length == pytest.approx(perimeter, abs=0.006)
-    # A square shrunk keeps its corners: side 10 mm less the kerf.
-    assert areas["cutout"].area == pytest.approx((10 - kerf) ** 2, abs=1e-3)
-    assert LineString(areas["cutout"].exterior.coords).length == pytest.approx(4 * (10 - kerf), abs=1e-3)
+    # A square shrunk keeps its corners: side 2 mm less the kerf.
+    assert areas["cutout"].area == pytest.approx((2 - kerf) ** 2, abs=1e-3)
+    assert LineString(areas["cutout"].exterior.coords).length == pytest.approx(4 * (2 - kerf), abs=1e-3)

@@ -17,6 +17,7 @@ from ...files.marks import read_mark
 from ...model import Layout
 from ...planning.plan import SoFar
 from ...planning.prepare import Prepared, prepare
+from ...referee.burning import prove_files
 from ...referee.findings import Findings
 from ...referee.rules import check
 from ..earlier import earlier_plan
@@ -132,7 +133,8 @@ def keep_stopped(so_far: SoFar, out: Path) -> str | None:
 
 
 def check_file(path: Path) -> Checked:
-    """Prove a layout from its file alone; of a folder the one in it, and tell files beside it that are of another."""
+    """Prove a layout from its file alone; of a folder the one in it, and tell files beside it that are of another, and
+    prove its files to burn where all are its own."""
     if not path.is_dir():
         return Checked(path, check(read_layout(path)))
     out = path / "out" if (path / "out" / "layout.json").exists() else path
@@ -147,7 +149,10 @@ def check_file(path: Path) -> Checked:
                 f"{file} is {of}, not of {layout.mark}: do not use it; "
                 f"run nesting {again} {out / 'layout.json'}, or delete it"
             )
-    return Checked(out / "layout.json", check(layout), tuple(stale))
+    findings = check(layout)
+    if not findings and not stale:
+        findings = prove_files(layout, out / "cut")
+    return Checked(out / "layout.json", findings, tuple(stale))
 
 
 def write_reports_again(file: Path) -> list[Path]:
