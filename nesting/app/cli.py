@@ -28,7 +28,6 @@ Folder = Annotated[
     typer.Argument(metavar="FOLDER", help="Job folder: workshop.toml, products.toml, patterns/, hides/, orders.csv."),
 ]
 Seconds = Annotated[float, typer.Option("--seconds", min=0.0, help="How long, about; Ctrl-C keeps the best so far.")]
-SecondsEach = Annotated[float, typer.Option("--seconds", min=0.0, help="How long to search for each hide of a plan.")]
 Iterations = Annotated[
     int | None, typer.Option(min=1, help="End after so many steps instead: the same on every machine.")
 ]
@@ -121,6 +120,10 @@ def plan_command(
     resume: Annotated[
         bool, typer.Option("--resume", help="Go on from FOLDER/out/layout.json and keep what still holds of it.")
     ] = False,
+    compared: Annotated[
+        bool,
+        typer.Option("--compared", help="Go on from the best of the last nesting compare, FOLDER/out/compare.json."),
+    ] = False,
     burnt: Annotated[
         list[str] | None,
         typer.Option(metavar="HIDE/PANEL", help="This panel is burnt: it stays as it is (may be given again)."),
@@ -140,7 +143,15 @@ def plan_command(
     from .terminal.job import run_plan
 
     def kept(prepared: Prepared) -> Kept | None:
-        return kept_of(prepared, folder, resume=resume, done=burnt or (), undone=not_burnt or (), fresh=fresh)
+        return kept_of(
+            prepared,
+            folder,
+            resume=resume,
+            done=burnt or (),
+            undone=not_burnt or (),
+            fresh=fresh,
+            compared=compared,
+        )
 
     time = None if iterations else seconds
     if not run_plan(folder, time, iterations, seed, hide or (), settings, workers, partial, kept):
@@ -236,7 +247,7 @@ def report_command(layout: LayoutFile) -> None:
 @app.command("compare")
 def compare_command(
     folder: Folder,
-    seconds: SecondsEach = 10.0,
+    seconds: Seconds = 40.0,
     seed: Seed = 0,
     settings: Annotated[
         bool, typer.Option("--settings", help="Compare one, two and three settings a hide instead.")

@@ -44,7 +44,7 @@ def _steps(to: Path, seconds: float) -> None:
     if layout is None:
         raise SystemExit(1)
     console.rule("3. Compare the hides")
-    run_compare(to, seconds / 14, 0)
+    run_compare(to, seconds / 2, 0)
     console.rule("4. Export for the laser")
     run_export(layout, to / "out" / "cut", to)
     console.rule(f"done in {time.monotonic() - started:.0f} s")

@@ -11,6 +11,7 @@ from time import monotonic
 from .. import engine
 from ..laser.load import hide_changeovers
 from ..model import MM2_PER_DM2, Job, Layout, counted
+from ..planning.kept import Kept
 from ..planning.plan import plan
 from ..planning.prepare import Prepared, prepare
 from ..referee.rules import check
@@ -29,7 +30,7 @@ class Choice:
     """One way to cut the orders: which hides, what it makes and what that costs.
 
     ``merit`` is the worth of its whole ordered pieces, by rank; ``spent`` the money spent on what is ordered, as if no
-    filler were cut.
+    filler were cut. ``planned`` tells the plan made before.
     """
 
     name: str
@@ -39,6 +40,7 @@ class Choice:
     sound: bool
     merit: Merit
     spent: Cost
+    planned: bool = False
 
     @property
     def wanted(self) -> int:
@@ -114,6 +116,8 @@ def compare(
     workers: int | None = None,
     progress: Progress | None = None,
     planned: Layout | None = None,
+    prepared: Prepared | None = None,
+    kept: Kept | None = None,
     limits: CostLimits = DEFAULT,
 ) -> Choices:
     """Plan the orders on each hide alone, on all hides together and on sets of hides that could be better.
@@ -124,7 +128,8 @@ def compare(
     ----------
     job : Job
     stop : engine.Stop
-        When to end the search, for each hide tried alone, and as many times for all sets of hides together.
+        The seconds are for all of it. Iterations are of each hide tried alone, and as many times for all sets of hides
+        together.
     seed : int
     workers : int, optional
         Processes to search with; as many as there are cores by default.
@@ -132,66 +137,77 @@ def compare(
         Called with the name of each plan as it starts.
     planned : Layout, optional
         A plan of this job made before: one of the choices, so that none better than it is missed.
+    prepared : Prepared, optional
+        What ``prepare`` made of this job; made anew without it.
+    kept : Kept, optional
+        What stays of that plan in every choice; the hides that it lies on are cut in each.
     limits : CostLimits, optional
 
     Returns
     -------
     Choices
         The best first: most whole ordered pieces of the most urgent rank, and so on down the ranks, then least money
-        for what is ordered. Of plans that cut the same hides only the best.
+        for what is ordered. Of plans that cut the same hides only the best, and the one made before.
     """
-    prepared = prepare(job)
+    prepared = prepared or prepare(job)
     alone = {item.hide.id: item for item in prepared.open}
-    tried = [] if planned is None else [_choice("planned", _of_job(planned, job), limits)]
+    tried = [] if planned is None else [_at_hand(planned, job, limits)]
+    cut = set(alone) & (kept.opened if kept else frozenset())
 
-    def try_out(names: Sequence[str], name: str, shares: float) -> None:
+    def try_out(names: Iterable[str], name: str, stop: engine.Stop) -> None:
+        names = cut.union(names)
         # one hide alone is soon done; starting another process would take longer
         crew = workers if len(names) > 1 else 1
-        some = prepared.only(alone[name] for name in names)
-        tried.append(_tried(name, some, _times(stop, shares), seed, crew, progress, limits))
+        some = prepared.only(item for name, item in alone.items() if name in names)
+        tried.append(_tried(name, some, stop, seed, crew, progress, limits, kept=kept))
 
     sets = Sets(prepared, limits)
     likely = sets.alone()
+    time = _Time(stop, len(likely))
     for name in likely:
-        try_out([name], name, 1.0)
+        try_out([name], name, time.next((limits.alone_share if len(alone) > 1 else 1.0) / len(likely), 1.0))
     if len(alone) > 1:
-        over = _clock(_times(stop, len(likely)))
-        _try_sets(sets, tried, try_out, float(len(likely)), over, limits)
-    best: dict[HideSet, Choice] = {}
+        _try_sets(sets, tried, try_out, time, limits)
+    best: dict[tuple[HideSet, bool], Choice] = {}
     for choice in _sound(tried):
-        best.setdefault(choice.hides or (choice.name,), choice)
+        hides = choice.hides or (choice.name,)
+        if choice.planned or (hides, True) not in best or choice.place < best[hides, True].place:
+            best.setdefault((hides, choice.planned), choice)
     return Choices(best.values())
 
 
 def _try_sets(
     sets: Sets,
     tried: list[Choice],
-    try_out: Callable[[Sequence[str], str, float], None],
-    time: float,
-    over: Callable[[], bool],
+    try_out: Callable[[Iterable[str], str, engine.Stop], None],
+    time: _Time,
     limits: CostLimits,
 ) -> None:
     """Try all hides together, then every set that could be better than the best so far, the cheapest leather first.
 
     A plan may take longer than it is given, so that not all sets may have their turn until the time is over.
     """
+
+    def tries(names: HideSet, name: str, share: float) -> None:
+        try_out(names, name, time.next((1.0 - limits.alone_share) * share, time.plans * share))
+
     others = [names for names in sets.candidates() if names != sets.all]
-    together = time * limits.all_hides_share if others else time
-    try_out(sets.all, "together", together)
-    again = (time - together) * limits.again_share
-    left, begun = time - together - again, [sets.all]
-    while not over() and (others := _promising(sets, others, tried)):
+    together = limits.all_hides_share if others else 1.0
+    tries(sets.all, "together", together)
+    again = (1.0 - together) * limits.again_share
+    left, begun = 1.0 - together - again, [sets.all]
+    while not time.over and (others := _promising(sets, others, tried)):
         names = others.pop(0)
         share = left * len(names) / (len(names) + sum(map(len, others)))
         left -= share
         begun.append(names)
-        try_out(names, " + ".join(names), share)
+        tries(names, " + ".join(names), share)
     # the set that came nearest to the best may only have lacked time
     ranked = [choice.hides for choice in _sound(tried)]
     nearest = [hides for hides in ranked if hides in begun and hides != ranked[0]]
     likely = _promising(sets, nearest, tried, sets.full)
-    for names in [*likely, *_promising(sets, nearest, tried)][: not over()]:
-        try_out(names, " + ".join(names), again + left)
+    for names in [*likely, *_promising(sets, nearest, tried)][: not time.over]:
+        tries(names, " + ".join(names), again + left)
 
 
 def _promising(sets: Sets, some: Iterable[HideSet], tried: Sequence[Choice], full: float = 1.0) -> list[HideSet]:
@@ -221,6 +237,7 @@ def compare_settings(
     workers: int | None = None,
     progress: Progress | None = None,
     planned: Layout | None = None,
+    kept: Kept | None = None,
     limits: CostLimits = DEFAULT,
 ) -> Choices:
     """Plan the orders with up to one, two and three settings a hide.
@@ -235,10 +252,12 @@ def compare_settings(
     """
     prepared = prepare(job)
     prepared = prepared.only(prepared.open)
-    time, choices = _times(stop, len(prepared.open)), Choices()
-    for most in range(1, 1 + max([len(item.settings) for item in prepared.hides], default=0)):
+    ways, choices = max([len(item.settings) for item in prepared.hides], default=0), Choices()
+    time = _Time(stop, len(prepared.open))
+    for most in range(1, 1 + ways):
         name = f"up to {most} setting{'s'[: most > 1]}"
-        tried = [*choices[-1:], _tried(name, prepared, time, seed, workers, progress, limits, most)]
+        part = time.next(1.0 / ways, time.plans)
+        tried = [*choices[-1:], _tried(name, prepared, part, seed, workers, progress, limits, most, kept)]
         if planned is not None and all(len(planned.settings_on(hide.id)) <= most for hide in planned.hides):
             tried.append(_choice(name, _of_job(planned, job), limits))
         choices += _best(name, tried)
@@ -260,11 +279,11 @@ def compare_bed(
     The parameters are those of :func:`compare`; a plan made before stands for the bed where it is the better one.
     """
     free = with_bed(job, limits.no_bed_mm, limits.no_bed_mm)
-    choices = Choices()
+    choices, time = Choices(), _Time(stop, len(job.hides))
     for name, which in ((f"bed {job.workshop.machine.usable_words}", job), ("no limit", free)):
         prepared = prepare(which)
-        time = _times(stop, len(prepared.open))
-        tried = [_tried(name, prepared.only(prepared.open), time, seed, workers, progress, limits)]
+        part = time.next(0.5, len(prepared.open))
+        tried = [_tried(name, prepared.only(prepared.open), part, seed, workers, progress, limits)]
         if which is job and planned is not None:
             tried.append(_choice(name, _of_job(planned, job), limits))
         choices += _best(name, tried)
@@ -280,26 +299,45 @@ def _tried(
     progress: Progress | None,
     limits: CostLimits,
     settings: int | None = None,
+    kept: Kept | None = None,
 ) -> Choice:
     if progress:
         progress(name)
-    layout = plan(prepared.job, stop, seed, prepared=prepared, settings=settings, workers=workers, explain=False)
+    layout = plan(
+        prepared.job, stop, seed, prepared=prepared, settings=settings, workers=workers, explain=False, kept=kept
+    )
     return _choice(name, layout, limits)
 
 
-def _clock(stop: engine.Stop) -> Callable[[], bool]:
-    """What tells whether the seconds of a stopping rule are gone since it was made, or it was cancelled."""
-    begun = monotonic()
-    return lambda: stop.cancelled or (stop.seconds is not None and monotonic() - begun > stop.seconds)
+class _Time:
+    """The time of a comparison, handed out plan by plan; a plan that takes longer than it was given shortens the next.
 
+    Parameters
+    ----------
+    stop : engine.Stop
+        Seconds of all plans together, and the iterations of one.
+    plans : int
+        How many times the iterations of one the time is.
+    """
 
-def _times(stop: engine.Stop, times: float) -> engine.Stop:
-    """A stopping rule for so many times the time and iterations."""
-    return replace(
-        stop,
-        seconds=None if stop.seconds is None else stop.seconds * times,
-        iterations=None if stop.iterations is None else max(1, round(stop.iterations * times)),
-    )
+    def __init__(self, stop: engine.Stop, plans: int) -> None:
+        self.plans, self._stop, self._begun, self._end = plans, stop, monotonic(), 0.0
+
+    @property
+    def over(self) -> bool:
+        """Whether the seconds are gone, or somebody asked for the end."""
+        seconds = self._stop.seconds
+        return self._stop.cancelled or (seconds is not None and monotonic() - self._begun > seconds)
+
+    def next(self, share: float, times: float) -> engine.Stop:
+        """A stopping rule for a plan: a share of the seconds, and so many times the iterations."""
+        stop, self._end = self._stop, self._end + share
+        seconds = None if stop.seconds is None else self._end * stop.seconds - (monotonic() - self._begun)
+        return replace(
+            stop,
+            seconds=None if seconds is None else max(seconds, 0.0),
+            iterations=None if stop.iterations is None else max(1, round(stop.iterations * times)),
+        )
 
 
 def _choice(name: str, layout: Layout, limits: CostLimits) -> Choice:
@@ -309,6 +347,11 @@ def _choice(name: str, layout: Layout, limits: CostLimits) -> Choice:
     return Choice(
         " + ".join(used) or name, used, layout, figures(layout, limits), not check(layout), merit(layout), spent
     )
+
+
+def _at_hand(planned: Layout, job: Job, limits: CostLimits) -> Choice:
+    choice = _choice("nothing", _of_job(planned, job), limits)
+    return replace(choice, name=f"{choice.name} (the plan at hand)", planned=True)
 
 
 def _of_job(planned: Layout, job: Job) -> Layout:
@@ -375,6 +418,8 @@ def why(choices: Sequence[Choice]) -> str:
     second = choices[1]
     dearer = second.cost - best.cost
     if second.merit == best.merit:
+        if second.hides == best.hides:
+            return f"{text}; that {_saves(dearer, currency)} against the plan at hand."
         return f"{text}; {_instead(best.hides, second.hides)} {_saves(dearer, currency)}."
     number = str(second.whole) if second.whole < best.whole else f"{second.whole}, fewer of the urgent ones,"
     compared = f"{abs(dearer)} {currency} {'more' if dearer > 0 else 'less'}" if dearer else "as much"

@@ -29,6 +29,8 @@ class CostLimits:
     """Up to so many hides are each planned alone: a maker looks at no longer table."""
     few_alone: int = 3
     """Of more hides so many are, those that promise most: the time goes further with all of them together."""
+    alone_share: float = 0.5
+    """Share of the time of a comparison for hides alone, the rest being for sets of them (working assumption)."""
     all_hides_share: float = 0.5
     """Share of the time for sets of hides that all of them together take where there are other sets: they show what
     can be made at most (working assumption)."""

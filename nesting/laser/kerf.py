@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
 import shapely
@@ -13,7 +14,7 @@ from shapely.geometry import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ..geometry import TRUE_ARC_MM, Area, farthest_two, polygons, rings, true_offset
-from ..model import Circle, Curve, Placement
+from ..model import Circle, Curve, Curves, Placement
 from .limits import DEFAULT, LaserLimits
 from .offset import moved, strays_mm
 
@@ -27,6 +28,14 @@ class BurnPaths:
     cutout: tuple[Curve, ...]
     outline: tuple[Curve, ...]
     warnings: tuple[str, ...]
+
+    def placed(self, x: float, y: float, angle: float) -> BurnPaths:
+        """Turned by ``angle`` degrees about the origin, then moved by (x, y)."""
+        engrave, stitch, cutout, outline = (
+            tuple(curve.placed(x, y, angle) for curve in kind)
+            for kind in (self.engrave, self.stitch, self.cutout, self.outline)
+        )
+        return BurnPaths(engrave, stitch, cutout, outline, self.warnings)
 
 
 @dataclass
@@ -84,13 +93,28 @@ def burn_paths(placement: Placement, kerf_mm: float, limits: LaserLimits = DEFAU
     """
     if not (math.isfinite(kerf_mm) and kerf_mm >= 0):
         raise ValueError(f"kerf of {kerf_mm} mm: give 0 or more")
-    curves, exact = placement.curves, placement.drawn is not None
-    cutouts = _Faults("cutout", kerf_mm)
+    if placement.drawn is None:
+        paths = _paths(placement.curves, placement.outline, placement.cutouts, kerf_mm, limits)
+    else:
+        paths = _as_drawn(placement.drawn, kerf_mm, limits).placed(placement.x, placement.y, placement.angle)
+    return replace(paths, warnings=tuple(f"{placement.label}: {text}" for text in paths.warnings))
+
+
+@lru_cache(maxsize=512)
+def _as_drawn(drawn: Curves, kerf_mm: float, limits: LaserLimits) -> BurnPaths:
+    """The lines of a part before it is turned and moved, the same for all its copies."""
+    cutouts = tuple(_area(curve, limits) for curve in drawn.cutouts)
+    return _paths(drawn, _area(drawn.outline, limits), cutouts, kerf_mm, limits)
+
+
+def _paths(
+    curves: Curves, outline: Polygon, cutouts: Sequence[Polygon], kerf_mm: float, limits: LaserLimits
+) -> BurnPaths:
+    """Lines and warnings for a part with these areas; what has no drawing may have islands in its cutouts."""
+    wide = _Faults("cutout", kerf_mm)
     cutout: list[Curve] = []
-    for number, (polygon, curve) in enumerate(zip(placement.cutouts, curves.cutouts), 1):
-        # without a drawing there is only the polygon, which may have islands in it
-        area = _area(curve, limits) if exact else polygon
-        cutout += _inside(curve, kerf_mm / 2) or _hole(area, curve, number, cutouts, limits)
+    for number, (area, curve) in enumerate(zip(cutouts, curves.cutouts), 1):
+        cutout += _inside(curve, kerf_mm / 2) or _hole(area, curve, number, wide, limits)
     holes = _Faults("stitch hole", kerf_mm)
     stitch: list[Curve] = []
     for number, curve in enumerate(curves.stitch, 1):
@@ -103,10 +127,10 @@ def burn_paths(placement: Placement, kerf_mm: float, limits: LaserLimits = DEFAU
             stitch.append(curve)
         else:
             stitch += _hole(_area(curve, limits), curve, number, holes, limits)
-    area = _area(curves.outline, limits) if exact else placement.outline
-    outline, slots = _outline(area, curves.outline, kerf_mm, limits)
-    warnings = tuple(f"{placement.label}: {text}" for text in cutouts.texts() + holes.texts() + slots)
-    return BurnPaths(curves.engrave, tuple(stitch), tuple(cutout), tuple(outline), warnings)
+    around, slots = _outline(outline, curves.outline, kerf_mm, limits)
+    return BurnPaths(
+        curves.engrave, tuple(stitch), tuple(cutout), tuple(around), (*wide.texts(), *holes.texts(), *slots)
+    )
 
 
 def _area(curve: Curve, limits: LaserLimits) -> Polygon:

@@ -10,6 +10,7 @@ from nesting.costs.figures import figures
 from nesting.costs.limits import CostLimits
 from nesting.costs.money import Cost
 from nesting.engine import Stop
+from nesting.planning.keeping import keep
 from nesting.planning.plan import plan
 from nesting.planning.prepare import prepare
 
@@ -31,11 +32,13 @@ def choices(job, planned):
     return compare(job, STOP, workers=1, planned=planned)
 
 
-def test_the_best_choice_is_no_worse_than_a_plan_at_hand_and_no_hides_are_shown_twice(choices, planned):
+def test_the_best_choice_is_no_worse_than_a_plan_at_hand_which_alone_may_show_its_hides_again(
+    choices, planned
+):
     whole = figures(planned)["total"]["pieces_whole"]
     cost = Decimal(figures(planned)["total"]["cost"])
     assert (-choices[0].whole, choices[0].cost) <= (-whole, cost)
-    assert len({choice.hides for choice in choices}) == len(choices) > 1
+    assert len({(choice.hides, choice.planned) for choice in choices}) == len(choices) > 1
 
 
 def test_choices_come_by_whole_pieces_and_then_by_cost(choices):
@@ -68,6 +71,7 @@ def test_why_tells_the_runner_up_and_the_difference_in_money(choices):
         (like("side", ("side",), (9, 5), "51.20"), "the next best, side, makes 14 and costs 10.00 EUR less"),
         (like("side", ("side",), (9, 5), "61.30"), "the next best, side, makes 14 and costs 0.10 EUR more"),
         (like("side", ("side",), (8, 7), "61.20"), "makes 15, fewer of the urgent ones, and costs as much"),
+        (like("at hand", ("offcut", "bend"), (9, 6), "62.20"), "saves 1.00 EUR against the plan at hand"),
     ):
         assert why([best, other]).startswith(text) and why([best, other]).endswith(f"{said}.")
     assert why([best]) == f"{text}."
@@ -86,22 +90,36 @@ def test_a_plan_at_hand_stands_for_its_hides_when_it_is_better(job, planned, mon
     assert [choice.layout is planned for choice in compare_settings(job, STOP, workers=1, planned=planned)] == [True]
 
 
-def test_the_search_ends_for_each_hide(job, monkeypatch):
+def test_the_time_is_for_all_plans_together(job, monkeypatch):
     asked, told = [], []
 
     def noted(job, stop, seed, *, prepared, workers, **more):
         asked.append((len(prepared.hides), stop.seconds, stop.iterations, workers, seed))
         return plan(job, Stop(iterations=1), seed, prepared=prepared, workers=1, **more)
 
+    now = iter([0.0, 0.0, 3.0, 5.0])
+    monkeypatch.setattr(module, "monotonic", lambda: next(now, 5.0))
     monkeypatch.setattr(module, "plan", noted)
-    compare(job, Stop(seconds=5, iterations=3), 7, workers=2, progress=told.append)
-    # a hide alone is not worth a second process
-    assert asked == [(1, 5, 3, 1, 7), (1, 5, 3, 1, 7), (2, 10, 6, 2, 7)]
+    compare(job, Stop(seconds=10, iterations=3), 7, workers=2, progress=told.append)
+    # a hide alone is not worth a second process, and what the first takes too long the second has less
+    assert asked == [(1, 2.5, 3, 1, 7), (1, 2.0, 3, 1, 7), (2, 5, 6, 2, 7)]
     assert told == ["small", "wide", "together"]
     compare_bed(job, Stop(iterations=3), workers=2)
     assert asked[3:] == [(2, None, 6, 2, 0)] * 2
     compare_settings(job, Stop(seconds=5))
-    assert asked[5:] == [(2, 10, None, None, 0)]
+    assert asked[5:] == [(2, 5, None, None, 0)]
+
+
+def test_what_is_pinned_lies_where_it_lay_in_every_choice(job, planned):
+    first = planned.placements[0]
+    pinned = replace(planned, placements=(replace(first, pinned=first.spot), *planned.placements[1:]))
+    prepared = prepare(job)
+    kept = keep(prepared, pinned, resume=False)
+    choices = compare(job, STOP, workers=1, planned=pinned, prepared=prepared, kept=kept)
+    assert [choice.planned for choice in choices].count(True) == 1
+    for choice in choices:
+        assert first.hide in choice.hides
+        assert next(p.spot for p in choice.layout.placements if p.key == first.key) == first.spot
 
 
 def test_a_plan_made_before_is_judged_by_the_orders_as_they_stand(job, planned):

@@ -72,15 +72,17 @@ def test_two_cheap_hides_are_found_that_neither_one_hide_nor_all_would_show():
     assert advised.whole == 3 and advised.hides in {("a", "d"), ("b", "d"), ("a", "b")}
 
 
-def noted(job, monkeypatch, limits=DEFAULT, seconds=10.0):
+def noted(job, monkeypatch, limits=DEFAULT, seconds=80.0):
     """The sets of hides that a comparison plans, in turn, and the seconds each is given."""
-    asked = []
+    asked, now = [], [0.0]
 
     def short(job, stop, seed, *, prepared, **more):
         asked.append((tuple(item.hide.id for item in prepared.hides), stop.seconds))
+        now[0] += stop.seconds if seconds > 1 else 1.0
         return plan(job, Stop(iterations=6), seed, prepared=prepared, **more)
 
     monkeypatch.setattr(module, "plan", short)
+    monkeypatch.setattr(module, "monotonic", lambda: now[0])
     compare(job, Stop(seconds=seconds), workers=1, limits=limits)
     return asked
 

@@ -15,6 +15,9 @@ from ...planning.keeping import keep
 from ...planning.kept import Kept
 from ...planning.prepare import Prepared
 
+COMPARED = "compare.json"
+"""Name in ``out/`` of the best layout of the last comparison of hides."""
+
 
 @dataclass(frozen=True)
 class Which:
@@ -94,6 +97,7 @@ def kept_of(
     done: Sequence[str] = (),
     undone: Sequence[str] = (),
     fresh: bool = False,
+    compared: bool = False,
 ) -> Kept | None:
     """What a new plan of a job folder keeps of the layout in its ``out``; None where there is none to heed.
 
@@ -107,6 +111,8 @@ def kept_of(
         Panels that are burnt by now, and such as are not burnt after all, as HIDE/PANEL.
     fresh : bool
         Heed nothing.
+    compared : bool
+        Keep all that still holds of the best layout of the last comparison instead.
 
     Raises
     ------
@@ -114,19 +120,19 @@ def kept_of(
         When there is no layout to go on from, it cannot be read, has no such panel, or a hide was drawn anew
         since a panel of it was burnt.
     """
-    file = folder / "out" / "layout.json"
+    file = folder / "out" / (COMPARED if compared else "layout.json")
+    resume = resume or compared
     asked = resume or done or undone
     if fresh:
         if asked:
             raise FileError(
-                "--fresh", "options", "with --resume or --burnt", "keep the layout at hand, or heed nothing"
+                "--fresh", "options", "with another that keeps", "keep what is at hand, or heed nothing: leave one out"
             )
         return None
     if not file.exists():
         if asked:
-            raise FileError(
-                file, "file", "missing", "there is no layout to go on from: run nesting plan without options"
-            )
+            first = f"nesting compare {folder}" if compared else "nesting plan without options"
+            raise FileError(file, "file", "missing", f"there is no layout to go on from: run {first}")
         return None
     try:
         layout = read_layout(file)

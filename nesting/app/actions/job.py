@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from ...atomic import written_anew
 from ...costs.choices import Choices, compare, compare_bed, compare_settings, why, why_bed, why_settings
@@ -21,6 +22,7 @@ from ...referee.burning import prove_files
 from ...referee.findings import Findings
 from ...referee.rules import check
 from ..earlier import earlier_plan
+from .hands import COMPARED, kept_of
 
 PLANNED = ("layout.json", "report.html", "hide-*", "cutting-guide-*", "compare*", "cut")
 """Names in ``out/`` of what belongs to a layout, or follows from it."""
@@ -178,7 +180,7 @@ def compare_folder(
     prepared : Prepared
     folder : Path
     stop : Stop
-        For each hide of a plan.
+        The seconds are for all of it.
     seed : int
     by : str
         ``hides``: each alone, all together and sets that could be better, and the plan made before where it still
@@ -193,17 +195,21 @@ def compare_folder(
     """
     from ...report.drawing import draw_compare, save
 
-    job = prepared.job
+    job, kept = prepared.job, kept_of(prepared, folder)
+    how: dict[str, Any] = {"workers": workers, "progress": progress}
     if by == "hides":
         planned = earlier_plan(folder, job)
-        choices = compare(job, stop, seed, workers=workers, progress=progress, planned=planned)
+        choices = compare(job, stop, seed, planned=planned, prepared=prepared, kept=kept, **how)
+    elif by == "settings":
+        choices = compare_settings(job, stop, seed, kept=kept, **how)
     else:
-        ways = {"settings": compare_settings, "bed": compare_bed}
-        choices = ways[by](job, stop, seed, workers=workers, progress=progress)
+        choices = compare_bed(job, stop, seed, **how)
     reason = {"hides": why, "settings": why_settings, "bed": why_bed}[by](choices)
     if not choices:
         return Compared(choices, reason, None)
     # whether more settings or a larger bed are worth it is for the maker to say
     best = choices[0] if by == "hides" else None
     name = "compare" if by == "hides" else f"compare-{by}"
+    if best is not None:
+        write_layout(folder / "out" / COMPARED, best.layout, best.figures)
     return Compared(choices, reason, save(draw_compare(choices, best), folder / "out" / name)[0])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from rich.box import SIMPLE
 from rich.table import Table
@@ -24,6 +24,7 @@ from ..stopping import keeping, look
 from .console import console, get_ready, progress_bar, say
 from .hands import say_kept
 
+Time = TypeVar("Time", float, float | None)
 AFTER_SHARE, AFTER_S = 0.25, 5.0
 """Share of a plan's time, and seconds at most, kept for what comes after the search (measured with
 tests/benchmarks/finish.py)."""
@@ -122,7 +123,7 @@ _MORE: dict[str, dict[str, Callable[[Choice], int]]] = {
 """What else the table of a comparison counts."""
 
 
-def _to_search(seconds: float | None) -> float | None:
+def _to_search(seconds: Time) -> Time:
     """What is left for the search of the time that a plan is to take; the rest is for proof, costs and pictures."""
     return None if seconds is None else seconds - min(AFTER_SHARE * seconds, AFTER_S)
 
@@ -139,7 +140,7 @@ def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides", work
         def told(name: str) -> None:
             bar.update(task, advance=1, description=f"planning: {name}")
 
-        done = job.compare_folder(prepared, folder, Stop(seconds=seconds), seed, by, workers, told)
+        done = job.compare_folder(prepared, folder, Stop(seconds=_to_search(seconds)), seed, by, workers, told)
     if done.picture is not None:
         console.print(_table(done.choices, by, prepared.job.workshop.prices.currency))
         say(
@@ -151,8 +152,10 @@ def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides", work
         if by == "settings":
             say("Changes: how often the setting changes while a panel is burnt, engraving and cutting.")
     say(done.why)
-    if settled(folder):
-        say("note: each was planned as if nothing were pinned or burnt, the plan at hand aside", "yellow")
+    if by == "bed" and settled(folder):
+        say("note: each was planned as if nothing were pinned or burnt", "yellow")
+    if by == "hides" and done.choices and not done.choices[0].planned:
+        say(f"To cut it so: nesting plan {folder} --compared")
     if done.picture is not None:
         say(f"Open: {done.picture}")
 
@@ -166,7 +169,7 @@ def _table(choices: Choices, by: str, currency: str) -> Table:
     for choice in choices:
         total = choice.figures["total"]
         table.add_row(
-            "\n+ ".join(choice.hides or (choice.name,)) if by == "hides" else choice.name,
+            _hides(choice) if by == "hides" else choice.name,
             f"{choice.whole} of {choice.wanted}",
             str(choice.cost),
             f"{total['consumed_mm2'] / MM2_PER_DM2:.1f}",
@@ -175,6 +178,10 @@ def _table(choices: Choices, by: str, currency: str) -> Table:
             *(str(count(choice)) for count in more.values()),
         )
     return table
+
+
+def _hides(choice: Choice) -> str:
+    return "\n+ ".join(choice.hides or (choice.name,)) + ("\n(the plan at hand)" if choice.planned else "")
 
 
 def before(prepared: Prepared) -> list[str]:
