@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from itertools import chain
 from typing import NamedTuple
 
@@ -204,11 +204,22 @@ def _some(
             continue
         trial = {index: lie for index, lie in lies.items() if index not in before} | after
         touched = {*group, *poor}
+        # what matches may have been moved by one task and joined by another
+        if _torn(case, grounds, trial, after):
+            continue
         if _score(case, grounds, trial, touched, going) < _score(case, grounds, lies, touched, going):
             lies = trial
     lies = case.whole(lies)
     better = _score(case, grounds, lies, set(on), going) < _score(case, grounds, kept, set(on), going)
     return lies if better else kept
+
+
+def _torn(case: Case, grounds: tuple[Ground, ...], lies: Lies, moved: Iterable[int]) -> bool:
+    """Whether what has to come from one hide with some of the parts moved would come from several."""
+    for match in {case.wishes[index].match for index in moved} - {""}:
+        if len({grounds[lies[mate].ground].hide for mate in case.matching[match] if mate in lies}) > 1:
+            return True
+    return False
 
 
 def _poorest(case: Case, on: dict[int, Lies]) -> list[int]:

@@ -32,9 +32,7 @@ def choices(job, planned):
     return compare(job, STOP, workers=1, planned=planned)
 
 
-def test_the_best_choice_is_no_worse_than_a_plan_at_hand_which_alone_may_show_its_hides_again(
-    choices, planned
-):
+def test_the_best_choice_is_no_worse_than_a_plan_at_hand_which_alone_may_show_its_hides_again(choices, planned):
     whole = figures(planned)["total"]["pieces_whole"]
     cost = Decimal(figures(planned)["total"]["cost"])
     assert (-choices[0].whole, choices[0].cost) <= (-whole, cost)

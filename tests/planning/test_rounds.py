@@ -1,15 +1,18 @@
 from dataclasses import replace
 from typing import NamedTuple
 
+import numpy as np
 import pytest
 from planning_jobs import MACHINE, TAG, bits_of, job_of, sound, translator_of
 from shapely.geometry import box
 
 from nesting.engine import Cancel, Stop
+from nesting.planning import rounds
 from nesting.planning.case import Case, Ground, Lie, on_ground
 from nesting.planning.clock import Clock
 from nesting.planning.limits import PlanLimits
 from nesting.planning.measures import consumed_mm2, outline, unplaced_mm2
+from nesting.planning.packing import Answer
 from nesting.planning.rounds import improve
 from nesting.workers import Crew
 
@@ -140,3 +143,29 @@ def test_a_plan_whose_panels_are_improved_a_few_at_a_time_is_sound_and_can_be_re
     limits = PlanLimits(few_panels=1, round_iterations=4)
     one, other = (sound(job, Stop(iterations=40), seed=2, limits=limits) for _ in range(2))
     assert len(one.panels) > 1 and one.placements == other.placements and one.cuts == other.cuts
+
+
+class Said:
+    """Workers that come to answers known before."""
+
+    workers = 2
+
+    def __init__(self, *answers):
+        self.answers, self.interrupted = [Answer(lies) for lies in answers], False
+
+    def each(self, work, tasks, waits):
+        return self.answers
+
+
+def test_what_matches_is_not_moved_by_one_task_and_joined_by_another(monkeypatch):
+    job = bits_job(1, (replace(TAG, count=3),), width=650.0, same_hide="piece")
+    translator = translator_of(job, LIMITS)
+    grounds = (Ground("h0", box(0, 0, 310, 95)), Ground("h1", box(0, 0, 310, 95)), Ground("h0", box(320, 0, 640, 95)))
+    start = {0: Lie(0, 5.0, 5.0, 0.0), 1: Lie(0, 200.0, 5.0, 0.0)}
+    monkeypatch.setattr(rounds, "_choose", lambda *a: [[0, 1], [2]])
+    clock, random = Clock(STOP, limits=replace(LIMITS, regroup_odds=0.0)), np.random.default_rng(0)
+    # they take less leather there
+    moved = {0: Lie(1, 5.0, 5.0, 0.0), 1: Lie(1, 150.0, 5.0, 0.0)}
+    third = {2: Lie(0, 325.0, 5.0, 0.0)}
+    assert rounds._some(translator, grounds, start, clock, Said(moved, third), random) is start
+    assert rounds._some(translator, grounds, start, clock, Said(start, third), random).keys() == {0, 1, 2}
