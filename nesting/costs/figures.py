@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from decimal import ROUND_HALF_UP, Decimal
-from functools import lru_cache
 from typing import Any, NamedTuple
 
 from shapely import union_all
@@ -13,7 +12,7 @@ from shapely.geometry import MultiPolygon, Polygon
 from ..geometry import areal
 from ..leather.regions import WITH_ITS_PIECE, usable
 from ..leather.thickness import ThicknessMap, cuttable, thickness_map
-from ..model import GRADES, Hide, Layout, Placement, Setting, Under, Unplaced
+from ..model import GRADES, Hide, Layout, Placement, Under, Unplaced
 from .limits import DEFAULT, CostLimits
 from .money import KINDS, Cost, Costs, costs, minor_unit
 from .offcuts import Remains, offcuts
@@ -121,8 +120,8 @@ def hide_figures(layout: Layout, hide_id: str, remains: Remains | None = None, l
 
 
 def thickness_of(layout: Layout, hide: Hide) -> ThicknessMap:
-    """The thickness map of a hide with the workshop's spread; kept, because figures and pictures all need it."""
-    return _thickness(hide, layout.workshop.thickness_spread_mm)
+    """The thickness map of a hide with the workshop's spread."""
+    return thickness_map(hide, layout.workshop.thickness_spread_mm)
 
 
 def burnable(layout: Layout, hide: Hide) -> Polygon | MultiPolygon | None:
@@ -133,8 +132,11 @@ def burnable(layout: Layout, hide: Hide) -> Polygon | MultiPolygon | None:
 
 def windows(layout: Layout, hide: Hide) -> dict[str, Polygon | MultiPolygon]:
     """The region of a hide where each of its settings cuts clean, by name."""
-    spread, confidence = layout.workshop.thickness_spread_mm, layout.workshop.confidence
-    return {setting.name: _burnable(hide, setting, spread, confidence) for setting in layout.settings_on(hide.id)}
+    thickness, confidence = thickness_of(layout, hide), layout.workshop.confidence
+    return {
+        setting.name: cuttable(thickness, hide, setting.thinnest_mm, setting.thickest_mm, confidence)
+        for setting in layout.settings_on(hide.id)
+    }
 
 
 def under_all(placements: Iterable[Placement]) -> Under | None:
@@ -205,16 +207,6 @@ def lowest_grade(layout: Layout) -> str:
     grades = {placement.grade for placement in layout.placements}
     grades |= {zone.grade for placement in layout.placements for zone in placement.zones}
     return max(grades, default=GRADES[-1])
-
-
-@lru_cache(maxsize=32)
-def _thickness(hide: Hide, spread_mm: float) -> ThicknessMap:
-    return thickness_map(hide, spread_mm)
-
-
-@lru_cache(maxsize=32)
-def _burnable(hide: Hide, setting: Setting, spread_mm: float, confidence: float) -> Polygon | MultiPolygon:
-    return cuttable(_thickness(hide, spread_mm), hide, setting.thinnest_mm, setting.thickest_mm, confidence)
 
 
 def _with_yields(areas: dict[str, float]) -> Figures:

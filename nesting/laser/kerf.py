@@ -14,7 +14,7 @@ from shapely.geometry import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ..geometry import TRUE_ARC_MM, Area, farthest_two, polygons, rings, true_offset
-from ..model import Circle, Curve, Curves, Placement
+from ..model import Circle, Curve, Curves, Placement, ranges
 from .limits import DEFAULT, LaserLimits
 from .offset import moved, strays_mm
 
@@ -64,7 +64,7 @@ class _Faults:
             ),
             (self.crossed, "crosses itself: burnt as drawn, not moved by half the kerf"),
         ]
-        return [f"{self.name} {_numbers(numbers)}: {text}" for numbers, text in faults if numbers]
+        return [f"{self.name} {ranges(numbers)}: {text}" for numbers, text in faults if numbers]
 
 
 def burn_paths(placement: Placement, kerf_mm: float, limits: LaserLimits = DEFAULT) -> BurnPaths:
@@ -262,14 +262,3 @@ def _dot(hole: Polygon, dot_mm: float) -> LineString:
 
 def _rings(area: Area) -> list[LineString]:
     return [LineString(ring.coords) for ring in rings(area)]
-
-
-def _numbers(numbers: list[int]) -> str:
-    """ "1 to 4, 7" for 1, 2, 3, 4, 7."""
-    runs: list[list[int]] = []
-    for number in numbers:
-        if runs and number == runs[-1][1] + 1:
-            runs[-1][1] = number
-        else:
-            runs.append([number, number])
-    return ", ".join(str(low) if low == high else f"{low} to {high}" for low, high in runs)

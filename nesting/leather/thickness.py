@@ -36,6 +36,7 @@ class Covariance(NamedTuple):
     noise_mm: float
 
 
+@lru_cache(maxsize=512)
 def thickness_map(hide: Hide, spread_mm: float, limits: LeatherLimits = DEFAULT) -> ThicknessMap:
     """Estimate the thickness everywhere on a hide, with its uncertainty.
 
@@ -179,6 +180,7 @@ class ThicknessMap:
         return xs, ys, *_over(self, xs, ys)
 
 
+@lru_cache(maxsize=2048)
 def cuttable(
     thickness: ThicknessMap,
     hide: Hide,
@@ -349,7 +351,7 @@ class _Cells(NamedTuple):
     sd: Floats
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=64)
 def _cells(thickness: ThicknessMap, bounds: Bounds, step: float) -> _Cells:
     left, low, right, high = bounds
     xs = np.arange(left - 2 * step, right + 3 * step, step)

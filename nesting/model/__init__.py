@@ -24,7 +24,7 @@ from .layout import Burnt, Cut, Layout, OrderedPiece, Panel, PartKey, Placement,
 from .parts import ENGRAVED, OPERATIONS, Direction, Part, Product
 from .setting_book import SETTING_OPERATIONS, UNTESTED, WINDOW_SHARE, Setting, between, contradiction, rows_for
 from .units import UNITS
-from .values import GRADES, MM2_PER_DM2, MM2_PER_SQ_FT, MM_PER_OZ, Point, counted, graded, positive, simple
+from .values import GRADES, MM2_PER_DM2, MM2_PER_SQ_FT, MM_PER_OZ, Point, counted, graded, positive, ranges, simple
 from .workshop import BED_STOPS, DEFAULT_COLOURS, FEED_PLAY_MM, FEED_STEP_MM, FEEDS, Machine, Margins, Prices, Workshop
 
 __all__ = [
@@ -86,6 +86,7 @@ __all__ = [
     "counted",
     "graded",
     "positive",
+    "ranges",
     "rows_for",
     "simple",
 ]

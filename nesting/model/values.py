@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import shapely
 from shapely.geometry import Polygon
@@ -25,6 +26,17 @@ Point = tuple[float, float]
 def counted(count: int, thing: str) -> str:
     """A count with its noun: ``1 hide``, ``3 hides``."""
     return f"{count} {thing}{'' if count == 1 else 's'}"
+
+
+def ranges(numbers: Sequence[int]) -> str:
+    """Numbers in a few words: 1, 3 to 5."""
+    runs: list[list[int]] = []
+    for number in sorted(numbers):
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]} to {run[-1]}" for run in runs)
 
 
 def positive(thing: str, value: float, *, zero: bool = False, top: float = 1e5) -> None:

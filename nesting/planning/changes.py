@@ -75,11 +75,7 @@ class Changes:
             yield _Trial(
                 lambda hide: f"on {hide}, which this plan leaves aside", self._case(case, piece, others), piece
             )
-        worst = max(max([wish.part.grade, *(zone.grade for zone in wish.part.zones)]) for wish in piece)
-        lower = [self._graded(piece, grade) for grade in GRADES[GRADES.index(worst) + 1 : -1]]
-        # where even the lowest does not help no other will
-        if lower and (len(lower) == 1 or self._tried(lower[-1])):
-            yield from lower
+        yield from self._graded(piece)
         if any(wish.kind != Kind(burn=wish.kind.burn) for wish in piece):
             yield self._trial(piece, lambda hide: f"on {hide} if that leather will do", kind=True)
         if any(wish.part.thickness_mm for wish in piece):
@@ -91,8 +87,28 @@ class Changes:
             told = f"with an edge margin of {margins.edge_mm / 2:g} mm instead of {margins.edge_mm:g}"
             yield _Trial(lambda hide: told, smaller, piece)
 
-    def _graded(self, piece: Piece, grade: str) -> _Trial:
-        return self._trial(piece, lambda hide: f"on {hide} if grade {grade} will do", grade=grade, zones=())
+    def _graded(self, piece: Piece) -> Iterator[_Trial]:
+        """The first lower grade with which it fits, for as few of its parts as will do."""
+        best = min(min([wish.part.grade, *(zone.grade for zone in wish.part.zones)]) for wish in piece)
+        grades = GRADES[GRADES.index(best) + 1 : -1]
+        # where even the lowest does not help no other will
+        if not grades or (len(grades) > 1 and not self._tried(self._with_grade(piece, grades[-1]))):
+            return
+        for grade in grades:
+            every = self._with_grade(piece, grade)
+            if len({wish.part.name for wish in piece}) > 1 and self._tried(every):
+                for name in dict.fromkeys(wish.part.name for wish in piece):
+                    yield self._with_grade(piece, grade, name)
+            yield every
+
+    def _with_grade(self, piece: Piece, grade: str, name: str | None = None) -> _Trial:
+        """A piece of which all parts, or those of a name, may be of a grade."""
+        changed = tuple(
+            replace(wish, part=_at_best(wish.part, grade)) if name in (None, wish.part.name) else wish for wish in piece
+        )
+        names = dict.fromkeys(new.part.name for new, old in zip(changed, piece) if new.part != old.part)
+        which = f" for {' and '.join(names)}" if len({wish.part.name for wish in piece}) > 1 else ""
+        return self._trial(changed, lambda hide: f"on {hide} if grade {grade} will do{which}")
 
     def _trial(self, piece: Piece, words: Callable[[str], str], kind: bool = False, **facts: object) -> _Trial:
         changed = tuple(
@@ -138,6 +154,12 @@ class Changes:
             if fitter.put(indices, order):
                 return "it fits " + trial.words(made.grounds[fitter.lies[indices[0]].ground].hide)
         return ""
+
+
+def _at_best(part: Part, grade: str) -> Part:
+    """A part for which no better grade than this is asked anywhere."""
+    zones = tuple(replace(zone, grade=max(zone.grade, grade)) for zone in part.zones)
+    return replace(part, grade=max(part.grade, grade), zones=zones)
 
 
 def _changed(part: Part, facts: dict[str, object]) -> Part:

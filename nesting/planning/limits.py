@@ -89,7 +89,7 @@ class PlanLimits:
 
     first_leg_s: float = 5.0
     """Where time is limited the search begins with a leg so long: a maker waits no longer for a first look."""
-    leg_growth: float = 4.0
+    leg_growth: float = 3.0
     """Each leg ends at so many times the end of the one before, so that most of the time is in the last."""
     least_leg_s: float = 2.0
     """Time left over that is shorter is added to the leg before."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
+from dataclasses import fields, replace
 from functools import cached_property
 
 import numpy as np
@@ -12,7 +13,7 @@ from shapely.geometry import Polygon
 
 from ..geometry import areal
 from ..leather.regions import IN_DOUBT, NO_GRADE, NO_ROOM, THICKNESS, TOO_BIG, WITH_ITS_PIECE, why_not
-from ..model import MM2_PER_DM2, Kind, Part
+from ..model import MM2_PER_DM2, Asking, Kind, Part
 from .case import Ground, Lies, on_ground
 from .measures import opened, outline
 from .prepare import Prepared
@@ -106,7 +107,7 @@ class Reasons:
         part, workshop = wish.drawn, self.prepared.job.workshop
         hides = [item for item in self.prepared.hides if wish.allows(item.hide)]
         if not hides:
-            return "no hide may be burnt" if wish.kind == Kind(burn=True) else f"no hide is {wish.kind}"
+            return self._no_such_leather(wish.kind)
         answers: dict[str, list[tuple[Ready, int]]] = {}
         for item in hides:
             for band in item.bands:
@@ -122,6 +123,24 @@ class Reasons:
             grade = max([part.grade, *(zone.grade for zone in part.zones)])
             return f"{NO_GRADE}: {grade} or better on {_listed([item.hide.id for item, _ in answers[found]])}"
         return "" if found == NO_ROOM else found
+
+    def _no_such_leather(self, kind: Kind) -> str:
+        """Why no hide is leather of a kind, and what there is instead."""
+        hides = [item.hide for item in self.prepared.hides]
+        cold = replace(kind, burn=False)
+        if like := [hide for hide in hides if cold.allows(hide)]:
+            # only the tannage stands in the way
+            asked = "" if cold == Kind() else f" that is {cold}"
+            which = _listed([f"{hide.id} ({hide.tannage})" for hide in like])
+            return f"it is to be burnt, and no hide{asked} may be: there is {which}"
+        for entry in fields(Asking):
+            value = getattr(cold, entry.name)
+            alone = Kind(**{entry.name: value})
+            if value and not any(alone.allows(hide) for hide in hides):
+                there = sorted({getattr(hide, entry.name) for hide in hides} - {""})
+                among = f", there is {_listed(there)}" if there else f", for no hide says its {entry.name}"
+                return f"no hide is {alone}{among}"
+        return f"no hide is {cold} all at once"
 
     def _thickness(self, part: Part, item: Ready, band: int) -> tuple[float, str]:
         """How far a hide is from being of the right thickness, and that in words."""
@@ -157,13 +176,17 @@ class Reasons:
         case, index_of = self.case, {wish.key: index for index, wish in enumerate(self.case.wishes)}
         forms = {wish.shape: index_of[wish.key] for wish in wishes}
         free = {
-            index: max([0.0, *(self._free_mm2(n) for n, g in enumerate(self.grounds) if g.hide in case.homes[index])])
+            index: max(
+                ((self._free_mm2(n), g.hide) for n, g in enumerate(self.grounds) if g.hide in case.homes[index]),
+                default=(0.0, ""),
+            )
             for index in forms.values()
         }
         # a part less its narrow bits lies in a free place less those of the place
-        short = [i for i in forms.values() if free[i] < self._broad_mm2(case.packed(case.wishes[i].drawn))]
+        short = [i for i in forms.values() if free[i][0] < self._broad_mm2(case.packed(case.wishes[i].drawn))]
         found = NO_ROOM if short else NOT_FOUND
-        largest = f"the largest free place is {max(free[i] for i in short or free) / MM2_PER_DM2:.2f} dm2"
+        area, where = max(free[i] for i in short or free)
+        largest = f"the largest free place is {area / MM2_PER_DM2:.2f} dm2" + (f" on {where}" if where else "")
         if len(self._room) >= self.prepared.limits.explained:
             return f"{found}: {largest}"
         fitter = self._fitter

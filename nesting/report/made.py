@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from datetime import date
 
 from ..costs.figures import Figures
-from ..model import Layout
+from ..model import Layout, ranges
 from . import words
 from .limits import DEFAULT, ReportLimits
 
@@ -17,44 +17,52 @@ def made(figures: Figures) -> str:
     return f"{pieces}, {total['orders_complete']} of {words.count(total['orders_wanted'], 'order')} complete"
 
 
-def late(figures: Figures, limits: ReportLimits = DEFAULT) -> str:
-    """Which orders with pieces left out will be late, by the day they are due; empty where there are none."""
+def late(figures: Figures, limits: ReportLimits = DEFAULT, today: date | None = None) -> str:
+    """Which orders with pieces left out are late, or will be, by the day they are due; empty where there are none.
+
+    ``today`` is the day it is read on, by default the day it is written.
+    """
+    now = (today or date.today()).isoformat()
     orders: dict[str, list[str]] = {}
     for row in figures["left_out"]:
         named = orders.setdefault(row["due"] or "", [])
         if not row["filler"] and row["order"] not in named:
             named.append(row["order"])
+    late: list[str] = []
     found: list[str] = []
     # days that are known come first
     for due in sorted(orders, key=lambda due: (not due, due)):
         names = [words.plain(name, 60) for name in orders[due][: limits.most_orders_named]]
         more = len(orders[due]) - len(names)
         if names:
-            by = f"by {words.day(due)}" if due else "not complete"
-            found.append(f"{by}: {', '.join(names)}" + (f" and {more} more" if more else ""))
-    text = "; ".join(found)
-    return f"late if not cut {text}" if text.startswith("by ") else text
+            past = bool(due) and due < now
+            by = f"due on {words.day(due)}" if past else f"by {words.day(due)}" if due else "not complete"
+            (late if past else found).append(f"{by}: {', '.join(names)}" + (f" and {more} more" if more else ""))
+    if late:
+        late[0] = f"late already, {late[0]}"
+    if found and found[0].startswith("by "):
+        found[0] = f"late if not cut {found[0]}"
+    return "; ".join([*late, *found])
 
 
 def left_out(figures: Figures) -> list[Figures]:
     """Rows of what is left out: ``order``, ``product``, which ``pieces``, and the ``reason``.
 
-    Every ordered piece has a row of its own; fillers of an order line, left out for the same reason, are counted.
+    Pieces of an order line that are left out for the same reason share a row; of fillers only the number is told.
     """
-    rows = [
+    rows: dict[tuple[str, str, bool, str], list[int]] = {}
+    for row in figures["left_out"]:
+        cut = f" ({row['placed']} of {row['parts']} parts are cut)" if row["placed"] and not row["filler"] else ""
+        key = (row["order"], row["product"], bool(row["filler"]), row["reason"] + cut)
+        rows.setdefault(key, []).append(row["piece"])
+    return [
         {
-            "order": row["order"],
-            "product": row["product"],
-            "pieces": str(row["piece"]),
-            "reason": row["reason"] + (f" ({row['placed']} of {row['parts']} parts are cut)" if row["placed"] else ""),
+            "order": order,
+            "product": product,
+            "pieces": words.count(len(pieces), "filler") if filler else ranges(pieces),
+            "reason": reason,
         }
-        for row in figures["left_out"]
-        if not row["filler"]
-    ]
-    fillers = Counter((row["order"], row["product"], row["reason"]) for row in figures["left_out"] if row["filler"])
-    return rows + [
-        {"order": order, "product": product, "pieces": words.count(count, "filler"), "reason": reason}
-        for (order, product, reason), count in fillers.items()
+        for (order, product, filler, reason), pieces in rows.items()
     ]
 
 

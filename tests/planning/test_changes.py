@@ -40,6 +40,15 @@ def test_the_one_change_that_lets_a_piece_in_is_found_by_trying(part, hide, chan
     assert letting_in(part, hide) == change
 
 
+def test_no_lower_grade_is_told_than_helps_nor_for_more_parts():
+    flawed = replace(HIDE, zones=(Zone(box(-1, -1, 501, 201), "B"),))
+    parts = (TAG, replace(TAG, name="pocket", grade="C"))
+    job = job_of(parts=parts, hides=(flawed,), quantity=1)
+    prepared = prepare(job)
+    changes = Changes(prepared, translator_of(job).case, Arrangement((Ground("h", HIDE.outline),)))
+    assert changes.letting_in(prepared.wishes) == "it fits on h if grade B will do for tag"
+
+
 def test_a_hide_that_the_plan_leaves_aside_is_named():
     wide = replace(HIDE, id="wide", outline=box(0, 0, 500, 340))
     assert letting_in(TALL, replace(HIDE, outline=box(0, 0, 50, 50)), wide, only=["h"]) == (

@@ -46,8 +46,18 @@ def told(part, hides, **facts):
         ),
         (TAG, replace(HIDE, nominal_mm=4.0), "thickness: no tested setting covers h (about 4.00 mm)"),
         (TAG, replace(HIDE, nominal_mm=None), "thickness: nothing is known of h"),
-        (replace(TAG, colour="cognac", tannage="vegetable"), HIDE, "no hide is cognac, vegetable"),
-        (replace(TAG, engrave=(box(9, 9, 19, 19).exterior,)), replace(HIDE, tannage="chrome"), "no hide may be burnt"),
+        (replace(TAG, colour="cognac", tannage="vegetable"), HIDE, "no hide is cognac, there is black"),
+        (
+            replace(TAG, engrave=(box(9, 9, 19, 19).exterior,)),
+            replace(HIDE, tannage="chrome"),
+            "it is to be burnt, and no hide may be: there is h (chrome)",
+        ),
+        (
+            replace(TAG, engrave=(box(9, 9, 19, 19).exterior,), colour="black"),
+            replace(HIDE, tannage="chrome"),
+            "it is to be burnt, and no hide that is black may be: there is h (chrome)",
+        ),
+        (replace(TAG, finish="waxed"), HIDE, "no hide is waxed, for no hide says its finish"),
     ],
 )
 def test_the_reason_for_leaving_a_part_out_is_the_true_one(part, hide, text):
@@ -76,7 +86,7 @@ def test_of_a_piece_with_a_part_that_cannot_be_all_parts_name_that_part():
     ]
     apart = job_of(parts=(TAG, replace(TAG, name="red", colour="red")), hides=(HIDE,), quantity=1)
     prepared, why = reasons(apart)
-    assert why.why(prepared.wishes[0]) == "left out with its piece, for red: no hide is red"
+    assert why.why(prepared.wishes[0]) == "left out with its piece, for red: no hide is red, there is black"
 
 
 def test_a_piece_without_room_is_told_what_it_needs_and_what_there_is():

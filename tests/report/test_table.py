@@ -10,6 +10,7 @@ from rich.console import Console
 from nesting.costs.figures import figures
 from nesting.model import OrderLine, Unplaced
 from nesting.report.limits import DEFAULT, ReportLimits
+from nesting.report.made import late
 from nesting.report.table import print_summary
 
 
@@ -72,9 +73,18 @@ def test_pieces_come_first_then_what_is_left_out_then_money_then_leather(layout)
 
 def test_orders_that_will_be_late_are_told_by_day(layout):
     days = {("1002 Håkon & Søn", "belt"): 18, ("1005", "satchel"): 16}
-    lines = tuple(OrderLine(order, product, 3, date(2026, 9, day)) for (order, product), day in days.items())
+    lines = tuple(OrderLine(order, product, 3, date(2126, 9, day)) for (order, product), day in days.items())
     text = " ".join(printed(replace(layout, lines=lines)).split())
-    assert "late if not cut by Wednesday 16 September: 1005; by Friday 18 September: 1002 Håkon & Søn" in text
+    assert "late if not cut by Monday 16 September: 1005; by Wednesday 18 September: 1002 Håkon & Søn" in text
+
+
+def test_orders_that_are_late_already_are_told_first(layout):
+    days = {("1002 Håkon & Søn", "belt"): 18, ("1005", "satchel"): 16}
+    lines = tuple(OrderLine(order, product, 3, date(2126, 9, day)) for (order, product), day in days.items())
+    told = late(figures(replace(layout, lines=lines)), today=date(2126, 9, 17))
+    assert told == "late already, due on Monday 16 September: 1005; late if not cut by Wednesday 18 September: " + (
+        "1002 Håkon & Søn"
+    )
 
 
 def test_margins_are_told_where_there_is_a_selling_price(layout):
@@ -98,9 +108,10 @@ def test_a_long_reason_is_told_in_full_and_once_where_pieces_share_it(layout):
     reason = (
         "no place found in the time given: front and back would fit on shoulder-7, but not both together, see there"
     )
-    left = tuple(Unplaced("1006", "case", "front", n, 1, False, reason) for n in (1, 2, 3))
+    left = tuple(Unplaced("1006", "case", "front", n, 1, False, reason) for n in (1, 2, 4))
+    left += (Unplaced("1007", "case", "front", 1, 1, False, reason),)
     lines = printed(replace(layout, unplaced=left)).splitlines()
     rows = [line for line in lines if line.startswith(" 1006") and "case" in line]
-    assert max(map(len, lines)) <= 80 and len(rows) >= 3 and sum("as above" in row for row in rows) == 2
+    assert max(map(len, lines)) <= 80 and "1 to 2, 4" in rows[0] and sum("as above" in line for line in lines) == 1
     text = " ".join(" ".join(lines).split())
     assert text.count("no place found") == 1 and "see there" in text
