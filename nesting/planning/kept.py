@@ -10,7 +10,7 @@ from shapely.geometry import Polygon
 
 from ..geometry import Area, areal, offset
 from ..leather.knife import cut_up, same_leather
-from ..model import Burnt, Cut, Hide, Panel, PartKey, Placement, Setting
+from ..model import Burnt, Cut, Hide, Layout, Panel, PartKey, Placement, Setting
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,6 +74,11 @@ class Kept:
     def is_burnt(self, panel: Panel) -> bool:
         """Whether a panel is burnt."""
         return any((burnt.panel.hide, burnt.panel.id) == (panel.hide, panel.id) for burnt in self.burnt)
+
+    def moved(self, layout: Layout) -> list[Placement]:
+        """What held of the earlier layout and lies elsewhere in the one that came of it."""
+        spots = {placement.key: placement.spot for placement in layout.placements}
+        return [placement for placement in self.loose if spots.get(placement.key) not in (None, placement.spot)]
 
     def leather(self, hide: Hide) -> list[Polygon]:
         """The bits of a hide that more may be placed on, as the knife lines that stay leave them."""

@@ -115,6 +115,22 @@ def test_a_panel_burnt_is_said_once_and_may_be_taken_back(week):
     assert not layout(week).burnt
 
 
+def test_the_best_of_a_comparison_is_planned_on_with_what_is_pinned(week):
+    (week / "hides" / "scrap.json").write_text(
+        HIDE.replace("bend", "scrap").replace("620", "170").replace("20.00", "2")
+    )
+    run("pin", "1", "loop", "--piece", 2, cwd=week)
+    where = {key: spot for key, spot in spots(layout(week)).items() if key[2:4] == ("loop", 2)}
+    done = run("compare", week, "--seconds", 1, "--workers", 1)
+    told = " ".join(done.stdout.split())
+    assert done.returncode == 0 and "(the plan at hand)" in told
+    best = read_layout(week / "out" / "compare.json")
+    assert check(best) == [] and where.items() <= spots(best).items()
+    told = plan(week, "--compared")
+    assert "2 of 2 ordered pieces whole" in told and "1 pinned" in told
+    assert where.items() <= spots(layout(week)).items()
+
+
 def test_pins_are_let_go(week):
     assert "4 parts pinned" in run("pin", "--folder", week).stdout
     assert "2 parts no longer pinned" in run("unpin", "1", "fob", "--folder", week).stdout
@@ -130,7 +146,8 @@ def test_pins_are_let_go(week):
         (("again", "1", "fob"), "2 of that name: say which of them: --piece 1 --copy 1 (on bend/1); --piece 2"),
         (("again", "1", "fob", "--piece", "5"), "no part placed is all that is asked for"),
         (("plan", ".", "--burnt", "bend"), "--burnt: panel: bend: give one as HIDE/PANEL: bend/1"),
-        (("plan", ".", "--fresh", "--resume"), "keep the layout at hand, or heed nothing"),
+        (("plan", ".", "--fresh", "--resume"), "keep what is at hand, or heed nothing"),
+        (("plan", ".", "--compared"), "compare.json: file: missing: there is no layout to go on from: run"),
     ],
 )  # fmt: skip
 def test_what_is_not_there_is_said_in_one_line(week, words, said):

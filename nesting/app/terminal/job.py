@@ -12,7 +12,7 @@ from rich.table import Table
 
 from ...costs.choices import Choice, Choices
 from ...engine import Cancel, Progress, Stop
-from ...model import MM2_PER_DM2, Layout, units
+from ...model import MM2_PER_DM2, Layout, counted, units
 from ...planning.kept import Kept
 from ...planning.plan import SoFar, plan
 from ...planning.prepare import Prepared
@@ -82,6 +82,11 @@ def run_plan(
         print_summary(written.figures, console)
         for line in _settings_used(layout, prepared, settings):
             say(line)
+        if kept is not None and (moved := kept.moved(layout)):
+            say(
+                f"{counted(len(moved), 'part')} that held lie elsewhere now, so that all this has its place; "
+                "nesting pin keeps parts where they are"
+            )
         if written.kept is not None:
             say(f"The run before is kept in {written.kept}, its files to burn too: nesting export writes new ones.")
         say("Open: " + ", ".join(str(file) for file in written.files if file.suffix != ".svg"))
