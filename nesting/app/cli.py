@@ -241,7 +241,8 @@ def report_command(layout: LayoutFile) -> None:
     """Write the report and pictures of a layout again, beside its file."""
     from .terminal.job import run_report
 
-    run_report(layout)
+    if not run_report(layout):
+        raise typer.Exit(1)
 
 
 @app.command("compare")
@@ -285,11 +286,11 @@ def export_command(
     kind: Annotated[str, typer.Option("--as", help="Kind of the files to burn: svg, or dxf (release 12).")] = "svg",
 ) -> None:
     """Write a file to burn for every bed load, and job cards; unsafe leather gets paper templates instead."""
-    from ..files.layout import read_layout
+    from ..files.layout import read_stated
     from .terminal.bed import run_export
 
     folder, job = to or layout.parent / "cut", layout.resolve().parent.parent
-    found = read_layout(layout)
+    found = read_stated(layout)
     if not run_export(found, folder, job, spread_heat=spread_heat, frame=frame, align=align or [], kind=kind):
         raise typer.Exit(1)
 
@@ -303,10 +304,12 @@ def templates_command(
     ] = None,
 ) -> None:
     """Write paper templates to cut by knife: every part at true size, tiled on A4."""
-    from ..files.layout import read_layout
+    from ..files.layout import read_stated
     from .terminal.bed import run_templates
 
-    run_templates(read_layout(layout), to or layout.parent / "cut", hide)
+    job = layout.resolve().parent.parent
+    if not run_templates(read_stated(layout), to or layout.parent / "cut", job, hide):
+        raise typer.Exit(1)
 
 
 @app.command("kerf")

@@ -35,16 +35,24 @@ def plans(layout: Layout, job: Job) -> bool:
     if layout.wanted != Counter(key[:3] for key in wishes):
         return False
     return all(
-        placement.key in wishes and _as_drawn(placement, wishes[placement.key]) for placement in layout.placements
+        (wish := wishes.get(placement.key)) is not None and as_asked(placement, wish) and as_drawn(placement, wish)
+        for placement in layout.placements
     )
 
 
-def _as_drawn(placement: Placement, wish: Wish) -> bool:
-    part, needs = wish.drawn, ("grade", "direction", "thickness_mm", "engrave_how")
+def as_asked(placement: Placement, wish: Wish) -> bool:
+    """Whether a placement is of the part that is asked for now, whatever its drawing."""
+    part, needs = wish.drawn, ("grade", "direction", "thickness_mm")
     asked = (wish.match, wish.kind, wish.product.same_lot)
-    if asked != (placement.match, placement.kind, placement.same_lot) or any(
-        getattr(part, need) != getattr(placement, need) for need in needs
-    ):
+    return asked == (placement.match, placement.kind, placement.same_lot) and all(
+        getattr(part, need) == getattr(placement, need) for need in needs
+    )
+
+
+def as_drawn(placement: Placement, wish: Wish) -> bool:
+    """Whether a placement has the lines of the part as it is drawn now."""
+    part = wish.drawn
+    if part.engrave_how != placement.engrave_how:
         return False
     if placement.drawn is not None and placement.drawn != part.curves:
         return False

@@ -10,9 +10,10 @@ from shapely import union_all
 from shapely.geometry import MultiPolygon, Polygon
 
 from ..geometry import areal
-from ..leather.regions import WITH_ITS_PIECE, usable
+from ..leather.regions import usable
 from ..leather.thickness import ThicknessMap, cuttable, thickness_map
 from ..model import GRADES, Hide, Layout, Placement, Under, Unplaced
+from ..model.left_out import WITH_ITS_PIECE
 from .limits import DEFAULT, CostLimits
 from .money import KINDS, Cost, Costs, costs, minor_unit
 from .offcuts import Remains, offcuts

@@ -50,6 +50,16 @@ class CostLimits:
     tests/benchmarks/ordinary.py)."""
     two_sheets_mm: float = 1.0
     """And at least so much."""
+    same_share: float = 1e-3
+    """Of a figure worked out again: other machines round otherwise, which moves shares of money by a coin or two."""
+    same_least: float = 1e-6
+    """A difference smaller than this is none: areas in mm2, and shares."""
+    same_rectangle_share: float = 0.03
+    """Of the sides of an offcut's rectangle, which is looked for and may be found otherwise there."""
+    same_units: int = 2
+    """And so many of the smallest coins of money, which shares that are rounded pass on to each other."""
+    most_told: int = 20
+    """Figures that are not so are told up to this number: the first show what is wrong."""
 
 
 DEFAULT = CostLimits()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from ..errors import Faults, FileError
@@ -11,6 +12,7 @@ from .hides import read_hide
 from .limits import DEFAULT
 from .orders import read_orders
 from .products import product_names, read_products
+from .source import hashed
 from .workshop import read_workshop
 
 FOLDER = "a job folder holds workshop.toml, products.toml, patterns/, hides/ and orders.csv"
@@ -27,7 +29,7 @@ def read_job(folder: str | Path) -> Job:
     Returns
     -------
     Job
-        Hides in the order of their file names.
+        Hides in the order of their file names; the hashes of all files that were read.
 
     Raises
     ------
@@ -37,6 +39,12 @@ def read_job(folder: str | Path) -> Job:
     folder = Path(folder)
     if not folder.is_dir():
         raise FileError(folder, "folder", "not found" if not folder.exists() else "not a folder", FOLDER)
+    with hashed() as read:
+        job = _job(folder)
+    return replace(job, made_from={path.relative_to(folder).as_posix(): found for path, found in sorted(read.items())})
+
+
+def _job(folder: Path) -> Job:
     faults = Faults()
     for name in ("workshop.toml", "products.toml", "orders.csv"):
         if not (folder / name).exists():

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from datetime import date
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -16,6 +17,7 @@ from ..atomic import write_json
 from ..errors import FileError
 from ..model import (
     ENGRAVED,
+    Asked,
     Burnt,
     Curves,
     Cut,
@@ -87,6 +89,9 @@ def _finite(figures: dict[str, Any]) -> dict[str, Any]:
     return figures
 
 
+_Hash = Annotated[str, Field(strict=True, pattern="^[0-9a-f]{64}$")]
+
+
 class _Bed(Table):
     width_mm: Number
     height_mm: Number
@@ -119,6 +124,23 @@ class _Direction(Table):
 
 class _Kind(AskingTable):
     burn: Truth = False
+
+
+class _Asked(Table):
+    product: Name
+    part: Name
+    count: Count
+    mirrored_twin: Truth = False
+    filler: Truth = False
+    flesh_out: Truth = False
+    same_hide: Literal["no", "piece", "order"] = "no"
+    same_lot: Truth = False
+    grade: Grade
+    direction: _Direction
+    thickness_mm: Thickness | None = None
+    outline: Ring
+    zones: list[ZoneTable] = Field(default_factory=list)
+    kind: _Kind = _Kind()
 
 
 class _Spot(Table):
@@ -219,6 +241,7 @@ class _Layout(Table):
     settings: dict[str, SettingTable]
     more_settings: dict[str, list[SettingTable]] = Field(default_factory=dict)
     wanted: list[_Wanted]
+    asked: list[_Asked] = Field(default_factory=list)
     lines: list[_Line] = Field(default_factory=list)
     selling_prices: dict[Name, Money] = Field(default_factory=dict)
     drawings: list[DrawingTable] = Field(default_factory=list)
@@ -229,7 +252,9 @@ class _Layout(Table):
     partial: list[Name] | None = None
     run: _Run
     limits: dict[Name, dict[Name, Number]] = Field(default_factory=dict)
+    made_from: dict[Name, _Hash] = Field(default_factory=dict)
     figures: Annotated[dict[str, Any], AfterValidator(_finite)]
+    seal: _Hash | None = None
 
 
 def write_layout(path: str | Path, layout: Layout, figures: dict[str, Any], *, hasty: bool = False) -> None:
@@ -252,7 +277,63 @@ def write_layout(path: str | Path, layout: Layout, figures: dict[str, Any], *, h
     path, data = Path(path), layout_to_dict(layout) | {"figures": figures}
     if not hasty:
         layout_from_dict(data, path)
-    write_json(path, data)
+    data = json.loads(json.dumps(data, default=str))
+    write_json(path, data | {"seal": seal(data)})
+
+
+def as_written(layout: Layout, file: str | Path = "layout.json") -> Layout:
+    """The layout as it will be read back from its file, lengths rounded.
+
+    Raises
+    ------
+    FileError
+        When it could not be read back.
+    """
+    return layout_from_dict(layout_to_dict(layout), file)
+
+
+@dataclass(frozen=True)
+class Stated:
+    """A layout with what else its file says.
+
+    ``figures`` are those kept beside it; ``sealed`` is whether the file is as it was written, None where it does not
+    say, as those of older versions do not.
+    """
+
+    layout: Layout
+    figures: dict[str, Any]
+    sealed: bool | None
+
+
+def read_stated(path: str | Path) -> Stated:
+    """Read a layout with the figures kept beside it, and see whether its file is as it was written.
+
+    Raises
+    ------
+    FileError
+        For the first fault found.
+    """
+    path = Path(path)
+    data = read_json(path)
+    layout = layout_from_dict(data, path)
+    assert isinstance(data, dict)  # or it would hold no layout
+    return Stated(layout, data["figures"], seal(data) == data["seal"] if data.get("seal") else None)
+
+
+def seal(data: Mapping[str, Any]) -> str:
+    """The SHA-256 of all that a layout file says, save what is pinned in it, which a person may put there by hand."""
+
+    def plain(value: object) -> object:
+        if isinstance(value, dict):
+            return {key: plain(one) for key, one in value.items()}
+        if isinstance(value, list):
+            return [plain(one) for one in value]
+        # other programs may write 1.0 as 1
+        return float(value) if isinstance(value, int) and not isinstance(value, bool) else value
+
+    told = {key: value for key, value in data.items() if key != "seal"}
+    told["placements"] = [{k: v for k, v in one.items() if k != "pinned"} for one in told["placements"]]
+    return hashlib.sha256(json.dumps(plain(told), sort_keys=True).encode()).hexdigest()
 
 
 def read_layout(path: str | Path) -> Layout:
@@ -298,6 +379,7 @@ def layout_to_dict(layout: Layout) -> dict[str, Any]:
             {"order": order, "product": product, "part": part, "count": count}
             for (order, product, part), count in layout.wanted.items()
         ],
+        **({"asked": [_asked_to_dict(asked) for asked in layout.asked]} if layout.asked else {}),
         **({"lines": [_line_to_dict(line) for line in layout.lines]} if layout.lines else {}),
         **({"selling_prices": {k: str(v) for k, v in layout.selling_prices.items()}} if layout.selling_prices else {}),
         **({"drawings": [drawing_to_dict(drawn) for drawn in drawings]} if drawings else {}),
@@ -308,6 +390,7 @@ def layout_to_dict(layout: Layout) -> dict[str, Any]:
         "partial": list(layout.partial),
         "run": {"seed": layout.seed, "iterations": layout.iterations, "seconds": layout.seconds},
         **({"limits": layout.limits} if layout.limits else {}),
+        **({"made_from": layout.made_from} if layout.made_from else {}),
         "figures": {},
     }
 
@@ -362,6 +445,8 @@ def layout_from_dict(data: object, file: str | Path) -> Layout:
         partial=_partial(table),
         burnt=tuple(_burnt(row, file, f"burnt[{index}]") for index, row in enumerate(table.burnt)),
         lost=tuple(_placement(row, drawings, file, f"lost[{index}]") for index, row in enumerate(table.lost)),
+        asked=tuple(_asked(row, file, f"asked[{index}]") for index, row in enumerate(table.asked)),
+        made_from=table.made_from,
     )
 
 
@@ -386,6 +471,25 @@ def _pose_to_dict(lying: Placement | Spot) -> dict[str, Any]:
 
 def _cut_to_dict(cut: Cut) -> dict[str, Any]:
     return {"hide": cut.hide} | {name: [rounded_mm(v) for v in getattr(cut, name)] for name in ("start", "end")}
+
+
+def _asked_to_dict(asked: Asked) -> dict[str, Any]:
+    return {
+        "product": asked.product,
+        "part": asked.part,
+        "count": asked.count,
+        "mirrored_twin": asked.mirrored_twin,
+        "filler": asked.filler,
+        "flesh_out": asked.flesh_out,
+        "same_hide": asked.same_hide,
+        "same_lot": asked.same_lot,
+        "grade": asked.grade,
+        "direction": asdict(asked.direction),
+        "thickness_mm": asked.thickness_mm and list(asked.thickness_mm),
+        "outline": corners(asked.outline)[0],
+        "zones": [zone_to_dict(zone) for zone in asked.zones],
+        "kind": {name: value for name, value in asdict(asked.kind).items() if value},
+    }
 
 
 def _line_to_dict(line: OrderLine) -> dict[str, Any]:
@@ -491,6 +595,23 @@ def _burnt(row: _Burnt, file: str | Path, place: str) -> Burnt:
     return Burnt(_panel(row, file, place), tuple(parts.items()))
 
 
+def _asked(row: _Asked, file: str | Path, place: str) -> Asked:
+    plain = ("product", "part", "count", "mirrored_twin", "filler", "flesh_out", "same_hide", "same_lot", "grade")
+    return Asked(
+        **{name: getattr(row, name) for name in plain},
+        direction=_direction(row.direction, file, place),
+        thickness_mm=None if row.thickness_mm is None else pair(row.thickness_mm),
+        outline=polygon(file, f"{place}.outline", row.outline),
+        zones=tuple(zone_from_table(zone, file, f"{place}.zones[{index}]") for index, zone in enumerate(row.zones)),
+        kind=Kind(**dict(row.kind)),
+    )
+
+
+def _direction(row: _Direction, file: str | Path, place: str) -> Direction:
+    with at(file, f"{place}.direction", {"direction": ("kind",), "direction tolerance_deg": ("tolerance_deg",)}):
+        return Direction(**dict(row))
+
+
 def _placement(row: _Placement, drawings: Sequence[tuple[Curves, Chords]], file: str | Path, place: str) -> Placement:
     def shapes(name: str) -> tuple[Polygon, ...]:
         return tuple(polygon(file, f"{place}.{name}[{index}]", ring) for index, ring in enumerate(getattr(row, name)))
@@ -498,14 +619,12 @@ def _placement(row: _Placement, drawings: Sequence[tuple[Curves, Chords]], file:
     if row.engrave_how and len(row.engrave_how) != len(row.engrave):
         value = f"{len(row.engrave_how)} for {len(row.engrave)} lines"
         raise FileError(file, f"{place}.engrave_how", value, "give one for every line of engrave, or none at all")
-    with at(file, f"{place}.direction", {"direction": ("kind",), "direction tolerance_deg": ("tolerance_deg",)}):
-        direction = Direction(**dict(row.direction))
     if row.drawing is not None and row.drawing >= len(drawings):
         raise FileError(file, f"{place}.drawing", row.drawing, f"drawings are numbered 0 to {len(drawings) - 1}")
     placement = Placement(
         **{name: getattr(row, name) for name in (*PLAIN, "x", "y", "angle") if name != "copy"},
         copy=row.copy_,
-        direction=direction,
+        direction=_direction(row.direction, file, place),
         thickness_mm=None if row.thickness_mm is None else pair(row.thickness_mm),
         outline=polygon(file, f"{place}.outline", row.outline),
         cutouts=shapes("cutouts"),

@@ -101,7 +101,8 @@ def read_products(path: Path, workshop: Workshop | None = None) -> tuple[Product
                 patterns[drawing] = {part.name: part for part in read_pattern(drawing, labels=labels)}
             _check_marks(path, where, row, workshop)
             if (drawn := patterns[drawing]) is not None:
-                products[row.name] = _product(path, where, row, drawn)
+                product = _product(path, where, row, drawn)
+                products[row.name] = replace(product, pattern=drawing.relative_to(path.parent).as_posix())
     with faults.gathered():
         _all_listed(path, patterns, used)
     faults.tell()

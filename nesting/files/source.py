@@ -2,14 +2,31 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
 import tomllib
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from pathlib import Path
 from typing import Any
 
 from ..errors import FileError
 from .limits import DEFAULT
+
+_read: ContextVar[dict[Path, str] | None] = ContextVar("read", default=None)
+
+
+@contextmanager
+def hashed() -> Iterator[dict[Path, str]]:
+    """Note the SHA-256 of all that is read inside, as it was read, by path."""
+    found: dict[Path, str] = {}
+    token = _read.set(found)
+    try:
+        yield found
+    finally:
+        _read.reset(token)
 
 
 def read_text(path: Path, limit: int = DEFAULT.text_bytes) -> str:
@@ -54,6 +71,8 @@ def read_bytes(path: Path, limit: int, *, missing: str, not_plain: str, too_big:
         raise FileError(path, "file", error.strerror or error, "check that you may read it") from None
     if len(content) > limit:
         raise FileError(path, "file", f"over {limit // 1024**2} MB", too_big)
+    if (noted := _read.get()) is not None:
+        noted[path] = hashlib.sha256(content).hexdigest()
     return content
 
 

@@ -14,15 +14,8 @@ from shapely.geometry.base import BaseGeometry
 
 from ..geometry import ARC_MM, ROUNDING_MM, TOLERANCE_MM, Area, Floats, areal, chorded_offset, offset, rings
 from ..model import GRADES, Hide, Margins, Part
+from ..model.left_out import IN_DOUBT, NO_GRADE, NO_ROOM, THICKNESS, TOO_BIG
 from .limits import DEFAULT, LeatherLimits
-
-TOO_BIG = "too big for any hide"
-IN_DOUBT = "no room clear of what the trace leaves in doubt"
-NO_GRADE = "no region of its grade"
-THICKNESS = "thickness"
-NO_ROOM = "no room left"
-WITH_ITS_PIECE = "left out with its piece"
-"""Begins the reason of a part that would fit, of a piece that cannot be made whole."""
 
 
 def clear_of_edge(hide: Hide, edge_mm: float) -> Area:

@@ -4,6 +4,7 @@ A value validates itself once, in its constructor, and is then trusted. Geometry
 angles turn counter-clockwise.
 """
 
+from .asked import Asked
 from .curves import Circle, Curve, Curves
 from .hides import (
     ANSWERS,
@@ -48,6 +49,7 @@ __all__ = [
     "UNTESTED",
     "WINDOW_SHARE",
     "Answer",
+    "Asked",
     "Asking",
     "Burnt",
     "Circle",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
@@ -49,12 +49,16 @@ class OrderLine(Asking):
 
 @dataclass(frozen=True, repr=False)
 class Job:
-    """All that one run needs: the workshop, what it makes, what it has, what is ordered."""
+    """All that one run needs: the workshop, what it makes, what it has, what is ordered.
+
+    ``made_from`` has the SHA-256 of each file that it was read from, by its path in the folder.
+    """
 
     workshop: Workshop
     products: tuple[Product, ...]
     hides: tuple[Hide, ...]
     orders: tuple[OrderLine, ...]
+    made_from: dict[str, str] = field(default_factory=dict, hash=False)
 
     def __repr__(self) -> str:
         pieces = counted(sum(line.quantity for line in self.orders), "piece")

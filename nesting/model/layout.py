@@ -14,6 +14,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from .asked import Asked
 from .curves import Curve, Curves
 from .hides import Hide, Zone
 from .job import OrderLine
@@ -217,7 +218,9 @@ class Layout:
     ``partial`` names the products whose pieces may be cut in part; of every other a piece is placed whole or not at
     all. ``lines`` are the order lines, ``selling_prices`` what a piece of a product sells for, both as far as known.
     ``burnt`` are the panels burnt already, ``lost`` the parts cut from them that no order has any more, since they were
-    spoiled or are no longer wanted; their leather is gone all the same.
+    spoiled or are no longer wanted; their leather is gone all the same. ``asked`` says of every ordered part once what
+    its placements must agree with; ``made_from`` has the SHA-256 of each file of the job folder that it was made from,
+    by its path from there.
     """
 
     workshop: Workshop
@@ -238,6 +241,8 @@ class Layout:
     selling_prices: dict[str, Decimal] = field(default_factory=dict)
     burnt: tuple[Burnt, ...] = ()
     lost: tuple[Placement, ...] = ()
+    asked: tuple[Asked, ...] = ()
+    made_from: dict[str, str] = field(default_factory=dict)
 
     def __repr__(self) -> str:
         placed, left = len(self.placements), len(self.unplaced)

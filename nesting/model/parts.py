@@ -138,7 +138,8 @@ class Product(Asking):
     is left over. A piece is cut whole or not at all unless ``partial``. ``price`` is what one piece sells for.
     ``burn`` says whether it needs leather that may be burnt; None: where a part has stitch holes or engraving. With
     ``flesh_out`` the flesh side shows, so that every part is cut mirrored. ``leather``, ``colour``, ``finish`` and
-    ``tannage`` are what is asked of leather where neither the order nor the part says.
+    ``tannage`` are what is asked of leather where neither the order nor the part says. ``pattern`` is the path of its
+    drawing in the job folder, empty where it has none.
     """
 
     name: str
@@ -150,6 +151,7 @@ class Product(Asking):
     burn: bool | None = None
     flesh_out: bool = False
     same_lot: bool = False
+    pattern: str = ""
 
     def __post_init__(self) -> None:
         super().__post_init__()

@@ -11,8 +11,9 @@ import shapely
 from shapely.geometry import Polygon
 
 from ..geometry import Area, offset, rings
-from ..leather.regions import NO_ROOM, usable, why_not
+from ..leather.regions import usable, why_not
 from ..model import Margins, Part, Workshop
+from ..model.left_out import NO_ROOM
 from .kept import NOTHING, Kept
 from .limits import DEFAULT, PlanLimits
 from .ready import Ready

@@ -6,8 +6,7 @@ from collections.abc import Collection
 from dataclasses import replace
 
 from ..model import Burnt, Layout, PartKey, Placement, Unplaced
-
-SPOILED = "spoiled at the machine: the next plan makes it again"
+from ..model.left_out import SPOILED
 
 
 def pinned(layout: Layout, keys: Collection[PartKey], stay: bool = True) -> Layout:

@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 
 from .. import engine
 from ..leather.knife import needed, same_leather
-from ..model import Cut, Hide, Job, Layout, Panel, PartKey, Placement, Setting, Unplaced
+from ..model import Asked, Cut, Hide, Job, Layout, Panel, PartKey, Placement, Setting, Unplaced
+from ..model.left_out import STOPPED, UNEXPLAINED
 from ..workers import cores
 from .arrange import Arrangement, arrange, go_on
 from .case import Case, Ground, Lie
@@ -23,7 +24,7 @@ from .measures import aim, pieces_missing
 from .placements import placement_of
 from .prepare import Prepared, prepare
 from .ready import Ready
-from .reasons import STOPPED, UNEXPLAINED, Reasons
+from .reasons import Reasons
 from .translate import Translator
 from .wishes import Wish
 
@@ -347,6 +348,16 @@ def _layout(prepared: Prepared, found: _Found, seed: int, instead: str, seconds:
         partial=tuple(sorted(case.partial)),
         burnt=kept.burnt,
         lost=kept.lost,
+        asked=_asked(prepared.job),
+        made_from=prepared.job.made_from,
+    )
+
+
+def _asked(job: Job) -> tuple[Asked, ...]:
+    """What is asked of every part ordered."""
+    ordered = {line.product for line in job.orders}
+    return tuple(
+        Asked.of(product, part) for product in job.products if product.name in ordered for part in product.parts
     )
 
 

@@ -12,8 +12,22 @@ import shapely
 from shapely.geometry import Polygon
 
 from ..geometry import areal
-from ..leather.regions import IN_DOUBT, NO_GRADE, NO_ROOM, THICKNESS, TOO_BIG, WITH_ITS_PIECE, why_not
+from ..leather.regions import why_not
 from ..model import MM2_PER_DM2, Asking, Kind, Part
+from ..model.left_out import (
+    FILLER,
+    IN_DOUBT,
+    NO_COMMON_HIDE,
+    NO_GRADE,
+    NO_HIDE,
+    NO_ROOM,
+    NONE_TO_BURN,
+    NOT_FOUND,
+    THICKNESS,
+    TOO_BIG,
+    TOO_BIG_FOR_BED,
+    WITH_ITS_PIECE,
+)
 from .case import Ground, Lies, on_ground
 from .measures import opened, outline
 from .prepare import Prepared
@@ -21,12 +35,6 @@ from .ready import Ready
 from .translate import Translator
 from .whole import Fitter
 from .wishes import Form, Ordered, Wish, fits_bed
-
-TOO_BIG_FOR_BED = "too big for the bed"
-UNEXPLAINED = "not looked into"
-NOT_FOUND = "no place found in the time given"
-STOPPED = "the run was stopped before a place was found; plan again"
-NO_COMMON_HIDE = "no hide can hold all of its parts, which must match"
 
 
 class Reasons:
@@ -132,15 +140,15 @@ class Reasons:
             # only the tannage stands in the way
             asked = "" if cold == Kind() else f" that is {cold}"
             which = _listed([f"{hide.id} ({hide.tannage})" for hide in like])
-            return f"it is to be burnt, and no hide{asked} may be: there is {which}"
+            return f"{NONE_TO_BURN}{asked} may be: there is {which}"
         for entry in fields(Asking):
             value = getattr(cold, entry.name)
             alone = Kind(**{entry.name: value})
             if value and not any(alone.allows(hide) for hide in hides):
                 there = sorted({getattr(hide, entry.name) for hide in hides} - {""})
                 among = f", there is {_listed(there)}" if there else f", for no hide says its {entry.name}"
-                return f"no hide is {alone}{among}"
-        return f"no hide is {cold} all at once"
+                return f"{NO_HIDE} {alone}{among}"
+        return f"{NO_HIDE} {cold} all at once"
 
     def _thickness(self, part: Part, item: Ready, band: int) -> tuple[float, str]:
         """How far a hide is from being of the right thickness, and that in words."""
@@ -204,7 +212,7 @@ class Reasons:
         elif len(wishes) > 1:
             told.append(f"but not all of them {'on one hide' if wishes[0].match else 'together'}")
         elif wishes[0].product.filler and not self._cut_into & fits.keys():
-            return f"a filler is only cut from what is left over: {told[0]}, which nothing else is cut from"
+            return f"{FILLER}: {told[0]}, which nothing else is cut from"
         return f"{found}: {', '.join(told)}; {largest}"
 
     @cached_property

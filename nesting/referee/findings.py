@@ -23,7 +23,7 @@ Areas: TypeAlias = npt.NDArray[np.object_]
 
 @dataclass(frozen=True)
 class Finding:
-    """One broken rule: its number (1 to 10), what it is about, who breaks it, the value found and the bound."""
+    """One broken rule: its number (1 to 13), what it is about, who breaks it, the value found and the bound."""
 
     rule: int
     what: str

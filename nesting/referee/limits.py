@@ -34,6 +34,8 @@ class RefereeLimits:
     """Pieces of an edge, of whose stated error the lesser at both ends is asked; it hardly changes over them."""
     error_slack_mm: float = 0.02
     """Between their ends a stated error may rise or fall by less than this."""
+    share: float = 1e-6
+    """A number worked out anew may differ from the one said by this share of it: rounding."""
     chance: float = 1e-6
     """A chance may fall short of what is asked by rounding."""
     said_mm: float = 0.02
@@ -60,6 +62,21 @@ class RefereeLimits:
     """Leather lies against a stop to this, as straight as a knife cuts."""
     off_bed_mm: float = 0.011
     """Lines may leave the bed by rounding."""
+    try_mm: float = 6.0
+    """Between places at which a part left out is tried (working assumption): finer finds hardly more."""
+    try_deg: float = 15.0
+    """And between angles, where any is allowed."""
+    most_tried: int = 500
+    """Places tried at one angle, spread over all that have room for the largest circle in the part."""
+    most_sampled: int = 20
+    """Places with room of which the thickness is looked at."""
+    try_clear_mm: float = 1.0
+    """A part left out has a place when it keeps so much more distance than it must: a planner may round all to the safe
+    side and need not find what is tight."""
+    try_sure: float = 0.05
+    """And its thickness is so much surer."""
+    said_area_share: float = 0.05
+    """Areas in reasons are of parts as they are packed, a little larger or smaller than drawn."""
 
 
 DEFAULT = RefereeLimits()

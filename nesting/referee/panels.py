@@ -23,7 +23,7 @@ def sound_panels(layout: Layout, limits: RefereeLimits) -> Iterator[Finding]:
     bed = machine.usable_mm
     bound = f"within the usable bed, {machine.usable_words}, at some angle"
     for hide in layout.hides:
-        if _whole(layout) and layout.on(hide.id) and not _fits(hide.outline, *bed, limits):
+        if _whole(layout) and layout.on(hide.id) and not fits_bed(hide.outline, *bed, limits):
             yield Finding(5, "bed", f"hide {hide.id}", "has no panels and is bigger than the bed", bound)
         panels = [panel for panel in layout.panels if panel.hide == hide.id]
         for name, count in Counter(panel.id for panel in panels).items():
@@ -31,7 +31,7 @@ def sound_panels(layout: Layout, limits: RefereeLimits) -> Iterator[Finding]:
                 yield Finding(5, "panel", f"panel {name} of hide {hide.id}", f"appears {count} times", "one panel")
         broken = [panel for panel in panels if not is_area(panel.polygon)]
         panels = [panel for panel in panels if is_area(panel.polygon)]
-        large = [panel for panel in panels if not layout.is_burnt(panel) and not _fits(panel.polygon, *bed, limits)]
+        large = [panel for panel in panels if not layout.is_burnt(panel) and not fits_bed(panel.polygon, *bed, limits)]
         yield from (Finding(5, "geometry", _panel(panel), "its outline is broken", CLOSED) for panel in broken)
         yield from (Finding(5, "bed", _panel(panel), "is bigger than the bed", bound) for panel in large)
         shapes = np.array([panel.polygon for panel in panels], object)
@@ -128,7 +128,7 @@ def within_panels(layout: Layout, hide: Hide, here: list[Placement], limits: Ref
         # however long the leather is, a part is burnt whole at one stage
         bed = machine.window_mm
         for placement in here:
-            if not layout.is_burnt(placement) and not _fits(placement.outline, *bed, limits):
+            if not layout.is_burnt(placement) and not fits_bed(placement.outline, *bed, limits):
                 yield Finding(
                     5,
                     "bed",
@@ -154,7 +154,7 @@ def within_panels(layout: Layout, hide: Hide, here: list[Placement], limits: Ref
                 yield Finding(5, "panel", placements[n].name, value, "inside it")
 
 
-def _fits(shape: Polygon, width: float, height: float, limits: RefereeLimits) -> bool:
+def fits_bed(shape: Polygon, width: float, height: float, limits: RefereeLimits) -> bool:
     """Whether the bed encloses a shape at some angle: any half degree, or a side of its hull along the bed."""
     corners = shapely.get_coordinates(shape.convex_hull)
     sides = np.arctan2(*np.diff(corners, axis=0).T[::-1])

@@ -22,6 +22,7 @@ from shapely.geometry.base import BaseGeometry
 from ..errors import ModelError
 from ..leather.thickness import thickness_map
 from ..model import GRADES, Hide, Layout, Placement, Unplaced, counted
+from .facts import agree
 from .findings import Finding, Findings, is_area, is_finite, near, near_edge, outside, too_near
 from .kept import stays
 from .limits import DEFAULT, RefereeLimits
@@ -36,8 +37,9 @@ def check(layout: Layout, limits: RefereeLimits = DEFAULT) -> Findings:
     or shows its flesh side; 5 panels and bed; 6 parts that must match come from one hide or one lot; 7 every ordered
     part is placed once or listed as unplaced; 8 a piece is placed whole or not at all, unless its product may be cut in
     part, or holds pinned or burnt parts; 9 parts lie on leather of the kind asked for; 10 what is pinned or burnt lies
-    where it was pinned or burnt, and nothing is added to a burnt panel. What is burnt is cut already: of rules 1 to 5
-    and 9 it has to keep only its distance from what is still to be cut.
+    where it was pinned or burnt, and nothing is added to a burnt panel; 11 what is said twice agrees: settings with the
+    setting book, parts with what is asked of them. What is burnt is cut already: of rules 1 to 5, 9 and 11 it has to
+    keep only its distance from what is still to be cut.
 
     Parameters
     ----------
@@ -47,8 +49,8 @@ def check(layout: Layout, limits: RefereeLimits = DEFAULT) -> Findings:
     Returns
     -------
     Findings
-        By rule; empty when every rule holds. Broken geometry is a finding too, and only what depends on it is left
-        unproved.
+        By rule, but rule 11 first: by what is untrue no other rule can judge. Empty when every rule holds. Broken
+        geometry is a finding too, and only what depends on it is left unproved.
     """
     faults = [(placement, _broken(placement)) for placement in layout.placements]
     sound = [placement for placement, fault in faults if fault is None]
@@ -68,7 +70,8 @@ def check(layout: Layout, limits: RefereeLimits = DEFAULT) -> Findings:
             findings += _thickness(layout, hide, here, limits)
             findings += _directions(hide, here, limits)
             findings += knife_margin(layout, hide, here, limits)
-    return Findings(sorted(findings, key=lambda finding: finding.rule))
+    findings.sort(key=lambda finding: finding.rule)
+    return Findings([*agree(layout, uncut, limits), *findings])
 
 
 def _broken(placement: Placement) -> Finding | None:

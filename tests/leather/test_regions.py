@@ -11,11 +11,6 @@ from shapely.geometry import Point, Polygon, box
 
 from nesting.geometry import areal
 from nesting.leather.regions import (
-    IN_DOUBT,
-    NO_GRADE,
-    NO_ROOM,
-    THICKNESS,
-    TOO_BIG,
     areas_by_grade,
     clear_of_edge,
     cost_of_doubt,
@@ -24,6 +19,7 @@ from nesting.leather.regions import (
     why_not,
 )
 from nesting.model import Direction, Doubt, Hide, Margins, Part, StatedError, Suggestion, Zone
+from nesting.model.left_out import IN_DOUBT, NO_GRADE, NO_ROOM, THICKNESS, TOO_BIG
 
 NONE = Margins(0, 0, 0, 0)
 

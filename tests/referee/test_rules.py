@@ -6,7 +6,7 @@ import pytest
 import shapely
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
-from layouts import SETTING, TAG, layout, put, rules
+from layouts import MARGINS, SETTING, TAG, layout, put, rules
 from shapely.geometry import LineString, MultiPolygon, Polygon, box
 
 from nesting.geometry import place
@@ -376,7 +376,8 @@ def test_broken_geometry_is_a_finding_not_a_crash(broken):
 
 def test_each_part_is_proved_against_its_own_setting():
     thin, thick = Setting("thin", 1.0, 10, 50, 1, 0.8, 1.2), SETTING
-    facts = dict(settings={"h": thick}, more_settings={"h": (thin,)})
+    workshop = Workshop(Machine("laser", 600, 400, 40), (thin, thick), MARGINS, thickness_spread_mm=0.1)
+    facts = dict(workshop=workshop, settings={"h": thick}, more_settings={"h": (thin,)})
     assert rules(put(setting=thick.name), **facts) == set()
     assert rules(put(), **facts) == set()
     assert rules(put(setting="thin"), **facts) == {3}

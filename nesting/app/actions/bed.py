@@ -12,7 +12,7 @@ from ...atomic import write_text, written_anew
 from ...errors import FileError, ModelError
 from ...files.book import record_kerf, record_setting
 from ...files.hides import read_hide
-from ...files.layout import read_layout
+from ...files.layout import Stated, read_layout
 from ...files.orders import read_orders
 from ...files.products import product_names
 from ...files.workshop import read_workshop
@@ -20,8 +20,8 @@ from ...laser.comb import Kerf, comb, kerf_from
 from ...laser.swatch import Swatch, predicted, swatch, taught_row
 from ...model import SETTING_OPERATIONS, Layout, OrderLine, Setting, Workshop, between, rows_for
 from ...referee.findings import Finding
-from ...referee.rules import check
 from ..options import MeasuredPoints
+from ..proof import prove
 
 
 @dataclass(frozen=True)
@@ -37,7 +37,8 @@ class Exported:
     """What came of an export: nothing but ``findings`` where the layout breaks a rule.
 
     ``orders_fault`` is what is wrong with the orders of the job folder, so that the cards are without due dates and
-    threads; ``kept`` is where an export before it went; ``templates`` are for leather that must not be burnt.
+    threads; ``changes`` is what of the folder is otherwise than when the layout was made; ``kept`` is where an export
+    before it went; ``templates`` are for leather that must not be burnt.
     """
 
     findings: Sequence[Finding] = ()
@@ -47,12 +48,13 @@ class Exported:
     warnings: tuple[str, ...] = ()
     refusals: tuple[str, ...] = ()
     orders_fault: FileError | None = None
+    changes: tuple[str, ...] = ()
     kept: Path | None = None
     templates: tuple[Templates, ...] = ()
 
 
 def export_layout(
-    layout: Layout,
+    layout: Layout | Stated,
     folder: Path,
     job: Path,
     *,
@@ -69,9 +71,10 @@ def export_layout(
     from ...laser.export import BURNT, export
     from ...report.card_files import write_cards
 
-    findings = check(layout)
-    if findings:
-        return Exported(findings)
+    stated = layout if isinstance(layout, Stated) else Stated(layout, {}, None)
+    layout, proved = stated.layout, prove(stated, job)
+    if proved.findings:
+        return Exported(proved.findings)
     orders, fault = _orders(job)
     unsafe = [hide.id for hide in layout.hides if layout.on(hide.id) and not hide.laser_safe]
     with written_anew(folder, BURNT) as new:
@@ -85,6 +88,7 @@ def export_layout(
         warnings=result.warnings,
         refusals=result.refusals,
         orders_fault=fault,
+        changes=proved.changes,
         kept=new.kept,
         templates=tuple(replace(made, file=folder / made.file.name) for made in templates),
     )

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ...errors import FileError, ModelError
-from ...files.layout import read_layout, write_layout
-from ...files.source import read_json
+from ...files.layout import Stated, as_written, read_layout, read_stated, write_layout
 from ...model import Layout, Placement
 from ...planning.hands import burnt, pinned, spoiled
 from ...planning.keeping import keep
@@ -54,11 +53,9 @@ def pin_parts(file: Path, which: Which, stay: bool = True) -> list[Placement]:
     FileError
         When the file has no such part.
     """
-    layout = read_layout(file)
-    found = _found(file, layout, which)
-    data = read_json(file)
-    figures = data.get("figures", {}) if isinstance(data, dict) else {}
-    write_layout(file, pinned(layout, {placement.key for placement in found}, stay), figures)
+    stated = _unchanged(file)
+    found = _found(file, stated.layout, which)
+    write_layout(file, pinned(stated.layout, {placement.key for placement in found}, stay), stated.figures)
     return found
 
 
@@ -75,7 +72,7 @@ def make_again(file: Path, which: Which) -> tuple[Placement, list[Path]]:
     from ...costs.figures import figures
     from ...report.write import write_reports
 
-    layout = read_layout(file)
+    layout = _unchanged(file).layout
     found = _found(file, layout, which)
     if len(found) > 1:
         listed = "; ".join(
@@ -83,9 +80,9 @@ def make_again(file: Path, which: Which) -> tuple[Placement, list[Path]]:
             for p in found[:10]
         )
         raise FileError(file, "parts", f"{len(found)} of that name", f"say which of them: {listed}")
-    after = spoiled(layout, found[0])
+    after = as_written(spoiled(layout, found[0]), file)
     numbers = figures(after)
-    write_layout(file, after, numbers)
+    write_layout(file, after, numbers, hasty=True)
     return found[0], [file, *write_reports(after, file.parent, numbers)]
 
 
@@ -157,6 +154,15 @@ def settled(folder: Path) -> bool:
     except FileError:
         return False
     return layout is not None and bool(layout.burnt or any(part.pinned for part in layout.placements))
+
+
+def _unchanged(file: Path) -> Stated:
+    """A layout that is as it was written: another would be sealed anew with whatever was put into it."""
+    stated = read_stated(file)
+    if stated.sealed is False:
+        mend = "take it from earlier/ in the same folder, or go on from it with nesting plan FOLDER --resume"
+        raise FileError(file, "file", "changed since it was written", mend)
+    return stated
 
 
 def _found(file: Path, layout: Layout, which: Which) -> list[Placement]:

@@ -13,15 +13,17 @@ from ...costs.figures import Figures, figures
 from ...engine import Stop
 from ...errors import FileError
 from ...files.job import read_job
-from ...files.layout import read_layout, write_layout
+from ...files.layout import as_written, read_stated, write_layout
 from ...files.marks import read_mark
 from ...model import Layout
 from ...planning.plan import SoFar
 from ...planning.prepare import Prepared, prepare
 from ...referee.burning import prove_files
 from ...referee.findings import Findings
+from ...referee.reasons import untrue_reasons
 from ...referee.rules import check
 from ..earlier import earlier_plan
+from ..proof import SEAL, Proved, job_folder, prove
 from .hands import COMPARED, kept_of
 
 PLANNED = ("layout.json", "report.html", "hide-*", "cutting-guide-*", "compare*", "cut")
@@ -45,11 +47,13 @@ class Written:
 
 @dataclass(frozen=True)
 class Checked:
-    """What the referee found in a layout, and the files beside it that are of another, in words."""
+    """What was found in a layout, the files beside it that are of another, and what of the job folder it was made from
+    has changed since, in words."""
 
     file: Path
     findings: Findings
     stale: tuple[str, ...] = ()
+    changes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -107,6 +111,8 @@ def write_plan(layout: Layout, out: Path, told: Callable[[str], None] = lambda s
     from ...report.write import write_reports
 
     told("checking")
+    # proved and costed is what stands in the file
+    layout = as_written(layout, out / "layout.json")
     findings = check(layout)
     if findings:
         return Written(findings)
@@ -114,7 +120,7 @@ def write_plan(layout: Layout, out: Path, told: Callable[[str], None] = lambda s
     numbers = figures(layout)
     with written_anew(out, PLANNED) as new:
         file = new.path / "layout.json"
-        write_layout(file, layout, numbers)
+        write_layout(file, layout, numbers, hasty=True)
         files = [file, *write_reports(layout, new.path, numbers, findings=findings)]
     return Written(findings, numbers, tuple(out / file.relative_to(new.path) for file in files), new.kept)
 
@@ -135,12 +141,30 @@ def keep_stopped(so_far: SoFar, out: Path) -> str | None:
 
 
 def check_file(path: Path) -> Checked:
-    """Prove a layout from its file alone; of a folder the one in it, and tell files beside it that are of another, and
-    prove its files to burn where all are its own."""
+    """Prove a layout from its file alone, its figures and reasons too, and compare it with the job folder around it; of
+    a folder the layout in it, tell files beside it that are of another, and prove its files to burn where all are its
+    own."""
+    from ...costs.again import worked_out_again
+
     if not path.is_dir():
-        return Checked(path, check(read_layout(path)))
-    out = path / "out" if (path / "out" / "layout.json").exists() else path
-    layout = read_layout(out / "layout.json")
+        out, file = None, path
+    else:
+        out = path / "out" if (path / "out" / "layout.json").exists() else path
+        file = out / "layout.json"
+    stated = read_stated(file)
+    proved = prove(stated, job_folder(file))
+    findings, layout = [*proved.findings], stated.layout
+    if not any(finding.what != SEAL for finding in findings):
+        if stated.figures and stated.sealed is not None:
+            findings = [*worked_out_again(layout, stated.figures), *findings]
+        findings = [*untrue_reasons(layout), *findings]
+    stale = _stale(out, layout) if out is not None else ()
+    if out is not None and not findings and not stale:
+        findings = prove_files(layout, out / "cut")
+    return Checked(file, Findings(findings), stale, proved.changes)
+
+
+def _stale(out: Path, layout: Layout) -> tuple[str, ...]:
     stale = []
     for file in (file for pattern in MARKED for file in sorted(out.glob(pattern))):
         found = read_mark(file)
@@ -151,17 +175,16 @@ def check_file(path: Path) -> Checked:
                 f"{file} is {of}, not of {layout.mark}: do not use it; "
                 f"run nesting {again} {out / 'layout.json'}, or delete it"
             )
-    findings = check(layout)
-    if not findings and not stale:
-        findings = prove_files(layout, out / "cut")
-    return Checked(out / "layout.json", findings, tuple(stale))
+    return tuple(stale)
 
 
-def write_reports_again(file: Path) -> list[Path]:
-    """Write the report and pictures of a layout file again, beside it."""
+def write_reports_again(file: Path) -> tuple[Proved, list[Path]]:
+    """Write the report and pictures of a layout file again, beside it; what is wrong with the layout heads the page."""
     from ...report.write import write_reports
 
-    return write_reports(read_layout(file), file.parent)
+    stated = read_stated(file)
+    proved = prove(stated, job_folder(file))
+    return proved, write_reports(stated.layout, file.parent, findings=proved.findings)
 
 
 def compare_folder(

@@ -7,14 +7,17 @@ from pathlib import Path
 from typing import Any
 
 from ...errors import FileError
+from ...files.layout import Stated
 from ...model import Layout, Setting
 from ..actions import bed
 from ..options import measured_points, option, widths
+from ..proof import prove
 from .console import say
+from .job import unsound
 
 
 def run_export(
-    layout: Layout,
+    layout: Layout | Stated,
     folder: Path,
     job: Path,
     *,
@@ -27,8 +30,10 @@ def run_export(
     measured = measured_points(align)
     done = bed.export_layout(layout, folder, job, spread_heat=spread_heat, frame=frame, measured=measured, kind=kind)
     if done.findings:
-        say(f"nothing written: the layout breaks {len(done.findings)} rules, first: {done.findings[0]}")
+        say(f"nothing written: {unsound(done.findings)}")
         return False
+    for text in done.changes:
+        say(f"note: {text}", "yellow")
     for text in (*done.warnings, *done.refusals):
         say(text, "yellow")
     if done.orders_fault is not None:
@@ -41,9 +46,16 @@ def run_export(
     return bool(done.burnt)
 
 
-def run_templates(layout: Layout, folder: Path, hides: Sequence[str] | None) -> None:
-    """Write paper templates for the parts on some hides, or on all."""
-    _say_templates(bed.write_paper_templates(layout, folder, hides))
+def run_templates(stated: Stated, folder: Path, job: Path, hides: Sequence[str] | None) -> bool:
+    """Write paper templates for the parts on some hides, or on all; false where the layout may not be cut."""
+    proved = prove(stated, job)
+    if proved.findings:
+        say(f"nothing written: {unsound(proved.findings)}")
+        return False
+    _say_templates(bed.write_paper_templates(stated.layout, folder, hides))
+    for text in proved.changes:
+        say(f"note: {text}", "yellow")
+    return True
 
 
 def _say_templates(templates: Sequence[bed.Templates]) -> None:

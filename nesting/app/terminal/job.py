@@ -110,15 +110,29 @@ def run_check(path: Path) -> bool:
     done = job.check_file(path)
     for line in (*done.findings, *done.stale):
         say(line)
+    for change in done.changes:
+        say(f"note: {change}", "yellow")
     findings = done.findings
     say(f"{done.file}: {len(findings)} faults" if findings else f"{done.file}: every rule holds")
     return not findings and not done.stale
 
 
-def run_report(file: Path) -> None:
-    """Write the report and pictures of a layout again, beside its file."""
-    for path in job.write_reports_again(file):
+def run_report(file: Path) -> bool:
+    """Write the report and pictures of a layout again, beside its file; whether it is sound."""
+    proved, files = job.write_reports_again(file)
+    if proved.findings:
+        say(f"{files[0]}: {unsound(proved.findings)}", "red")
+        return False
+    for path in files:
         say(path)
+    for change in proved.changes:
+        say(f"note: {change}", "yellow")
+    return True
+
+
+def unsound(findings: Sequence[object]) -> str:
+    """One line about a layout that breaks rules."""
+    return f"the layout breaks {counted(len(findings), 'rule')} and must not be cut, first: {findings[0]}"
 
 
 _MORE: dict[str, dict[str, Callable[[Choice], int]]] = {
