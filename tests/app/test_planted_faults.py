@@ -156,7 +156,7 @@ FAULTS = {
     "leather to burn there is": (
         13,
         "reason",
-        lambda d: because(d, "4", "it is to be burnt, and no hide may be: there is bend (chrome)"),
+        lambda d: because(d, "4", "it is to be burnt, and no hide may be"),
     ),
     "not too big for the bed": (13, "reason", lambda d: because(d, "5", "too big for the bed")),
     "not too big": (13, "reason", lambda d: because(d, "4", "too big for any hide")),
