@@ -303,7 +303,7 @@ def templates_command(
         Path | None, typer.Option("--to", help="Folder to write to; cut/ beside the layout by default.")
     ] = None,
 ) -> None:
-    """Write paper templates to cut by knife: every part at true size, tiled on A4."""
+    """Write paper templates to cut by knife: every part at true size, tiled on A4 (US letter with inches)."""
     from ..files.layout import read_stated
     from .terminal.bed import run_templates
 

@@ -90,7 +90,8 @@ def costs(layout: Layout, kept: Mapping[str, Sequence[Offcut]] | None = None, li
     Leather is the price paid for the hide less ``offcut_credit`` times the price of its offcuts by area, shared over
     the parts on that hide by their area, so that scrap is shared by area too. Masking covers the area inside a part's
     outline, cutouts included. Machine time is each part's own plus, for every panel laid on the bed, ``load_minutes``
-    shared over the parts of that load by area; a hide that is not burnt has none. Labour is a time a part. Each of the
+    shared over the parts of that load by area (twice what is burnt in two loads); what is cut by knife and a hide that
+    is not burnt have none. Labour is a time a part. Each of the
     four is rounded to the currency's minor unit once a hide and then shared by largest remainder, so that nothing is
     lost. Hides without placements are untouched and cost nothing.
 
@@ -188,7 +189,12 @@ def _seconds(layout: Layout, hide: Hide, placements: tuple[Placement, ...], area
     on_bed: dict[str, Fraction] = {}
     for placement, area in zip(placements, areas):
         on_bed[placement.panel] = on_bed.get(placement.panel, Fraction(0)) + area
-    return [Fraction(burning[p.key]) + load * area / on_bed[p.panel] for p, area in zip(placements, areas)]
+    long = [panel for panel in layout.long_panels.values() if panel.hide == hide.id]
+    times = {panel.id: 0 if panel.longer == "knife" else 2 for panel in long}
+    return [
+        Fraction(burning[p.key]) + times.get(p.panel, 1) * load * area / on_bed[p.panel]
+        for p, area in zip(placements, areas)
+    ]
 
 
 def _area(placement: Placement, limits: CostLimits) -> Fraction:

@@ -70,7 +70,8 @@ def offcuts(layout: Layout, hide_id: str, limits: CostLimits = DEFAULT) -> Remai
     cut = shapely.union_all([placement.outline.buffer(layout.workshop.margins.kerf_mm) for placement in placements])
     left = areal(hide.outline.difference(cut))
     smallest = layout.workshop.smallest_offcut_mm
-    wide = [area for apart in cut_up(hide, layout.cuts) for area in wide_enough(left.intersection(apart), smallest)]
+    bits = cut_up(hide, layout.cuts, out=layout.cut_out(hide_id))
+    wide = [area for apart in bits for area in wide_enough(left.intersection(apart), smallest)]
     wide.sort(key=lambda area: -area.area)
     # a round bit that only a disc can reach has no useful rectangle in it
     framed = [(area, *largest_rectangle(area, limits, smallest)) for area in wide]

@@ -102,6 +102,7 @@ class _Panel(Table):
     hide: SafeName
     polygon: Ring
     holes: list[Ring] = Field(default_factory=list)
+    longer: Literal["", "knife", "two loads"] = ""
 
 
 class _Cut(Table):
@@ -452,7 +453,8 @@ def layout_from_dict(data: object, file: str | Path) -> Layout:
 
 def _panel_to_dict(panel: Panel) -> dict[str, Any]:
     outer, holes = corners(panel.polygon)
-    return {"id": panel.id, "hide": panel.hide, "polygon": outer, "holes": holes}
+    longer = {"longer": panel.longer} if panel.longer else {}
+    return {"id": panel.id, "hide": panel.hide, "polygon": outer, "holes": holes} | longer
 
 
 def _burnt_to_dict(burnt: Burnt) -> dict[str, Any]:
@@ -582,7 +584,8 @@ def _partial(table: _Layout) -> tuple[str, ...]:
 
 
 def _panel(row: _Panel, file: str | Path, place: str) -> Panel:
-    return Panel(row.id, row.hide, polygon(file, f"{place}.polygon", row.polygon, row.holes, f"{place}.holes"))
+    outline = polygon(file, f"{place}.polygon", row.polygon, row.holes, f"{place}.holes")
+    return Panel(row.id, row.hide, outline, row.longer)
 
 
 def _burnt(row: _Burnt, file: str | Path, place: str) -> Burnt:

@@ -54,6 +54,7 @@ class _Product(AskingTable):
     price: Money | None = None
     burn: Truth | None = None
     flesh_out: Truth = False
+    longer: Literal["knife", "two loads", "refuse"] = "knife"
     part: Annotated[list[_Part], Field(min_length=1, max_length=DEFAULT.most_entries)]
 
 
@@ -141,6 +142,7 @@ def _product(path: Path, place: str, row: _Product, drawn: dict[str, Part]) -> P
             row.burn,
             row.flesh_out,
             row.same_lot,
+            row.longer,
             **_asked(row),
         )
 

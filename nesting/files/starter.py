@@ -97,6 +97,8 @@ PRODUCT_KEYS = """\
 # partial = false                # a piece may be cut in part; otherwise whole or not at all
 # price = "0"                    # what one piece sells for; left out: not known
 # burn = true                    # needs leather that may be burnt; left out: where it has stitch holes or engraving
+# longer = "knife"               # parts longer than the bed: cut by knife by a paper template; "two loads": burnt, the
+#                                # leather moved on between them; "refuse": left out
 # flesh_out = false              # the flesh side shows: parts are laid mirrored
 # leather = ""                   # what leather it asks for, as hides say it of themselves; a part may say it too
 # colour = ""

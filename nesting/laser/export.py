@@ -20,7 +20,7 @@ from .frame import frame_drawing, frame_dxf, holds_together
 from .limits import DEFAULT, LaserLimits
 from .load import BedLoad, bed_loads, hull_of
 from .registration import BedPose, align, lay, named_points
-from .stages import points_on_bed, stages
+from .stages import machine_of, points_on_bed, stages
 from .svg import drawing
 
 REFUSALS = {
@@ -137,8 +137,9 @@ def export(
         framed: dict[str, BedPose] = {}
         for name, panel in panels.items():
             if (hide.id, name) in measured:
-                poses[name] = _aligned(panel, hide, measured[hide.id, name], layout.workshop.machine, limits)
-            elif frame:
+                machine = machine_of(layout, hide.id, name)
+                poses[name] = _aligned(panel, hide, measured[hide.id, name], machine, limits)
+            elif frame and not panel.longer:
                 pose = lay(panel.polygon, hide, layout.workshop.machine, limits.border_mm, limits)
                 if pose and holds_together(pose, panel.polygon, limits):
                     framed[name] = pose
@@ -227,16 +228,16 @@ def _staged(
 ) -> dict[str, BedPose]:
     """How panels that are fed through lie at the stages that were measured, by panel and stage."""
     poses: dict[str, BedPose] = {}
-    machine = layout.workshop.machine
     for of, name in measured:
         panel, _, number = name.rpartition("/")
         if of != hide.id or name in panels or panel not in panels:
             continue
         parts = [part for part in layout.on(hide.id) if part.panel == panel]
-        polygon = panels[panel].polygon
+        polygon, machine = panels[panel].polygon, machine_of(layout, hide.id, panel)
+        long = bool(panels[panel].longer)
         try:
             laid = lay(polygon, hide, machine, limits=limits)
-            made = stages(laid, polygon, parts, machine, layout.workshop.margins.kerf_mm, limits)
+            made = stages(laid, polygon, parts, machine, layout.workshop.margins.kerf_mm, limits, long)
         except ModelError as error:
             raise FileError("--align", f"{of}/{name}: {error.thing}", error.value, error.mend) from None
         found = next(((stage, pose) for stage, pose, _ in made if stage and pose and str(stage.number) == number), None)

@@ -10,7 +10,8 @@ import numpy as np
 import shapely
 from shapely.geometry import LineString, Point, Polygon
 
-from ..model import Cut, Hide, Layout
+from ..geometry import place
+from ..model import Cut, Hide, Layout, Panel, Placement, units
 from .limits import DEFAULT, LaserLimits
 
 
@@ -43,6 +44,61 @@ class Line:
     number: int
     ends: tuple[End, End]
     length_mm: float
+
+
+@dataclass(frozen=True)
+class CutFirst:
+    """A part longer than the bed, which is cut out of a hide before its knife lines.
+
+    ``ends`` are where the middle line of its panel meets the panel's edge, a and b; a is the end nearer to the left of
+    its drawing. ``second_mm`` are their distances from the second mark, ``edge_mm`` from the nearest edge of the hide.
+    """
+
+    panel: Panel
+    placement: Placement
+    ends: tuple[End, End]
+    second_mm: tuple[float, float]
+    edge_mm: tuple[float, float]
+
+
+def cut_first(layout: Layout, hide_id: str, limits: LaserLimits = DEFAULT) -> tuple[CutFirst, ...]:
+    """The parts that are cut out of a hide first, measured."""
+    hide = next(hide for hide in layout.hides if hide.id == hide_id)
+    far, border, found = second_mark(hide), hide.outline.boundary, []
+    for placement in layout.on(hide_id):
+        panel = layout.long_panels.get((hide_id, placement.panel))
+        if panel is None:
+            continue
+        drawn = place(place(panel.polygon, -placement.x, -placement.y, 0.0), 0.0, 0.0, -placement.angle)
+        spots = [place(Point(end), placement.x, placement.y, placement.angle) for end in middle_ends(drawn)]
+        points = [(spot.x, spot.y) for spot in spots]
+        first, last = (_end(hide, (), f"{panel.id}{c}", point, limits.near_mm) for c, point in zip("ab", points))
+        away = (math.dist(points[0], far), math.dist(points[1], far))
+        edges = (border.distance(spots[0]), border.distance(spots[1]))
+        found.append(CutFirst(panel, placement, (first, last), away, edges))
+    return tuple(found)
+
+
+def middle_ends(outline: Polygon) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Where the middle line of a long shape meets its edge: first the end farther to the left, or below."""
+    corners = shapely.get_coordinates(outline.minimum_rotated_rectangle)[:4]
+    sides = np.diff(corners, axis=0)
+    if np.hypot(*sides[0]) < np.hypot(*sides[1]):
+        corners = np.roll(corners, -1, axis=0)
+    ends = (corners[0] + corners[3]) / 2, (corners[1] + corners[2]) / 2
+    on = LineString([2 * ends[0] - ends[1], 2 * ends[1] - ends[0]]).intersection(outline.exterior)
+    met = shapely.get_coordinates(on)
+    along = met @ (ends[1] - ends[0])
+    pair = [tuple(np.round(met[number], 6).tolist()) for number in (np.argmin(along), np.argmax(along))]
+    (x0, y0), (x1, y1) = sorted(pair)
+    return (x0, y0), (x1, y1)
+
+
+def second_mark(hide: Hide) -> tuple[float, float]:
+    """The corner of a hide's edge farthest from its mark."""
+    corners = shapely.get_coordinates(hide.outline.exterior)
+    x, y = corners[np.argmax(np.hypot(*(corners - mark(hide)).T))].tolist()
+    return x, y
 
 
 def mark(hide: Hide) -> tuple[float, float]:
@@ -90,25 +146,26 @@ def knife_lines(layout: Layout, hide_id: str, limits: LaserLimits = DEFAULT) -> 
     return tuple(lines)
 
 
-def sentence(end: End) -> str:
-    """How to find an end with a tape."""
+def sentence(end: End, first: str = "mm") -> str:
+    """How to find an end with a tape; ``first`` are the units shown first."""
     if end.along_mm is None:
         return "at the edge of the hole"
+    far = units.tape_words(end.along_mm, first)
     if end.line is not None:
-        return f"on line {end.line}, {end.along_mm:.0f} mm from {end.line}a"
-    return f"{end.along_mm:.0f} mm along the edge from M, {'clockwise' if end.clockwise else 'anticlockwise'}"
+        return f"on line {end.line}, {far} from {end.line}a"
+    return f"{far} along the edge from M, {'clockwise' if end.clockwise else 'anticlockwise'}"
 
 
-def from_backbone(end: End) -> str:
+def from_backbone(end: End, first: str = "mm") -> str:
     """Where an end lies by the backbone; by the straight distance from the mark when there is none."""
     if end.off_mm is None or end.spine_mm is None:
-        return f"{end.straight_mm:.0f} mm straight from M"
-    ahead = f"{abs(end.spine_mm):.0f} mm {'on from' if end.spine_mm >= 0 else 'behind'} M"
+        return f"{units.tape_words(end.straight_mm, first)} straight from M"
+    ahead = f"{units.tape_words(abs(end.spine_mm), first)} {'on from' if end.spine_mm >= 0 else 'behind'} M"
     if abs(end.spine_mm) < 0.5:
         ahead = "level with M"
     if abs(end.off_mm) < 0.5:
         return f"on it, {ahead}"
-    return f"{abs(end.off_mm):.0f} mm {'left' if end.off_mm > 0 else 'right'} of it, {ahead}"
+    return f"{units.tape_words(abs(end.off_mm), first)} {'left' if end.off_mm > 0 else 'right'} of it, {ahead}"
 
 
 def _end(hide: Hide, before: Sequence[Cut], name: str, point: tuple[float, float], near_mm: float) -> End:

@@ -20,6 +20,13 @@ class LaserLimits:
     shortest_edge_mm: float = 20.0
     """A knife edge shorter than this steadies nothing against a stop, and points nearer to each other than this turn a
     panel by more than they are measured (working assumption)."""
+    seam_overlap_mm: float = 0.5
+    """Halves of what is burnt in two loads run past each other by so much, so that no leather stays between them
+    (working assumption: leather is moved on to about a mm by hand)."""
+    seam_step_mm: float = 1.0
+    """Places so far apart are looked at for the seam."""
+    seam_clear_mm: float = 2.0
+    """And it keeps so far from holes where it can."""
     touch_mm: float = 0.05
     """An edge touches its stop when nothing reaches further by more: less than a knife is true to."""
     most_miss_mm: float = 1.0

@@ -17,12 +17,13 @@ from ..geometry import polygons
 from ..geometry import rings as edges_of
 from ..model import Curve, Hide, Layout, Placement, Setting, between, rows_for
 from .entry import begun_near, is_ring
+from .halves import half_of
 from .kerf import burn_paths
 from .limits import DEFAULT, LaserLimits
 from .order import STEPS, HeatSpread, burning_order, travel_mm
 from .registration import BedPose, lay
 from .runs import Run, changeovers, inside, runs
-from .stages import Stage, stages
+from .stages import Seam, Stage, machine_of, stages
 
 
 @dataclass(frozen=True)
@@ -129,10 +130,12 @@ def panel_runs(
     Of each run the stage, how the panel lies then, the number of the run there, and the run.
     """
     workshop, fault = layout.workshop, ""
-    pose = pose or lay(polygon, hide, workshop.machine, limits=limits)
+    name = parts[0].panel if parts else ""
+    machine, long = machine_of(layout, hide.id, name), (hide.id, name) in layout.long_panels
+    pose = pose or lay(polygon, hide, machine, limits=limits)
     made_in: list[tuple[Stage | None, BedPose | None, list[Placement]]]
     try:
-        made_in = stages(pose, polygon, parts, workshop.machine, workshop.margins.kerf_mm, limits)
+        made_in = stages(pose, polygon, parts, machine, workshop.margins.kerf_mm, limits, long)
     except ModelError as error:
         made_in, fault = [(None, pose, list(parts))], str(error)
     found: list[tuple[Stage | None, BedPose | None, int, Run]] = []
@@ -155,12 +158,16 @@ def hide_changeovers(layout: Layout, hide_id: str, limits: LaserLimits = DEFAULT
 
 
 def _on_panels(layout: Layout, hide: Hide) -> list[tuple[str, Polygon, list[Placement]]]:
-    """The panels of a hide that hold parts, in their order: name, leather, parts."""
+    """The panels of a hide that hold parts to burn, in their order: name, leather, parts."""
     panels = {panel.id: panel.polygon for panel in layout.panels if panel.hide == hide.id}
     parts: dict[str, list[Placement]] = {panel: [] for panel in panels}
     for placement in layout.on(hide.id):
         parts.setdefault(placement.panel, []).append(placement)
-    return [(panel, panels.get(panel) or hull_of(here), here) for panel, here in parts.items() if here]
+    return [
+        (panel, panels.get(panel) or hull_of(here), here)
+        for panel, here in parts.items()
+        if here and not layout.by_knife_on(hide.id, panel)
+    ]
 
 
 def hull_of(parts: Sequence[Placement]) -> Polygon:
@@ -210,6 +217,8 @@ def _load(
         found: dict[str, tuple[Curve, ...]] = dict.fromkeys(STEPS, ())
         if placement in run.engraved:
             areas, found["engrave"], faults = engraved(placement, engraving)
+            if stage is not None and stage.seam is not None:
+                areas = _areas_here(areas, stage.seam)
             found["fill"] = tuple(edges[0] for _, edges in areas)
             fills += areas
             warnings += faults
@@ -221,6 +230,9 @@ def _load(
             found["stitch"] = paths.stitch
             found["cutout"] = tuple(curve for curve in paths.cutout if curve not in holding)
             found["outline"] = (*holding, *paths.outline)
+        if stage is not None and stage.seam is not None:
+            halves = {step: _this_half(some, stage.seam) for step, some in found.items() if step != "fill"}
+            found |= halves
         for step in STEPS:
             curves[step] += found[step]
             owners[step] += [owner] * len(found[step])
@@ -246,6 +258,28 @@ def _load(
         hide.id, panel, run.setting, engraving, pose, tuple(burnt), tuple(dict.fromkeys(warnings)),
         stage, number, run.settings, run.cut,
     )  # fmt: skip
+
+
+def _this_half(curves: Sequence[Curve], seam: Seam) -> tuple[Curve, ...]:
+    """What of some lines is burnt on this side of a seam."""
+    return tuple(half for curve in curves for half in half_of(curve, seam.way, seam.most_mm))
+
+
+def _areas_here(
+    areas: Sequence[tuple[Polygon, tuple[Curve, ...]]], seam: Seam
+) -> list[tuple[Polygon, tuple[Curve, ...]]]:
+    """What of areas to fill is burnt on this side of a seam."""
+    found: list[tuple[Polygon, tuple[Curve, ...]]] = []
+    for area, edges in areas:
+        x0, y0, x1, y1 = area.bounds
+        reach = math.hypot(x1, y1) + math.hypot(x0, y0) + abs(seam.most_mm) + 1.0
+        side = [seam.most_mm + reach * 1j, seam.most_mm - reach * 1j, -reach - reach * 1j, -reach + reach * 1j]
+        near = Polygon([((corner * seam.way).real, (corner * seam.way).imag) for corner in side])
+        if near.contains(area):
+            found.append((area, edges))
+        else:
+            found += [(bit, tuple(map(Curve.of, edges_of(bit)))) for bit in polygons(area.intersection(near))]
+    return found
 
 
 def engraved(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import cmath
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
@@ -9,9 +10,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from ..errors import ModelError
-from ..model import FEED_PLAY_MM, FEED_STEP_MM, Hide, Machine, Placement
+from ..model import FEED_PLAY_MM, FEED_STEP_MM, Hide, Layout, Machine, Placement
 from .limits import DEFAULT, LaserLimits
 from .registration import BedPose, named_points
 
@@ -32,6 +34,27 @@ class Stage:
     step_mm: float
     towards: str
     marks: dict[str, tuple[float, float]] = field(default_factory=dict)
+    seam: Seam | None = None
+
+
+@dataclass(frozen=True)
+class Seam:
+    """Where a part longer than the bed is parted: what lies no further along a ``way``, of length 1, than ``most_mm``
+    from the hide's origin is burnt at this stage."""
+
+    way: complex
+    most_mm: float
+
+
+def machine_of(layout: Layout, hide_id: str, panel: str) -> Machine:
+    """The machine as it takes a panel: what is burnt in two loads is moved on along a side of the bed."""
+    machine, found = layout.workshop.machine, layout.long_panels.get((hide_id, panel))
+    if found is None:
+        return machine
+    corners = shapely.get_coordinates(found.polygon.minimum_rotated_rectangle)
+    wide, long = sorted(np.hypot(*np.diff(corners[:3], axis=0).T).tolist())
+    along = machine.two_loads_along(long - DEFAULT.touch_mm, wide - DEFAULT.touch_mm, layout.workshop.margins.kerf_mm)
+    return replace(machine, feed_through=along) if along else machine
 
 
 def stages(
@@ -41,6 +64,7 @@ def stages(
     machine: Machine,
     kerf_mm: float = 0.0,
     limits: LaserLimits = DEFAULT,
+    halves: bool = False,
 ) -> list[tuple[Stage | None, BedPose | None, list[Placement]]]:
     """The stages in which a panel is burnt, each with how it lies then and its parts; one without a Stage when it fits.
 
@@ -56,6 +80,8 @@ def stages(
     machine : Machine
     kerf_mm : float
     limits : LaserLimits, optional
+    halves : bool
+        Whether the one part there is may be burnt in two halves.
 
     Returns
     -------
@@ -75,8 +101,11 @@ def stages(
     towards = (("left", "right"), ("bottom", "top"))[axis][_at_far_end(machine, axis)]
     window, pad, longest = machine.window_mm[axis], kerf_mm / 2 + FEED_PLAY_MM, machine.longest_fed_mm(kerf_mm)
     spans = [_span(pose, part.outline, machine, axis) for part in parts]
+    seam_mm = None
+    if halves and len(parts) == 1 and spans[0][1] - spans[0][0] > longest:
+        seam_mm = _seam(pose, parts[0], machine, axis, (spans[0][0] - pad, spans[0][1] + pad), window, limits)
     for part, (near, far) in zip(parts, spans):
-        if far - near > longest:
+        if seam_mm is None and far - near > longest:
             raise ModelError(
                 f"part {part.label}",
                 f"{far - near:.0f} mm long the way the leather is fed",
@@ -85,6 +114,9 @@ def stages(
             )
     left, fed = list(range(len(parts))), 0.0
     found: list[tuple[float, list[int]]] = []
+    if seam_mm is not None:
+        on = seam_mm - limits.seam_overlap_mm - pad
+        found, left = [(0.0, [0]), (FEED_STEP_MM * math.floor(on / FEED_STEP_MM), [0])], []
     while left:
         here = [n for n in left if spans[n][1] + pad <= fed + window]
         if here:
@@ -101,7 +133,8 @@ def stages(
             along[f"S{number + 1}"] = found[number][0]
         found_at = {name: _mark(pose, panel, machine, axis, place) for name, place in along.items()}
         marks = {name: point for name, point in found_at.items() if point is not None}
-        stage = Stage(number, len(found), fed, step, towards, marks)
+        seam = None if seam_mm is None else _half(pose, machine, axis, seam_mm, number, limits)
+        stage = Stage(number, len(found), fed, step, towards, marks, seam)
         made.append((stage, _fed(pose, bed, axis, fed, stage, machine), [parts[n] for n in here]))
     return made
 
@@ -120,12 +153,51 @@ def points_on_bed(
     return {name: point for name, point in (points | stage.marks).items() if bed.covers(pose.put(shapely.Point(point)))}
 
 
+def _seam(
+    pose: BedPose,
+    part: Placement,
+    machine: Machine,
+    axis: int,
+    span: tuple[float, float],
+    window: float,
+    limits: LaserLimits,
+) -> float | None:
+    """Where a part is parted, mm from the end of the panel that is on the bed first: where fewest lines cross, of such
+    places the nearest to the middle; None where it is longer than two beds."""
+    near, far = span
+    low = far - window + FEED_STEP_MM + limits.seam_overlap_mm
+    high = window - limits.seam_overlap_mm
+    # the second half begins on the bed, and the first ends there
+    low, high = max(low, near + limits.seam_overlap_mm), min(high, far - limits.seam_overlap_mm)
+    if low > high:
+        return None
+    lines = [part.outline, *part.cutouts, *part.stitch, *part.engrave]
+    spans = np.array([_span(pose, line, machine, axis) for line in lines])
+    places = np.linspace(low, high, max(2, round((high - low) / limits.seam_step_mm)))
+    clear = limits.seam_clear_mm
+    crossed = ((spans[:, :1] - clear < places) & (places < spans[:, 1:] + clear)).sum(axis=0)
+    best = places[crossed == crossed.min()]
+    return float(best[np.argmin(abs(best - (near + far) / 2))])
+
+
+def _half(pose: BedPose, machine: Machine, axis: int, seam_mm: float, number: int, limits: LaserLimits) -> Seam:
+    """What of a part is burnt at a stage, in hide coordinates; the halves overlap a little."""
+    first = number == 1
+    place = machine.bed_margin_mm + seam_mm + (limits.seam_overlap_mm if first else -limits.seam_overlap_mm)
+    if _at_far_end(machine, axis):
+        place = pose.bed_mm[axis] - place
+    forwards = first != _at_far_end(machine, axis)
+    way = (1.0 if axis == 0 else 1j) * (1 if forwards else -1) * cmath.exp(-1j * math.radians(pose.angle_deg))
+    on = complex(*pose.back(*((place, 0.0) if axis == 0 else (0.0, place))))
+    return Seam(way, (on * way.conjugate()).real)
+
+
 def _at_far_end(machine: Machine, axis: int) -> bool:
     """Whether the stop that leather is fed towards is at the right or the top."""
     return ("right", "top")[axis] in machine.bed_stop
 
 
-def _span(pose: BedPose, shape: Polygon, machine: Machine, axis: int) -> tuple[float, float]:
+def _span(pose: BedPose, shape: BaseGeometry, machine: Machine, axis: int) -> tuple[float, float]:
     """Where a shape begins and ends, mm from the end of the panel that is on the bed first."""
     bounds = pose.put(shape).bounds
     near, far = bounds[axis] - machine.bed_margin_mm, bounds[axis + 2] - machine.bed_margin_mm

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -11,7 +12,7 @@ import shapely.ops
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from ..geometry import Floats, polygons
+from ..geometry import Area, Floats, polygons
 from ..model import Cut, Hide
 from .limits import DEFAULT, LeatherLimits
 
@@ -129,9 +130,14 @@ def cut_across(hide_id: str, polygon: Polygon, towards_deg: float, place_mm: flo
     return Cut(hide_id, (float(start[0]), float(start[1])), (float(end[0]), float(end[1])))
 
 
-def cut_up(hide: Hide, cuts: tuple[Cut, ...], limits: LeatherLimits = DEFAULT) -> list[Polygon]:
-    """The bits of a hide after its knife lines, in the order they are made; lines of other hides are passed over."""
-    bits = [hide.outline]
+def cut_up(
+    hide: Hide, cuts: tuple[Cut, ...], limits: LeatherLimits = DEFAULT, out: Sequence[Polygon] = ()
+) -> list[Polygon]:
+    """The bits of a hide after its knife lines, in the order they are made; lines of other hides are passed over.
+
+    What is ``out`` was cut out of the hide before.
+    """
+    bits = polygons(hide.outline.difference(shapely.union_all(out)), limits.crumb_mm2) if out else [hide.outline]
     for cut in cuts:
         if cut.hide == hide.id:
             bit = _under(bits, cut, limits)
@@ -144,18 +150,22 @@ def cut_up(hide: Hide, cuts: tuple[Cut, ...], limits: LeatherLimits = DEFAULT) -
 
 
 def needed(
-    hide: Hide, cuts: tuple[Cut, ...], panels: list[Polygon], limits: LeatherLimits = DEFAULT
+    hide: Hide,
+    cuts: tuple[Cut, ...],
+    panels: list[Polygon],
+    limits: LeatherLimits = DEFAULT,
+    out: Sequence[Polygon] = (),
 ) -> tuple[Cut, ...]:
     """The knife lines of a hide without those that no panel in use needs, the last made looked at first."""
     for cut in cuts[::-1]:
         fewer = tuple(other for other in cuts if other is not cut)
-        bits = cut_up(hide, fewer, limits)
+        bits = cut_up(hide, fewer, limits, out)
         if all(any(same_leather(panel, bit, limits) for bit in bits) for panel in panels):
             cuts = fewer
     return cuts
 
 
-def same_leather(one: Polygon, other: Polygon, limits: LeatherLimits = DEFAULT) -> bool:
+def same_leather(one: Area, other: Area, limits: LeatherLimits = DEFAULT) -> bool:
     """Whether two polygons differ by no more than rounding."""
     same = limits.same_mm2
     return abs(one.area - other.area) < same and one.symmetric_difference(other).area < same

@@ -22,7 +22,7 @@ from .hides import (
 from .job import Job, OrderLine
 from .kinds import ANY_KIND, Asking, Kind
 from .layout import Burnt, Cut, Layout, OrderedPiece, Panel, PartKey, Placement, Spot, Under, Unplaced
-from .parts import ENGRAVED, OPERATIONS, Direction, Part, Product
+from .parts import ENGRAVED, LONGER, OPERATIONS, Direction, Part, Product
 from .setting_book import SETTING_OPERATIONS, UNTESTED, WINDOW_SHARE, Setting, between, contradiction, rows_for
 from .units import UNITS
 from .values import GRADES, MM2_PER_DM2, MM2_PER_SQ_FT, MM_PER_OZ, Point, counted, graded, positive, ranges, simple
@@ -38,6 +38,7 @@ __all__ = [
     "FEED_PLAY_MM",
     "FEED_STEP_MM",
     "GRADES",
+    "LONGER",
     "MM2_PER_DM2",
     "MM2_PER_SQ_FT",
     "MM_PER_OZ",

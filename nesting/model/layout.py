@@ -174,11 +174,16 @@ class OrderedPiece:
 
 @dataclass(frozen=True)
 class Panel:
-    """A piece of hide, knife-cut by straight lines, that fits the bed."""
+    """A piece of hide, knife-cut by straight lines, that fits the bed.
+
+    One with ``longer`` is there for a part longer than the bed, and cut out of the hide before any knife line: the part
+    itself, where it is cut by ``knife``, or a rectangle that is burnt in ``two loads``.
+    """
 
     id: str
     hide: str
     polygon: Polygon
+    longer: str = ""
 
 
 @dataclass(frozen=True)
@@ -269,7 +274,7 @@ class Layout:
             {name: float(value) if isinstance(value, int) else value for name, value in asdict(machine).items()},
             float(kerf_mm),
             [(hide.id, shapes(hide.outline)) for hide in self.hides],
-            [(panel.hide, panel.id, shapes(panel.polygon)) for panel in self.panels],
+            [(p.hide, p.id, shapes(p.polygon), *filter(None, [p.longer])) for p in self.panels],
             [(hide.id, [setting(one) for one in self.settings_on(hide.id)]) for hide in self.hides],
             [setting(one) for one in self.workshop.engravings],
             [
@@ -287,13 +292,34 @@ class Layout:
         return () if main is None else (main, *self.more_settings.get(hide_id, ()))
 
     def setting_of(self, placement: Placement) -> Setting | None:
-        """The setting a placement is burnt with; None when its hide is not burnt."""
+        """The setting a placement is burnt with; None when its hide is not burnt, or it is cut by knife."""
+        if self.by_knife(placement):
+            return None
         known = self.settings_on(placement.hide)
         return next((setting for setting in known if placement.setting in ("", setting.name)), None)
 
     def on(self, hide_id: str) -> tuple[Placement, ...]:
         """The placements on one hide."""
         return tuple(placement for placement in self.placements if placement.hide == hide_id)
+
+    @cached_property
+    def long_panels(self) -> dict[tuple[str, str], Panel]:
+        """The panels of parts longer than the bed, burnt already or not, by hide and name."""
+        every = (*self.panels, *(burnt.panel for burnt in self.burnt))
+        return {(panel.hide, panel.id): panel for panel in every if panel.longer}
+
+    def by_knife(self, placement: Placement) -> bool:
+        """Whether a part is cut by knife though its hide may be burnt: it is longer than the bed."""
+        return self.by_knife_on(placement.hide, placement.panel)
+
+    def by_knife_on(self, hide_id: str, panel: str) -> bool:
+        """The same of what lies on a panel."""
+        found = self.long_panels.get((hide_id, panel))
+        return found is not None and found.longer == "knife"
+
+    def cut_out(self, hide_id: str) -> tuple[Polygon, ...]:
+        """What is cut out of a hide before its knife lines."""
+        return tuple(panel.polygon for panel in self.long_panels.values() if panel.hide == hide_id)
 
     def is_burnt(self, thing: Placement | Panel) -> bool:
         """Whether a part is cut already, or a panel burnt."""

@@ -20,6 +20,8 @@ Shape = TypeVar("Shape", bound=BaseGeometry)
 
 OPERATIONS = ("engrave", "stitch", "cutout", "outline")
 """Kinds of line a part may carry, in burning order (common practice, no published source)."""
+LONGER = ("knife", "two loads", "refuse")
+"""What becomes of a part that is longer than the bed: cut by knife, burnt in two loads, or left out."""
 ENGRAVED = ("", "line", "fill")
 """How a shape is engraved: as the setting has it, its lines followed, or filled with rows."""
 
@@ -139,7 +141,8 @@ class Product(Asking):
     ``burn`` says whether it needs leather that may be burnt; None: where a part has stitch holes or engraving. With
     ``flesh_out`` the flesh side shows, so that every part is cut mirrored. ``leather``, ``colour``, ``finish`` and
     ``tannage`` are what is asked of leather where neither the order nor the part says. ``pattern`` is the path of its
-    drawing in the job folder, empty where it has none.
+    drawing in the job folder, empty where it has none. ``longer`` says what becomes of its parts that are longer than
+    the bed: see `LONGER`.
     """
 
     name: str
@@ -152,9 +155,12 @@ class Product(Asking):
     flesh_out: bool = False
     same_lot: bool = False
     pattern: str = ""
+    longer: str = LONGER[0]
 
     def __post_init__(self) -> None:
         super().__post_init__()
+        if self.longer not in LONGER:
+            raise ModelError(f"longer of product {self.name}", self.longer, f"give {', '.join(LONGER)}")
         if self.price is not None and not (self.price.is_finite() and self.price >= 0):
             raise ModelError(f"price of product {self.name}", self.price, "give 0 or more")
         if self.same_hide not in ("no", "piece", "order"):

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from decimal import Decimal
+from fractions import Fraction
 
 from ..errors import ModelError
 from .hides import TANNAGES
@@ -176,6 +177,16 @@ def tannage(text: str) -> str:
 def length_words(mm: float, first: str = "mm") -> str:
     """A length in both units: ``104.0 mm (4.09 in)``, or inches first."""
     return _both(f"{mm:.1f} mm", f"{mm / MM_PER_IN:.2f} in", first)
+
+
+def tape_words(mm: float, first: str = "mm") -> str:
+    """A length to be measured with a tape: ``203 mm``, or to a sixteenth of an inch ``8 in (203 mm)``."""
+    if first != "inch":
+        return f"{mm:.0f} mm"
+    whole, sixteenths = divmod(round(mm / MM_PER_IN * 16), 16)
+    part = Fraction(sixteenths, 16)
+    inches = " ".join(filter(None, (str(whole) if whole or not part else "", str(part) if part else "")))
+    return f"{inches} in ({mm:.0f} mm)"
 
 
 def size_words(width_mm: float, height_mm: float, first: str = "mm") -> str:

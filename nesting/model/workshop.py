@@ -78,6 +78,18 @@ class Machine:
         along = self.window_mm[0 if self.feed_through == "width" else 1]
         return along - kerf_mm - 2 * FEED_PLAY_MM - FEED_STEP_MM
 
+    def two_loads_along(self, long_mm: float, wide_mm: float, kerf_mm: float) -> str:
+        """Along which side of the bed, ``width`` or ``height``, leather can lie to be burnt in two loads; empty: none.
+
+        The longer side is preferred.
+        """
+        sides = dict(zip(("width", "height"), self.window_mm))
+        play = kerf_mm + 2 * FEED_PLAY_MM + FEED_STEP_MM
+        for along, other in sorted((("width", "height"), ("height", "width")), key=lambda pair: -sides[pair[0]]):
+            if wide_mm <= sides[other] and long_mm <= 2 * (sides[along] - play):
+                return along
+        return ""
+
     @property
     def usable_words(self) -> str:
         """The usable bed, for people."""

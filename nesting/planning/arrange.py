@@ -131,7 +131,7 @@ def with_spare(case: Case, made: Arrangement) -> Arrangement:
     grounds, cuts = list(made.grounds), list(made.cuts)
     for hide, item in case.hides.items():
         out = frozenset(i for i in range(len(case.wishes)) if i not in made.lies and hide in case.homes[i])
-        for bit in cut_up(item.hide, made.cuts):
+        for bit in cut_up(item.hide, made.cuts, out=case.kept.cut_out(hide)):
             if bit.area <= least or any(same_leather(bit, panel) for panel in panels):
                 continue
             if bed_angle(bit, *case.bed_mm) is not None:

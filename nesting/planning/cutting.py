@@ -136,9 +136,14 @@ class _Cutting:
         missing = [sum(self.case.worth[piece] for piece in sorted(cut[rank])) for rank in sorted(cut)]
         guests = sum(self.case.sizes_mm2[index] for index in self.lies if index not in self.own)
         bed = math.prod(self.bed) if math.isfinite(math.prod(self.bed)) else min(self.bed) ** 2
-        used = sum(used_up_mm2(self.case, bit, self.lies) for bit in cut_up(self.hide, (*self.case.kept.cuts, *cuts)))
+        used = sum(used_up_mm2(self.case, bit, self.lies) for bit in self.bits(cuts))
         loads = self.limits.panel_cost * bed * len(self.grounds)
         return (*missing, *(left[rank] for rank in sorted(left)), used - self.limits.leather_need * guests + loads)
+
+    def bits(self, cuts: list[Cut]) -> list[Polygon]:
+        """What these knife lines leave of the hide."""
+        kept = self.case.kept
+        return cut_up(self.hide, (*kept.cuts, *cuts), out=kept.cut_out(self.hide.id))
 
     def strips(self, leather: Polygon) -> list[Cut]:
         """Take strips off leather; gives the lines that are needed, those of a strip after the one that frees it."""

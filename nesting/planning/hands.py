@@ -21,12 +21,21 @@ def pinned(layout: Layout, keys: Collection[PartKey], stay: bool = True) -> Layo
 def burnt(layout: Layout, panels: Collection[tuple[str, str]], done: bool = True) -> Layout:
     """The layout with some panels, by hide and name, burnt as they are, or not burnt after all.
 
-    A panel from which a part was lost stays burnt.
+    A panel from which a part was lost stays burnt. What is longer than the bed is cut out of a hide first, so that it
+    counts as cut once a panel of the hide is burnt.
     """
     if not done:
         lost = {(placement.hide, placement.panel) for placement in layout.lost}
-        left = tuple(b for b in layout.burnt if (b.panel.hide, b.panel.id) not in {*panels} - lost)
+        gone = {*panels} - lost
+        stay = {b.panel.hide for b in layout.burnt if not b.panel.longer and (b.panel.hide, b.panel.id) not in gone}
+        left = tuple(
+            b
+            for b in layout.burnt
+            if (b.panel.hide, b.panel.id) not in gone or (b.panel.longer and b.panel.hide in stay)
+        )
         return replace(layout, burnt=left)
+    cut_into = {hide for hide, name in panels if (hide, name) not in layout.long_panels}
+    panels = {*panels, *(place for place in layout.long_panels if place[0] in cut_into)}
     more = tuple(
         Burnt(panel, tuple((p.key, p.spot) for p in layout.placements if (p.hide, p.panel) == (panel.hide, panel.id)))
         for panel in layout.panels

@@ -5,18 +5,20 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Collection, Iterable
 from dataclasses import replace
+from functools import cached_property
 
 import shapely
 from shapely.geometry import Polygon
 
 from .. import engine
 from ..errors import ModelError
-from ..geometry import place
+from ..geometry import areal, place
 from ..leather.knife import bed_angle, cut_up, needed, same_leather
 from ..leather.regions import clear_of_edge, flaws
 from ..model import Burnt, Cut, Hide, Layout, Panel, PartKey, Placement, Setting
 from .case import Case, Ground, Lie
 from .kept import Kept
+from .long_parts import KNIFE, TWO_LOADS, as_packed, cut_out, long_panel, ready_for, way_of
 from .placements import placement_of
 from .prepare import Prepared
 from .translate import Translator
@@ -57,8 +59,9 @@ class _Keeper:
         self.wishes = {wish.key: wish for wish in prepared.wishes}
         self.before = _renumbered(before, self.wishes.keys())
         self.items = {item.hide.id: item for item in prepared.hides}
-        self.panels = {hide_id: self._panels(item.hide) for hide_id, item in self.items.items()}
         self.dropped: dict[PartKey, tuple[Placement, str]] = {}
+        self.long = {(one.panel.hide, one.panel.id): one.panel for one in before.burnt if one.panel.longer}
+        self.panels: dict[str, dict[str, Polygon]] = {}
 
     def kept(self, resume: bool) -> Kept:
         before = self.before
@@ -66,12 +69,16 @@ class _Keeper:
         done = [self._as_burnt(placement) for placement in cut if placement.key in self.wishes]
         lost = [*before.lost, *(placement for placement in cut if placement.key not in self.wishes)]
         stay = [p for p in before.placements if not before.is_burnt(p) and (resume or p.pinned is not None)]
-        hold = self._matching(done, self._holding(stay))
+        # what is longer than the bed was cut out first, and what is left of a hide depends on it
+        hold = self._holding_long([p for p in stay if (p.hide, p.panel) in before.long_panels])
+        self.panels = {hide_id: self._panels(item.hide) for hide_id, item in self.items.items()}
+        hold += self._holding([p for p in stay if (p.hide, p.panel) not in before.long_panels])
+        hold = self._matching(done, hold)
         burnt = tuple(before.burnt)
         for panel in burnt:
             self._still_there(panel)
-        pinned = [placement for placement in hold if placement.pinned is not None]
-        loose = [placement for placement in hold if placement.pinned is None]
+        still = [p for p in hold if p.pinned is not None or (p.hide, p.panel) in self.long]
+        loose = [p for p in hold if p.pinned is None and (p.hide, p.panel) not in self.long]
         used = {(placement.hide, placement.panel) for placement in hold}
         panels = [
             Panel(name, hide, polygon)
@@ -79,6 +86,7 @@ class _Keeper:
             for name, polygon in found.items()
             if (hide, name) in used
         ]
+        panels += [panel for place, panel in self.long.items() if place in used]
         panels += [one.panel for one in burnt]
         extra = {one.panel.hide for one in burnt} - self.items.keys()
         hides = tuple(hide for hide in before.hides if hide.id in extra)
@@ -91,23 +99,39 @@ class _Keeper:
             if setting is not None and setting not in settings.setdefault(placement.hide, ()):
                 settings[placement.hide] += (setting,)
         return Kept(
-            (*done, *pinned), tuple(loose), tuple(panels), tuple(cuts), burnt, tuple(lost), settings, hides,
+            (*done, *still), tuple(loose), tuple(panels), tuple(cuts), burnt, tuple(lost), settings, hides,
             tuple(self.dropped.values()),
         )  # fmt: skip
 
     def _panels(self, hide: Hide) -> dict[str, Polygon]:
         """The panels of the earlier layout that can still be cut from a hide, by name."""
-        panels = [panel for panel in self.before.panels if panel.hide == hide.id]
-        cuts = tuple(cut for cut in self.before.cuts if cut.hide == hide.id)
-        if not cuts and not any(self.before.is_burnt(panel) for panel in panels):
+        panels = [panel for panel in self.before.panels if panel.hide == hide.id and not panel.longer]
+        cuts, out = tuple(cut for cut in self.before.cuts if cut.hide == hide.id), self._cut_out(hide.id)
+        if not cuts and not out and not any(self.before.is_burnt(panel) for panel in panels):
             # a hide that is not cut up is its own panel, however it is drawn now
             return {panel.id: hide.outline for panel in panels[:1]} or {"": hide.outline}
-        bits = cut_up(hide, cuts)
-        return {p.id: p.polygon for p in panels if any(same_leather(p.polygon, bit) for bit in bits)}
+        # a part that was cut out before and stays no longer gives its leather back to the panel around it
+        was = shapely.union_all(self.before.cut_out(hide.id))
+        bits = cut_up(hide, cuts, out=out)
+        return {
+            p.id: bit
+            for p in panels
+            for bit in bits
+            if same_leather(areal(p.polygon.difference(was)), areal(bit.difference(was)))
+        }
+
+    def _cut_out(self, hide_id: str) -> tuple[Polygon, ...]:
+        """What is cut out of a hide for parts longer than the bed that stay."""
+        return tuple(panel.polygon for panel in self.long.values() if panel.hide == hide_id)
 
     def _still_there(self, burnt: Burnt) -> None:
         hide = burnt.panel.hide
-        if hide in self.items and burnt.panel.id not in self.panels[hide]:
+        if hide not in self.items:
+            return
+        there = burnt.panel.id in self.panels[hide]
+        if burnt.panel.longer:
+            there = self.items[hide].hide.outline.buffer(self.limits.kept_mm).covers(burnt.panel.polygon)
+        if not there:
             raise ModelError(
                 f"hide {hide}",
                 f"drawn otherwise than when its panel {burnt.panel.id} was burnt",
@@ -115,9 +139,9 @@ class _Keeper:
             )
 
     def _cuts(self, hide: Hide, panels: list[Panel]) -> tuple[Cut, ...]:
-        here = [panel.polygon for panel in panels if panel.hide == hide.id]
+        here = [panel.polygon for panel in panels if panel.hide == hide.id and not panel.longer]
         cuts = tuple(cut for cut in self.before.cuts if cut.hide == hide.id)
-        return needed(hide, cuts, here) if here else ()
+        return needed(hide, cuts, here, out=self._cut_out(hide.id)) if here else ()
 
     def _burnt_with(self, placement: Placement) -> Setting | None:
         """The setting that a part was burnt with, by another name where its own now means another."""
@@ -142,55 +166,86 @@ class _Keeper:
     def _drop(self, placement: Placement, why: str) -> None:
         self.dropped[placement.key] = placement, why
 
-    def _holding(self, placements: list[Placement]) -> list[Placement]:
-        """Those that hold, as they are drawn now; pinned ones stand in the way of others, the urgent of the less so."""
+    def _holding_long(self, placements: list[Placement]) -> list[Placement]:
+        """Those of the parts longer than the bed that hold, with their panels as they are drawn now."""
+        workshop, found = self.prepared.job.workshop, list[Placement]()
+        for how in (TWO_LOADS, KNIFE):
+            here = [p for p in placements if self.before.long_panels[p.hide, p.panel].longer == how]
+            self.panels = {hide: {p.panel: item.hide.outline for p in here} for hide, item in self.items.items()}
+            for p in self._holding(here, how):
+                wish = self.wishes[p.key]
+                self.long[p.hide, p.panel] = long_panel(p.panel, p.hide, wish, how, p.x, p.y, p.angle, workshop)
+                found.append(p)
+        return found
+
+    def _holding(self, placements: list[Placement], how: str = "") -> list[Placement]:
+        """Those that hold, as they are drawn now; pinned ones stand in the way of others, the urgent of the less so.
+
+        ``how`` says what is longer than the bed is cut.
+        """
         stay = []
         for placement in placements:
-            why = self._why_not(placement)
+            why = self._why_not(placement, how)
             if why:
                 self._drop(placement, why)
             else:
                 stay.append(placement)
         stay.sort(key=lambda p: (p.pinned is None, self.wishes[p.key].rank))
-        fits = self._fitting(stay)
+        fits = self._fitting(stay, how)
         found: dict[int, Placement] = {}
         for number, placement in enumerate(stay):
             bands, near = fits[number]
             other = next((found[n] for n in sorted(near) if n in found), None)
             if not bands:
-                self._drop(placement, self._where(placement))
+                self._drop(placement, self._where(placement, how))
             elif other is not None:
                 self._drop(placement, f"it lies too near {other.name}")
             else:
-                found[number] = self._laid(placement, bands[0])
+                found[number] = self._laid(placement, bands[0], how)
         return list(found.values())
 
-    def _why_not(self, placement: Placement) -> str:
+    def _why_not(self, placement: Placement, how: str) -> str:
         """What can be told without measuring; empty where that is nothing."""
         wish, item = self.wishes.get(placement.key), self.items.get(placement.hide)
         if wish is None:
             return "no order has it any longer"
         if item is None:
             return f"hide {placement.hide} is not among those to use"
-        if not item.open:
+        if how:
+            if wish.key in self._fitting_bed:
+                return "it is no longer than the bed now"
+            way = way_of(wish, self.prepared.job.workshop)
+            if way != how and not (how == KNIFE and way == TWO_LOADS and not item.settings):
+                return f"what is longer than the bed is now cut otherwise: {way}"
+        elif not item.open:
             return f"no setting covers hide {item.hide.id} any longer"
         if not wish.allows(item.hide):
             return f"hide {item.hide.id} is not {wish.kind}"
         panel = self.panels[item.hide.id].get(placement.panel)
         if panel is None:
             return f"panel {placement.panel} cannot be cut from hide {item.hide.id} as it is drawn now"
-        if bed_angle(panel, *self.prepared.job.workshop.machine.usable_mm) is None:
+        if not how and bed_angle(panel, *self.prepared.job.workshop.machine.usable_mm) is None:
             return f"panel {placement.panel} of hide {item.hide.id} does not fit the bed any longer"
         if not wish.drawn.direction.allows(placement.angle, item.hide.backbone_deg, self.limits.kept_turn_deg):
             return f"it is turned by {placement.angle:.1f} degrees, which is not allowed any longer"
         return ""
 
-    def _fitting(self, placements: list[Placement]) -> list[tuple[list[int], set[int]]]:
+    @cached_property
+    def _fitting_bed(self) -> frozenset[PartKey]:
+        """The wishes that fit the bed."""
+        return frozenset(self.prepared.wishes[number].key for number in self.prepared.fitting)
+
+    def _fitting(self, placements: list[Placement], how: str) -> list[tuple[list[int], set[int]]]:
         """Of each part the bands it may be burnt with where it lies, that of its setting first, and the others (by
         number) that it is too near to."""
         prepared = self.prepared
-        hides = {item.hide.id: item for item in prepared.hides if item.open}
+        hides = {item.hide.id: item for item in prepared.hides if item.open or how == KNIFE}
         wishes = tuple(self.wishes[placement.key] for placement in placements)
+        workshop = prepared.job.workshop
+        if how:
+            hides = {name: ready_for(item, how) for name, item in hides.items()}
+            wishes = tuple(as_packed(wish, how, workshop) for wish in wishes)
+            workshop = replace(workshop, machine=replace(workshop.machine, feed_through="none"))
         grounds = {
             (hide, name): Ground(hide, polygon)
             for hide, found in self.panels.items()
@@ -199,7 +254,7 @@ class _Keeper:
         numbers = {panel: number for number, panel in enumerate(grounds)}
         if not wishes:
             return []
-        case = Case(prepared.job.workshop, hides, wishes, self.limits)
+        case = Case(workshop, hides, wishes, self.limits)
         choices = [(number, band) for number, p in enumerate(placements) for band in hides[p.hide].bands]
         question = Translator(case).question_of(list(grounds.values()), choices, {}, {})
         fits: list[tuple[list[int], set[int]]] = [([], set()) for _ in placements]
@@ -213,7 +268,7 @@ class _Keeper:
             poses.append(None if container is None else engine.Pose(container, p.x, p.y, p.angle))
         wrong = engine.overlaps(question.problem, engine.Solution(tuple(poses), (), 0.0), self.limits.kept_mm)
         out = {item for item, other in wrong if other < 0}
-        laid = [self._outline(placement) for placement in placements]
+        laid = [self._outline(placement, how) for placement in placements]
         for item, (number, band) in enumerate(choices):
             if poses[item] is not None and item not in out and self._inside(placements[number], laid[number]):
                 fits[number][0].append(band)
@@ -230,13 +285,13 @@ class _Keeper:
             bands.sort(key=lambda band: band >= len(names) or names[band] != placement.setting)
         return fits
 
-    def _where(self, placement: Placement) -> str:
+    def _where(self, placement: Placement, how: str) -> str:
         """Why a part may not lie where it lay."""
         item, margins = self.items[placement.hide], self.prepared.job.workshop.margins
         wish = self.wishes[placement.key]
-        if wish.key not in {self.prepared.wishes[n].key for n in self.prepared.fitting}:
+        if not how and wish.key not in self._fitting_bed:
             return "it is too big for the bed now"
-        laid = self._outline(placement)
+        laid = self._outline(placement, how)
         if not self._inside(placement, laid):
             return f"it lies nearer than {margins.edge_mm:g} mm to an edge of hide {item.hide.id} or a knife line"
         if not clear_of_edge(item.hide, margins.edge_mm).buffer(self.limits.kept_mm).covers(laid):
@@ -250,9 +305,11 @@ class _Keeper:
             return f"it lies on a flaw of hide {item.hide.id}"
         return f"the leather under it is not surely of the right thickness with any setting of hide {item.hide.id}"
 
-    def _outline(self, placement: Placement) -> Polygon:
-        """The edge of a part as it is drawn now, where it lay."""
-        return place(self.wishes[placement.key].drawn.outline, placement.x, placement.y, placement.angle)
+    def _outline(self, placement: Placement, how: str) -> Polygon:
+        """The edge of a part as it is drawn now, or of what is cut out for it, where it lay."""
+        wish = self.wishes[placement.key]
+        drawn = cut_out(wish, how, self.prepared.job.workshop) if how else wish.drawn.outline
+        return place(drawn, placement.x, placement.y, placement.angle)
 
     def _inside(self, placement: Placement, outline: Polygon) -> bool:
         """Whether an outline keeps the edge margin of a part's panel."""
@@ -261,11 +318,12 @@ class _Keeper:
         least = self.prepared.job.workshop.margins.edge_mm - slack
         return panel.buffer(slack).covers(outline) and panel.boundary.distance(outline) >= least
 
-    def _laid(self, placement: Placement, band: int) -> Placement:
+    def _laid(self, placement: Placement, band: int, how: str) -> Placement:
         """A part as it is drawn now, where it lay."""
         lie = Lie(0, placement.x, placement.y, placement.angle, band)
         panel = Panel(placement.panel, placement.hide, Polygon())
-        laid = placement_of(self.wishes[placement.key], lie, panel, self.items[placement.hide])
+        item = self.items[placement.hide]
+        laid = placement_of(self.wishes[placement.key], lie, panel, ready_for(item, how) if how else item)
         return replace(laid, pinned=placement.pinned)
 
     def _matching(self, done: list[Placement], hold: list[Placement]) -> list[Placement]:

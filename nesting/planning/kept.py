@@ -84,13 +84,17 @@ class Kept:
         """The bits of a hide that more may be placed on, as the knife lines that stay leave them."""
         panels = [panel for panel in self.panels if panel.hide == hide.id]
         found = []
-        for bit in cut_up(hide, self.cuts):
+        for bit in cut_up(hide, self.cuts, out=self.cut_out(hide.id)):
             panel = next((panel for panel in panels if same_leather(panel.polygon, bit)), None)
             if panel is None:
                 found.append(bit)
             elif not self.is_burnt(panel):
                 found.append(panel.polygon)
         return found
+
+    def cut_out(self, hide_id: str) -> tuple[Polygon, ...]:
+        """What is cut out of a hide before its knife lines, for parts longer than the bed."""
+        return tuple(panel.polygon for panel in self.panels if panel.longer and panel.hide == hide_id)
 
     def gone(self, hide_id: str) -> list[Polygon]:
         """The panels of a hide that are burnt."""

@@ -183,6 +183,14 @@ class PlanLimits:
     """What has to come from one lot gets the smallest lot that has so many times its area, or else the largest (working
     assumption)."""
 
+    # parts longer than the bed
+
+    long_iterations: int = 8
+    """Iterations of the search that places them, on either side of the hides (working assumption)."""
+    long_share: float = 0.6
+    """Share of the time of the first search where there are such parts; the rest is for doing with fewer of them, or
+    for another try (working assumption)."""
+
     # rounds
 
     few_panels: int = 12

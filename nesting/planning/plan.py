@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+import time
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 
 from .. import engine
@@ -25,8 +26,9 @@ from .placements import placement_of
 from .prepare import Prepared, prepare
 from .ready import Ready
 from .reasons import Reasons
+from .reserve import reserve, without_parts
 from .translate import Translator
-from .wishes import Wish
+from .wishes import Ordered, Wish
 
 
 def plan(
@@ -97,7 +99,7 @@ def plan(
     workers = cores() if workers is None else workers
     cut = frozenset(p.name for p in prepared.job.products if partial or p.partial)
     run = _Run(prepared, seed, workers, progress, settings, cut, so_far)
-    found = run.resume(kept, stop) if kept and kept.loose else run.search(kept or NOTHING, stop)
+    found = run.resume(kept, stop) if kept and kept.loose else run.search_all(kept or NOTHING, stop)
     instead = "" if explain else UNEXPLAINED
     return _layout(prepared, found, seed, instead, None if stop.seconds is None else limits.changes_s)
 
@@ -143,6 +145,38 @@ class _Found:
         """The same with another arrangement."""
         return replace(self, made=made)
 
+    @property
+    def placed(self) -> set[PartKey]:
+        """The ordered parts that have a place."""
+        return {p.key for p in self.kept.placements} | {self.case.wishes[index].key for index in self.made.lies}
+
+    def aim(self, prepared: Prepared) -> tuple[float, ...]:
+        """Smaller is better: all ordered pieces that are not whole by rank, then the aim of the search."""
+        settled = self.settled(prepared)
+        every = Case(prepared.job.workshop, {}, prepared.wishes, prepared.limits)
+        placed = settled.placed
+        lies = {index: Lie(0, 0.0, 0.0, 0.0) for index, wish in enumerate(every.wishes) if wish.key in placed}
+        return (*pieces_missing(every, lies), *aim(self.case, self.made.grounds, self.made.lies))
+
+    def settled(self, prepared: Prepared) -> _Found:
+        """The same without parts longer than the bed of pieces that are not whole; their places are left free."""
+        placed = self.placed
+        cut = {
+            wish.ordered
+            for wish in prepared.wishes
+            if wish.key not in placed and wish.product.name not in self.case.partial
+        }
+        long = {(panel.hide, panel.id) for panel in self.kept.panels if panel.longer and not self.kept.is_burnt(panel)}
+        keys = {
+            p.key
+            for p in self.kept.placements
+            if (p.hide, p.panel) in long and p.pinned is None and (p.order, p.product, p.piece) in cut
+        }
+        if not keys:
+            return self
+        kept = without_parts(self.kept, keys)
+        return replace(self, kept=kept, todo=less(prepared, kept))
+
 
 @dataclass(frozen=True)
 class _Run:
@@ -156,9 +190,43 @@ class _Run:
     partial: frozenset[str]
     so_far: SoFar | None = None
 
-    def search(self, kept: Kept, stop: engine.Stop, low: float = 0.0, high: float = 1.0) -> _Found:
-        """One search for all that does not lie still; the progress told goes from one share to another."""
-        todo, legs = self._begun(kept, stop, low, high)
+    def search_all(self, kept: Kept, stop: engine.Stop) -> _Found:
+        """One search, or a few where parts longer than the bed have places kept for them: where these leave no room for
+        the rest of their pieces, or for what is as urgent, it is tried with fewer."""
+        begun, iterations, limits = time.monotonic(), 0, self.prepared.limits
+        beside = reserve(self.prepared, kept, self.partial, self.seed, cancel=stop.cancel)
+        if beside is kept:
+            return self.search(kept, stop)
+        found: list[_Found] = []
+
+        def tried(beside: Kept, share: float, low: float, high: float, seed: int) -> set[Ordered]:
+            nonlocal iterations
+            part = _share_of(_rest(stop, iterations, time.monotonic() - begun), share)
+            found.append(replace(self, seed=seed).search(beside, part, low, high, iterations))
+            iterations += found[-1].iterations
+            return _in_the_way(self.prepared, found[-1].settled(self.prepared), beside, kept)
+
+        told = limits.long_share
+        wrong = tried(beside, told, 0.0, told, self.seed)
+        pieces = _by_urgency(self.prepared, beside, kept, wrong)
+        low, high = len(pieces) - len(wrong), len(pieces)
+        if not wrong and not found[-1].broken_off:
+            tried(beside, 1.0, told, 1.0, self.seed + 1)
+        while low < high and not found[-1].broken_off:
+            # the most of them that go
+            count, left = (low + high) // 2, (high - low).bit_length()
+            beside = reserve(self.prepared, kept, self.partial, self.seed, pieces[count:], stop.cancel)
+            after = told + (1.0 - told) / left
+            fewer = not tried(beside, 1.0 / left, told, after, self.seed)
+            low, high, told = (count + 1, high, after) if fewer else (low, count, after)
+        best = min(found, key=lambda one: one.aim(self.prepared))
+        seconds = time.monotonic() - begun
+        return replace(best, iterations=iterations, seconds=seconds, broken_off=found[-1].broken_off)
+
+    def search(self, kept: Kept, stop: engine.Stop, low: float = 0.0, high: float = 1.0, before: int = 0) -> _Found:
+        """One search for all that does not lie still; the progress told goes from one share to another, the iterations
+        on from those before."""
+        todo, legs = self._begun(kept, stop, low, high, before)
         case, more = self._cases(todo, kept)
         made = self._best(case, more, legs) if case.wishes else Arrangement(cuts=kept.cuts)
         return _Found(todo, kept, more or case, made, legs.iterations, legs.seconds, legs.broken_off)
@@ -190,6 +258,16 @@ class _Run:
         Its answer is taken where it makes more pieces whole, or where nothing is new.
         """
         limits = self.prepared.limits
+        # a new part longer than the bed may have room only where others move
+        apart = _without_loose(self.prepared, kept)
+        beside = {
+            places: reserve(self.prepared, places, self.partial, self.seed, cancel=stop.cancel)
+            for places in (kept, apart)
+        }
+        new = [len(found.placements) - len(places.placements) for places, found in beside.items()]
+        if new[1] > new[0]:
+            return self.search_all(apart, stop)
+        kept = beside[kept]
         share, iterations = limits.resumed_share, stop.iterations
         if stop.seconds is iterations is None:
             iterations = limits.round_iterations
@@ -198,7 +276,7 @@ class _Run:
         part = replace(stop, seconds=stop.seconds and share * stop.seconds, iterations=iterations, enough_mm2=None)
         first = self.search(kept.tight, part, 0.0, share)
         idle = not first.todo.wishes and not kept.dropped
-        todo, legs = self._begun(kept.fixed, _rest(stop, first), share, 1.0)
+        todo, legs = self._begun(kept.fixed, _rest(stop, first.iterations, first.seconds), share, 1.0, first.iterations)
         placed = {first.case.wishes[index].key for index in first.made.lies} | {p.key for p in kept.loose}
         touched = {wish.ordered for wish in todo.wishes if wish.key in placed}
         out = [wish for wish in todo.wishes if wish.key not in placed]
@@ -222,14 +300,15 @@ class _Run:
             seconds=first.seconds + legs.seconds,
         )
 
-    def _begun(self, kept: Kept, stop: engine.Stop, low: float, high: float) -> tuple[Prepared, Legs]:
+    def _begun(self, kept: Kept, stop: engine.Stop, low: float, high: float, before: int) -> tuple[Prepared, Legs]:
         """What is to be placed beside what stays, and the legs of the search for it."""
         todo, limits, still = less(self.prepared, kept), self.prepared.limits, len(kept.placements)
         tell = self.progress
 
         def told(search: engine.Progress) -> None:
             if tell is not None:
-                tell(replace(search, placed=search.placed + still, share=low + (high - low) * search.share))
+                share, made = low + (high - low) * search.share, before + search.iterations
+                tell(replace(search, placed=search.placed + still, share=share, iterations=made))
 
         legs = Legs(stop, told, len(self.prepared.wishes), limits)
         if self.so_far is not None:
@@ -267,7 +346,7 @@ class _Run:
     def _start(self, case: Case, kept: Kept, first: _Found) -> Arrangement:
         """What lies loose and what was placed beside it, as one arrangement."""
         grounds, numbers = [*first.made.grounds], dict[tuple[str, str], int]()
-        for panel in (panel for panel in kept.panels if not kept.is_burnt(panel)):
+        for panel in (panel for panel in kept.panels if not kept.is_burnt(panel) and not panel.longer):
             same = (n for n, g in enumerate(grounds) if g.hide == panel.hide and same_leather(g.polygon, panel.polygon))
             number = numbers[panel.hide, panel.id] = next(same, len(grounds))
             if number == len(grounds):
@@ -278,11 +357,49 @@ class _Run:
         return Arrangement(tuple(grounds), first.made.cuts, found)
 
 
-def _rest(stop: engine.Stop, first: _Found) -> engine.Stop:
-    """What a first search left of the time and the iterations."""
-    seconds = None if stop.seconds is None else max(stop.seconds - first.seconds, 0.0)
-    iterations = None if stop.iterations is None else max(1, stop.iterations - first.iterations)
-    return replace(stop, seconds=seconds, iterations=iterations)
+def _rest(stop: engine.Stop, iterations: int, seconds: float) -> engine.Stop:
+    """What is left of the time and the iterations after so many."""
+    left = None if stop.seconds is None else max(stop.seconds - seconds, 0.0)
+    more = None if stop.iterations is None else max(1, stop.iterations - iterations)
+    return replace(stop, seconds=left, iterations=more)
+
+
+def _share_of(stop: engine.Stop, share: float) -> engine.Stop:
+    """A share of the time and the iterations."""
+    iterations = None if stop.iterations is None else max(1, round(share * stop.iterations))
+    return replace(stop, seconds=stop.seconds and share * stop.seconds, iterations=iterations)
+
+
+def _without_loose(prepared: Prepared, kept: Kept) -> Kept:
+    """What lies still, with the panels and knife lines that it needs."""
+    fixed = kept.fixed
+    cuts = [
+        line
+        for hide in (*kept.hides, *(item.hide for item in prepared.hides))
+        for line in _cuts(hide, Arrangement(cuts=kept.cuts), fixed.panels, fixed)
+    ]
+    return replace(fixed, cuts=tuple(cuts))
+
+
+def _by_urgency(prepared: Prepared, beside: Kept, kept: Kept, last: Collection[Ordered]) -> list[Ordered]:
+    """The pieces that have places kept for long parts, the most urgent first, but some of them last."""
+    still = {placement.key for placement in beside.placements} - kept.keys
+    pieces = dict.fromkeys(wish.ordered for wish in prepared.wishes if wish.key in still)
+    return sorted(pieces, key=lambda piece: piece in last)
+
+
+def _in_the_way(prepared: Prepared, found: _Found, beside: Kept, kept: Kept) -> set[Ordered]:
+    """The pieces with long parts that are not whole, or that are less urgent than another left out, or as urgent."""
+    still = {placement.key for placement in beside.placements} - kept.keys
+    rank = {wish.ordered: wish.rank for wish in prepared.wishes}
+    long = {wish.ordered for wish in prepared.wishes if wish.key in still}
+    out = {
+        wish.ordered
+        for wish in prepared.wishes
+        if wish.key not in found.placed and not wish.product.filler and wish.ordered in found.case.pieces
+    }
+    first = min((rank[piece] for piece in out - long), default=math.inf)
+    return {piece for piece in long if piece in out or rank[piece] >= first}
 
 
 def _case(prepared: Prepared, settings: int, partial: frozenset[str], kept: Kept = NOTHING) -> Case:
@@ -312,6 +429,7 @@ def _possible(prepared: Prepared, case: Case) -> tuple[Wish, ...]:
 
 
 def _layout(prepared: Prepared, found: _Found, seed: int, instead: str, seconds: float | None) -> Layout:
+    found = found.settled(prepared)
     case, made, kept = found.case, found.made, found.kept
     wishes = case.wishes
     placed = {wishes[index].key for index in made.lies}
@@ -340,7 +458,7 @@ def _layout(prepared: Prepared, found: _Found, seed: int, instead: str, seconds:
         seed=seed,
         iterations=found.iterations,
         seconds=found.seconds,
-        cuts=tuple(cut for item in hides.values() for cut in _cuts(item.hide, made, panels)),
+        cuts=tuple(cut for item in hides.values() for cut in _cuts(item.hide, made, panels, kept)),
         more_settings={hide: rows[1:] for hide, rows in settings.items() if rows[1:]},
         limits={"planning": changed} if changed else {},
         lines=prepared.job.orders,
@@ -387,10 +505,11 @@ def _panels(made: Arrangement, named: tuple[Panel, ...] = ()) -> dict[int, Panel
     return panels
 
 
-def _cuts(hide: Hide, made: Arrangement, panels: Sequence[Panel]) -> tuple[Cut, ...]:
+def _cuts(hide: Hide, made: Arrangement, panels: Sequence[Panel], kept: Kept) -> tuple[Cut, ...]:
     """The knife lines that the panels of a hide need."""
     cuts = tuple(cut for cut in made.cuts if cut.hide == hide.id)
-    return needed(hide, cuts, [panel.polygon for panel in panels if panel.hide == hide.id])
+    here = [panel.polygon for panel in panels if panel.hide == hide.id and not panel.longer]
+    return needed(hide, cuts, here, out=kept.cut_out(hide.id))
 
 
 def _unplaced(found: _Found, placed: set[PartKey], instead: str, seconds: float | None) -> tuple[Unplaced, ...]:

@@ -59,12 +59,6 @@ class Prepared:
             parts.setdefault((wish.product.name, wish.part.name), wish.part)
         return parts
 
-    @property
-    def too_big(self) -> dict[tuple[str, str], Part]:
-        """The parts that do not fit the bed with their edge margin: they are left out."""
-        fitting = {(self.wishes[index].product.name, self.wishes[index].part.name) for index in self.fitting}
-        return {key: part for key, part in self.parts.items() if key not in fitting}
-
 
 def prepare(job: Job, hide_ids: Collection[str] | None = None, limits: PlanLimits = DEFAULT) -> Prepared:
     """Look at a job before the search: choose settings for its hides, list what is wanted, see what fits the bed.

@@ -13,7 +13,7 @@ from shapely.geometry import Polygon
 
 from ..geometry import areal
 from ..leather.regions import why_not
-from ..model import MM2_PER_DM2, Asking, Kind, Part
+from ..model import MM2_PER_DM2, Asking, Kind, Part, PartKey, units
 from ..model.left_out import (
     FILLER,
     IN_DOUBT,
@@ -29,12 +29,16 @@ from ..model.left_out import (
     WITH_ITS_PIECE,
 )
 from .case import Ground, Lies, on_ground
+from .long_parts import KNIFE, REFUSE, as_packed, long_and_wide, ready_for, way_of
 from .measures import opened, outline
 from .prepare import Prepared
 from .ready import Ready
 from .translate import Translator
 from .whole import Fitter
-from .wishes import Form, Ordered, Wish, fits_bed
+from .wishes import Form, Ordered, Wish
+
+REFUSED = f'{TOO_BIG_FOR_BED}, and its product says longer = "refuse"'
+NO_PLACE_KEPT = f"{TOO_BIG_FOR_BED}, and no place is kept for fillers"
 
 
 class Reasons:
@@ -80,7 +84,7 @@ class Reasons:
     def why(self, wish: Wish) -> str:
         """Why a wish that was not placed was left out, and what would let it in."""
         reason = self._why(wish)
-        if wish.product.filler or reason == TOO_BIG_FOR_BED:
+        if wish.product.filler or reason.startswith(TOO_BIG_FOR_BED):
             return reason
         alone = wish.product.name in self.case.partial
         change = self.changes((wish,) if alone else tuple(self._pieces[wish.ordered]))
@@ -89,9 +93,9 @@ class Reasons:
         return f"{reason}; {change}" if change else reason
 
     def _why(self, wish: Wish) -> str:
-        own = self.barred(wish)
-        if own or wish.product.name in self.case.partial:
-            return own or self.room((wish,))
+        own, partial = self.barred(wish), wish.product.name in self.case.partial
+        if own or partial:
+            return own or (self._no_place([wish]) if self._is_long(wish) else self.room((wish,)))
         piece = self._pieces[wish.ordered]
         for other in piece:
             why = self.barred(other)
@@ -102,8 +106,25 @@ class Reasons:
                     else (f"{WITH_ITS_PIECE}, for {other.part.name}: {why}")
                 )
         if wish.ordered not in self.case.pieces:
-            return NO_COMMON_HIDE
-        return self.room(tuple(piece))
+            long = [other for other in piece if self._is_long(other)]
+            return self._no_place(long) if long else NO_COMMON_HIDE
+        return self.room(tuple(other for other in piece if not self._is_long(other)))
+
+    def _is_long(self, wish: Wish) -> bool:
+        """Whether a part is longer than the bed: it has a place before the search, or none."""
+        return wish.key in self._long
+
+    @cached_property
+    def _long(self) -> frozenset[PartKey]:
+        fitting = set(self.prepared.fitting)
+        return frozenset(wish.key for index, wish in enumerate(self.prepared.wishes) if index not in fitting)
+
+    def _no_place(self, wishes: Sequence[Wish]) -> str:
+        units_first = self.prepared.job.workshop.units
+        names = _listed(
+            [f"{w.part.name} ({units.size_words(*long_and_wide(w.part.outline), units_first)})" for w in wishes]
+        )
+        return f"{NO_ROOM}: no hide has a free place for {names} in one piece, for it is longer than the bed"
 
     def barred(self, wish: Wish) -> str:
         """Why a part could lie nowhere, were every hide empty; empty when it is not proved that it could not."""
@@ -117,13 +138,16 @@ class Reasons:
         if not hides:
             return self._no_such_leather(wish.kind)
         answers: dict[str, list[tuple[Ready, int]]] = {}
+        if self._is_long(wish):
+            if way_of(wish, workshop) == REFUSE:
+                return NO_PLACE_KEPT if wish.product.filler else REFUSED
+            # cut by knife it asks for least
+            part, hides = as_packed(wish, KNIFE, workshop).part, [ready_for(item, KNIFE) for item in hides]
         for item in hides:
             for band in item.bands:
                 good = item.good(part.thickness_mm, band, workshop.confidence)
                 answer = why_not(part, item.hide, workshop.margins, good) if item.open else THICKNESS
                 answers.setdefault(answer, []).append((item, band))
-        if set(answers) != {TOO_BIG} and not fits_bed(wish.part, workshop, self.prepared.limits):
-            return TOO_BIG_FOR_BED
         found = next(text for text in (NO_ROOM, THICKNESS, NO_GRADE, IN_DOUBT, TOO_BIG) if text in answers)
         if found == THICKNESS:
             return min(self._thickness(part, item, band) for item, band in answers[found])[1]

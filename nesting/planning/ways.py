@@ -7,11 +7,12 @@ import math
 from dataclasses import replace
 
 from .. import engine
+from ..geometry import polygons
 from ..leather.knife import Way, ways
 from ..workers import Crew
 from .case import Case
 from .clock import Clock
-from .cutting import CutHide, cut_one_way
+from .cutting import CutHide, cut_one_way, full_panels
 from .measures import unplaced_mm2
 from .translate import Translator
 from .turning import goes_into
@@ -66,7 +67,10 @@ def best_way(
     # a try takes no longer than all of the hide's time, however many iterations that is
     hurry = replace(clock.slice(span), iterations=None)
     # first those whose panels are long enough, the way they lie, for all of the hide's own parts
-    every = sorted(ways(case.hides[hide].hide, case.bed_mm), key=lambda way: too_long_mm2(case, way, hide, own))
+    every = sorted(
+        ways(case.hides[hide].hide, case.bed_mm),
+        key=lambda way: (*too_long_mm2(case, way, hide, own), -_in_one(case, way, hide)),
+    )
     left = iter(every[: limits.most_ways])
     while batch := list(itertools.islice(left, crew.workers)):
         before = clock.share
@@ -89,6 +93,17 @@ def _few_panels(case: Case) -> bool:
     bed = case.bed_mm
     bed_mm2 = math.prod(bed) if all(map(math.isfinite, bed)) else min(bed) ** 2
     return sum(item.hide.outline.area for item in case.hides.values()) < case.limits.few_panels * bed_mm2
+
+
+def _in_one(case: Case, way: Way, hide: str) -> float:
+    """How little the panels of a way are parted by what is cut out of a hide first: the square of the largest bit of
+    each, summed, mm4; 0 where nothing is."""
+    item = case.hides[hide].hide
+    if not case.kept.cut_out(hide):
+        return 0.0
+    panels = (panel for bit in case.kept.leather(item) for panel in full_panels(hide, bit, way, case.bed_mm)[0])
+    inside = (polygons(panel.buffer(-case.margins.edge_mm)) for panel in panels)
+    return sum(max((bit.area for bit in bits), default=0.0) ** 2 for bits in inside)
 
 
 def too_long_mm2(case: Case, way: Way, hide: str, indices: frozenset[int]) -> tuple[float, ...]:

@@ -31,7 +31,8 @@ def sound_panels(layout: Layout, limits: RefereeLimits) -> Iterator[Finding]:
                 yield Finding(5, "panel", f"panel {name} of hide {hide.id}", f"appears {count} times", "one panel")
         broken = [panel for panel in panels if not is_area(panel.polygon)]
         panels = [panel for panel in panels if is_area(panel.polygon)]
-        large = [panel for panel in panels if not layout.is_burnt(panel) and not fits_bed(panel.polygon, *bed, limits)]
+        uncut = [panel for panel in panels if not layout.is_burnt(panel)]
+        large = [panel for panel in uncut if not panel.longer and not fits_bed(panel.polygon, *bed, limits)]
         yield from (Finding(5, "geometry", _panel(panel), "its outline is broken", CLOSED) for panel in broken)
         yield from (Finding(5, "bed", _panel(panel), "is bigger than the bed", bound) for panel in large)
         shapes = np.array([panel.polygon for panel in panels], object)
@@ -42,7 +43,30 @@ def sound_panels(layout: Layout, limits: RefereeLimits) -> Iterator[Finding]:
         for n, _, shared in too_near(shapes[first], shapes[second], 0.0, limits):
             who = f"panels {panels[first[n]].id} and {panels[second[n]].id} of hide {hide.id}"
             yield Finding(5, "panel", who, f"{shared:.3f} mm2 shared", "apart")
+        for panel in uncut:
+            if panel.longer:
+                yield from _long(layout, panel, limits)
         yield from _cut_by_knife(layout, hide, panels, limits)
+
+
+def _long(layout: Layout, panel: Panel, limits: RefereeLimits) -> Iterator[Finding]:
+    """A panel that may be longer than the bed is there for one part that is, and is no more than that needs."""
+    machine, edge = layout.workshop.machine, layout.workshop.margins.edge_mm
+    here = [p for p in layout.placements if (p.hide, p.panel) == (panel.hide, panel.id)]
+    if len(here) != 1 or not is_area(here[0].outline):
+        yield Finding(5, "long part", _panel(panel), f"holds {len(here)} parts", "one, longer than the bed")
+        return
+    part, (wide, high) = here[0], (side - 2 * edge - limits.knife_mm for side in machine.window_mm)
+    if min(wide, high) > 0 and fits_bed(part.outline, wide, high, limits):
+        yield Finding(5, "long part", part.name, "fits the bed", "longer than it, or on a panel as all others")
+    if panel.longer == "knife":
+        if not _alike(panel.polygon, Polygon(part.outline.exterior), limits.knife_mm):
+            value = f"does not follow the outline of {part.name}"
+            yield Finding(5, "long part", _panel(panel), value, "the part, cut by knife")
+        return
+    wide, high = machine.window_mm
+    if not (fits_bed(panel.polygon, 2 * wide, high, limits) or fits_bed(panel.polygon, wide, 2 * high, limits)):
+        yield Finding(5, "bed", _panel(panel), "is bigger than two beds end to end", "burnt in two loads")
 
 
 def _cut_by_knife(layout: Layout, hide: Hide, panels: list[Panel], limits: RefereeLimits) -> Iterator[Finding]:
@@ -50,7 +74,9 @@ def _cut_by_knife(layout: Layout, hide: Hide, panels: list[Panel], limits: Refer
 
     Each must go right across one bit of it, and the panels be among what is left.
     """
-    bits = [hide.outline]
+    out = [panel.polygon for panel in panels if panel.longer]
+    left_over = hide.outline.difference(shapely.union_all(out)) if out else hide.outline
+    bits = [bit for bit in shapely.get_parts(left_over) if isinstance(bit, Polygon)]
     for number, cut in enumerate((cut for cut in layout.cuts if cut.hide == hide.id), 1):
         who = f"knife line {number} of hide {hide.id}"
         if not np.isfinite([cut.start, cut.end]).all() or math.dist(cut.start, cut.end) < limits.knife_mm:
@@ -67,7 +93,7 @@ def _cut_by_knife(layout: Layout, hide: Hide, panels: list[Panel], limits: Refer
             # not geometry's filter of polygons, with which the planner cuts
             bits += [one for one in shapely.get_parts(half) if isinstance(one, Polygon) and one.area > limits.slack_mm]
     for panel in panels:
-        if not any(_alike(panel.polygon, bit, limits.knife_mm) for bit in bits):
+        if not panel.longer and not any(_alike(panel.polygon, bit, limits.knife_mm) for bit in bits):
             yield Finding(
                 5, "knife line", _panel(panel), "is not one of the pieces that the knife lines leave", "one of them"
             )
@@ -102,6 +128,8 @@ def knife_margin(layout: Layout, hide: Hide, here: list[Placement], limits: Refe
     """Parts keep the edge margin from knife lines too: what a knife left is an edge of the panel."""
     edge = layout.workshop.margins.edge_mm
     panels = {panel.id: panel.polygon for panel in layout.panels if panel.hide == hide.id and is_area(panel.polygon)}
+    # what is cut by knife as a part has no leather around it
+    panels = {name: polygon for name, polygon in panels.items() if not layout.by_knife_on(hide.id, name)}
     for placement in here:
         if placement.panel in panels:
             panel, outline = panels[placement.panel], np.array([placement.outline], object)
@@ -128,7 +156,8 @@ def within_panels(layout: Layout, hide: Hide, here: list[Placement], limits: Ref
         # however long the leather is, a part is burnt whole at one stage
         bed = machine.window_mm
         for placement in here:
-            if not layout.is_burnt(placement) and not fits_bed(placement.outline, *bed, limits):
+            long = (hide.id, placement.panel) in layout.long_panels
+            if not long and not layout.is_burnt(placement) and not fits_bed(placement.outline, *bed, limits):
                 yield Finding(
                     5,
                     "bed",

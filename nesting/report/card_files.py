@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from ..atomic import write_bytes, write_text
@@ -11,6 +11,7 @@ from ..model import Layout, OrderLine
 from .card_page import cards_html
 from .card_pdf import cards_pdf
 from .cards import card
+from .knife_cards import knife_cards
 from .limits import DEFAULT, ReportLimits
 
 
@@ -19,9 +20,11 @@ def write_cards(
     exported: ExportResult,
     folder: Path,
     orders: Sequence[OrderLine] = (),
+    templates: Mapping[str, str] | None = None,
     limits: ReportLimits = DEFAULT,
 ) -> list[Path]:
-    """Write ``cards.html`` and ``cards.pdf``, one card a bed load, each whole or not at all.
+    """Write ``cards.html`` and ``cards.pdf``, one card a bed load, and first those of what is
+    cut by knife before; each whole or not at all.
 
     Parameters
     ----------
@@ -31,21 +34,24 @@ def write_cards(
     folder : Path
     orders : sequence of OrderLine
         What is known of due dates, threads and notes; may be empty.
+    templates : mapping of str to str, optional
+        The name of the file of paper templates by hide.
     limits : ReportLimits, optional
 
     Returns
     -------
     list of Path
-        Nothing when there is no load; older cards are then left alone.
+        Nothing when there is neither; older cards are then left alone.
 
     Raises
     ------
     FileError
         When a file cannot be written.
     """
-    if not exported.loads:
+    first = knife_cards(layout, templates or {}, orders)
+    if not exported.loads and not first:
         return []
-    made = [card(layout, file, orders, exported.loads, limits) for file in exported.loads]
+    made = first + [card(layout, file, orders, exported.loads, limits) for file in exported.loads]
     html, pdf = folder / "cards.html", folder / "cards.pdf"
     contents = cards_html(made), cards_pdf(made)
     write_text(html, contents[0])

@@ -70,7 +70,9 @@ def _foot(card: Card, goes_on: bool = False) -> Page:
             canvas.setFont(BOLD, 12)
             canvas.drawString(MARGIN_MM * mm, document.pagesize[1] - 14 * mm, f"{card.title}, continued")
         canvas.setFont(FONT, 7.5)
-        canvas.drawString(MARGIN_MM * mm, 8 * mm, f"{card.title}, {card.file}, layout {card.mark}")
+        canvas.drawString(
+            MARGIN_MM * mm, 8 * mm, ", ".join(filter(None, (card.title, card.file, f"layout {card.mark}")))
+        )
         canvas.drawRightString(document.pagesize[0] - MARGIN_MM * mm, 8 * mm, f"page {document.page}")
 
     return draw
@@ -95,7 +97,8 @@ def _card(card: Card, picture_mm: float) -> list[Flowable]:
     image = Image(io.BytesIO(card.picture))
     share = min(WIDTH_MM * mm / image.imageWidth, picture_mm * mm / image.imageHeight)
     image.drawWidth, image.drawHeight = image.imageWidth * share, image.imageHeight * share
-    head = f"{escape(card.leather)} · file <b>{escape(card.file)}</b> · {escape(card.time)}"
+    named = f"file <b>{escape(card.file)}</b> · " if card.file else ""
+    head = f"{escape(card.leather)} · {named}{escape(card.time)}"
     cut_with = f"<b>{escape(card.setting)}</b><br/>{escape(card.why)}"
     facts = [("Lay", escape(card.lay)), ("Mask", escape(card.masking)), ("Cut with", cut_with)]
     facts += [("Settings", escape(card.changes))] if card.changes else []
@@ -103,7 +106,8 @@ def _card(card: Card, picture_mm: float) -> list[Flowable]:
     story = [
         _words(f"<b>{escape(card.title)}</b>", _style(15, lead=1.25)), _words(head, text),
         HRFlowable(width="100%", thickness=1.6, color="black", spaceBefore=2, spaceAfter=4), image, Spacer(1, 2 * mm),
-        _table(rows, FACT_COLUMNS_MM, head=False), Spacer(1, 2 * mm), _steps(card, text), Spacer(1, 2 * mm),
+        _table(rows, FACT_COLUMNS_MM, head=False), Spacer(1, 2 * mm),
+        *((_steps(card, text), Spacer(1, 2 * mm)) if card.steps else ()),
     ]  # fmt: skip
     if card.warnings:
         story += [
@@ -112,7 +116,11 @@ def _card(card: Card, picture_mm: float) -> list[Flowable]:
         ]
     after = [_words("<b>Afterwards</b>", text)]
     after += [_words(f"{number}. {escape(line)}", text) for number, line in enumerate(card.aftercare, 1)]
-    before = [_words("<b>Before you burn</b>", small), *(_words(f"• {escape(line)}", small) for line in card.cautions)]
+    does = "burn" if card.steps else "cut"
+    before = [
+        _words(f"<b>Before you {does}</b>", small),
+        *(_words(f"• {escape(line)}", small) for line in card.cautions),
+    ]
     return [*story, _beside(after, before), Spacer(1, 2 * mm), _parts(card, text)]
 
 

@@ -131,7 +131,7 @@ def card(
     return Card(
         title=title,
         mark=layout.mark,
-        leather=_leather(hide),
+        leather=leather_words(hide),
         file=file.path.name,
         picture=picture(draw_bed(layout, load, pose, file.panel, numbers), "png", PICTURE_DPI),
         lay=laying(load, pose, hide, file.panel, machine),
@@ -154,7 +154,8 @@ def _numbers(load: BedLoad) -> dict[Key, int]:
     return {key: numbers[kind] for key, kind in kinds.items()}
 
 
-def _leather(hide: Hide) -> str:
+def leather_words(hide: Hide) -> str:
+    """Colour, tannage and name of a hide's leather."""
     return ", ".join(
         filter(None, (words.plain(hide.colour, 40), words.make(hide.tannage), words.plain(hide.leather, 40)))
     )

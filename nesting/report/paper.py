@@ -8,14 +8,15 @@ import re
 from collections import Counter
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 import shapely
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import LineString, Point, Polygon
 
 from ..atomic import write_bytes
 from ..geometry import Shape, place
+from ..laser.guide import middle_ends
 from ..model import Hide, Layout, Placement
 from . import words
 from .pdf_fonts import BOLD, FONT, register_fonts
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 
 SHEET_MM = (210.0, 297.0)
 """A4 (ISO 216)."""
+LETTER_MM = (215.9, 279.4)
+"""US letter, 8.5 in x 11 in: taken where inches are shown first."""
 EDGE_MM = 10.0
 """Most printers leave so much of a sheet white."""
 FOOT_MM, CHECK_MM = 17.0, 100.0
@@ -40,15 +43,33 @@ LETTER_SIZES, PLACES = 12, 41
 """Sizes of letters tried between the two, and places along each side of the template."""
 LINE_MM, THIN_MM = 0.3, 0.15
 """Lines to cut along, and those that are only to be seen."""
-AREA_MM = (SHEET_MM[0] - 2 * EDGE_MM, SHEET_MM[1] - 2 * EDGE_MM - FOOT_MM)
-"""Room for drawing on one sheet."""
+SQUARE_IN_MM = 101.6
+"""A square of 4 in, drawn about one of 100 mm."""
+
+
+class Paper(NamedTuple):
+    """What is printed on: width and height, mm."""
+
+    wide: float
+    high: float
+
+    @property
+    def area_mm(self) -> tuple[float, float]:
+        """Room for drawing on one sheet."""
+        return self.wide - 2 * EDGE_MM, self.high - 2 * EDGE_MM - FOOT_MM
+
+
+A4, LETTER = Paper(*SHEET_MM), Paper(*LETTER_MM)
+AREA_MM = A4.area_mm
+"""Room for drawing on one sheet of A4."""
 
 
 @dataclass(frozen=True)
 class Template:
     """One shape to cut and how often, its lower left corner at (0, 0), in mm.
 
-    ``backbone_deg`` is the direction in which the backbone runs on it, or None where it does not matter.
+    ``backbone_deg`` is the direction in which the backbone runs on it, or None where it does not matter. Of a part
+    longer than the bed ``names`` are those of its panels and ``ends`` the points a and b that it is laid by.
     """
 
     product: str
@@ -62,6 +83,8 @@ class Template:
     stitch: tuple[LineString, ...]
     engrave: tuple[LineString, ...]
     folds: tuple[LineString, ...] = ()
+    names: str = ""
+    ends: tuple[Point, ...] = ()
 
     @property
     def size_mm(self) -> tuple[float, float]:
@@ -82,8 +105,8 @@ class Sheet:
     rows: int = 1
 
 
-def write_templates(layout: Layout, hide_id: str, folder: Path) -> tuple[Path, int]:
-    """Write ``HIDE-templates.pdf``, whole or not at all.
+def write_templates(layout: Layout, hide_id: str, folder: Path, knife_only: bool = False) -> tuple[Path, int] | None:
+    """Write ``HIDE-templates.pdf``, whole or not at all, on A4, or on US letter where inches are shown first.
 
     Parameters
     ----------
@@ -91,6 +114,8 @@ def write_templates(layout: Layout, hide_id: str, folder: Path) -> tuple[Path, i
     hide_id : str
         A hide with parts on it.
     folder : Path
+    knife_only : bool
+        Of a hide that may be burnt only what is cut by knife all the same; None is given where there is nothing.
 
     Returns
     -------
@@ -105,32 +130,41 @@ def write_templates(layout: Layout, hide_id: str, folder: Path) -> tuple[Path, i
         When the file cannot be written.
     """
     hide = next(hide for hide in layout.hides if hide.id == hide_id)
-    pages = sheets(templates(layout, hide))
+    paper = LETTER if layout.workshop.units == "inch" else A4
+    pages = sheets(templates(layout, hide, knife_only), paper)
+    if not pages:
+        return None
     name = re.sub(r"[^A-Za-z0-9._-]+", "-", hide_id)[:100].lstrip(".") or "hide"
     path = folder / f"{name}-templates.pdf"
-    write_bytes(path, _pdf(hide, pages, layout.mark))
+    write_bytes(path, _pdf(hide, pages, layout.mark, paper))
     return path, len(pages)
 
 
-def templates(layout: Layout, hide: Hide) -> list[Template]:
+def templates(layout: Layout, hide: Hide, knife_only: bool = False) -> list[Template]:
     """The different shapes still to be cut from a hide, or cut already where that is all, the largest first."""
     alike: dict[tuple[str, str, bool], list[Placement]] = {}
-    for placement in [p for p in layout.on(hide.id) if not layout.is_burnt(p)] or layout.on(hide.id):
+    every = [p for p in layout.on(hide.id) if not (knife_only and hide.laser_safe) or layout.by_knife(p)]
+    for placement in [p for p in every if not layout.is_burnt(p)] or every:
         alike.setdefault((placement.product, placement.part, placement.mirrored), []).append(placement)
-    made = [_template(copies) for copies in alike.values()]
+    made = [_template(copies, layout) for copies in alike.values()]
     return sorted(made, key=lambda template: -template.outline.area)
 
 
-def sheets(made: list[Template]) -> list[Sheet]:
-    """Lay templates out on A4: large ones over several sheets that overlap, small ones side by side."""
-    large = [template for template in made if not _fits(template)]
-    pages = [page for template in large for page in _tiled(_turned_to_fit(template))]
-    small = sorted((_upright(template) for template in made if _fits(template)), key=lambda each: -each.size_mm[1])
-    return pages + _shelves(small)
+def sheets(made: list[Template], paper: Paper = A4) -> list[Sheet]:
+    """Lay templates out on paper: large ones over several sheets that overlap, small ones side by side.
+
+    Before sheets to be glued together comes one to check the printer with.
+    """
+    large = [template for template in made if not _fits(template, paper)]
+    pages = [page for template in large for page in _tiled(_turned_to_fit(template, paper), paper)]
+    fitting = (_upright(template, paper) for template in made if _fits(template, paper))
+    small = sorted(fitting, key=lambda each: -each.size_mm[1])
+    return [Sheet("Check the printer", ())] * bool(large) + pages + _shelves(small, paper)
 
 
-def _template(copies: list[Placement]) -> Template:
+def _template(copies: list[Placement], layout: Layout) -> Template:
     first = copies[0]
+    long = [copy.panel for copy in copies if layout.by_knife(copy)]
 
     def back(shape: Shape) -> Shape:
         return place(place(shape, -first.x, -first.y, 0.0), 0.0, 0.0, -first.angle)
@@ -153,22 +187,24 @@ def _template(copies: list[Placement]) -> Template:
         stitch=tuple(map(drawn, first.stitch)),
         engrave=tuple(map(drawn, first.engrave)),
         folds=tuple(map(drawn, first.folds)),
+        names=", ".join(words.plain(name, 20) for name in long),
+        ends=tuple(map(Point, middle_ends(drawn(first.outline)))) if long else (),
     )
 
 
-def _fits(template: Template) -> bool:
-    (wide, high), (w, h) = AREA_MM, template.size_mm
+def _fits(template: Template, paper: Paper) -> bool:
+    (wide, high), (w, h) = paper.area_mm, template.size_mm
     return (w <= wide and h <= high) or (h <= wide and w <= high)
 
 
-def _upright(template: Template) -> Template:
+def _upright(template: Template, paper: Paper) -> Template:
     """As drawn where it fits so, else turned by a quarter."""
     w, h = template.size_mm
-    return template if w <= AREA_MM[0] and h <= AREA_MM[1] else _quarter(template)
+    return template if w <= paper.area_mm[0] and h <= paper.area_mm[1] else _quarter(template)
 
 
-def _turned_to_fit(template: Template) -> Template:
-    return min((template, _quarter(template)), key=lambda each: math.prod(_tiles(each)))
+def _turned_to_fit(template: Template, paper: Paper) -> Template:
+    return min((template, _quarter(template)), key=lambda each: math.prod(_tiles(each, paper)))
 
 
 def _quarter(template: Template) -> Template:
@@ -183,22 +219,23 @@ def _quarter(template: Template) -> Template:
         stitch=tuple(map(turn, template.stitch)),
         engrave=tuple(map(turn, template.engrave)),
         folds=tuple(map(turn, template.folds)),
+        ends=tuple(map(turn, template.ends)),
     )
 
 
-def _tiles(template: Template) -> tuple[int, int]:
+def _tiles(template: Template, paper: Paper = A4) -> tuple[int, int]:
     """Columns and rows of sheets."""
     columns, rows = (
         max(1, math.ceil((size - OVERLAP_MM) / (room - OVERLAP_MM) - 1e-9))
-        for size, room in zip(template.size_mm, AREA_MM)
+        for size, room in zip(template.size_mm, paper.area_mm)
     )
     return columns, rows
 
 
-def _tiled(template: Template) -> list[Sheet]:
-    columns, rows = _tiles(template)
-    step = [room - OVERLAP_MM for room in AREA_MM]
-    title = f"{template.product}, {template.part}"
+def _tiled(template: Template, paper: Paper) -> list[Sheet]:
+    columns, rows = _tiles(template, paper)
+    step = [room - OVERLAP_MM for room in paper.area_mm]
+    title = f"{template.product}, {template.part}" + (f", {template.names}" if template.names else "")
     return [
         Sheet(title, ((template, -column * step[0], -row * step[1]),), column, row, columns, rows)
         for row in reversed(range(rows))
@@ -206,59 +243,94 @@ def _tiled(template: Template) -> list[Sheet]:
     ]
 
 
-def _shelves(small: list[Template]) -> list[Sheet]:
+def _shelves(small: list[Template], paper: Paper) -> list[Sheet]:
     """Side by side from the top of a sheet, row below row, on as many sheets as it takes."""
     pages: list[list[tuple[Template, float, float]]] = []
     x = y = shelf = 0.0
     for template in small:
         w, h = template.size_mm
-        if pages and x + w > AREA_MM[0]:
+        if pages and x + w > paper.area_mm[0]:
             x, y = 0.0, y + shelf + GAP_MM
-        if not pages or y + h > AREA_MM[1]:
+        if not pages or y + h > paper.area_mm[1]:
             pages.append([])
             x = y = 0.0
         shelf = h if x == 0.0 else max(shelf, h)
-        pages[-1].append((template, x, AREA_MM[1] - y - h))
+        pages[-1].append((template, x, paper.area_mm[1] - y - h))
         x += w + GAP_MM
     return [Sheet("small parts", tuple(page)) for page in pages]
 
 
-def _pdf(hide: Hide, pages: list[Sheet], mark: str) -> bytes:
+def _pdf(hide: Hide, pages: list[Sheet], mark: str, paper: Paper) -> bytes:
     from reportlab.lib.units import mm
     from reportlab.pdfgen.canvas import Canvas
 
     register_fonts()
     stream = io.BytesIO()
-    canvas = Canvas(stream, pagesize=tuple(side * mm for side in SHEET_MM), invariant=1)
+    canvas = Canvas(stream, pagesize=tuple(side * mm for side in paper), invariant=1)
     canvas.setTitle(f"Templates for hide {words.plain(hide.id, 60)}, layout {mark}")
     canvas.setKeywords(f"layout {mark}")
     for number, sheet in enumerate(pages, 1):
         canvas.scale(mm, mm)
         canvas.setLineJoin(1)
-        _draw_area(canvas, sheet)
-        _draw_foot(canvas, hide, sheet, f"layout {mark}, page {number} of {len(pages)}")
+        if sheet.drawn:
+            _draw_area(canvas, sheet, paper)
+        else:
+            _draw_check(canvas, paper, pages)
+        _draw_foot(canvas, hide, sheet, f"layout {mark}, page {number} of {len(pages)}", paper)
         canvas.showPage()
     canvas.save()
     return stream.getvalue()
 
 
-def _draw_area(canvas: Canvas, sheet: Sheet) -> None:
+def _draw_area(canvas: Canvas, sheet: Sheet, paper: Paper) -> None:
     canvas.saveState()
     canvas.translate(EDGE_MM, EDGE_MM + FOOT_MM)
     clip = canvas.beginPath()
-    clip.rect(-LINE_MM, -LINE_MM, AREA_MM[0] + 2 * LINE_MM, AREA_MM[1] + 2 * LINE_MM)
+    wide, high = paper.area_mm
+    clip.rect(-LINE_MM, -LINE_MM, wide + 2 * LINE_MM, high + 2 * LINE_MM)
     canvas.clipPath(clip, stroke=0)
     for template, x, y in sheet.drawn:
         canvas.saveState()
         canvas.translate(x, y)
-        _draw_template(canvas, template)
+        _draw_template(canvas, template, paper)
         canvas.restoreState()
     if sheet.columns * sheet.rows > 1:
-        _draw_seams(canvas, sheet)
+        _draw_seams(canvas, sheet, paper)
     canvas.restoreState()
 
 
-def _draw_template(canvas: Canvas, template: Template) -> None:
+def _draw_check(canvas: Canvas, paper: Paper, pages: list[Sheet]) -> None:
+    """Two squares to measure, and what to do with the sheets that follow."""
+    left, top = (paper.wide - SQUARE_IN_MM) / 2, paper.high - EDGE_MM - 30.0
+    canvas.setLineWidth(LINE_MM)
+    canvas.setStrokeGray(0)
+    inset = (SQUARE_IN_MM - CHECK_MM) / 2
+    canvas.rect(left + inset, top - SQUARE_IN_MM + inset, CHECK_MM, CHECK_MM)
+    canvas.setLineWidth(THIN_MM)
+    canvas.setDash(2, 1.5)
+    canvas.rect(left, top - SQUARE_IN_MM, SQUARE_IN_MM, SQUARE_IN_MM)
+    canvas.setDash()
+    canvas.setFont(BOLD, 5.0)
+    canvas.drawCentredString(paper.wide / 2, top + 12, "Print at 100 %, then measure this square both ways")
+    tiled = [sheet for sheet in pages if sheet.columns * sheet.rows > 1]
+    whole = dict.fromkeys(sheet.title for sheet in tiled)
+    lines = [
+        "Solid: 100 mm. Dashed: 4 in. If they are not, turn off scaling to fit the page and print again.",
+        "",
+        *(
+            f"{title[:70]}: {sum(sheet.title == title for sheet in tiled)} sheets, glued so that the crosses meet."
+            for title in whole
+        ),
+        "",
+        "Lay the template on the leather grain side up, with a and b where the cutting guide has them.",
+        "Tape it down, cut along the outline with a sharp knife, and mark or punch the holes through the paper.",
+    ]
+    canvas.setFont(FONT, 3.6)
+    for number, line in enumerate(lines):
+        canvas.drawCentredString(paper.wide / 2, top - SQUARE_IN_MM - 12 - 6 * number, line)
+
+
+def _draw_template(canvas: Canvas, template: Template, paper: Paper) -> None:
     canvas.setStrokeGray(0.55)
     canvas.setLineWidth(THIN_MM)
     for line in template.engrave:
@@ -273,7 +345,9 @@ def _draw_template(canvas: Canvas, template: Template) -> None:
     canvas.setLineWidth(LINE_MM)
     for polygon in (template.outline, *template.cutouts):
         _stroke(canvas, polygon.exterior)
-    _draw_words(canvas, template)
+    for name, end in zip("ab", template.ends):
+        _mark(canvas, end.x, end.y, name)
+    _draw_words(canvas, template, paper)
 
 
 def _stroke(canvas: Canvas, line: LineString) -> None:
@@ -287,19 +361,19 @@ def _stroke(canvas: Canvas, line: LineString) -> None:
     canvas.drawPath(path)
 
 
-def _draw_words(canvas: Canvas, template: Template) -> None:
+def _draw_words(canvas: Canvas, template: Template, paper: Paper) -> None:
     """Name, how many, orders, grade and the way of the backbone, where there is room for them on the part."""
     from reportlab.pdfbase.pdfmetrics import stringWidth
 
     texts = [
-        (BOLD, f"{template.product}: {template.part}"),
+        (BOLD, f"{template.product}: {template.part}" + (f", {template.names}" if template.names else "")),
         (FONT, f"cut {template.count}, grade {template.grade} or better"),
         (FONT, template.orders),
     ]
     if template.backbone_deg is not None:
         texts.append((FONT, "↔ backbone"))
     wide = max(stringWidth(text, font, 1.0) for font, text in texts)
-    x, y, turn, size = _room_for_words(template, wide, LINE_EM * len(texts))
+    x, y, turn, size = _room_for_words(template, wide, LINE_EM * len(texts), paper)
     if template.backbone_deg is not None and abs((template.backbone_deg - turn) % 180.0) >= 1.0:
         texts[-1] = (FONT, "↕ backbone")
     canvas.saveState()
@@ -311,7 +385,9 @@ def _draw_words(canvas: Canvas, template: Template) -> None:
     canvas.restoreState()
 
 
-def _room_for_words(template: Template, wide: float, high: float) -> tuple[float, float, float, float]:
+def _room_for_words(
+    template: Template, wide: float, high: float, paper: Paper = A4
+) -> tuple[float, float, float, float]:
     """Middle, direction (degrees) and size (mm) of words that are so many times their size wide and high.
 
     As large as they go clear of every line and seam, at least ``LETTERS_MM``; where they do not go, over lines.
@@ -322,7 +398,7 @@ def _room_for_words(template: Template, wide: float, high: float) -> tuple[float
     clear = solid.buffer(-CLEAR_MM).difference(
         shapely.union_all([*template.stitch, *template.engrave]).buffer(CLEAR_MM)
     )
-    (columns, rows), (right, upward) = _tiles(template), (side - OVERLAP_MM for side in AREA_MM)
+    (columns, rows), (right, upward) = _tiles(template, paper), (side - OVERLAP_MM for side in paper.area_mm)
     seams = [shapely.box(k * right, -1e4, k * right + OVERLAP_MM, 1e4) for k in range(1, columns)]
     seams += [shapely.box(-1e4, k * upward, 1e4, k * upward + OVERLAP_MM) for k in range(1, rows)]
     along = (0.0, 90.0) if template.size_mm[0] >= template.size_mm[1] else (90.0, 0.0)
@@ -346,9 +422,9 @@ def _room_for_words(template: Template, wide: float, high: float) -> tuple[float
     return middle.x, middle.y, along[0], LETTERS_MM[0]
 
 
-def _draw_seams(canvas: Canvas, sheet: Sheet) -> None:
+def _draw_seams(canvas: Canvas, sheet: Sheet, paper: Paper) -> None:
     """Dashed lines where sheets overlap, and crosses that must meet on both."""
-    wide, high = AREA_MM
+    wide, high = paper.area_mm
     step = wide - OVERLAP_MM, high - OVERLAP_MM
     x0, y0 = sheet.column * step[0], sheet.row * step[1]
     canvas.setStrokeGray(0.3)
@@ -380,7 +456,7 @@ def _mark(canvas: Canvas, x: float, y: float, name: str) -> None:
     canvas.drawString(x + 0.7, y + 2.5, name)
 
 
-def _draw_foot(canvas: Canvas, hide: Hide, sheet: Sheet, page: str) -> None:
+def _draw_foot(canvas: Canvas, hide: Hide, sheet: Sheet, page: str, paper: Paper) -> None:
     canvas.setStrokeGray(0)
     canvas.setFillGray(0)
     canvas.setLineWidth(0.2)
@@ -404,4 +480,4 @@ def _draw_foot(canvas: Canvas, hide: Hide, sheet: Sheet, page: str) -> None:
     canvas.drawString(
         EDGE_MM, EDGE_MM + 8.3, f"{seam}Hide {words.plain(hide.id, 50)}, {words.make(hide.tannage)}: cut by knife."
     )
-    canvas.drawRightString(SHEET_MM[0] - EDGE_MM, EDGE_MM + 12, page)
+    canvas.drawRightString(paper.wide - EDGE_MM, EDGE_MM + 12, page)

@@ -21,7 +21,8 @@ def write_reports(
     limits: ReportLimits = DEFAULT,
     findings: Sequence[object] | None = None,
 ) -> list[Path]:
-    """Write ``report.html``, a picture of every hide that is cut and a guide for every hide with knife lines.
+    """Write ``report.html``, a picture of every hide that is cut and a guide for every hide with knife lines, or
+    with parts cut out of it first.
 
     Parameters
     ----------
@@ -52,6 +53,6 @@ def write_reports(
     for row in numbers["hides"]:
         if row["cut"]:
             files += save(hides[row["hide"]], folder / f"hide-{row['hide']}")
-        if any(line.hide == row["hide"] for line in layout.cuts):
+        if any(line.hide == row["hide"] for line in layout.cuts) or layout.cut_out(row["hide"]):
             files += save(draw_guide(layout, row["hide"]), folder / guide_name(row["hide"]))
     return files

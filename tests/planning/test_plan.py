@@ -152,15 +152,6 @@ def test_a_part_that_cannot_be_placed_is_listed_with_its_reason():
     assert [u.reason for u in layout.unplaced] == ["too big for any hide"] * 2
 
 
-def test_a_part_bigger_than_the_bed_is_left_out_with_that_reason():
-    long = Part("strap", box(0, 0, 900, 40))
-    job = job_of(box(0, 0, 1400, 1000), 2, (long,))
-    assert {unplaced.reason for unplaced in sound(job).unplaced} == {"too big for the bed"}
-    # whatever else stands in its way
-    thick = job_of(box(0, 0, 1400, 1000), 2, (replace(long, thickness_mm=(3.0, 4.0)),))
-    assert {unplaced.reason for unplaced in sound(thick).unplaced} == {"too big for the bed"}
-
-
 def test_parts_too_big_for_the_bed_leave_the_others_their_own_names():
     strap = Part("strap", box(0, 0, 900, 40))
     job = small_job((strap, SMALL), quantity=3)

@@ -14,7 +14,7 @@ def test_what_is_wanted_and_what_of_it_fits_the_bed_is_known():
     prepared = prepare(job_of(box(0, 0, 1400, 1000), 2, (STRAP, replace(TAG, mirrored_twin=True))))
     assert [wish.part.name for wish in prepared.wishes] == ["strap", "tag", "tag"] * 2
     assert prepared.fitting == (1, 2, 4, 5)
-    assert list(prepared.parts) == [("set", "strap"), ("set", "tag")] and prepared.too_big == {("set", "strap"): STRAP}
+    assert list(prepared.parts) == [("set", "strap"), ("set", "tag")]
 
 
 def test_hides_are_made_ready_and_their_faults_told():

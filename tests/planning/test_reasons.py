@@ -28,7 +28,6 @@ def told(part, hides, **facts):
     "part, hide, text",
     [
         (Part("slab", box(0, 0, 700, 20)), HIDE, "too big for any hide"),
-        (Part("slab", box(0, 0, 450, 450)), replace(HIDE, outline=box(0, 0, 900, 900)), "too big for the bed"),
         (
             TAG,
             replace(HIDE, zones=(Zone(box(-1, -1, 501, 301), "C"),)),
@@ -79,11 +78,9 @@ def test_of_a_piece_with_a_part_that_cannot_be_all_parts_name_that_part():
     job = job_of(
         parts=(TAG, Part("strap", box(0, 0, 900, 40))), hides=(replace(HIDE, outline=box(0, 0, 950, 300)),), quantity=1
     )
-    prepared, why = reasons(job)
-    assert [why.why(wish) for wish in prepared.wishes] == [
-        "left out with its piece: strap is too big for the bed",
-        "too big for the bed",
-    ]
+    prepared, why = reasons(replace(job, products=(replace(job.products[0], longer="refuse"),)))
+    refused = 'too big for the bed, and its product says longer = "refuse"'
+    assert [why.why(wish) for wish in prepared.wishes] == [f"left out with its piece: strap is {refused}", refused]
     apart = job_of(parts=(TAG, replace(TAG, name="red", colour="red")), hides=(HIDE,), quantity=1)
     prepared, why = reasons(apart)
     assert why.why(prepared.wishes[0]) == "left out with its piece, for red: no hide is red, there is black"

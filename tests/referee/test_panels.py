@@ -154,3 +154,69 @@ def test_a_part_longer_than_the_bed_fails_however_long_the_leather_may_be():
     narrow = Hide("h", box(0, 0, 500, 240), nominal_mm=1.5, tannage="vegetable")
     assert rules(put(short), hide=narrow, workshop=shop) == set()
     assert rules(put(long), hide=narrow, workshop=shop) == {5}
+
+
+BELT = box(0, 0, 700, 30)
+SIDE = Hide("h", box(0, 0, 900, 300), nominal_mm=1.5)
+"""Longer than the bed of 600 mm x 400 mm, as the belt is."""
+
+
+def belt(polygon, longer, **facts):
+    part = replace(put(Part("belt", BELT), x=50, y=200, panel="L1"), **facts)
+    return rules(part, hide=SIDE, panels=(Panel("L1", "h", polygon, longer),))
+
+
+def test_a_belt_may_lie_on_a_panel_of_its_own_that_is_longer_than_the_bed():
+    laid = place(BELT, 50, 200, 0)
+    assert belt(laid, "knife") == set() and belt(box(47, 197, 753, 233), "two loads") == set()
+
+
+@pytest.mark.parametrize(
+    "polygon, longer",
+    [
+        (box(50, 200, 750, 231), "knife"),
+        (box(47, 197, 753, 233), "knife"),
+        (box(48, 198, 752, 232), "two loads"),
+        (box(47, 197, 753, 233), ""),
+        (box(3, 3, 897, 297), "two loads"),
+    ],
+    ids=["wider than the part", "not the part", "nearer than the margin", "none said", "longer than two beds"],
+)
+def test_a_long_panel_that_is_not_what_it_says_fails(polygon, longer):
+    small = replace(Machine("small", 440, 280, 40)) if polygon.bounds[0] == 3 else None
+    if small is None:
+        assert belt(polygon, longer) == {5}
+    else:
+        part = put(Part("belt", BELT), x=50, y=200, panel="L1")
+        found = layout(part, hide=SIDE, panels=(Panel("L1", "h", polygon, longer),))
+        found = replace(found, workshop=replace(found.workshop, machine=small))
+        assert {finding.rule for finding in check(found)} == {5}
+
+
+def test_a_part_that_fits_the_bed_needs_no_long_panel():
+    part = put(panel="L1")
+    assert rules(part, hide=SIDE, panels=(Panel("L1", "h", part.outline, "knife"),)) == {5}
+
+
+def test_no_panel_has_leather_that_was_cut_out_for_a_belt():
+    laid = place(BELT, 50, 200, 0)
+    long = Panel("L1", "h", laid, "knife")
+    cuts = (Cut("h", (450, 0), (450, 300)),)
+    halves = [Panel(str(n), "h", box(x, 0, x + 450, 300)) for n, x in enumerate((0, 450))]
+    both = (put(Part("belt", BELT), x=50, y=200, panel="L1"), put(x=20, y=20, panel="0"))
+    assert rules(*both, hide=SIDE, panels=(long, *halves), cuts=cuts) == {5}
+    less = [replace(half, polygon=half.polygon.difference(laid)) for half in halves]
+    assert rules(*both, hide=SIDE, panels=(long, *less), cuts=cuts) == set()
+    near = replace(both[1], y=158.5, outline=place(both[1].outline, 0, 138.5, 0))
+    assert rules(both[0], near, hide=SIDE, panels=(long, *less), cuts=cuts) == {5}
+
+
+def test_the_window_of_a_setting_does_not_bind_what_is_cut_by_knife():
+    thick = replace(SIDE, nominal_mm=4.0)
+    part = put(Part("belt", BELT), x=50, y=200, panel="L1")
+    knife, loads = (
+        Panel("L1", "h", place(BELT, 50, 200, 0), "knife"),
+        Panel("L1", "h", box(47, 197, 753, 233), "two loads"),
+    )
+    assert rules(part, hide=thick, panels=(knife,)) == set()
+    assert rules(part, hide=thick, panels=(loads,)) == {3}

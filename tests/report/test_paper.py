@@ -63,8 +63,11 @@ def test_a_small_part_is_drawn_at_true_size_whatever_its_turn_on_the_hide(tmp_pa
 
 
 def test_a_large_part_goes_over_sheets_that_overlap_and_share_their_marks(tmp_path):
-    _, pages = written(tmp_path, [placement(outline=LONG)])
+    _, (check, *pages) = written(tmp_path, [placement(outline=LONG)])
     assert len(pages) == 2
+    sides = sorted(round(max(max(x) - min(x) for x in zip(*points)), 2) for points in curves(check) if len(points) > 3)
+    # 4 in are 101.6 mm
+    assert sides[-2:] == [100.0, 101.6]
     corner = EDGE_MM, EDGE_MM + FOOT_MM
     step = AREA_MM[1] - OVERLAP_MM
     marks = []

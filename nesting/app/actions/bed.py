@@ -30,6 +30,7 @@ class Templates:
 
     file: Path
     pages: int
+    hide: str
 
 
 @dataclass(frozen=True)
@@ -79,8 +80,9 @@ def export_layout(
     unsafe = [hide.id for hide in layout.hides if layout.on(hide.id) and not hide.laser_safe]
     with written_anew(folder, BURNT) as new:
         result = export(layout, new.path, spread_heat=spread_heat, frame=frame, measured=measured or {}, kind=kind)
-        cards = write_cards(layout, result, new.path, orders)
-        templates = write_paper_templates(layout, new.path, unsafe) if unsafe else []
+        by_knife = [*unsafe, *(hide.id for hide in layout.hides if hide.id not in unsafe and layout.cut_out(hide.id))]
+        templates = write_paper_templates(layout, new.path, by_knife, knife_only=True) if by_knife else []
+        cards = write_cards(layout, result, new.path, orders, {made.hide: made.file.name for made in templates})
     return Exported(
         burnt=tuple(folder / path.name for path in result.files),
         guides=tuple(folder / path.name for path in result.guides),
@@ -94,15 +96,19 @@ def export_layout(
     )
 
 
-def write_paper_templates(layout: Layout, folder: Path, hides: Sequence[str] | None = None) -> list[Templates]:
-    """Write paper templates for the parts on some hides, or on all."""
+def write_paper_templates(
+    layout: Layout, folder: Path, hides: Sequence[str] | None = None, knife_only: bool = False
+) -> list[Templates]:
+    """Write paper templates for the parts on some hides, or on all; of hides that are burnt all the same, or only those
+    of what is cut by knife."""
     from ...report.paper import write_templates
 
     known = [hide.id for hide in layout.hides if layout.on(hide.id)]
     for name in hides or ():
         if name not in known:
             raise FileError("--hide", "hide", name, f"give one with parts on it: {', '.join(known) or 'there is none'}")
-    return [Templates(*write_templates(layout, name, folder)) for name in hides or known]
+    made = ((name, write_templates(layout, name, folder, knife_only)) for name in hides or known)
+    return [Templates(*found, name) for name, found in made if found is not None]
 
 
 def write_kerf_comb(folder: Path, thickness_mm: float | None, output: Path | None = None) -> Path:

@@ -16,6 +16,7 @@ from ...files.job import read_job
 from ...files.layout import as_written, read_stated, write_layout
 from ...files.marks import read_mark
 from ...model import Layout
+from ...planning.long_parts import REFUSE, told
 from ...planning.plan import SoFar
 from ...planning.prepare import Prepared, prepare
 from ...referee.burning import prove_files
@@ -79,7 +80,7 @@ def prepare_folder(folder: Path, only: Sequence[str] = ()) -> Prepared:
         if name not in known:
             raise FileError(folder / "hides", "--hide", name, f"give one of {', '.join(known)}")
     prepared = prepare(job, only or None)
-    if prepared.wishes and not prepared.fitting:
+    if prepared.wishes and not prepared.fitting and all(part.how == REFUSE for part in told(prepared)):
         machine = job.workshop.machine
         least = min(prepared.parts.values(), key=lambda part: part.outline.area)
         raise FileError(

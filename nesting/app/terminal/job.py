@@ -14,6 +14,7 @@ from ...costs.choices import Choice, Choices
 from ...engine import Cancel, Progress, Stop
 from ...model import MM2_PER_DM2, Layout, counted, units
 from ...planning.kept import Kept
+from ...planning.long_parts import KNIFE, REFUSE, TWO_LOADS, told
 from ...planning.plan import SoFar, plan
 from ...planning.prepare import Prepared
 from ...planning.settings import coverage
@@ -211,9 +212,9 @@ def before(prepared: Prepared) -> list[str]:
     bed = workshop.machine.usable_words if fed else units.size_words(*usable, workshop.units)
     lines = [f"note: {warning}" for warning in prepared.warnings]
     lines += [
-        f"note: part {name} of {product} with its edge margin is bigger than the usable bed of "
-        f"{bed}: it is left out; cut it by hand or on a bigger bed"
-        for product, name in prepared.too_big
+        f"{'note: ' if part.how == REFUSE else ''}part {part.part} of {part.product}, "
+        f"{units.size_words(*part.size_mm, workshop.units)}, is bigger than the usable bed of {bed}: {BIGGER[part.how]}"
+        for part in told(prepared)
     ]
     for item in prepared.hides:
         shares = [
@@ -230,6 +231,14 @@ def before(prepared: Prepared) -> list[str]:
             else:
                 lines.append(f"    one setting more, {does}, would add {share - shares[number - 1]:.0%} of the hide")
     return lines
+
+
+BIGGER = {
+    KNIFE: "it is cut by knife with a paper template, before all else, and its place is kept free",
+    TWO_LOADS: "it is burnt in two loads, the leather moved on between them",
+    REFUSE: 'it is left out; longer = "knife" or "two loads" of an ordered product in products.toml lets it in',
+}
+"""What becomes of a part that is bigger than the bed."""
 
 
 def _settings_used(layout: Layout, prepared: Prepared, asked: int | None) -> list[str]:
