@@ -129,7 +129,8 @@ def _of_kind(
     safe = [hide.id for hide in layout.hides if hide.laser_safe and hide.id in layout.settings]
     panels: dict[tuple[str, str], list[Placement]] = defaultdict(list)
     for part in layout.placements:
-        if part.hide in safe and not layout.is_burnt(part) and (part.hide, part.panel) not in without:
+        gone = layout.is_burnt(part) or layout.by_knife(part)
+        if part.hide in safe and not gone and (part.hide, part.panel) not in without:
             panels[part.hide, part.panel].append(part)
     titles = {key: _plain(f"Hide {key[0]}, panel {key[1]}, ") for key in panels}
     for file in files:
@@ -179,7 +180,11 @@ def _panel(
     of_part, strange = _owners(parts, lines, half, limits)
     for line in strange:
         yield _finding("line", str(line), "belongs to no part", "of one on its panel")
-    yield from _in_order(lines, of_part)
+    # a part burnt in two loads is cut free in the second, each of which has its own order
+    loads = [file.path.name for file in files] if key in layout.long_panels else [""]
+    for name in loads:
+        here = [[line for line in its if name in ("", line.file)] for its in of_part]
+        yield from _in_order([line for line in lines if name in ("", line.file)], here)
     for part, its in zip(parts, of_part):
         yield from _settings(layout, part, its, files)
         for operation, drawn in _drawn(part, limits).items():

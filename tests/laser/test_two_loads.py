@@ -9,11 +9,12 @@ import shapely
 from planning_jobs import job_of, sound
 from shapely.geometry import LineString, Point, box
 
-from nesting.costs.figures import figures
+from nesting.costs.money import costs
 from nesting.laser.export import export
 from nesting.laser.load import bed_loads
 from nesting.laser.time import load_seconds
 from nesting.model import Hide, Part
+from nesting.referee.burning import prove_files
 
 HOLES = tuple(Point(40 + 60 * n, 20).buffer(3, 16) for n in range(16))
 BELT = Part("belt", box(0, 0, 1000, 40).buffer(-8).buffer(8), HOLES, (LineString([(300, 6), (700, 6)]),))
@@ -78,14 +79,28 @@ def test_a_belt_cut_by_knife_has_no_file_and_costs_no_machine_time(tmp_path):
     done = export(layout, tmp_path)
     assert done.files == () and done.refusals == () and bed_loads(layout, "side") == ()
     prices = replace(layout.workshop.prices, machine_per_hour=Decimal(60))
+    found = {"knife": layout, "two loads": planned("two loads")}
     paid = {
-        longer: figures(replace(found, workshop=replace(found.workshop, prices=prices)))["costs"]["total"]["machine"]
-        for longer, found in (("knife", layout), ("two loads", planned("two loads")))
+        longer: costs(replace(one, workshop=replace(one.workshop, prices=prices))).total.machine
+        for longer, one in found.items()
     }
-    assert float(paid["knife"]) == 0.0 and float(paid["two loads"]) > 10.0
+    assert paid["knife"] == 0 and paid["two loads"] > 2 * layout.workshop.machine.load_minutes
 
 
 def test_files_of_both_loads_are_written_with_their_guides(tmp_path):
     done = export(planned("two loads"), tmp_path)
     stems = ["side-panel-L1-stage-1-of-2", "side-panel-L1-stage-2-of-2"]
     assert [path.stem for path in done.files] == stems and len(done.guides) == 2
+
+
+def test_the_files_written_are_proved_and_a_load_that_is_missing_or_twice_there_is_found(tmp_path):
+    layout = planned("two loads")
+    first, second = export(layout, tmp_path).files
+    assert prove_files(layout, tmp_path) == []
+    kept = second.read_bytes()
+    second.unlink()
+    assert prove_files(layout, tmp_path)
+    second.write_bytes(first.read_bytes())
+    assert prove_files(layout, tmp_path)
+    second.write_bytes(kept)
+    assert prove_files(layout, tmp_path) == [] and prove_files(planned("knife"), tmp_path)

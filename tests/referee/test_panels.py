@@ -207,7 +207,7 @@ def test_no_panel_has_leather_that_was_cut_out_for_a_belt():
     assert rules(*both, hide=SIDE, panels=(long, *halves), cuts=cuts) == {5}
     less = [replace(half, polygon=half.polygon.difference(laid)) for half in halves]
     assert rules(*both, hide=SIDE, panels=(long, *less), cuts=cuts) == set()
-    near = replace(both[1], y=158.5, outline=place(both[1].outline, 0, 138.5, 0))
+    near = replace(both[1], x=120.0, y=158.5, outline=place(both[1].outline, 100, 138.5, 0))
     assert rules(both[0], near, hide=SIDE, panels=(long, *less), cuts=cuts) == {5}
 
 
