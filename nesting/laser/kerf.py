@@ -114,13 +114,13 @@ def _paths(
     wide = _Faults("cutout", kerf_mm)
     cutout: list[Curve] = []
     for number, (area, curve) in enumerate(zip(cutouts, curves.cutouts), 1):
-        cutout += _inside(curve, kerf_mm / 2) or _hole(area, curve, number, wide, limits)
+        cutout += _inside(curve, kerf_mm / 2, limits) or _hole(area, curve, number, wide, limits)
     holes = _Faults("stitch hole", kerf_mm)
     stitch: list[Curve] = []
     for number, curve in enumerate(curves.stitch, 1):
         if not curve.closed:
             stitch.append(curve)
-        elif inside := _inside(curve, kerf_mm / 2):
+        elif inside := _inside(curve, kerf_mm / 2, limits):
             stitch += inside
         elif curve.circle is None and not _area(curve, limits).is_valid:
             holes.crossed.append(number)
@@ -137,10 +137,10 @@ def _area(curve: Curve, limits: LaserLimits) -> Polygon:
     return Polygon(curve.flattened(limits.flat_mm))
 
 
-def _inside(curve: Curve, half: float) -> list[Curve]:
+def _inside(curve: Curve, half: float, limits: LaserLimits) -> list[Curve]:
     """The circle burnt for a round hole; none for another hole, or one no wider than the beam."""
     circle = curve.circle
-    return [_round(circle, circle.radius - half)] if circle and circle.radius > half else []
+    return [_round(circle, circle.radius - half)] if circle and circle.radius >= half + limits.least_circle_mm else []
 
 
 def _hole(hole: Polygon, curve: Curve, number: int, faults: _Faults, limits: LaserLimits) -> list[Curve]:

@@ -74,6 +74,8 @@ class LaserLimits:
     """A stretch shorter than this is rounding."""
     dot_mm: float = 0.05
     """Length of the line that burns a dot: no machine passes over a line of no length alike."""
+    least_circle_mm: float = 0.005
+    """Radius of the smallest circle burnt: below what lines are true to it is a dot, and a file may round it away."""
     stray_kerfs: float = 2.5
     """A corner farther than this from what is burnt is more than a sharp corner: at 23 degrees the beam stops 2 kerfs
     short."""

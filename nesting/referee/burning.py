@@ -397,7 +397,8 @@ def _ring_fault(
             continue
         # What is narrower than the beam is burnt along its middle: right where the beam cannot reach otherwise.
         if narrow is None:
-            opened = area.buffer(outwards, quad_segs=32).buffer(-outwards, quad_segs=32)
+            reach = outwards + math.copysign(limits.just_as_wide_mm, outwards)
+            opened = area.buffer(reach, quad_segs=32).buffer(-reach, quad_segs=32)
             narrow = (area.difference(opened) if outwards < 0 else opened.difference(area)).buffer(limits.covered_mm)
             shapely.prepare(narrow)
         if not shapely.contains_xy(narrow, points).all():

@@ -121,14 +121,21 @@ def _shape(path: Path, operation: str, shape: Element, high: float, limits: Refe
         raise FileError(path, f"<{name}> in {operation}", ", ".join(sorted(strange)), f"it is no plain line: {AGAIN}")
     if name == "circle":
         x, y, radius = (_numbers(path, shape.get(key, ""), 1)[0] for key in ("cx", "cy", "r"))
-        yield _circle(operation, x, high - y, radius, limits)
+        yield _long(path, _circle(operation, x, high - y, radius, limits))
         return
     filled = shape.get("fill", "none") != "none"
     data = shape.get("d", "").strip()
     if "".join(found[0] for found in _STEPS.finditer(data)) != data or not data.startswith("M"):
         raise FileError(path, f"path {shape.get('id', '')}", data[:60], f"it is no path of M, L, A, C and Z: {AGAIN}")
     for part in re.split(r"(?=M)", data)[1:]:
-        yield CutLine(operation, _path(path, part, high, limits), filled)
+        yield _long(path, CutLine(operation, _path(path, part, high, limits), filled))
+
+
+def _long(path: Path, line: CutLine) -> CutLine:
+    """A line that has a length."""
+    if len(line.points) < 2 or not np.ptp(line.points, axis=0).any():
+        raise FileError(path, f"line in {line.operation}", "of no length", f"no machine burns it: {AGAIN}")
+    return line
 
 
 def _path(path: Path, data: str, high: float, limits: RefereeLimits) -> Points:
@@ -222,7 +229,7 @@ def _entity(path: Path, entity: Any, limits: RefereeLimits) -> CutLine:
     if kind == "CIRCLE":
         x, y, _ = entity.dxf.center
         circle = _circle(operation, x, y, entity.dxf.radius, limits)
-        return CutLine(operation, circle.points, layer != operation, circle.circle)
+        return _long(path, CutLine(operation, circle.points, layer != operation, circle.circle))
     if kind == "LINE":
         points = np.array([tuple(entity.dxf.start)[:2], tuple(entity.dxf.end)[:2]])
     elif kind in ("POLYLINE", "LWPOLYLINE"):
@@ -233,9 +240,9 @@ def _entity(path: Path, entity: Any, limits: RefereeLimits) -> CutLine:
         points = np.array([tuple(point)[:2] for point in entity.flattening(limits.chord_mm)])
     else:
         raise FileError(path, f"{kind} on layer {layer}", "", f"it is no plain line: {AGAIN}")
-    if len(points) < 2 or not np.isfinite(points).all():
+    if not np.isfinite(points).all():
         raise FileError(path, f"{kind} on layer {layer}", "", f"it has no finite points: {AGAIN}")
-    return CutLine(operation, points, layer != operation)
+    return _long(path, CutLine(operation, points, layer != operation))
 
 
 def _corners(entity: Any) -> list[tuple[float, float, float]]:

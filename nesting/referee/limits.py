@@ -54,6 +54,8 @@ class RefereeLimits:
     look_along_mm: float = 1.0
     """Straight stretches are looked at so far apart: their ends are true, and so is all between if what they follow is
     straight."""
+    just_as_wide_mm: float = 0.005
+    """What is as wide as the beam to twice this may be taken for narrower."""
     sharp_kerfs: float = 4.0
     """A corner drawn is no farther from a line burnt: at 14 degrees the beam stops so short of it."""
     burnt_once: float = 0.02

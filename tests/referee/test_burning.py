@@ -165,6 +165,8 @@ FAULTS = [
     ("a quadratic curve", lambda s: put(s, r'd="M', 'd="M1,1 Q2,2 3,1 M'), "file"),
     ("an ellipse for an arc", lambda s: put(s, r"A([\d.]+),[\d.]+", r"A\1,1"), "file"),
     ("not a number", lambda s: put(s, r' r="0.4"', ' r="nan"'), "file"),
+    ("a circle of no size", lambda s: put(s, r' r="0.4"', ' r="0"'), "file"),
+    ("a line of no length", lambda s: put(s, r'(<g id="cutout"[^>]*>)', r'\1<path d="M80,350 L80,350"/>'), "file"),
     ("an entity", lambda s: put(s, "<svg", '<!DOCTYPE svg [<!ENTITY a "b">]><svg'), "file"),
     ("half of it", lambda s: s[: len(s) // 2], "file"),
     ("nothing", lambda s: "", "file"),
@@ -303,3 +305,22 @@ def test_lines_to_follow_may_be_burnt_either_way(tmp_path):
     layout, other = layout_of([part]), layout_of([backwards])
     text = export(other, tmp_path).files[0].read_text().replace(other.mark, layout.mark)
     assert proved(tmp_path, text, layout=layout) == []
+
+
+@pytest.mark.parametrize("wide", [0.19, 0.199, 0.2, 0.201, 0.21])
+def test_a_slot_about_as_wide_as_the_beam_passes(tmp_path, wide):
+    ring = box(0, 0, 90, 80).difference(box(16, 16, 74, 64)).difference(box(70, 40 - wide / 2, 91, 40 + wide / 2))
+    layout = layout_of([placement(outline=ring, angle=31.7, x=120, y=60)])
+    export(layout, tmp_path)
+    assert prove_files(layout, tmp_path) == []
+
+
+@pytest.mark.parametrize("wider", [-0.01, 0.0, 1e-12, 0.001, 0.004, 0.006, 0.02])
+def test_round_holes_about_as_wide_as_the_beam_pass_and_are_lines_of_some_length(tmp_path, wider):
+    rounds = tuple(Curve(((x + 0.1 + wider, 9.0, 1.0), (x - 0.1 - wider, 9.0, 1.0)), True) for x in (9.0, 12.0))
+    drawn = Curves(Curve.of(LEAF), (rounds[0],), (rounds[1],))
+    flat = [curve.flattened(0.01) for curve in rounds]
+    part = placement(cutouts=[Polygon(flat[0])], stitch=[flat[1]], drawn=drawn)
+    layout = layout_of([part])
+    export(layout, tmp_path)
+    assert prove_files(layout, tmp_path) == []
