@@ -163,12 +163,22 @@ def write_json(path: Path, content: Mapping[str, object]) -> None:
     FileError
         When a number is not finite, a value has no JSON form, or the file cannot be written.
     """
+    write_bytes(path, json_bytes(path, content))
+
+
+def json_bytes(path: Path, content: Mapping[str, object]) -> bytes:
+    """What `write_json` writes.
+
+    Raises
+    ------
+    FileError
+        When a number is not finite, or a value has no JSON form.
+    """
     try:
         lines = ",\n".join(f"{_dump(str(key))}: {_lines(value)}" for key, value in content.items())
-        encoded = f"{{\n{lines}\n}}\n".encode()
+        return f"{{\n{lines}\n}}\n".encode()
     except (TypeError, ValueError, RecursionError) as error:
         raise FileError(path, "writing", error, "only finite numbers, text, lists and tables can be written") from None
-    write_bytes(path, encoded)
 
 
 def _lines(value: object) -> str:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperCommand, TyperGroup
 
-from . import options
+from . import options, shop_cli
 
 if TYPE_CHECKING:
     from ..planning.kept import Kept
@@ -22,6 +22,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
+
+shop_cli.add_to(app)
 
 Folder = Annotated[
     Path,
@@ -139,8 +141,10 @@ def plan_command(
 
     What is pinned or burnt in the layout at hand stays.
     """
-    from .actions.hands import kept_of
+    from .actions.hands import kept_of, tell_book
     from .terminal.job import run_plan
+
+    tell_book(folder, burnt or (), not_burnt or ())
 
     def kept(prepared: Prepared) -> Kept | None:
         return kept_of(
@@ -158,7 +162,7 @@ def plan_command(
         raise typer.Exit(1)
 
 
-JobFolder = Annotated[Path, typer.Option("--folder", help="Job folder; the current one by default.")]
+JobFolder = shop_cli.JobFolder
 Order = Annotated[str, typer.Argument(metavar="ORDER", help="Order, as in orders.csv.")]
 SomeOrder = Annotated[str, typer.Argument(metavar="[ORDER]", help="Order, as in orders.csv.")]
 SomePart = Annotated[str, typer.Argument(metavar="[PART]", help="Only this part, as in products.toml.")]

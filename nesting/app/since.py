@@ -55,7 +55,8 @@ def since(layout: Layout, folder: Path, sealed: bool | None = True) -> Since:
         first = error.all[0]
         changes += [f"{name} has changed since this layout was made" for name in sorted(changed - {*gone})]
         return Since((*changes, f"the job folder cannot be read now: {first}"))
-    new = sorted(job.made_from.keys() - layout.made_from.keys())
+    # a plan of what the stock book has to be made does not read that list
+    new = sorted(job.made_from.keys() - layout.made_from.keys() - {"orders.csv"})
     changes += [f"{name} is new since this layout was made" for name in new]
     told: dict[str, list[str]] = {name: [] for name in sorted(changed - {*gone})}
     findings = []

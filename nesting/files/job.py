@@ -12,6 +12,7 @@ from .hides import read_hide
 from .limits import DEFAULT
 from .orders import read_orders
 from .products import product_names, read_products
+from .schema import among
 from .source import hashed
 from .workshop import read_workshop
 
@@ -65,7 +66,7 @@ def _job(folder: Path) -> Job:
     if (folder / "orders.csv").exists():
         with faults.gathered():
             orders = read_orders(folder / "orders.csv", names)
-            _check_orders(folder / "orders.csv", orders, products)
+            check_orders(folder / "orders.csv", orders, products)
     with faults.gathered():
         hides = _hides(folder / "hides", workshop.prices.currency if workshop else "")
     faults.tell()
@@ -73,12 +74,42 @@ def _job(folder: Path) -> Job:
     return Job(workshop, products, hides, orders)
 
 
-def _check_orders(path: Path, orders: Sequence[OrderLine], products: Sequence[Product]) -> None:
+def read_making(folder: Path) -> tuple[Workshop, tuple[Product, ...]]:
+    """What a job folder says of its workshop and of what it makes.
+
+    Raises
+    ------
+    FileError
+        For every fault in either file.
+    """
+    faults = Faults()
+    workshop: Workshop | None = None
+    products: tuple[Product, ...] = ()
+    with faults.gathered():
+        workshop = read_workshop(folder / "workshop.toml")
+    with faults.gathered():
+        products = read_products(folder / "products.toml", workshop)
+    faults.tell()
+    assert workshop is not None  # or its fault would have been told
+    return workshop, products
+
+
+def check_orders(path: Path, orders: Sequence[OrderLine], products: Sequence[Product]) -> None:
+    """Refuse no orders, orders of what is not made, and such as are no work of one run.
+
+    Raises
+    ------
+    FileError
+    """
     if not orders:
         raise FileError(path, "row 2", "no orders", "add a row for each product ordered")
     copies = {
         product.name: sum(part.count * (1 + part.mirrored_twin) for part in product.parts) for product in products
     }
+    for line in orders:
+        if products and line.product not in copies:
+            mend = among(copies, line.product, "products")
+            raise FileError(path, f"order {line.order} > product", line.product, mend)
     total = sum(line.quantity * copies.get(line.product, 1) for line in orders)
     if total > DEFAULT.most_parts:
         mend = f"order at most {DEFAULT.most_parts} parts in one run"

@@ -13,7 +13,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, Field
 from shapely.geometry import LineString, Polygon
 
-from ..atomic import write_json
+from ..atomic import json_bytes, write_bytes
 from ..errors import FileError
 from ..model import (
     ENGRAVED,
@@ -275,11 +275,23 @@ def write_layout(path: str | Path, layout: Layout, figures: dict[str, Any], *, h
     FileError
         When the file cannot be written, or could not be read back.
     """
-    path, data = Path(path), layout_to_dict(layout) | {"figures": figures}
+    path = Path(path)
+    write_bytes(path, layout_bytes(path, layout, figures, hasty=hasty))
+
+
+def layout_bytes(path: Path, layout: Layout, figures: Mapping[str, Any], *, hasty: bool = False) -> bytes:
+    """What `write_layout` writes.
+
+    Raises
+    ------
+    FileError
+        When it could not be read back.
+    """
+    data = layout_to_dict(layout) | {"figures": dict(figures)}
     if not hasty:
         layout_from_dict(data, path)
     data = json.loads(json.dumps(data, default=str))
-    write_json(path, data | {"seal": seal(data)})
+    return json_bytes(path, data | {"seal": seal(data)})
 
 
 def as_written(layout: Layout, file: str | Path = "layout.json") -> Layout:

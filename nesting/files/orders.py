@@ -42,10 +42,21 @@ def read_orders(path: Path, products: Collection[str] | None) -> tuple[OrderLine
     FileError
         For every fault; rows are numbered as a spreadsheet does, the header being row 1.
     """
+    return orders_from_text(read_text(path), path, products)
+
+
+def orders_from_text(text: str, path: str | Path, products: Collection[str] | None) -> tuple[OrderLine, ...]:
+    """The order lines in text as orders.csv has it, or as it is pasted from a spreadsheet, with tabs.
+
+    Raises
+    ------
+    FileError
+        For every fault, told of ``path``.
+    """
     lines: list[OrderLine] = []
     seen: dict[tuple[str, str], tuple[int, OrderLine]] = {}
     faults = Faults()
-    for number, cells in _rows(path, faults):
+    for number, cells in _rows(text, path, faults):
         with faults.gathered():
             line = _line(path, f"row {number}", cells, products)
             row, first = seen.setdefault((line.order, line.product), (number, line))
@@ -61,9 +72,9 @@ def read_orders(path: Path, products: Collection[str] | None) -> tuple[OrderLine
     return tuple(lines)
 
 
-def _rows(path: Path, faults: Faults) -> list[tuple[int, dict[str, str]]]:
-    text = read_text(path)
-    separator = ";" if ";" in re.split("[\r\n]", text, maxsplit=1)[0] else ","
+def _rows(text: str, path: str | Path, faults: Faults) -> list[tuple[int, dict[str, str]]]:
+    head = re.split("[\r\n]", text, maxsplit=1)[0]
+    separator = next((mark for mark in "\t;" if mark in head), ",")
     rows: list[tuple[int, dict[str, str]]] = []
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
     columns: list[str] = []
@@ -87,7 +98,7 @@ def _rows(path: Path, faults: Faults) -> list[tuple[int, dict[str, str]]]:
     return rows
 
 
-def _check_header(path: Path, cells: list[str]) -> None:
+def _check_header(path: str | Path, cells: list[str]) -> None:
     shown = {name: printable(name[:60]) or "a column without a name" for name in cells}
     faults = [
         *(f"{shown[name]} is unknown" for name in cells if name not in LONGEST),
@@ -100,7 +111,7 @@ def _check_header(path: Path, cells: list[str]) -> None:
         raise FileError(path, "row 1", value, f"{mend}: {', '.join(faults)}")
 
 
-def _line(path: Path, place: str, cells: dict[str, str], products: Collection[str] | None) -> OrderLine:
+def _line(path: str | Path, place: str, cells: dict[str, str], products: Collection[str] | None) -> OrderLine:
     faults = Faults()
     for key, cell in cells.items():
         cells[key] = printable(cell)
@@ -131,7 +142,7 @@ def _line(path: Path, place: str, cells: dict[str, str], products: Collection[st
         )
 
 
-def _cell(path: Path, place: str, key: str, cell: str) -> str:
+def _cell(path: str | Path, place: str, key: str, cell: str) -> str:
     try:
         cell = tidy(cell)
     except ValueError as error:
@@ -146,13 +157,13 @@ def _cell(path: Path, place: str, key: str, cell: str) -> str:
     return cell
 
 
-def _whole(path: Path, place: str, text: str) -> int:
+def _whole(path: str | Path, place: str, text: str) -> int:
     if not re.fullmatch(r"-?[0-9]{1,9}", text):
         raise FileError(path, place, text or "empty", "give a whole number")
     return int(text)
 
 
-def _date(path: Path, place: str, text: str) -> date:
+def _date(path: str | Path, place: str, text: str) -> date:
     try:
         if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
             raise ValueError

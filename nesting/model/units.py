@@ -29,12 +29,16 @@ _MM |= dict.fromkeys(("in", "inch", "inches", '"', "″", "''"), MM_PER_IN)
 _MM |= dict.fromkeys(("ft", "foot", "feet", "'", "′"), 12 * MM_PER_IN)
 _OUNCES = dict.fromkeys(("oz", "ounce", "ounces"), MM_PER_OZ)
 
+_MM2 = dict.fromkeys(("", "sq ft", "sqft", "sf", "ft2", "square feet", "square foot"), MM2_PER_SQ_FT)
+_MM2 |= {"mm2": 1.0, "cm2": 100.0, "dm2": MM2_PER_DM2, "m2": 1e6, "sq m": 1e6, "sqm": 1e6}
+
 _VULGAR = {"¼": " 1/4", "½": " 1/2", "¾": " 3/4", "⅛": " 1/8", "⅜": " 3/8", "⅝": " 5/8", "⅞": " 7/8"}
 _DIGITS = r"[0-9]{1,12}"
 _PLAIN = rf"(?:{_DIGITS}(?:[.,][0-9]{{0,12}})?|[.,][0-9]{{1,12}})"
 _AMOUNT = rf"-?(?:(?:{_DIGITS}[ -])?{_DIGITS}/{_DIGITS}|{_PLAIN})"
 _UNIT = r"[a-zA-Z\"'″′]*"
 _LENGTH = re.compile(rf"({_AMOUNT})\s*({_UNIT})\.?")
+_AREA = re.compile(rf"({_AMOUNT})\s*([a-zA-Z. ]*2?)")
 _RANGE = re.compile(rf"({_AMOUNT})\s*({_UNIT})\s*(?:-|–|to|\.\.)\s*({_AMOUNT})\s*({_UNIT})\.?")
 
 _SYMBOLS = {
@@ -100,6 +104,24 @@ def thickness_mm(text: str, thing: str = "thickness") -> float:
         As for `length_mm`.
     """
     return _measured(text, thing, _MM | _OUNCES, THICKNESS_MEND)
+
+
+def area_mm2(text: str, thing: str = "area") -> float:
+    """An area of leather as it is typed, in mm2: ``18.5 sq ft``, ``172 dm2``, ``1.72 m2``; a bare number is sq ft, as
+    leather is sold by it.
+
+    Raises
+    ------
+    ModelError
+        When it is none, or has a comma that may part thousands or decimals.
+    """
+    plain = _plain(text).replace("²", "2")
+    found = _AREA.fullmatch(plain)
+    value = None if found is None else _number(found[1], thing, text)
+    factor = None if found is None else _MM2.get(" ".join(found[2].casefold().replace(".", "").split()))
+    if value is None or factor is None:
+        raise ModelError(thing, text, "give an area such as 18.5 sq ft, 172 dm2 or 1.72 m2")
+    return value * factor
 
 
 def thickness_range_mm(text: str, thing: str = "thickness") -> tuple[float, float]:

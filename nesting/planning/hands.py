@@ -57,3 +57,18 @@ def spoiled(layout: Layout, part: Placement) -> Layout:
         unplaced=(*layout.unplaced, again),
         lost=(*layout.lost, replace(part, pinned=None)),
     )
+
+
+def forgotten(layout: Layout, hides: Collection[str]) -> Layout:
+    """The layout without some hides and all that was cut from them, as when it is written down elsewhere."""
+    if not hides:
+        return layout
+    return replace(
+        layout,
+        hides=tuple(hide for hide in layout.hides if hide.id not in hides),
+        panels=tuple(panel for panel in layout.panels if panel.hide not in hides),
+        cuts=tuple(cut for cut in layout.cuts if cut.hide not in hides),
+        placements=tuple(part for part in layout.placements if part.hide not in hides),
+        lost=tuple(part for part in layout.lost if part.hide not in hides),
+        burnt=tuple(one for one in layout.burnt if one.panel.hide not in hides),
+    )

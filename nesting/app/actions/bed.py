@@ -22,6 +22,7 @@ from ...model import SETTING_OPERATIONS, Layout, OrderLine, Setting, Workshop, b
 from ...referee.findings import Finding
 from ..options import MeasuredPoints
 from ..proof import prove
+from . import shop
 
 
 @dataclass(frozen=True)
@@ -76,6 +77,7 @@ def export_layout(
     layout, proved = stated.layout, prove(stated, job)
     if proved.findings:
         return Exported(proved.findings)
+    shop.refuse_gone(job, layout)
     orders, fault = _orders(job)
     unsafe = [hide.id for hide in layout.hides if layout.on(hide.id) and not hide.laser_safe]
     with written_anew(folder, BURNT) as new:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from ...book.book import Book
 from ...errors import FileError, ModelError
 from ...files.layout import Stated, as_written, read_layout, read_stated, write_layout
 from ...model import Layout, Placement
@@ -80,9 +81,14 @@ def make_again(file: Path, which: Which) -> tuple[Placement, list[Path]]:
             for p in found[:10]
         )
         raise FileError(file, "parts", f"{len(found)} of that name", f"say which of them: {listed}")
-    after = as_written(spoiled(layout, found[0]), file)
-    numbers = figures(after)
-    write_layout(file, after, numbers, hasty=True)
+    if Book.there(file.parent.parent):
+        Book(file.parent.parent).spoil(found[0], figures)
+        after = read_layout(file)
+        numbers = figures(after)
+    else:
+        after = as_written(spoiled(layout, found[0]), file)
+        numbers = figures(after)
+        write_layout(file, after, numbers, hasty=True)
     return found[0], [file, *write_reports(after, file.parent, numbers)]
 
 
@@ -118,32 +124,63 @@ def kept_of(
         since a panel of it was burnt.
     """
     file = folder / "out" / (COMPARED if compared else "layout.json")
+    book = Book(folder) if Book.there(folder) else None
     resume = resume or compared
     asked = resume or done or undone
-    if fresh:
-        if asked:
-            raise FileError(
-                "--fresh", "options", "with another that keeps", "keep what is at hand, or heed nothing: leave one out"
-            )
+    if fresh and asked:
+        raise FileError(
+            "--fresh", "options", "with another that keeps", "keep what is at hand, or heed nothing: leave one out"
+        )
+    if asked and not file.exists():
+        first = f"nesting compare {folder}" if compared else "nesting plan without options"
+        raise FileError(file, "file", "missing", f"there is no layout to go on from: run {first}")
+    layout = None if fresh else _at_hand(file)
+    if layout is not None:
+        layout = burnt(layout, _panels(layout, undone, "--not-burnt"), False)
+        layout = burnt(layout, _panels(layout, done, "--burnt"))
+    if book is not None:
+        # what is cut is cut, also where nothing else is heeded
+        layout = book.to_go_on(layout)
+        if layout is not None and fresh:
+            layout = pinned(layout, {placement.key for placement in layout.placements}, False)
+    if layout is None:
         return None
-    if not file.exists():
-        if asked:
-            first = f"nesting compare {folder}" if compared else "nesting plan without options"
-            raise FileError(file, "file", "missing", f"there is no layout to go on from: run {first}")
-        return None
-    try:
-        layout = read_layout(file)
-    except FileError as error:
-        mend = "mend it, or give --fresh to plan without heeding what it has pinned or burnt"
-        raise FileError(error.file, error.place, error.value, f"{error.mend}; {mend}") from None
-    layout = burnt(layout, _panels(layout, undone, "--not-burnt"), False)
-    layout = burnt(layout, _panels(layout, done, "--burnt"))
     if not (resume or layout.burnt or any(placement.pinned for placement in layout.placements)):
         return None
     try:
         return keep(prepared, layout, resume)
     except ModelError as error:
         raise FileError(file, error.thing, error.value, error.mend) from None
+
+
+def _at_hand(file: Path) -> Layout | None:
+    """The layout of an earlier plan; None where there is none."""
+    if not file.exists():
+        return None
+    try:
+        return read_layout(file)
+    except FileError as error:
+        mend = "mend it, or give --fresh to plan without heeding what it has pinned or burnt"
+        raise FileError(error.file, error.place, error.value, f"{error.mend}; {mend}") from None
+
+
+def tell_book(folder: Path, done: Sequence[str], undone: Sequence[str]) -> None:
+    """Write panels that are burnt by now down as cut in the stock book of a folder, where it has one.
+
+    Raises
+    ------
+    FileError
+        When some are said not to be burnt after all: a step in the book is taken back otherwise.
+    """
+    if not Book.there(folder):
+        return
+    if undone:
+        raise FileError("--not-burnt", "panel", undone[0], "the stock book has it as cut: say nesting undo instead")
+    book = Book(folder)
+    layout = book.layout() if done else None
+    waiting = book.waiting() if done else []
+    if layout is not None and (new := [one for one in _panels(layout, done, "--burnt") if one in waiting]):
+        book.cut(new)
 
 
 def settled(folder: Path) -> bool:

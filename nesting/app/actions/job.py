@@ -12,7 +12,6 @@ from ...costs.choices import Choices, compare, compare_bed, compare_settings, wh
 from ...costs.figures import Figures, figures
 from ...engine import Stop
 from ...errors import FileError
-from ...files.job import read_job
 from ...files.layout import as_written, read_stated, write_layout
 from ...files.marks import read_mark
 from ...model import Layout
@@ -25,6 +24,7 @@ from ...referee.reasons import untrue_reasons
 from ...referee.rules import check
 from ..earlier import earlier_plan
 from ..proof import SEAL, Proved, job_folder, prove
+from . import shop
 from .hands import COMPARED, kept_of
 
 PLANNED = ("layout.json", "report.html", "hide-*", "cutting-guide-*", "compare*", "cut")
@@ -67,14 +67,14 @@ class Compared:
 
 
 def prepare_folder(folder: Path, only: Sequence[str] = ()) -> Prepared:
-    """Read a job folder and look at it before the search.
+    """Read a job folder, as its stock book has it where there is one, and look at it before the search.
 
     Raises
     ------
     FileError
         For a fault in a file, a hide that is not there, or a bed smaller than every part ordered.
     """
-    job = read_job(folder)
+    job = shop.job_of(folder)
     known = [hide.id for hide in job.hides]
     for name in only:
         if name not in known:
@@ -123,6 +123,7 @@ def write_plan(layout: Layout, out: Path, told: Callable[[str], None] = lambda s
         file = new.path / "layout.json"
         write_layout(file, layout, numbers, hasty=True)
         files = [file, *write_reports(layout, new.path, numbers, findings=findings)]
+    shop.planned(out.parent, layout)
     return Written(findings, numbers, tuple(out / file.relative_to(new.path) for file in files), new.kept)
 
 

@@ -21,9 +21,11 @@ from ...planning.settings import coverage
 from ...report.table import print_summary
 from ..actions import job
 from ..actions.hands import settled
+from ..actions.shop import take_in
 from ..stopping import keeping, look
 from .console import console, get_ready, progress_bar, say
 from .hands import say_kept
+from .shop import say_taken
 
 Time = TypeVar("Time", float, float | None)
 AFTER_SHARE, AFTER_S = 0.25, 5.0
@@ -48,6 +50,7 @@ def run_plan(
 
     ``kept_of`` tells what stays of an earlier layout.
     """
+    say_taken(take_in(folder))
     prepared = job.prepare_folder(folder, only)
     kept = kept_of(prepared)
     for line in before(prepared):

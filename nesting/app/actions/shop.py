@@ -1,0 +1,80 @@
+"""Actions of the shop: a job folder by its stock book, where it has one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from ...book.book import Book
+from ...book.cutting import LAYOUT, PLAN_AGAIN
+from ...errors import FileError
+from ...files.job import read_job, read_making
+from ...files.orders import orders_from_text
+from ...files.products import product_names
+from ...files.source import hashed, read_text
+from ...model import Job, Layout, counted
+
+
+@dataclass(frozen=True)
+class TakenIn:
+    """What came of looking at the plain files of a folder, in words: what was taken in, and what to look at."""
+
+    done: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+def begin(folder: Path) -> TakenIn:
+    """Begin the stock book of a job folder, with the hides and orders that are there."""
+    Book.begin(folder)
+    return take_in(folder)
+
+
+def take_in(folder: Path) -> TakenIn:
+    """Take what is new in ``hides/`` and ``orders.csv`` into the stock book; nothing where there is none."""
+    if not Book.there(folder):
+        return TakenIn()
+    book = Book(folder)
+    hides = book.take_hides()
+    done = [f"new on the shelf: {', '.join(hides.added)}" if hides.added else ""]
+    done.append(f"read again: {', '.join(hides.changed)}" if hides.changed else "")
+    if (folder / "orders.csv").exists():
+        done.append(take_orders(folder, folder / "orders.csv", book))
+    return TakenIn(tuple(filter(None, done)), hides.notes)
+
+
+def take_orders(folder: Path, file: Path | None, book: Book | None = None, pasted: str = "") -> str:
+    """Take a list of orders into the book; in words what was new, empty where nothing was."""
+    names = product_names(folder / "products.toml")
+    where = file or Path("what was pasted")
+    text = pasted if file is None else read_text(file)
+    taken = (book or Book(folder)).take_orders(orders_from_text(text, where, names), where)
+    words = [f"{counted(len(taken.added), 'new order line')}" if taken.added else ""]
+    words.append(f"{counted(len(taken.changed), 'order line')} changed" if taken.changed else "")
+    return ", ".join(filter(None, words)) and f"{where}: {', '.join(filter(None, words))}"
+
+
+def job_of(folder: Path) -> Job:
+    """What there is to plan in a folder: what the stock book has on the shelf and to be made, where there is a book."""
+    if not Book.there(folder):
+        return read_job(folder)
+    with hashed() as read:
+        job = Book(folder).job(*read_making(folder))
+    return replace(job, made_from={path.relative_to(folder).as_posix(): found for path, found in sorted(read.items())})
+
+
+def planned(folder: Path, layout: Layout) -> None:
+    """Tell the stock book, where there is one, of the layout at hand."""
+    if Book.there(folder):
+        Book(folder).planned(layout)
+
+
+def refuse_gone(folder: Path, layout: Layout) -> None:
+    """Refuse a layout that needs leather which the stock book has as cut.
+
+    Raises
+    ------
+    FileError
+    """
+    why = Book(folder).why_not(layout) if Book.there(folder) else []
+    if why:
+        raise FileError(folder / LAYOUT, f"layout {layout.mark}", "; ".join(why), PLAN_AGAIN)

@@ -1,0 +1,109 @@
+"""What remains of a hide as hides of their own, and what tells one piece of leather from another."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection
+from dataclasses import replace
+from decimal import Decimal
+
+import shapely
+from shapely.geometry import Point, Polygon
+
+from ..geometry import areal, polygons
+from ..leather.thickness import thickness_map
+from ..model import Hide, Suggestion, Zone
+from .limits import DEFAULT, BookLimits
+
+_GRID_MM = 1e-4
+"""As a hide's file rounds."""
+_LEAST_MM2 = 1.0
+"""Crumbs of zones below this are left out: a pinhead."""
+_SAME_MM2, _SAME_MM = 5.0, 0.05
+"""Panels whose areas and middles differ by no more are the same: what rounding in files moves them by, over the longest
+edge of a hide."""
+
+
+def on_grid(polygon: Polygon) -> Polygon:
+    """The largest polygon that is left when corners are rounded as a hide's file rounds them."""
+    rounded = polygons(shapely.set_precision(polygon, _GRID_MM))
+    return max(rounded, key=lambda one: one.area, default=polygon)
+
+
+def remaining(
+    hide: Hide, outline: Polygon, name: str, price: Decimal | None, spread_mm: float, limits: BookLimits = DEFAULT
+) -> Hide:
+    """A piece that is left of a hide, as a hide of its own in the same coordinates.
+
+    It has the zones, doubts and readings that lie in it, and the backbone of the whole. With few readings of its own,
+    and where the whole had a map of its thickness, its nominal thickness is what that map says in it on average.
+
+    Parameters
+    ----------
+    hide : Hide
+    outline : Polygon
+        Within that of the hide, mm.
+    name : str
+    price : Decimal, optional
+    spread_mm : float
+        The workshop's spread of thickness.
+    limits : BookLimits, optional
+
+    Returns
+    -------
+    Hide
+    """
+    shapely.prepare(outline)
+    readings = tuple(r for r in hide.readings if outline.covers(Point(r.x, r.y)))
+    nominal = hide.nominal_mm
+    if len(readings) < limits.estimated_below <= len(hide.readings):
+        places = shapely.get_coordinates([outline.representative_point(), *_spread(outline)])
+        nominal = round(float(thickness_map(hide, spread_mm).mean_sd(places)[0].mean()), 2)
+    return replace(
+        hide,
+        id=name,
+        outline=outline,
+        price=price,
+        zones=tuple(Zone(bit, one.grade, one.kind) for one in hide.zones for bit in _clipped(one.polygon, outline)),
+        suggestions=tuple(
+            Suggestion(bit, one.grade, one.kind, one.confidence)
+            for one in hide.suggestions
+            for bit in _clipped(one.polygon, outline)
+        ),
+        doubts=tuple(
+            replace(one, polygon=bit, number=0 if number else one.number)
+            for one in hide.doubts
+            for number, bit in enumerate(_clipped(one.polygon, outline))
+        ),
+        readings=readings,
+        nominal_mm=nominal,
+    )
+
+
+def _spread(outline: Polygon) -> list[Point]:
+    """Some points of an area, evenly spread."""
+    left, low, right, high = outline.bounds
+    across = [(n + 0.5) / 8 for n in range(8)]
+    points = [Point(left + x * (right - left), low + y * (high - low)) for x in across for y in across]
+    return [point for point in points if outline.covers(point)]
+
+
+def _clipped(polygon: Polygon, outline: Polygon) -> list[Polygon]:
+    bits = polygons(areal(shapely.set_precision(polygon.intersection(outline), _GRID_MM)))
+    return [Polygon(bit.exterior) for bit in bits if bit.area >= _LEAST_MM2]
+
+
+def fingerprint(panel: Polygon) -> str:
+    """What tells a panel from any other: its area and its middle, mm2 and mm."""
+    return f"{panel.area:.3f} {panel.centroid.x:.3f} {panel.centroid.y:.3f}"
+
+
+def same(one: str, other: str) -> bool:
+    """Whether two fingerprints are of the same leather."""
+    (area, x, y), (area_too, x_too, y_too) = (map(float, text.split()) for text in (one, other))
+    return abs(area - area_too) <= _SAME_MM2 and math.hypot(x - x_too, y - y_too) <= _SAME_MM
+
+
+def known(print_: str, prints: Collection[str]) -> bool:
+    """Whether a fingerprint is among some."""
+    return any(same(print_, other) for other in prints)

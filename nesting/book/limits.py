@@ -1,0 +1,32 @@
+"""The numbers of this room, each with its reason."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class BookLimits:
+    """What a stock book rests on."""
+
+    busy_s: float = 20.0
+    """How long a step waits for another program that is writing into the same book: its longest step, taking in 50,000
+    order lines, takes a quarter of that."""
+    most_content_bytes: int = 64 * 1024 * 1024
+    """Of a plain file whose content is kept for going back: no larger one is read anywhere else either."""
+    area_digits: int = 3
+    """Decimals of mm2 of an area: sums of thousands of them stay true to 1 mm2."""
+    pose_digits: int = 4
+    """Decimals of mm and degrees by which a part that was cut is known again, as in a layout's file."""
+    code_letters: str = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789"
+    """Of the code on a label: no I, O, 0 or 1, which are taken for each other."""
+    code_length: int = 4
+    """Of such a code: a million of them."""
+    longest_name: int = 60
+    """Letters of an offcut's name made of its hide's; beyond, it is named by its code."""
+    estimated_below: int = 4
+    """An offcut with fewer readings of its own takes its thickness from the map of the hide it is of: that many a map
+    needs (see leather/limits.py)."""
+
+
+DEFAULT = BookLimits()
