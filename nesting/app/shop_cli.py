@@ -26,6 +26,8 @@ def add_to(app: typer.Typer) -> None:
     app.add_typer(orders_app, name="orders")
     app.command("cut")(cut_command)
     app.command("undo")(undo_command)
+    app.command("money")(money_command)
+    app.command("price")(price_command)
 
 
 @book_app.command("begin")
@@ -122,6 +124,20 @@ def shelf_label_command(
     run_label(folder, names or [], output)
 
 
+@shelf_app.command("short")
+def shelf_short_command(
+    name: HideName,
+    folder: JobFolder = Path(),
+    output: Annotated[
+        Path | None, typer.Option("--output", "-o", help="PDF to write; FOLDER/out/short-NAME.pdf by default.")
+    ] = None,
+) -> None:
+    """Tell what a hide lacks of the measure it was bought by, and write a note of it to the supplier."""
+    from .terminal.money import run_short
+
+    run_short(folder, name, output)
+
+
 @orders_app.callback()
 def orders_command(
     context: typer.Context,
@@ -179,3 +195,25 @@ def undo_command(folder: JobFolder = Path()) -> None:
     from .terminal.shop import run_undo
 
     run_undo(folder)
+
+
+def money_command(
+    folder: JobFolder = Path(),
+    by: Annotated[str, typer.Option(help="product, order, hide, supplier, kind or month.")] = "product",
+    csv: Annotated[Path | None, typer.Option("--csv", help="Write it to this file as well.")] = None,
+) -> None:
+    """Tell money spent and earned by product or order, or what became of leather by hide, supplier, kind or month."""
+    from .terminal.money import run_money
+
+    run_money(folder, by, csv)
+
+
+def price_command(
+    product: Annotated[str, typer.Argument(metavar="PRODUCT", help="As in products.toml.")],
+    margin: Annotated[float, typer.Option(min=0, max=99.9, help="To be earned, % of the price.")] = 50.0,
+    folder: JobFolder = Path(),
+) -> None:
+    """Tell the price to ask for a piece so that so much of it is earned, by what its pieces have cost."""
+    from .terminal.money import run_price
+
+    run_price(folder, product, margin)

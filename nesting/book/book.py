@@ -18,7 +18,9 @@ from ..files.workshop import read_workshop
 from ..model import Hide, Job, Layout, OrderLine, Placement, Product, Workshop, counted
 from ..planning.hands import burnt, forgotten, spoiled
 from . import cutting, opening, orders, shelf
+from . import money as accounts
 from .cutting import LAYOUT, PanelKey
+from .money import ShortMeasure, Spent, Yield
 from .orders import TakenOrders
 from .shelf import Taken, units, words
 from .store import Clock, Store, Work, _now
@@ -379,3 +381,21 @@ class Book:
                     func.lower(BookOrder.name) == order.lower()
                 )
             return list(session.scalars(query))
+
+    # money
+
+    def spent(self, workshop: Workshop, products: Sequence[Product], by: str = "product") -> list[Spent]:
+        """Money spent on what was cut, by ``product`` or ``order``."""
+        self._same_currency(workshop)
+        with self._store.reading() as session:
+            return accounts.spent(session, self.currency, workshop, products, by)
+
+    def yields(self, by: str = "hide") -> list[Yield]:
+        """What became of the leather cut, by ``hide``, ``supplier``, ``kind`` or ``month``."""
+        with self._store.reading() as session:
+            return accounts.yields(session, self.currency, by)
+
+    def short_measure(self, name: str) -> ShortMeasure | None:
+        """What a hide lacks of the measure it was bought by; None where that is not known."""
+        row = self.hide(name)
+        return accounts.short_measure(row, self.shape(row), self.currency)

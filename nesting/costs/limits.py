@@ -39,6 +39,8 @@ class CostLimits:
     assumption)."""
     no_bed_mm: float = 1e5
     """Sides of the bed that stands for none in a comparison: the longest a machine may have, and no hide is so long."""
+    longest_stitch_mm: float = 15.0
+    """From hole to hole of one row; lacing goes up to about 12 mm (working assumption)."""
     least_doubt_mm2: float = 1000.0
     """Leather in doubt below this is not spoken of: 0.1 dm2, two match boxes of it."""
     least_gain_mm2: float = 100.0

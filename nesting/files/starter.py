@@ -82,6 +82,13 @@ depth = "shallow"                # or "deep": which tested rows below engraving 
 # leather = ""                   # the name of the leather it is for, as hides have it; every leather if empty
 # line_spacing_mm = 0.0          # of an engraving that fills closed shapes, mm; 0 follows their edges
 # basis = "tested"               # where the row comes from, in words
+
+# What a piece costs besides, one [[cost]] each: thread, hardware, boxes, fees, taxes.
+# [[cost]]
+# name = "thread"
+# amount = "0.12"
+# per = "piece"                  # or "part", "metre of stitching" (each part's stitch holes), "percent of price"
+# product = ""                   # only for this product; all if empty
 """
 
 PRODUCTS = """\

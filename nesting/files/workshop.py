@@ -14,8 +14,10 @@ from ..model import (
     BED_STOPS,
     DEFAULT_COLOURS,
     FEEDS,
+    PER,
     SETTING_OPERATIONS,
     UNITS,
+    ExtraCost,
     Machine,
     Margins,
     Prices,
@@ -25,7 +27,7 @@ from ..model import (
 )
 from .limits import DEFAULT
 from .patterns import KINDS, is_label
-from .schema import Colour, LengthMm, Name, Number, Table, Text, ThicknessMm, at, like, one_of, spot, validate
+from .schema import Colour, LengthMm, Money, Name, Number, Table, Text, ThicknessMm, at, like, one_of, spot, validate
 from .source import read_toml
 from .svg import hex_colour
 
@@ -57,6 +59,13 @@ class _Machine(Table):
 @like(Prices)
 class _Prices(Table):
     pass
+
+
+class _Cost(Table):
+    name: Name
+    amount: Money
+    per: Annotated[str, one_of(PER)] = "piece"
+    product: Text = ""
 
 
 class _Offcuts(Table):
@@ -96,6 +105,7 @@ class _Workshop(Table):
     engraving: _Engraving = _Engraving()
     colours: _Colours = _Colours()
     drawings: dict[Name, Annotated[Name, AfterValidator(_label)]] = Field(default_factory=dict)
+    cost: list[_Cost] = Field(default_factory=list, max_length=DEFAULT.most_entries)
     setting: list[SettingTable] = Field(default_factory=list, max_length=DEFAULT.most_entries)
 
 
@@ -143,6 +153,10 @@ def workshop_from_dict(data: object, file: str | Path, place: str) -> Workshop:
             if row.name in settings:
                 raise FileError(file, spot(file, where, "name"), row.name, "give each setting a name of its own")
             settings[row.name] = setting_from_table(row, file, where)
+    extras = []
+    for index, cost in enumerate(table.cost):
+        with faults.gathered(), at(file, spot(file, place, "cost", index)):
+            extras.append(ExtraCost(**dict(cost)))
     faults.tell()
     _agree(tuple(settings.values()), machine.rated_w, file, place)
     keys = {
@@ -164,6 +178,7 @@ def workshop_from_dict(data: object, file: str | Path, place: str) -> Workshop:
             units=table.units,
             drawings={hex_colour(name) or name.casefold(): label for name, label in table.drawings.items()},
             engravings=tuple(row for row in settings.values() if row.operation != "cut"),
+            extras=tuple(extras),
         )
 
 
@@ -209,5 +224,6 @@ def workshop_to_dict(workshop: Workshop) -> dict[str, Any]:
         "engraving": {"depth": workshop.engraving_depth},
         "colours": dict(workshop.colours),
         **({"drawings": dict(workshop.drawings)} if workshop.drawings else {}),
+        **({"cost": [asdict(row) | {"amount": str(row.amount)} for row in workshop.extras]} if workshop.extras else {}),
         "setting": [asdict(setting) for setting in (*workshop.settings, *workshop.engravings)],
     }

@@ -26,7 +26,19 @@ from .parts import ENGRAVED, LONGER, OPERATIONS, Direction, Part, Product
 from .setting_book import SETTING_OPERATIONS, UNTESTED, WINDOW_SHARE, Setting, between, contradiction, rows_for
 from .units import UNITS
 from .values import GRADES, MM2_PER_DM2, MM2_PER_SQ_FT, MM_PER_OZ, Point, counted, graded, positive, ranges, simple
-from .workshop import BED_STOPS, DEFAULT_COLOURS, FEED_PLAY_MM, FEED_STEP_MM, FEEDS, Machine, Margins, Prices, Workshop
+from .workshop import (
+    BED_STOPS,
+    DEFAULT_COLOURS,
+    FEED_PLAY_MM,
+    FEED_STEP_MM,
+    FEEDS,
+    PER,
+    ExtraCost,
+    Machine,
+    Margins,
+    Prices,
+    Workshop,
+)
 
 __all__ = [
     "ANSWERS",
@@ -43,6 +55,7 @@ __all__ = [
     "MM2_PER_SQ_FT",
     "MM_PER_OZ",
     "OPERATIONS",
+    "PER",
     "SAFE_TANNAGE",
     "SETTING_OPERATIONS",
     "TANNAGES",
@@ -59,6 +72,7 @@ __all__ = [
     "Cut",
     "Direction",
     "Doubt",
+    "ExtraCost",
     "Hide",
     "Job",
     "Kind",

@@ -146,6 +146,31 @@ class Prices:
             raise ModelError("offcut_credit", self.offcut_credit, "give a share from 0 to 1")
 
 
+PER = ("piece", "part", "metre of stitching", "percent of price")
+"""What an extra cost may be counted by."""
+
+
+@dataclass(frozen=True)
+class ExtraCost:
+    """Something a piece costs besides leather, masking, machine and labour: thread, hardware, a fee, a tax.
+
+    ``amount`` is money for each ``per`` (see `PER`), or a percentage of the price; ``product`` names the one it is for,
+    empty where it is for all.
+    """
+
+    name: str
+    amount: Decimal
+    per: str = "piece"
+    product: str = ""
+
+    def __post_init__(self) -> None:
+        if self.per not in PER:
+            raise ModelError("per", self.per, f"give {', '.join(PER)}")
+        top = 100 if self.per == "percent of price" else 100_000
+        if not (self.amount.is_finite() and 0 <= self.amount <= top):
+            raise ModelError("amount", self.amount, f"give 0 or more and at most {top}")
+
+
 DEFAULT_COLOURS = {
     "engrave": "#0072B2",
     "stitch": "#009E73",
@@ -161,8 +186,8 @@ class Workshop:
     """Everything about the workshop that does not change from week to week.
 
     The setting book of its machine is ``settings``, the rows that cut, and ``engravings``, those that engrave.
-    ``units`` are what people are shown first: ``mm`` or ``inch``. ``drawings`` says what colours (#rrggbb) and names in
-    small letters mean in its drawings.
+    ``units`` are what people are shown first: ``mm`` or ``inch``. ``extras`` are what pieces cost besides. ``drawings``
+    says what colours (#rrggbb) and names in small letters mean in its drawings.
     """
 
     machine: Machine
@@ -177,6 +202,7 @@ class Workshop:
     engraving_depth: str = "shallow"
     units: str = UNITS[0]
     drawings: dict[str, str] = field(default_factory=dict)
+    extras: tuple[ExtraCost, ...] = ()
 
     def __post_init__(self) -> None:
         positive("smallest_offcut_mm", self.smallest_offcut_mm, top=5000)

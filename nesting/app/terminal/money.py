@@ -1,0 +1,139 @@
+"""What the commands about money say."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from pathlib import Path
+
+from rich.box import SIMPLE
+from rich.table import Table
+
+from ...atomic import write_text
+from ...book.book import Book
+from ...book.money import SPENT, Spent, Yield, price_for, totals
+from ...costs.rows import per_piece
+from ...errors import FileError
+from ...files.job import read_making
+from ...files.schema import among
+from ...model import MM2_PER_DM2, MM2_PER_SQ_FT, units
+from ..options import option
+from .console import console, say
+
+OF_MONEY, OF_LEATHER = ("product", "order"), ("hide", "supplier", "kind", "month")
+"""What money and leather may be told by."""
+Cells = Sequence[Sequence[str]]
+
+
+def run_money(folder: Path, by: str, file: Path | None) -> None:
+    """Tell money by product or order, or leather by hide, supplier, kind or month."""
+    if by not in (*OF_MONEY, *OF_LEATHER):
+        raise FileError("--by", "by", by, f"give {', '.join((*OF_MONEY, *OF_LEATHER))}")
+    book = Book(folder)
+    if by in OF_MONEY:
+        spent = book.spent(*read_making(folder), by)
+        cells = _spent_cells(spent, by)
+    else:
+        cells = _yield_cells(book.yields(by), by)
+    table = Table(box=SIMPLE, collapse_padding=True, pad_edge=False)
+    for number, name in enumerate(cells[0]):
+        table.add_column(name, justify="right" if number else "left", overflow="fold")
+    for row in cells[1:]:
+        table.add_row(*row)
+    console.print(table)
+    if by in OF_MONEY:
+        say(
+            f"{totals(spent)['total']} {book.currency} spent on what was cut. Scrap is the share of the leather that "
+            "scrap and kerf have; other: the [[cost]] rows of workshop.toml."
+        )
+    else:
+        say("Yield: good parts over the leather cut less the offcuts kept. Credit: what its offcuts are worth.")
+    if file is not None:
+        stream = io.StringIO()
+        csv.writer(stream, lineterminator="\n").writerows(cells)
+        write_text(file, stream.getvalue())
+        say(file)
+
+
+def _spent_cells(rows: Sequence[Spent], by: str) -> Cells:
+    head = [by, "pieces", *SPENT, "scrap", "spoiled", "other", "total", "each", "sold for", "margin"]
+    found = [head]
+    for row in rows:
+        other = sum(row.rows.values(), 0 * row.total)
+        amounts = [*(getattr(row, kind) for kind in SPENT), row.scrap, row.spoiled, other, row.total]
+        ends = [row.each, row.price, row.margin]
+        found.append([row.name, str(row.pieces), *map(str, amounts), *("" if x is None else str(x) for x in ends)])
+    return found
+
+
+def _yield_cells(rows: Sequence[Yield], by: str) -> Cells:
+    head = [by, "loads", "dm2 cut", "sq ft cut", "dm2 parts", "dm2 offcuts", "yield", "paid", "credit"]
+    return [
+        head,
+        *(
+            [
+                row.name,
+                str(row.loads),
+                f"{row.leather_mm2 / MM2_PER_DM2:.1f}",
+                f"{row.leather_mm2 / MM2_PER_SQ_FT:.1f}",
+                f"{row.parts_mm2 / MM2_PER_DM2:.1f}",
+                f"{row.offcuts_mm2 / MM2_PER_DM2:.1f}",
+                f"{row.of_consumed:.1%}",
+                str(row.paid),
+                str(row.credited),
+            ]
+            for row in rows
+        ),
+    ]
+
+
+def run_price(folder: Path, name: str, margin: float) -> None:
+    """Tell the price to ask."""
+    book = Book(folder)
+    workshop, products = read_making(folder)
+    found = next((one for one in products if one.name.casefold() == name.casefold()), None)
+    if found is None:
+        raise FileError(folder / "products.toml", "product", name, among([p.name for p in products], name, "products"))
+    spent = next((row for row in book.spent(workshop, products) if row.name == found.name and row.pieces), None)
+    if spent is None:
+        raise FileError(book.path, "product", found.name, "no piece of it was cut yet, so its cost is not known")
+    own = (spent.total - sum(spent.rows.values(), 0 * spent.total)) / spent.pieces
+    fixed = sum(per_piece(workshop, found).values(), 0 * spent.total)
+    with option("--margin"):
+        price = price_for(own + fixed, margin / 100, book.currency, workshop, found.name)
+    fees = per_piece(workshop, found, price)
+    say(f"{found.name}: {spent.pieces} cut so far; leather, masking, machine and labour {own:.2f} a piece")
+    for what, amount in fees.items():
+        say(f"  {what}: {amount}")
+    total = own + sum(fees.values(), 0 * price)
+    say(f"ask {price} {book.currency}: {(price - total) / price if price else 0:.1%} of it is earned")
+    if found.price is not None:
+        say(f"it sells for {found.price} now")
+
+
+def run_short(folder: Path, name: str, output: Path | None) -> None:
+    """Tell short measure, and write the note."""
+    from ...report.short_note import Short, write_note
+
+    book = Book(folder)
+    row = book.hide(name)
+    short = book.short_measure(name)
+    if short is None:
+        mend = f"say by which measure it was bought: nesting shelf add {row.name} --measure 18.5"
+        raise FileError(book.path, f"hide {row.name}", "the supplier's measure is not known", mend)
+    more = "less" if short.missing_mm2 >= 0 else "more"
+    say(
+        f"{row.name}: bought {units.area_words(short.bought_mm2)}, traced {units.area_words(short.traced_mm2)}: "
+        f"{units.area_words(abs(short.missing_mm2))} {more}"
+        + ("" if short.worth is None else f", worth {abs(short.worth)} {book.currency}")
+    )
+    if not short.surely:
+        say(f"that is within what the trace may be off by, {units.area_words(short.uncertain_mm2)}: no note is written")
+        return
+    picture = folder / "hides" / f"{Path(row.file).stem}-check.png"
+    note = Short(
+        row.name, row.supplier, row.added[:10], short.bought_mm2, short.traced_mm2, short.uncertain_mm2, short.paid,
+        short.worth, book.currency, row.traced, picture if picture.exists() else None,
+    )  # fmt: skip
+    say(write_note(note, output or folder / "out" / f"short-{row.name}.pdf"))

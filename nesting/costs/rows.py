@@ -1,0 +1,59 @@
+"""What a piece costs besides its leather and the time it takes: the rows that a workshop lists."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
+
+import numpy as np
+from scipy.sparse.csgraph import minimum_spanning_tree
+from scipy.spatial.distance import pdist, squareform
+
+from ..model import Part, Product, Workshop
+from .limits import DEFAULT, CostLimits
+from .money import minor_unit
+
+
+def per_piece(workshop: Workshop, product: Product, price: Decimal | None = None) -> dict[str, Decimal]:
+    """What each row of the workshop's costs comes to for one piece, rounded to the minor unit, halves up.
+
+    Rows of one name are added up. Those that are a share of the price count nothing where it is not known.
+    """
+    unit = minor_unit(workshop.prices.currency)
+    found: dict[str, Decimal] = defaultdict(lambda: 0 * unit)
+    parts = sum(part.count * (1 + part.mirrored_twin) for part in product.parts)
+    for row in workshop.extras:
+        if row.product and row.product.casefold() != product.name.casefold():
+            continue
+        times = {
+            "piece": Fraction(1),
+            "part": Fraction(parts),
+            "metre of stitching": Fraction(0) if row.per != "metre of stitching" else stitched_m(product),
+            "percent of price": Fraction(price or 0) / 100,
+        }[row.per]
+        exact = Fraction(row.amount) * times
+        cents = Decimal(exact.numerator) / Decimal(exact.denominator)
+        found[row.name] += cents.quantize(unit, ROUND_HALF_UP)
+    return dict(found)
+
+
+def share_of_price(workshop: Workshop, product: str) -> Fraction:
+    """The share of its price, 0 to 1 and beyond, that fees and taxes take off it."""
+    rows = (row for row in workshop.extras if row.product.casefold() in ("", product.casefold()))
+    return sum((Fraction(row.amount) / 100 for row in rows if row.per == "percent of price"), Fraction(0))
+
+
+def stitched_m(product: Product, limits: CostLimits = DEFAULT) -> Fraction:
+    """Metres of stitch holes in one piece, counted in each part: two parts sewn together both have them."""
+    mm = sum(stitched_mm(part, limits) * part.count * (1 + part.mirrored_twin) for part in product.parts)
+    return Fraction(round(mm, 3)).limit_denominator(10**6) / 1000
+
+
+def stitched_mm(part: Part, limits: CostLimits = DEFAULT) -> float:
+    """The length of a part's rows of stitch holes, mm: from hole to hole, gaps wider than a stitch left out."""
+    if len(part.stitch) < 2:
+        return 0.0
+    middles = np.array([hole.envelope.centroid.coords[0] for hole in part.stitch])
+    lengths = minimum_spanning_tree(squareform(pdist(middles))).data
+    return float(lengths[lengths <= limits.longest_stitch_mm].sum())
