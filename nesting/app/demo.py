@@ -5,8 +5,8 @@ from __future__ import annotations
 import time
 from pathlib import Path
 
-from ..atomic import write_bytes
 from ..errors import FileError
+from ..files.job import copy_job
 from .stopping import keeping
 
 PHOTO_FACTS = {"nominal_mm": 1.5, "tannage": "vegetable", "colour": "natural", "price": "58.00"}
@@ -53,11 +53,3 @@ def _steps(to: Path, seconds: float) -> None:
         f"{to / 'hides'}/{photo.stem}-check.png, the files for the laser {to / 'out' / 'cut'}/*.svg with their job "
         "cards, cards.pdf."
     )
-
-
-def copy_job(source: Path, to: Path) -> None:
-    """Copy the plain files of a job folder; what is there already is left as it is."""
-    for path in sorted(source.rglob("*")):
-        target = to / path.relative_to(source)
-        if path.is_file() and path.suffix in (".toml", ".csv", ".json", ".svg", ".jpg") and not target.exists():
-            write_bytes(target, path.read_bytes())

@@ -49,6 +49,28 @@ def steps_command(
     run_steps(folder, most)
 
 
+@book_app.command("export")
+def book_export_command(
+    to: Annotated[Path, typer.Argument(metavar="FOLDER", help="A new folder to write to.")],
+    folder: JobFolder = Path(),
+) -> None:
+    """Write everything as the plain files of a job folder, and lists (CSV) in it."""
+    from .terminal.shop import run_book_export
+
+    run_book_export(folder, to)
+
+
+@book_app.command("read")
+def book_read_command(
+    source: Annotated[Path, typer.Argument(metavar="FOLDER", help="What nesting book export wrote.")],
+    folder: JobFolder = Path(),
+) -> None:
+    """Read what was taken out of another book into an empty one; begins it where there is none."""
+    from .terminal.shop import run_book_read
+
+    run_book_read(folder, source)
+
+
 @shelf_app.callback()
 def shelf_command(
     context: typer.Context,

@@ -17,13 +17,13 @@ from ..files.layout import layout_bytes, layout_from_dict, read_layout, read_sta
 from ..files.workshop import read_workshop
 from ..model import Hide, Job, Layout, OrderLine, Placement, Product, Workshop, counted
 from ..planning.hands import burnt, forgotten, spoiled
-from . import cutting, opening, orders, shelf
+from . import cutting, leaving, opening, orders, shelf
 from . import money as accounts
 from .cutting import LAYOUT, PanelKey
 from .money import ShortMeasure, Spent, Yield
 from .orders import TakenOrders
 from .shelf import Taken, units, words
-from .store import Clock, Store, Work, _now
+from .store import Clock, Store, Work, _now, read
 from .tables import BookLayout, BookLoad, BookOrder, CutPart, Fact, ShelfHide, Step
 
 
@@ -98,6 +98,17 @@ class Book:
         """A hide by its name or the code on its label."""
         with self._store.reading() as session:
             return shelf.find(session, name, self.path)
+
+    def left_mm2(self) -> dict[int, float]:
+        """Of hides that are cut in part, by id, the leather that no load has been cut from."""
+        with self._store.reading() as session:
+            cut = (
+                select(ShelfHide.id, ShelfHide.area_mm2, func.sum(BookLoad.panel_mm2))
+                .join(BookLoad, BookLoad.hide == ShelfHide.id)
+                .where(ShelfHide.state == "opened", BookLoad.state == "cut")
+                .group_by(ShelfHide.id)
+            )
+            return {hide: float(area - gone) for hide, area, gone in session.execute(cut)}
 
     def parent_of(self, row: ShelfHide) -> ShelfHide | None:
         """The hide that an offcut is of; None of a whole hide."""
@@ -381,6 +392,22 @@ class Book:
                     func.lower(BookOrder.name) == order.lower()
                 )
             return list(session.scalars(query))
+
+    # leaving
+
+    def export(self, to: str | Path) -> Path:
+        """Write everything as the plain files of a job folder and lists (CSV), into a new folder."""
+        return leaving.export(self._store, Path(to))
+
+    def read_in(self, source: str | Path) -> None:
+        """Fill this book, still empty, with what was taken out of another; files it names are copied as well."""
+        source = Path(source)
+        with self._store.step("read", f"read {source}") as work:
+            leaving.read_in(work, source)
+            for file in (*work.session.scalars(select(ShelfHide.file)), LAYOUT):
+                content = read(source / self._store.place(file).relative_to(self.folder))
+                if content is not None:
+                    work.write(file, content)
 
     # money
 

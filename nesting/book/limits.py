@@ -14,6 +14,8 @@ class BookLimits:
     order lines, takes a quarter of that."""
     most_content_bytes: int = 64 * 1024 * 1024
     """Of a plain file whose content is kept for going back: no larger one is read anywhere else either."""
+    most_list_bytes: int = 512 * 1024 * 1024
+    """Of a list that was taken out of a book: a shop's lifetime."""
     area_digits: int = 3
     """Decimals of mm2 of an area: sums of thousands of them stay true to 1 mm2."""
     pose_digits: int = 4

@@ -34,6 +34,10 @@ class Rounded(TypeDecorator[float]):
         super().__init__()
         self.digits = digits
 
+    @property
+    def python_type(self) -> type[float]:
+        return float
+
     def process_bind_param(self, value: float | None, dialect: Dialect) -> float | None:
         return None if value is None else round(float(value), self.digits) + 0.0
 
@@ -47,7 +51,7 @@ class Day(TypeDecorator[date]):
     def process_bind_param(self, value: date | None, dialect: Dialect) -> str | None:
         return None if value is None else value.isoformat()
 
-    def process_result_value(self, value: str | None, dialect: Dialect) -> date | None:
+    def process_result_value(self, value: str | None, dialect: Dialect | None) -> date | None:
         return None if value is None else date.fromisoformat(value)
 
 

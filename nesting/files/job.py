@@ -6,6 +6,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+from ..atomic import write_bytes
 from ..errors import Faults, FileError
 from ..model import Hide, Job, OrderLine, Product, Workshop
 from .hides import read_hide
@@ -135,3 +136,11 @@ def _hides(folder: Path, currency: str) -> tuple[Hide, ...]:
             hides.append(hide)
     faults.tell()
     return tuple(hides)
+
+
+def copy_job(source: Path, to: Path) -> None:
+    """Copy the plain files of a job folder; what is there already is left as it is."""
+    for path in sorted(source.rglob("*")):
+        target = to / path.relative_to(source)
+        if path.is_file() and path.suffix in (".toml", ".csv", ".json", ".svg", ".jpg") and not target.exists():
+            write_bytes(target, path.read_bytes())

@@ -67,10 +67,10 @@ def _draw(page: Canvas, label: Label, x: float, y: float) -> None:
     page.setStrokeGray(0.6)
     page.rect(x * mm, y * mm, _WIDE * mm, _HIGH * mm)
     page.setFillGray(0)
-    page.setFont(BOLD, 30)
+    page.setFont(BOLD, 28)
     page.drawString((x + 6) * mm, (y + 53) * mm, label.code)
     code = Code128(label.code, barWidth=0.4 * mm, barHeight=10 * mm, quiet=False)
-    code.drawOn(page, (x + 44) * mm, (y + 52.5) * mm)
+    code.drawOn(page, (x + 50) * mm, (y + 52.5) * mm)
     size = " x ".join(f"{side:.0f}" for side in label.largest_mm)
     thick = "" if label.thickness_mm is None else units.thickness_words(label.thickness_mm)
     lines = [

@@ -8,7 +8,7 @@ from pathlib import Path
 from ...book.book import Book
 from ...book.cutting import LAYOUT, PLAN_AGAIN
 from ...errors import FileError
-from ...files.job import read_job, read_making
+from ...files.job import copy_job, read_job, read_making
 from ...files.orders import orders_from_text
 from ...files.products import product_names
 from ...files.source import hashed, read_text
@@ -78,3 +78,13 @@ def refuse_gone(folder: Path, layout: Layout) -> None:
     why = Book(folder).why_not(layout) if Book.there(folder) else []
     if why:
         raise FileError(folder / LAYOUT, f"layout {layout.mark}", "; ".join(why), PLAN_AGAIN)
+
+
+def read_back(folder: Path, source: Path) -> Book:
+    """Read what was taken out of another book into that of a folder, which is begun where there is none."""
+    if not Book.there(folder):
+        copy_job(source, folder)
+        Book.begin(folder)
+    book = Book(folder)
+    book.read_in(source)
+    return book

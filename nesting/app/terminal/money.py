@@ -23,6 +23,8 @@ from .console import console, say
 
 OF_MONEY, OF_LEATHER = ("product", "order"), ("hide", "supplier", "kind", "month")
 """What money and leather may be told by."""
+IN_FILE_ONLY = ("masking", "machine", "labour", "scrap", "sold for", "sq ft cut")
+"""Columns that a terminal has no room for."""
 Cells = Sequence[Sequence[str]]
 
 
@@ -37,15 +39,16 @@ def run_money(folder: Path, by: str, file: Path | None) -> None:
     else:
         cells = _yield_cells(book.yields(by), by)
     table = Table(box=SIMPLE, collapse_padding=True, pad_edge=False)
-    for number, name in enumerate(cells[0]):
-        table.add_column(name, justify="right" if number else "left", overflow="fold")
+    shown = [place for place, name in enumerate(cells[0]) if name not in IN_FILE_ONLY]
+    for place in shown:
+        table.add_column(cells[0][place], justify="right" if place else "left", no_wrap=bool(place), overflow="fold")
     for row in cells[1:]:
-        table.add_row(*row)
+        table.add_row(*(row[place] for place in shown))
     console.print(table)
     if by in OF_MONEY:
         say(
-            f"{totals(spent)['total']} {book.currency} spent on what was cut. Scrap is the share of the leather that "
-            "scrap and kerf have; other: the [[cost]] rows of workshop.toml."
+            f"{totals(spent)['total']} {book.currency} spent on what was cut. Leather: with its scrap; work: masking, "
+            "machine and labour; other: the [[cost]] rows of workshop.toml. --csv has each by itself."
         )
     else:
         say("Yield: good parts over the leather cut less the offcuts kept. Credit: what its offcuts are worth.")
@@ -57,11 +60,12 @@ def run_money(folder: Path, by: str, file: Path | None) -> None:
 
 
 def _spent_cells(rows: Sequence[Spent], by: str) -> Cells:
-    head = [by, "pieces", *SPENT, "scrap", "spoiled", "other", "total", "each", "sold for", "margin"]
+    head = [by, "pieces", *SPENT, "scrap", "spoiled", "other", "work", "total", "each", "sold for", "margin"]
     found = [head]
     for row in rows:
         other = sum(row.rows.values(), 0 * row.total)
-        amounts = [*(getattr(row, kind) for kind in SPENT), row.scrap, row.spoiled, other, row.total]
+        work = row.masking + row.machine + row.labour
+        amounts = [*(getattr(row, kind) for kind in SPENT), row.scrap, row.spoiled, other, work, row.total]
         ends = [row.each, row.price, row.margin]
         found.append([row.name, str(row.pieces), *map(str, amounts), *("" if x is None else str(x) for x in ends)])
     return found

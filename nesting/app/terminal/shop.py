@@ -39,22 +39,36 @@ def run_steps(folder: Path, most: int) -> None:
         say(f"{_when(step.at)}  {step.words}")
 
 
+def run_book_export(folder: Path, to: Path) -> None:
+    """Write everything as plain files."""
+    say(f"{Book(folder).export(to)}: all of the book, as plain files and lists; nesting book read {to} reads it back")
+
+
+def run_book_read(folder: Path, source: Path) -> None:
+    """Read everything back."""
+    book = shop.read_back(folder, source)
+    rows = len(book.hides(("shelf", "opened", "cut", "retired")))
+    say(f"{book.path}: {counted(rows, 'piece')} of leather, {counted(len(book.orders(None)), 'order line')}")
+
+
 def run_shelf(folder: Path, every: bool) -> None:
     """List hides and offcuts."""
     book = Book(folder)
     rows = book.hides(("shelf", "opened", "cut", "retired") if every else ("shelf", "opened"))
     table = Table(box=SIMPLE, collapse_padding=True, pad_edge=False)
     numbers = ("dm2", "sq ft", "mm", book.currency)
-    for name in ("code", "hide", "dm2", "sq ft", "mm", "kind", "state", book.currency, "since"):
+    left = book.left_mm2()
+    for name in ("code", "hide", "dm2", "sq ft", "mm", "kind", "state", book.currency):
         table.add_column(name, justify="right" if name in numbers else "left", no_wrap=name != "kind")
     for row in rows:
         table.add_row(
-            row.code, row.name, f"{row.area_mm2 / MM2_PER_DM2:.1f}", f"{row.area_mm2 / MM2_PER_SQ_FT:.1f}",
+            row.code, row.name, f"{left.get(row.id, row.area_mm2) / MM2_PER_DM2:.1f}",
+            f"{left.get(row.id, row.area_mm2) / MM2_PER_SQ_FT:.1f}",
             "" if row.thickness_mm is None else f"{row.thickness_mm:g}", kind_words(row), state_words(row),
-            "" if row.price is None else str(money(row.price, book.currency)), row.added[:10],
+            "" if row.price is None else str(money(row.price, book.currency)),
         )  # fmt: skip
     console.print(table)
-    area = sum(row.area_mm2 for row in rows if row.state == "shelf")
+    area = sum(left.get(row.id, row.area_mm2) for row in rows if row.state in ("shelf", "opened"))
     offcuts = sum(row.parent is not None for row in rows)
     say(f"{counted(len(rows), 'piece')} of leather, {counted(offcuts, 'offcut')} among them; {units.area_words(area)}")
 
