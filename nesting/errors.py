@@ -12,7 +12,7 @@ class FileError(Exception):
 
     def __init__(self, file: str | Path, place: str, value: object, mend: str):
         self.file, self.place, self.value, self.mend = str(file), place, value, mend
-        super().__init__(f"{file}: {place}: {_short(value)}: {mend}")
+        super().__init__(_shown(f"{file}: {place}: {_short(value)}: {mend}"))
 
     @property
     def all(self) -> tuple[FileError, ...]:
@@ -53,6 +53,11 @@ class Faults:
         found = list({str(fault): fault for fault in self.found}.values())
         if found:
             raise found[0] if len(found) == 1 else FileErrors(found)
+
+
+def _shown(text: str) -> str:
+    """A text in which whatever could upset a terminal, or has no form there, is written as an escape."""
+    return "".join(letter if letter.isprintable() else ascii(letter)[1:-1] for letter in text)
 
 
 def _short(value: object) -> str:

@@ -164,6 +164,10 @@ def read_hide_svg(path: Path, hide: Hide) -> Hide:
         if drawn.fault:
             raise FileError(path, printable(name), printable(str(drawn.fault.value)), drawn.fault.mend)
         lines = [to_mm(line.points) for line in drawn.lines]
+        if not lines:
+            raise FileError(
+                path, printable(name) or "a shape without label", "draws nothing", "delete it, or draw it again"
+            )
         with at(path, printable(name)):
             if name == "outline":
                 outlines += [_closed(path, name, line) for line in lines]

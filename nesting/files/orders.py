@@ -20,6 +20,8 @@ HEADER = ("order", "product", "quantity", "due", "priority", "thread", "note")
 """Columns of every file, in the order in which the model has them."""
 ASKING = ("leather", "colour", "finish", "tannage")
 """Columns that may stand beside them."""
+MOST_UNKNOWN = 10
+"""Columns not known that are told by name."""
 LONGEST = dict.fromkeys((*HEADER, *ASKING), DEFAULT.name_letters) | {"note": DEFAULT.text_letters}
 
 
@@ -101,7 +103,7 @@ def _rows(text: str, path: str | Path, faults: Faults) -> list[tuple[int, dict[s
 def _check_header(path: str | Path, cells: list[str]) -> None:
     shown = {name: printable(name[:60]) or "a column without a name" for name in cells}
     faults = [
-        *(f"{shown[name]} is unknown" for name in cells if name not in LONGEST),
+        *[f"{shown[name]} is unknown" for name in dict.fromkeys(cells) if name not in LONGEST][:MOST_UNKNOWN],
         *(f"{name} is missing" for name in HEADER if name not in cells),
         *(f"{shown[name]} stands there {count} times" for name, count in Counter(cells).items() if count > 1),
     ]
