@@ -20,8 +20,10 @@ def main() -> None:
     # the matrices here are small: threads of the linear algebra library only wait for each other
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from .app.cli import app
+    from .bench.command import add_to
     from .errors import FileError
 
+    add_to(app)
     try:
         sys.exit(app(prog_name="nesting", standalone_mode=False))
     except FileError as error:

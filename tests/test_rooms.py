@@ -8,7 +8,7 @@ import grimp
 import pytest
 
 ROOMS = (
-    *("app", "report", "book", "files", "tracing", "costs", "laser", "referee", "planning"),
+    *("bench", "app", "report", "book", "files", "tracing", "costs", "laser", "referee", "planning"),
     *("engine", "workers", "leather", "geometry", "model", "atomic", "errors"),
 )
 """Each may import from those after it only."""

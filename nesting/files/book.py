@@ -1,11 +1,11 @@
-"""Additions to workshop.toml that leave the rest of the file as it is, comments and all."""
+"""Changes to workshop.toml and products.toml that leave the rest of the file as it is, comments and all."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import MISSING, fields
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from ..atomic import write_text
 from ..errors import FileError
@@ -63,6 +63,46 @@ def record_kerf(path: Path, kerf_mm: float) -> None:
         document.setdefault("margins", tomlkit.table())["kerf_mm"] = kerf_mm
 
     _change(path, put)
+
+
+def changed_text(path: Path, place: Sequence[str | int], value: object) -> str:
+    """The text of a TOML file with another value in one place, or with that key taken out where the value is None.
+
+    Parameters
+    ----------
+    path : Path
+    place : sequence of str or int
+        Names of tables and numbers of entries that lead there; a table that is missing is made.
+    value : object
+        A list, text, number or truth, or a table for a new entry: then the number is that of the last and one more.
+
+    Raises
+    ------
+    FileError
+        When the file cannot be read, or has no such place. What the value may be is not looked at.
+    """
+    import tomlkit
+
+    data = path.read_bytes() if path.is_file() else b""
+    try:
+        document = tomlkit.parse(read_text(path))
+        at: Any = document
+        *way, last = place
+        for step, following in zip(way, [*way[1:], last]):
+            if isinstance(step, str) and step not in at:
+                at[step] = tomlkit.aot() if isinstance(following, int) else tomlkit.table()
+            at = at[step]
+        if isinstance(last, int) and isinstance(value, dict) and last == len(at):
+            at.append(tomlkit.item(value))
+        elif value is None:
+            if isinstance(last, int) or last in at:
+                del at[last]
+        else:
+            at[last] = value
+        text = tomlkit.dumps(document)
+    except (tomlkit.exceptions.TOMLKitError, TypeError, AttributeError, LookupError, ValueError) as error:
+        raise FileError(path, " > ".join(map(str, place)), error, "there is no such place: look at the file") from None
+    return (MARK if data.startswith(MARK.encode()) else "") + text
 
 
 def _change(path: Path, change: Callable[[TOMLDocument], None]) -> None:

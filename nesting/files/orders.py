@@ -6,7 +6,7 @@ import csv
 import io
 import re
 from collections import Counter
-from collections.abc import Collection
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -72,6 +72,31 @@ def orders_from_text(text: str, path: str | Path, products: Collection[str] | No
             lines.append(line)
     faults.tell()
     return tuple(lines)
+
+
+def orders_text(rows: Sequence[Mapping[str, str]]) -> str:
+    """The text of an orders.csv with these rows, by column; columns beyond the usual ones only where a row has
+    something there. Cells are as they are: `read_orders` says what is wrong with them."""
+    columns = [*HEADER, *(name for name in ASKING if any(row.get(name, "").strip() for row in rows))]
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(columns)
+    writer.writerows([row.get(name, "") for name in columns] for row in rows)
+    return out.getvalue()
+
+
+def orders_rows(path: Path) -> list[dict[str, str]]:
+    """The cells of orders.csv by column, whatever is wrong with what stands in them.
+
+    Raises
+    ------
+    FileError
+        When it is no table with these columns.
+    """
+    faults = Faults()
+    rows = _rows(read_text(path), path, faults)
+    faults.tell()
+    return [cells for _, cells in rows]
 
 
 def _rows(text: str, path: str | Path, faults: Faults) -> list[tuple[int, dict[str, str]]]:

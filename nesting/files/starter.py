@@ -148,7 +148,9 @@ class Listed:
     drawing: Drawing | None
 
 
-def starter_files(folder: Path, listed: Sequence[Listed] = (), first: str = units.UNITS[0]) -> dict[str, str]:
+def starter_files(
+    folder: Path, listed: Sequence[Listed] = (), first: str = units.UNITS[0], sample: bool = True
+) -> dict[str, str]:
     """The text of every file of a folder to start from.
 
     Parameters
@@ -156,9 +158,11 @@ def starter_files(folder: Path, listed: Sequence[Listed] = (), first: str = unit
     folder : Path
         Named in the remarks.
     listed : sequence of Listed
-        The drawings at hand; an invented sleeve where there are none.
+        The drawings at hand.
     first : str
         Units to show first: ``inch`` also begins with a bed in inches and dollars.
+    sample : bool
+        An invented sleeve is made and ordered where there are no drawings.
 
     Returns
     -------
@@ -176,19 +180,23 @@ def starter_files(folder: Path, listed: Sequence[Listed] = (), first: str = unit
             currency="USD" if inch else "EUR",
         )
     }
-    if not listed:
+    sample = sample and not listed
+    if sample:
         holes = [(x, y) for x in (13, 107) for y in range(18, 154, 4)]
         circles = "\n".join(f'      <circle cx="{x}" cy="{y}" r="0.6"/>' for x, y in holes)
         made["patterns/card-sleeve.svg"] = SLEEVE.format(holes=circles)
-    products = [_product(one) for one in listed] or [_table("card sleeve", "patterns/card-sleeve.svg", ["sleeve"])]
+    products = [product_table(one) for one in listed]
+    if sample:
+        products = [_table("card sleeve", "patterns/card-sleeve.svg", ["sleeve"])]
     made["products.toml"] = "\n".join([PRODUCTS, *products])
-    names = [_name(one) for one in listed] or ["card sleeve"]
+    names = ["card sleeve"] if sample else [_name(one) for one in listed]
     rows = [f"first,{_cell(name)},1,,3,," for name in names]
     made["orders.csv"] = "\n".join([",".join(HEADER), *rows, ""])
     return made
 
 
-def _product(one: Listed) -> str:
+def product_table(one: Listed) -> str:
+    """The table of a product made of a drawing, every key of it with its meaning."""
     parts: Sequence[Part] = one.drawing.parts if one.drawing else ()
     return _table(_name(one), one.pattern, [part.name for part in parts] or [_name(one)])
 

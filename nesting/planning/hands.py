@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import replace
 
-from ..model import Burnt, Layout, PartKey, Placement, Unplaced
+from ..geometry import Shape, place
+from ..leather.thickness import thickness_map
+from ..model import Burnt, Layout, PartKey, Placement, Setting, Spot, Under, Unplaced
 from ..model.left_out import SPOILED
 
 
@@ -72,3 +74,61 @@ def forgotten(layout: Layout, hides: Collection[str]) -> Layout:
         lost=tuple(part for part in layout.lost if part.hide not in hides),
         burnt=tuple(one for one in layout.burnt if one.panel.hide not in hides),
     )
+
+
+def moved(layout: Layout, part: Placement, spot: Spot) -> Layout:
+    """The layout with a part laid elsewhere by hand and pinned there, whether it may lie there or not.
+
+    It belongs to the panel of that hide that it lies on or is nearest to, and is burnt with the setting of the hide
+    that is surest there, its own where that is as sure.
+
+    Raises
+    ------
+    ValueError
+        When nothing is cut from that hide yet, so that it has no panel.
+    """
+    panels = [panel for panel in layout.panels if panel.hide == spot.hide]
+    if not panels:
+        raise ValueError(f"nothing is cut from hide {spot.hide} yet")
+
+    def put(shape: Shape) -> Shape:
+        drawn = place(place(shape, -part.x, -part.y, 0.0), 0.0, 0.0, -part.angle)
+        return place(drawn, spot.x, spot.y, spot.angle)
+
+    outline = put(part.outline)
+    panel = min(panels, key=lambda one: (outline.difference(one.polygon).area, one.polygon.distance(outline)))
+    hide = next(one for one in layout.hides if one.id == spot.hide)
+    thickness = thickness_map(hide, layout.workshop.thickness_spread_mm)
+    least, greatest = part.thickness_mm or (0.0, float("inf"))
+
+    def under(setting: Setting | None) -> Under | None:
+        if setting is None:
+            return thickness.under(outline, least, greatest)
+        return thickness.under(outline, max(least, setting.thinnest_mm), min(greatest, setting.thickest_mm))
+
+    settings = layout.settings_on(spot.hide)
+    choices = {"" if one is None else one.name: under(one) for one in settings or (None,)}
+
+    def sureness(name: str) -> tuple[float, bool]:
+        found = choices[name]
+        return (-1.0 if found is None else found.confidence, name == part.setting)
+
+    setting = max(choices, key=sureness)
+    laid = replace(
+        part,
+        hide=spot.hide,
+        panel=panel.id,
+        x=spot.x,
+        y=spot.y,
+        angle=spot.angle,
+        outline=outline,
+        cutouts=tuple(map(put, part.cutouts)),
+        stitch=tuple(map(put, part.stitch)),
+        engrave=tuple(map(put, part.engrave)),
+        folds=tuple(map(put, part.folds)),
+        zones=tuple(replace(zone, polygon=put(zone.polygon)) for zone in part.zones),
+        setting=setting,
+        under=choices[setting],
+        pinned=spot,
+    )
+    return replace(layout, placements=tuple(laid if one.key == part.key else one for one in layout.placements))

@@ -66,7 +66,9 @@ class Edges:
     def middles(self) -> Whole:
         """A point well inside each polygon, where it is wide enough to have one, (n, 2)."""
         polygons = [bit for bit in shapely.get_parts(self.shape) if isinstance(bit, Polygon) and bit.area > 0]
-        circles = shapely.maximum_inscribed_circle(np.array(polygons, object), 0.001)
+        # Its largest circle has a radius of more than area / length: one not much smaller is found far sooner.
+        near = [max(0.001, bit.area / (4 * bit.length)) for bit in polygons]
+        circles = shapely.maximum_inscribed_circle(np.array(polygons, object), np.array(near))
         wide = [line for line in circles if line.length * PER_MM > 100]
         return _whole(np.array([line.coords[0] for line in wide]).reshape(-1, 2))
 

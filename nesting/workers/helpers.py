@@ -61,13 +61,16 @@ class Channel:
 class Helpers:
     """Processes that work beside this one, each with a channel to it; a context manager that leaves none behind.
 
+    With ``leading`` they may start helpers of their own; then they are not ended with this process by themselves, but
+    by ``end``, or when they next use a channel to a process that is no more.
+
     They take no notice of Ctrl-C, which reaches every process of a terminal: this process decides what becomes of it,
     and ends them. One that was killed, perhaps for want of memory, is no longer among ``channels``. Machines of a
     cluster could stand behind the same methods: all that a helper gets and gives is pickled.
     """
 
-    def __init__(self, limits: WorkerLimits = LIMITS) -> None:
-        self.limits = limits
+    def __init__(self, limits: WorkerLimits = LIMITS, leading: bool = False) -> None:
+        self.limits, self.leading = limits, leading
         self._processes: dict[Channel, SpawnProcess] = {}
 
     def __enter__(self) -> Helpers:
@@ -85,7 +88,7 @@ class Helpers:
         """Run ``work(channel, *given)`` in a process of its own until it returns or its channel raises ``Gone``."""
         context = multiprocessing.get_context("spawn")
         here, there = context.Pipe()
-        process = context.Process(target=_work, args=(there, work, given), daemon=True)
+        process = context.Process(target=_work, args=(there, work, given), daemon=not self.leading)
         with starting, _main_left_alone(), _deaf():
             process.start()
         there.close()

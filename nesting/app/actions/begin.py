@@ -4,20 +4,22 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+from shapely.geometry import LineString, Polygon
+
 from ...atomic import write_bytes, write_text
-from ...errors import Faults, FileError
+from ...errors import Faults, FileError, ModelError
 from ...files.bring import read_any
 from ...files.job import read_job
 from ...files.limits import DEFAULT
 from ...files.pattern_svg import write_pattern
 from ...files.patterns import Drawing, Labels, read_drawing
 from ...files.source import read_bytes
-from ...files.starter import Listed, starter_files
+from ...files.starter import Listed, product_table, starter_files
 from ...files.workshop import read_workshop
-from ...model import Job, Workshop
+from ...model import Curve, Curves, Job, Workshop
 from .hides import keep_before
 
 
@@ -52,7 +54,7 @@ class Looked:
     units: str
 
 
-def begin(folder: Path, drawings: Sequence[Path] = (), first: str = "mm") -> Begun:
+def begin(folder: Path, drawings: Sequence[Path] = (), first: str = "mm", sample: bool = True) -> Begun:
     """Write the files of a folder to start from; what is there already is left as it is.
 
     Parameters
@@ -62,6 +64,8 @@ def begin(folder: Path, drawings: Sequence[Path] = (), first: str = "mm") -> Beg
         Drawings at hand, brought into the folder's patterns and listed as products.
     first : str
         Units to show first.
+    sample : bool
+        An invented product is made and ordered where there are no drawings.
 
     Raises
     ------
@@ -86,7 +90,7 @@ def begin(folder: Path, drawings: Sequence[Path] = (), first: str = "mm") -> Beg
         faults.tell()
     written: list[Path] = []
     there: list[Path] = []
-    texts = starter_files(folder, listed, first)
+    texts = starter_files(folder, listed, first, sample)
     if (folder / "products.toml").exists():
         texts = {name: text for name, text in texts.items() if not name.startswith("patterns/")}
     for name, text in texts.items():
@@ -142,6 +146,88 @@ def bring_pattern(source: Path, output: Path | None = None, unit: str = "", labe
     first = workshop.units if workshop else "mm"
     picture = write_parts_picture(output.with_name(f"{output.stem}-look.png"), drawing, source.name, first)
     return Brought(source, output, drawing, picture, kept)
+
+
+def listed_text(products: str, brought: Brought) -> str:
+    """The text of products.toml with a drawing listed as one product more, named after its file."""
+    table = product_table(Listed(f"patterns/{brought.file.name}", brought.drawing))
+    return f"{products.rstrip()}\n\n{table}" if products.strip() else table
+
+
+LINES = ("cutout", "stitch", "engrave", "engrave fill", "engrave line", "fold", "")
+"""What a line of a part may be made; empty leaves it out."""
+
+
+def relabel(file: Path, part: int, kind: str, number: int, label: str) -> Drawing:
+    """Write a pattern again with one line of a part made something else.
+
+    Parameters
+    ----------
+    file : Path
+    part : int
+        Number of the part in the drawing, from 0.
+    kind : {"cutout", "stitch", "engrave", "fold"}
+        What the line is taken for now.
+    number : int
+        Which of those of the part, from 0.
+    label : str
+        What it is; one of ``LINES``.
+
+    Raises
+    ------
+    FileError
+        When the drawing has no such line, or it cannot be that.
+    """
+    drawing = read_drawing(
+        file, labels={} if (around := _workshop(file.resolve().parent.parent)) is None else around.drawings
+    )
+    mend = f"give one of {', '.join(name for name in LINES if name)}, or nothing to leave it out"
+    if label not in LINES or kind not in ("cutout", "stitch", "engrave", "fold"):
+        raise FileError(file, "line", label or kind, mend)
+    if not 0 <= part < len(drawing.parts):
+        raise FileError(file, "part", part, f"it has {len(drawing.parts)}")
+    one = drawing.parts[part]
+    curves = one.curves or Curves(
+        Curve.of(one.outline), *(tuple(map(Curve.of, more)) for more in (one.cutouts, one.stitch, one.engrave))
+    )
+    hows = one.engrave_how or ("",) * len(curves.engrave)
+    lines: dict[str, list[tuple[Curve, str]]] = {
+        "cutout": [(curve, "") for curve in curves.cutouts],
+        "stitch": [(curve, "") for curve in curves.stitch],
+        "engrave": list(zip(curves.engrave, hows)),
+        "fold": [(Curve.of(line), "") for line in one.folds],
+    }
+    if not 0 <= number < len(lines[kind]):
+        raise FileError(file, f"{one.name} {kind}", number, f"it has {len(lines[kind])}")
+    curve, _ = lines[kind].pop(number)
+    name, _, how = label.partition(" ")
+    if name == "cutout" and not curve.closed:
+        raise FileError(
+            file, f"{one.name} {kind}", "an open line", "only a closed line can be cut out: close it, or leave it"
+        )
+    if name:
+        lines[name].append((curve, how))
+
+    def chords(kind: str) -> tuple[LineString, ...]:
+        return tuple(curve.flattened(DEFAULT.chord_mm) for curve, _ in lines[kind])
+
+    try:
+        changed = replace(
+            one,
+            cutouts=tuple(Polygon(line) for line in chords("cutout")),
+            stitch=chords("stitch"),
+            engrave=chords("engrave"),
+            engrave_how=tuple(how for _, how in lines["engrave"]),
+            folds=chords("fold"),
+            curves=Curves(
+                curves.outline, *(tuple(curve for curve, _ in lines[kind]) for kind in ("cutout", "stitch", "engrave"))
+            ),
+        )
+    except (ModelError, ValueError) as error:
+        raise FileError(file, f"{one.name} {kind}", label, str(error)) from None
+    drawing = replace(drawing, parts=(*drawing.parts[:part], changed, *drawing.parts[part + 1 :]))
+    write_pattern(file, drawing)
+    return drawing
 
 
 def look(folder: Path, agree: bool = False) -> Looked:

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ...book.book import Book
 from ...errors import FileError, ModelError
 from ...files.layout import Stated, as_written, read_layout, read_stated, write_layout
-from ...model import Layout, Placement
-from ...planning.hands import burnt, pinned, spoiled
+from ...model import Layout, PartKey, Placement, Spot
+from ...planning.hands import burnt, moved, pinned, spoiled
 from ...planning.keeping import keep
 from ...planning.kept import Kept
 from ...planning.prepare import Prepared
+from ...referee.findings import Finding
+from ...referee.rules import check
 
 COMPARED = "compare.json"
 """Name in ``out/`` of the best layout of the last comparison of hides."""
@@ -46,7 +48,7 @@ class Which:
         return self.on in ("", placement.hide, f"{placement.hide}/{placement.panel}")
 
 
-def pin_parts(file: Path, which: Which, stay: bool = True) -> list[Placement]:
+def pin_parts(file: Path, which: Which | Sequence[Which], stay: bool = True) -> list[Placement]:
     """Pin parts of a layout file where they lie, or let them go; those that are burnt stay anyway.
 
     Raises
@@ -55,9 +57,103 @@ def pin_parts(file: Path, which: Which, stay: bool = True) -> list[Placement]:
         When the file has no such part.
     """
     stated = _unchanged(file)
-    found = _found(file, stated.layout, which)
+    asked = [which] if isinstance(which, Which) else which
+    found = [placement for one in asked for placement in _found(file, stated.layout, one)]
     write_layout(file, pinned(stated.layout, {placement.key for placement in found}, stay), stated.figures)
     return found
+
+
+def try_move(layout: Layout, key: PartKey, spot: Spot) -> list[Finding]:
+    """Why a part may not lie at a spot, by the referee, looking at the parts near it only; empty where it may.
+
+    Raises
+    ------
+    ModelError
+        When the layout has no such part, it is burnt already, or nothing is cut from that hide.
+    """
+    after, part = _moved(layout, key, spot)
+    reach = part.outline.buffer(2 * layout.workshop.margins.between_mm)
+    near = [
+        other
+        for other in (*after.placements, *after.lost)
+        if other.hide == part.hide and reach.intersects(other.outline)
+    ]
+    keys = {other.key for other in near}
+    matching = {part.hide, *(other.hide for other in after.placements if other.match == part.match != "")}
+    fewer = replace(
+        after,
+        hides=tuple(hide for hide in after.hides if hide.id in matching),
+        # that the panels are what the knife lines leave does not hang on the part
+        panels=tuple(panel for panel in after.panels if (panel.hide, panel.id) == (part.hide, part.panel)),
+        cuts=(),
+        placements=tuple(other for other in after.placements if other.key in keys or other.match == part.match != ""),
+        unplaced=(),
+    )
+    groups = (part.match, f"{part.order} {part.product}")
+    about = [one for one in check(fewer) if part.name in one.who or (one.rule == _MATCHING and one.who in groups)]
+    return [finding for finding in about if finding.rule not in _OF_ALL]
+
+
+_MATCHING = 6
+"""Its findings name the parts that must match together."""
+_OF_ALL = (7, 8)
+"""Rules about all of a layout: a part does not break them by where it lies."""
+
+
+def move_part(file: Path, key: PartKey, spot: Spot) -> list[Finding]:
+    """Lay a part of a layout file elsewhere and pin it there; nothing is written where a rule is broken then, and the
+    findings say which. The figures beside the layout are of the old one, so none are left.
+
+    Raises
+    ------
+    FileError
+        When the file cannot be read or written.
+    ModelError
+        As by `try_move`.
+    """
+    moved_by_hand, _ = _moved(_unchanged(file).layout, key, spot)
+    after = as_written(moved_by_hand, file)
+    findings = check(after)
+    if not findings:
+        write_layout(file, after, {}, hasty=True)
+    return list(findings)
+
+
+def _moved(layout: Layout, key: PartKey, spot: Spot) -> tuple[Layout, Placement]:
+    part = next((placement for placement in layout.placements if placement.key == key), None)
+    if part is None:
+        raise ModelError("part", " ".join(map(str, key)), "it is not placed: load the layout again")
+    if layout.is_burnt(part):
+        raise ModelError("part", part.name, "it is burnt: it lies where it was cut")
+    try:
+        after = moved(layout, part, spot)
+    except ValueError as error:
+        raise ModelError("part", part.name, f"{error}: plan with that hide first") from None
+    return after, next(placement for placement in after.placements if placement.key == key)
+
+
+def mark_burnt(file: Path, panels: Sequence[str], done: bool = True) -> Layout:
+    """Say of panels of a layout file, as HIDE/PANEL, that they are burnt, or not after all; gives the layout.
+
+    Where the folder has a stock book they are written down there as cut.
+
+    Raises
+    ------
+    FileError
+        When the file has no such panel, or what is written down in the book is to be taken back.
+    """
+    stated = _unchanged(file)
+    keys = _panels(stated.layout, panels, "--burnt" if done else "--not-burnt")
+    if Book.there(file.parent.parent):
+        if not done:
+            raise FileError(
+                file, "panel", panels[0], "it is written down as cut in the stock book: nesting undo takes it back"
+            )
+        Book(file.parent.parent).cut(keys)
+        return read_layout(file)
+    after = burnt(stated.layout, keys, done)
+    write_layout(file, after, stated.figures)
+    return after
 
 
 def make_again(file: Path, which: Which) -> tuple[Placement, list[Path]]:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from ...atomic import written_anew
 from ...costs.choices import Choices, compare, compare_bed, compare_settings, why, why_bed, why_settings
@@ -14,10 +15,11 @@ from ...engine import Stop
 from ...errors import FileError
 from ...files.layout import as_written, read_stated, write_layout
 from ...files.marks import read_mark
-from ...model import Layout
-from ...planning.long_parts import REFUSE, told
+from ...model import Layout, units
+from ...planning.long_parts import KNIFE, REFUSE, TWO_LOADS, told
 from ...planning.plan import SoFar
 from ...planning.prepare import Prepared, prepare
+from ...planning.settings import coverage
 from ...referee.burning import prove_files
 from ...referee.findings import Findings
 from ...referee.reasons import untrue_reasons
@@ -31,6 +33,11 @@ PLANNED = ("layout.json", "report.html", "hide-*", "cutting-guide-*", "compare*"
 """Names in ``out/`` of what belongs to a layout, or follows from it."""
 MARKED = ("report.html", "cut/*.svg", "cut/*.dxf", "cut/*.html", "cut/*.pdf")
 """What in ``out/`` carries the mark of its layout."""
+
+Time = TypeVar("Time", float, float | None)
+AFTER_SHARE, AFTER_S = 0.25, 5.0
+"""Share of a plan's time, and seconds at most, kept for what comes after the search (measured with
+tests/benchmarks/finish.py)."""
 
 
 @dataclass(frozen=True)
@@ -91,6 +98,48 @@ def prepare_folder(folder: Path, only: Sequence[str] = ()) -> Prepared:
             "and bed_margin_mm, or cut by hand",
         )
     return prepared
+
+
+def notes_before(prepared: Prepared) -> list[str]:
+    """What to know before the search: faults of the hides, parts too big for the bed, the settings chosen and why."""
+    workshop = prepared.job.workshop
+    usable = workshop.machine.usable_mm
+    fed = not all(map(math.isfinite, usable))
+    bed = workshop.machine.usable_words if fed else units.size_words(*usable, workshop.units)
+    lines = [f"note: {warning}" for warning in prepared.warnings]
+    lines += [
+        f"{'note: ' if part.how == REFUSE else ''}part {part.part} of {part.product}, "
+        f"{units.size_words(*part.size_mm, workshop.units)}, is bigger than the usable bed of {bed}: {BIGGER[part.how]}"
+        for part in told(prepared)
+    ]
+    for item in prepared.hides:
+        shares = [
+            coverage(item.hide, item.map, item.settings[:n], workshop.confidence)
+            for n in range(1, 1 + len(item.settings))
+        ]
+        for number, (setting, share) in enumerate(zip(item.settings, shares)):
+            window = units.thickness_words((setting.thinnest_mm, setting.thickest_mm), workshop.units)
+            does = f"{setting.name} cuts clean from {window}"
+            if number == 0:
+                lines.append(
+                    f"hide {item.hide.id}: {item.map.source}; setting {does}, {share:.0%} of the hide, the most of any"
+                )
+            else:
+                lines.append(f"    one setting more, {does}, would add {share - shares[number - 1]:.0%} of the hide")
+    return lines
+
+
+BIGGER = {
+    KNIFE: "it is cut by knife with a paper template, before all else, and its place is kept free",
+    TWO_LOADS: "it is burnt in two loads, the leather moved on between them",
+    REFUSE: 'it is left out; longer = "knife" or "two loads" of an ordered product in products.toml lets it in',
+}
+"""What becomes of a part that is bigger than the bed."""
+
+
+def to_search(seconds: Time) -> Time:
+    """What is left for the search of the time that a plan is to take; the rest is for proof, costs and pictures."""
+    return None if seconds is None else seconds - min(AFTER_SHARE * seconds, AFTER_S)
 
 
 def write_plan(layout: Layout, out: Path, told: Callable[[str], None] = lambda step: None) -> Written:

@@ -66,9 +66,9 @@ def run_look(folder: Path, agree: bool) -> bool:
 def _ready(folder: Path) -> list[str]:
     """What a plan would say before its search."""
     from ..actions import job
-    from .job import before
+    from ..actions.job import notes_before
 
-    return [*before(job.prepare_folder(folder)), f"nothing is wrong: nesting plan {folder}"]
+    return [*notes_before(job.prepare_folder(folder)), f"nothing is wrong: nesting plan {folder}"]
 
 
 def _say_drawing(file: Path, drawing: Drawing, first: str) -> None:

@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 from rich.box import SIMPLE
 from rich.table import Table
 
 from ...costs.choices import Choice, Choices
 from ...engine import Cancel, Progress, Stop
-from ...model import MM2_PER_DM2, Layout, counted, units
+from ...model import MM2_PER_DM2, Layout, counted
 from ...planning.kept import Kept
-from ...planning.long_parts import KNIFE, REFUSE, TWO_LOADS, told
 from ...planning.plan import SoFar, plan
 from ...planning.prepare import Prepared
-from ...planning.settings import coverage
 from ...report.table import print_summary
 from ..actions import job
 from ..actions.hands import settled
@@ -27,10 +24,6 @@ from .console import console, get_ready, progress_bar, say
 from .hands import say_kept
 from .shop import say_taken
 
-Time = TypeVar("Time", float, float | None)
-AFTER_SHARE, AFTER_S = 0.25, 5.0
-"""Share of a plan's time, and seconds at most, kept for what comes after the search (measured with
-tests/benchmarks/finish.py)."""
 MOST_FINDINGS = 20
 """More are told by their number only: the first show what is wrong."""
 
@@ -53,7 +46,7 @@ def run_plan(
     say_taken(take_in(folder))
     prepared = job.prepare_folder(folder, only)
     kept = kept_of(prepared)
-    for line in before(prepared):
+    for line in job.notes_before(prepared):
         say(line, "yellow" if line.startswith("note") else None)
     if kept is not None:
         say_kept(kept)
@@ -62,7 +55,7 @@ def run_plan(
     with keeping(lambda: job.keep_stopped(so_far, out), lambda: so_far.make is not None, cancel.cancel):
         layout = _searched(
             prepared,
-            Stop(seconds=_to_search(seconds), iterations=iterations, cancel=cancel),
+            Stop(seconds=job.to_search(seconds), iterations=iterations, cancel=cancel),
             seed=seed,
             settings=settings,
             workers=workers,
@@ -146,11 +139,6 @@ _MORE: dict[str, dict[str, Callable[[Choice], int]]] = {
 """What else the table of a comparison counts."""
 
 
-def _to_search(seconds: Time) -> Time:
-    """What is left for the search of the time that a plan is to take; the rest is for proof, costs and pictures."""
-    return None if seconds is None else seconds - min(AFTER_SHARE * seconds, AFTER_S)
-
-
 def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides", workers: int | None = None) -> None:
     """Plan on each hide alone and on sets of them, by ``settings``, or for the ``bed`` and without; print the table."""
     prepared = job.prepare_folder(folder)
@@ -163,7 +151,7 @@ def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides", work
         def told(name: str) -> None:
             bar.update(task, advance=1, description=f"planning: {name}")
 
-        done = job.compare_folder(prepared, folder, Stop(seconds=_to_search(seconds)), seed, by, workers, told)
+        done = job.compare_folder(prepared, folder, Stop(seconds=job.to_search(seconds)), seed, by, workers, told)
     if done.picture is not None:
         console.print(_table(done.choices, by, prepared.job.workshop.prices.currency))
         say(
@@ -205,43 +193,6 @@ def _table(choices: Choices, by: str, currency: str) -> Table:
 
 def _hides(choice: Choice) -> str:
     return "\n+ ".join(choice.hides or (choice.name,)) + ("\n(the plan at hand)" if choice.planned else "")
-
-
-def before(prepared: Prepared) -> list[str]:
-    """What to know before the search: faults of the hides, parts too big for the bed, the settings chosen and why."""
-    workshop = prepared.job.workshop
-    usable = workshop.machine.usable_mm
-    fed = not all(map(math.isfinite, usable))
-    bed = workshop.machine.usable_words if fed else units.size_words(*usable, workshop.units)
-    lines = [f"note: {warning}" for warning in prepared.warnings]
-    lines += [
-        f"{'note: ' if part.how == REFUSE else ''}part {part.part} of {part.product}, "
-        f"{units.size_words(*part.size_mm, workshop.units)}, is bigger than the usable bed of {bed}: {BIGGER[part.how]}"
-        for part in told(prepared)
-    ]
-    for item in prepared.hides:
-        shares = [
-            coverage(item.hide, item.map, item.settings[:n], workshop.confidence)
-            for n in range(1, 1 + len(item.settings))
-        ]
-        for number, (setting, share) in enumerate(zip(item.settings, shares)):
-            window = units.thickness_words((setting.thinnest_mm, setting.thickest_mm), workshop.units)
-            does = f"{setting.name} cuts clean from {window}"
-            if number == 0:
-                lines.append(
-                    f"hide {item.hide.id}: {item.map.source}; setting {does}, {share:.0%} of the hide, the most of any"
-                )
-            else:
-                lines.append(f"    one setting more, {does}, would add {share - shares[number - 1]:.0%} of the hide")
-    return lines
-
-
-BIGGER = {
-    KNIFE: "it is cut by knife with a paper template, before all else, and its place is kept free",
-    TWO_LOADS: "it is burnt in two loads, the leather moved on between them",
-    REFUSE: 'it is left out; longer = "knife" or "two loads" of an ordered product in products.toml lets it in',
-}
-"""What becomes of a part that is bigger than the bed."""
 
 
 def _settings_used(layout: Layout, prepared: Prepared, asked: int | None) -> list[str]:

@@ -1,0 +1,82 @@
+"""At the laser: files to burn, job cards, guides."""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from fastapi import APIRouter, HTTPException, Request
+from fastapi.responses import Response
+
+from . import jobs
+from .plan import Asked, bench_of
+from .work import Task
+
+router = APIRouter(prefix="/api")
+_KINDS = {
+    ".png": "image/png",
+    ".pdf": "application/pdf",
+    ".svg": "image/svg+xml",
+    ".dxf": "application/octet-stream",
+    ".html": "text/html; charset=utf-8",
+}
+_SANDBOX = "sandbox; default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'self'"
+
+
+class ExportAsked(Asked):
+    """Files to burn: as the options of `nesting export`."""
+
+    kind: Literal["svg", "dxf"] = "svg"
+    spread_heat: bool = False
+    frame: bool = False
+
+
+@router.post("/export")
+def begin_export(request: Request, asked: ExportAsked) -> dict[str, Any]:
+    """Write files to burn and job cards of the layout at hand."""
+    bench = bench_of(request)
+    bench.idle()
+    bench.layout()
+    if bench.works.running("export"):
+        raise HTTPException(409, "they are being written")
+
+    def after(task: Task) -> None:
+        bench.hub.tell("changed", {"what": "made"})
+
+    given = (bench.folder, asked.kind, asked.spread_heat, asked.frame)
+    return bench.works.begin("export", jobs.export, *given, after=after).words()
+
+
+@router.get("/made")
+def made(request: Request) -> dict[str, Any]:
+    """The files of the layout at hand to take away, by what they are."""
+    bench = bench_of(request)
+    rows = []
+    for name, path in bench.desk.made().items():
+        if path.parent.name == "cut":
+            guide = name.endswith("-guide.svg")
+            kind = (
+                "guide"
+                if guide
+                else "cards"
+                if name.startswith("cards")
+                else "template"
+                if name.endswith("-templates.pdf")
+                else "burn"
+            )
+        else:
+            kind = "report" if name.endswith(".html") else "picture"
+        rows.append({"name": name, "kind": kind, "bytes": path.stat().st_size})
+    return {"files": rows}
+
+
+@router.get("/made/{name}")
+def made_file(request: Request, name: str, take: bool = False) -> Response:
+    """One of them, to look at or, with ``take``, to keep."""
+    path = bench_of(request).desk.made().get(name)
+    if path is None:
+        raise HTTPException(404, "there is no such file: write the files to burn again")
+    kind = _KINDS.get(path.suffix, "application/octet-stream")
+    headers = {"content-security-policy": _SANDBOX} if path.suffix in (".html", ".svg") else {}
+    if take:
+        headers["content-disposition"] = f'attachment; filename="{path.name}"'
+    return Response(path.read_bytes(), media_type=kind, headers=headers)

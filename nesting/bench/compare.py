@@ -1,0 +1,67 @@
+"""Ways to cut the same orders, side by side."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from fastapi import APIRouter, HTTPException, Request
+from pydantic import Field
+
+from ..files.layout import layout_from_dict
+from . import jobs, shapes
+from .limits import DEFAULT
+from .plan import Asked, bench_of
+from .work import Task
+
+router = APIRouter(prefix="/api")
+
+
+class CompareAsked(Asked):
+    """A comparison: as the options of `nesting compare`."""
+
+    by: Literal["hides", "settings", "bed"] = "hides"
+    seconds: Annotated[float, Field(ge=DEFAULT.least_seconds, le=DEFAULT.most_seconds)] = 60.0
+    seed: Annotated[int, Field(ge=0, le=2**31 - 1)] = 0
+
+
+@router.post("/compare")
+def begin_compare(request: Request, asked: CompareAsked) -> dict[str, Any]:
+    """Plan the same orders in several ways."""
+    bench = bench_of(request)
+    bench.idle()
+    if bench.works.running("compare"):
+        raise HTTPException(409, "a comparison is under way")
+
+    def heard(task: Task, word: str, data: Any) -> None:
+        task.told[word] = data
+        bench.hub.tell("task", task.words())
+
+    def after(task: Task) -> None:
+        if task.outcome == "done":
+            for way in task.answer["ways"]:
+                way["layout"] = shapes.of_layout(layout_from_dict(way["layout"], "layout"))
+            bench.compared = task.answer
+            task.answer = {"by": task.answer["by"]}
+
+    given = (bench.folder, asked.by, asked.seconds, asked.seed)
+    return bench.works.begin("compare", jobs.compare, *given, heard=heard, after=after).words()
+
+
+@router.post("/compare/stop")
+def stop_compare(request: Request) -> dict[str, Any]:
+    """End the comparison under way with the ways it has."""
+    bench = bench_of(request)
+    task = bench.works.running("compare")
+    if task is None:
+        raise HTTPException(409, "no comparison is under way")
+    bench.works.stop(task)
+    return task.words()
+
+
+@router.get("/compare")
+def compared(request: Request) -> dict[str, Any]:
+    """What the last comparison came to."""
+    found = bench_of(request).compared
+    if found is None:
+        raise HTTPException(404, "nothing was compared yet")
+    return dict(found)

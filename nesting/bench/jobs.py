@@ -1,0 +1,218 @@
+"""What tasks do in processes of their own: each calls an action, and tells how far it is."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import time
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from ..errors import FileError
+from ..workers import Channel
+from .limits import DEFAULT
+from .work import Line
+
+
+def ready(line: Line) -> None:
+    """Compile the engine, which takes half a minute the first time ever."""
+    from ..engine import warm_up
+
+    warm_up()
+
+
+def search(line: Line, folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]:
+    """Plan a job folder as `nesting plan` does, telling of each better layout; stopped, it draws the best so far."""
+    from ..app.actions.hands import kept_of
+    from ..app.actions.job import notes_before, prepare_folder, to_search, write_plan
+    from ..app.actions.shop import take_in
+    from ..engine import Cancel, Progress, Stop, warm_up
+    from ..files.layout import layout_to_dict
+    from ..model import Layout
+    from ..planning.plan import SoFar, plan
+
+    cancel, drawn, told = Cancel(), [0.0], [0.0]
+    line.on_stop(cancel.cancel)
+    line.say("step", "reading")
+    taken = take_in(folder)
+    prepared = prepare_folder(folder, asked["hides"])
+    kept = kept_of(prepared, folder, resume=asked["resume"], fresh=asked["fresh"], compared=asked["compared"])
+    line.say("notes", [*taken.done, *taken.notes, *notes_before(prepared)])
+    line.say("dropped", [] if kept is None else [f"{part.name}: {why}" for part, why in kept.dropped])
+    line.say("step", "warming")
+    warm_up()
+    line.say("step", "searching")
+
+    def show(layout: Layout) -> None:
+        drawn[0] = time.monotonic()
+        line.say("layout", json.dumps(layout_to_dict(layout)).encode())
+
+    def better() -> None:
+        if time.monotonic() - drawn[0] >= DEFAULT.layout_every_s and (layout := so_far.layout()) is not None:
+            show(layout)
+
+    def progress(run: Progress) -> None:
+        now = time.monotonic()
+        if now - told[0] >= DEFAULT.progress_every_s or run.share >= 1:
+            told[0] = now
+            better()
+            line.say("progress", {"seconds": run.seconds, "share": run.share, "placed": run.placed, "of": run.of})
+
+    so_far = SoFar(better)
+    layout = plan(
+        prepared.job,
+        Stop(seconds=to_search(asked["seconds"]), cancel=cancel),
+        asked["seed"],
+        prepared=prepared,
+        progress=progress,
+        settings=asked["settings"],
+        workers=asked["workers"],
+        partial=asked["partial"],
+        kept=kept,
+        so_far=so_far,
+    )
+    show(layout)
+    written = write_plan(layout, folder / "out", lambda step: line.say("step", step))
+    if written.figures is None:
+        faults = [str(finding) for finding in written.findings[:20]]
+        raise FileError(folder, "layout", f"breaks {len(written.findings)} rules", f"report this: {'; '.join(faults)}")
+    return {"total": written.figures["total"], "kept": str(written.kept or "")}
+
+
+def priced(channel: Channel) -> None:
+    """Give the figures of each layout that comes, the newest first; asked for beside a search, at its leisure."""
+    from ..costs.figures import figures
+    from ..files.layout import layout_from_dict
+
+    with contextlib.suppress(OSError):
+        os.nice(5)
+    while True:
+        seconds, content = channel.receive()
+        while channel.waiting():
+            seconds, content = channel.receive()
+        layout = layout_from_dict(json.loads(content), "layout")
+        channel.send((seconds, figures(layout)["total"]))
+
+
+def compare(line: Line, folder: Path, by: str, seconds: float, seed: int) -> dict[str, Any]:
+    """Plan the orders in several ways, as `nesting compare` does; each way with its layout to draw."""
+    from ..app.actions.job import compare_folder, prepare_folder, to_search
+    from ..engine import Cancel, Stop, warm_up
+    from ..files.layout import layout_to_dict
+
+    cancel = Cancel()
+    line.on_stop(cancel.cancel)
+    prepared = prepare_folder(folder)
+    warm_up()
+    done = compare_folder(
+        prepared,
+        folder,
+        Stop(seconds=to_search(seconds), cancel=cancel),
+        seed,
+        by,
+        progress=lambda name: line.say("step", name),
+    )
+    ways = [
+        {
+            "name": choice.name,
+            "hides": list(choice.hides),
+            "planned": choice.planned,
+            "whole": choice.whole,
+            "wanted": choice.wanted,
+            "cost": str(choice.cost),
+            "changeovers": choice.changeovers,
+            "panels": len(choice.layout.panels),
+            "total": choice.figures["total"],
+            "layout": layout_to_dict(choice.layout),
+        }
+        for choice in done.choices
+    ]
+    return {"by": by, "why": done.why, "currency": prepared.job.workshop.prices.currency, "ways": ways}
+
+
+def draw(line: Line, folder: Path) -> dict[str, Any]:
+    """Write report and pictures of the layout at hand again; gives its figures, and the mark of the layout they are
+    of."""
+    from ..app.actions.job import write_reports_again
+    from ..costs.figures import figures
+    from ..files.layout import read_layout
+
+    file = folder / "out" / "layout.json"
+    line.on_stop(_leave)
+    layout = read_layout(file)
+    numbers = figures(layout)
+    write_reports_again(file)
+    return {"mark": layout.mark, "figures": numbers}
+
+
+def _leave() -> None:
+    from ..atomic import clear_begun
+
+    clear_begun()
+    os._exit(0)
+
+
+def export(line: Line, folder: Path, kind: str, spread_heat: bool, frame: bool) -> dict[str, Any]:
+    """Write files to burn and job cards of the layout at hand, as `nesting export` does."""
+    from ..app.actions.bed import export_layout
+    from ..files.layout import read_layout
+
+    layout = read_layout(folder / "out" / "layout.json")
+    done = export_layout(layout, folder / "out" / "cut", folder, kind=kind, spread_heat=spread_heat, frame=frame)
+    return {
+        "findings": [str(finding) for finding in done.findings],
+        "notes": [*done.warnings, *done.refusals, *([str(done.orders_fault)] if done.orders_fault else [])],
+        "files": [path.name for path in (*done.burnt, *done.guides, *done.cards, *(t.file for t in done.templates))],
+    }
+
+
+def trace(
+    line: Line,
+    photo: Path,
+    output: Path,
+    given: Mapping[str, Any],
+    facts: Mapping[str, Any],
+    answers: Mapping[str, list[int]],
+) -> dict[str, Any]:
+    """Trace a photo to a hide file, as `nesting trace` does."""
+    from ..app.actions.hides import trace_photo
+    from ..tracing import Hints, Reference
+
+    line.on_stop(_leave)
+    _bounded(8 * DEFAULT.decode_s)
+    done = trace_photo(
+        photo,
+        output,
+        facts,
+        answers=dict(answers),
+        forget=given["forget"],
+        reference=Reference(given["reference"], given["corners"], None, given["lengths"]),
+        shown=Hints(inside=given["inside"], outside=given["outside"], rough=given["rough"]),
+    )
+    traced = done.trace
+    return {
+        "hide": output.stem,
+        "reference": traced.reference,
+        "expected_error_mm": traced.expected_error_mm,
+        "notes": list(traced.notes),
+    }
+
+
+def _bounded(seconds: int) -> None:
+    """So much processor time and memory may this process take, where the system can say so."""
+    with contextlib.suppress(ImportError, ValueError, OSError):
+        import resource
+
+        resource.setrlimit(resource.RLIMIT_AS, (DEFAULT.decode_bytes, DEFAULT.decode_bytes))
+        resource.setrlimit(resource.RLIMIT_CPU, (seconds, seconds + 5))
+
+
+def looked_at(line: Line, work: Callable[..., Any], *given: Any) -> Any:
+    """Do something with what somebody uploaded, with little memory and processor time to take."""
+    _bounded(DEFAULT.decode_s)
+    try:
+        return work(*given)
+    except MemoryError:
+        raise FileError("upload", "file", "takes too much memory", "give a smaller one") from None

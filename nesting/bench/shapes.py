@@ -1,0 +1,175 @@
+"""Hides, layouts and drawings as the page draws them: plain lists of points, mm, y up."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+import shapely
+from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
+
+from ..geometry import place
+from ..leather.regions import gains
+from ..model import Hide, Layout, Part, PartKey, Placement
+
+Points = list[list[float]]
+
+
+def points(shape: BaseGeometry, digits: int = 2) -> Points:
+    """The points of a line, or of the outer edge of an area."""
+    line = shape.exterior if isinstance(shape, Polygon) else shape
+    return [[round(x, digits), round(y, digits)] for x, y in shapely.get_coordinates(line).tolist()]
+
+
+def of_hide(hide: Hide) -> dict[str, Any]:
+    """A hide to draw: its outline, holes, zones, doubts and what is known of it."""
+    return {
+        "id": hide.id,
+        "outline": points(hide.outline),
+        "holes": [points(ring) for ring in hide.outline.interiors],
+        "zones": [{"grade": zone.grade, "kind": zone.kind, "polygon": points(zone.polygon)} for zone in hide.zones],
+        "doubts": [{"number": one.number, "kind": one.kind, "polygon": points(one.polygon)} for one in hide.doubts],
+        "backbone": hide.backbone,
+        "area_mm2": hide.outline.area,
+        "tannage": hide.tannage,
+        "colour": hide.colour,
+        "laser_safe": hide.laser_safe,
+        "price": None if hide.price is None else str(hide.price),
+        "nominal_mm": hide.nominal_mm,
+        "readings": len(hide.readings),
+        "in_doubt": len(hide.doubts),
+        "suggested": len(hide.suggestions),
+    }
+
+
+def doubts_by_gain(hide: Hide) -> list[dict[str, Any]]:
+    """The doubts of a hide, those first that looking at wins most, with what each may win."""
+    won = gains(hide)
+    return [
+        {
+            "number": one.number,
+            "kind": one.kind,
+            "size_mm": one.size_mm,
+            "settles": one.settles,
+            "polygon": points(one.polygon),
+            "wins_mm2": won.get(one.number, 0.0),
+        }
+        for one in sorted(hide.doubts, key=lambda one: -won.get(one.number, 0.0))
+    ]
+
+
+def key_text(key: PartKey) -> str:
+    """A part's key as the page holds it."""
+    return "\t".join(map(str, key))
+
+
+def key_of(text: str) -> PartKey | None:
+    """The key that a page sent; None where it is none."""
+    cells = text.split("\t")
+    if len(cells) != 6 or not (cells[3].isdecimal() and cells[4].isdecimal() and len(cells[3] + cells[4]) < 12):
+        return None
+    return cells[0], cells[1], cells[2], int(cells[3]), int(cells[4]), cells[5] == "True"
+
+
+def of_layout(layout: Layout, figures: dict[str, Any] | None = None) -> dict[str, Any]:
+    """A layout to draw: each drawing once, and the parts by their drawing and pose."""
+    drawings: dict[tuple[str, str, bool], int] = {}
+    shapes: list[dict[str, Any]] = []
+    parts = []
+    for placement in layout.placements:
+        form = (placement.product, placement.part, placement.mirrored)
+        if form not in drawings:
+            drawings[form] = len(shapes)
+            shapes.append(_drawn(placement))
+        setting = layout.setting_of(placement)
+        parts.append(
+            {
+                "key": key_text(placement.key),
+                "order": placement.order,
+                "product": placement.product,
+                "part": placement.part,
+                "piece": placement.piece,
+                "copy": placement.copy,
+                "mirrored": placement.mirrored,
+                "shape": drawings[form],
+                "hide": placement.hide,
+                "panel": placement.panel,
+                "x": placement.x,
+                "y": placement.y,
+                "angle": placement.angle,
+                "grade": placement.grade,
+                "filler": placement.filler,
+                "pinned": placement.pinned is not None,
+                "burnt": layout.is_burnt(placement),
+                "setting": "" if setting is None else setting.name,
+                "under": None
+                if placement.under is None
+                else [placement.under.least_mm, placement.under.greatest_mm, placement.under.confidence],
+            }
+        )
+    return {
+        "mark": layout.mark,
+        "hides": [of_hide(hide) for hide in layout.hides],
+        "panels": [
+            {"hide": panel.hide, "id": panel.id, "polygon": points(panel.polygon), "burnt": layout.is_burnt(panel)}
+            for panel in layout.panels
+        ],
+        "cuts": [{"hide": cut.hide, "line": [cut.start, cut.end]} for cut in layout.cuts],
+        "shapes": shapes,
+        "parts": parts,
+        "left_out": _left_out(layout, figures),
+        "pieces": [
+            {"order": one.order, "product": one.product, "piece": one.piece, "whole": one.whole, "filler": one.filler}
+            for one in layout.pieces()
+        ],
+        "figures": figures or None,
+        "bed": [layout.workshop.machine.bed_width_mm, layout.workshop.machine.bed_height_mm],
+    }
+
+
+def _left_out(layout: Layout, figures: dict[str, Any] | None) -> list[dict[str, Any]]:
+    from ..costs.figures import left_out
+
+    rows = figures["left_out"] if figures and "left_out" in figures else left_out(layout)
+    return [
+        {key: row[key] for key in ("order", "product", "piece", "reason", "filler", "placed", "parts", "due")}
+        for row in rows
+    ]
+
+
+def _drawn(placement: Placement) -> dict[str, Any]:
+    """The lines of a part where it was drawn."""
+
+    def back(shapes: Iterable[BaseGeometry]) -> list[Points]:
+        return [
+            points(place(place(shape, -placement.x, -placement.y, 0.0), 0.0, 0.0, -placement.angle)) for shape in shapes
+        ]
+
+    return {
+        "outline": back([placement.outline])[0],
+        "cutouts": back(placement.cutouts),
+        "stitch": back(placement.stitch),
+        "engrave": back(placement.engrave),
+        "folds": back(placement.folds),
+    }
+
+
+def of_parts(parts: Sequence[Part]) -> list[dict[str, Any]]:
+    """Parts as they are drawn, for a thumbnail."""
+    return [
+        {
+            "name": part.name,
+            "outline": points(part.outline),
+            "cutouts": [points(one) for one in part.cutouts],
+            "stitch": [points(one) for one in part.stitch],
+            "engrave": [points(one) for one in part.engrave],
+            "folds": [points(one) for one in part.folds],
+            "zones": [{"grade": zone.grade, "polygon": points(zone.polygon)} for zone in part.zones],
+            "size_mm": [
+                part.outline.bounds[2] - part.outline.bounds[0],
+                part.outline.bounds[3] - part.outline.bounds[1],
+            ],
+        }
+        for part in parts
+    ]

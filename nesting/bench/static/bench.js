@@ -1,0 +1,139 @@
+// The page: what lies around the bench, and which view stands in the middle of it.
+
+import { deed, get, listen, on, post, tell } from "./ask.js";
+import * as draw from "./draw.js";
+import { h, into, soon } from "./make.js";
+import { area, load, money, say, settings } from "./words.js";
+
+const VIEWS = {
+  plan: () => import("./plan.js"),
+  leather: () => import("./leather.js"),
+  orders: () => import("./orders.js"),
+  loads: () => import("./loads.js"),
+  compare: () => import("./compare.js"),
+  workshop: () => import("./workshop.js"),
+};
+
+export const state = { bench: null, layout: null, orders: null };
+const middle = document.getElementById("middle");
+let open = null;
+let route = "";
+
+export async function refresh() {
+  const [bench, orders] = await Promise.all([get("/api/bench"), get("/api/orders").catch(() => null)]);
+  state.bench = bench;
+  state.orders = orders;
+  settings.units = bench.units;
+  settings.currency = bench.currency;
+  await refreshLayout();
+  around();
+}
+
+export async function refreshLayout() {
+  state.layout = state.bench?.planned ? await get("/api/layout").catch(() => null) : null;
+}
+
+function around() {
+  const { bench, layout, orders } = state;
+  document.title = `${bench.folder} – ${say("page.title")}`;
+  document.getElementById("name").textContent = bench.folder;
+  into(
+    document.getElementById("leather"),
+    h("h2", {}, h("a", { href: "#/leather" }, say("page.leather"))),
+    h("ul", {}, bench.hides.map((hide) => h("li", {}, h("a", { href: `#/leather/${hide.name}` }, hide.fault ? h("span", { class: "bad" }, "!") : draw.thumbnail(hide), h("span", {}, h("b", {}, hide.name), h("small", {}, hide.fault ? say("leather.faulty") : area(hide.area_mm2), hide.in_doubt ? ` · ${say("leather.doubts", { count: hide.in_doubt })}` : "")))))),
+    h("p", {}, h("a", { class: "button", href: "#/leather" }, say("leather.add"))),
+  );
+  const whole = new Map();
+  for (const piece of layout?.pieces ?? []) {
+    const name = `${piece.order}\t${piece.product}`;
+    const [made, of] = whole.get(name) ?? [0, 0];
+    whole.set(name, [made + (piece.whole ? 1 : 0), of + 1]);
+  }
+  const rows = (orders?.rows ?? []).filter((row) => row.order || row.product);
+  const colours = draw.tints(rows.map((row) => row.order));
+  into(
+    document.getElementById("strip"),
+    h("h2", {}, h("a", { href: "#/orders" }, say("page.orders"))),
+    rows.map((row) => {
+      const [made, of] = whole.get(`${row.order}\t${row.product}`) ?? [null, null];
+      return h("a", { class: "lot", href: "#/orders", tint: colours.get(row.order) }, h("span", {}, `${row.quantity} × ${row.product}`), h("small", { class: made !== null && made < of ? "short" : "" }, made === null ? row.order : `${row.order} · ${say("orders.made", { made, of })}`));
+    }),
+    rows.length ? null : h("span", { class: "small" }, say("orders.none")),
+  );
+  const panels = inOrder(layout);
+  into(
+    document.getElementById("loads"),
+    h("h2", {}, h("a", { href: "#/loads" }, say("page.loads"))),
+    panels.length
+      ? h("ul", {}, panels.map((panel) => {
+          const parts = layout.parts.filter((part) => part.hide === panel.hide && part.panel === panel.id);
+          return h("li", {}, h("a", { href: "#/loads" }, draw.thumbnail({ outline: panel.polygon }), h("span", {}, h("b", {}, `${panel.hide} / ${panel.id}`), h("small", {}, panel.burnt ? say("loads.burnt") : say("loads.parts", { count: parts.length })))));
+        }))
+      : h("p", { class: "small" }, say("loads.none")),
+  );
+  for (const link of document.querySelectorAll("nav a")) {
+    const here = link.getAttribute("href").slice(2) === route.split("/")[0];
+    if (here) link.setAttribute("aria-current", "page");
+    else link.removeAttribute("aria-current");
+  }
+}
+
+// the bed loads, hide by hide
+export function inOrder(layout) {
+  const rank = new Map((layout?.hides ?? []).map((hide, number) => [hide.id, number]));
+  return [...(layout?.panels ?? [])].sort((a, b) => rank.get(a.hide) - rank.get(b.hide) || a.id.localeCompare(b.id, undefined, { numeric: true }));
+}
+
+async function show() {
+  route = location.hash.slice(2) || "plan";
+  const [name, ...rest] = route.split("/").map(decodeURIComponent);
+  if (!state.bench.begun) {
+    welcome();
+    return;
+  }
+  open?.leave?.();
+  document.body.dataset.view = name;
+  const view = await (VIEWS[name] ?? VIEWS.plan)();
+  open = { ...(await view.open(middle, ...rest)) };
+  around();
+}
+
+function welcome() {
+  const inches = h("input", { type: "checkbox" });
+  into(
+    middle,
+    h("h2", {}, say("begin.title")),
+    h("p", {}, say("begin.words", { folder: state.bench.folder })),
+    h("div", { class: "bar" }, h("label", { class: "tick" }, inches, say("begin.inch")), h("button", { class: "deed", onclick: deed(async () => {
+      await post("/api/begin", { inch: inches.checked });
+      await refresh();
+      location.hash = "#/workshop";
+      await show();
+    }) }, say("begin.go"))),
+  );
+}
+
+window.addEventListener("hashchange", deed(show));
+on("changed", (data) => soon("changed", 150, deed(async () => {
+  await refresh();
+  await open?.changed?.(data.what);
+})));
+for (const event of ["task", "progress", "priced", "better"]) on(event, (data) => open?.[event]?.(data));
+on("lost", () => soon("lost", 4000, () => tell(say("page.lost"))));
+on("back", deed(async () => {
+  soon("lost", 0, () => {});
+  await refresh();
+  await open?.changed?.("all");
+}));
+
+async function main() {
+  await load();
+  await refresh();
+  for (const note of state.bench.notes) tell(say("plan.taken_up", { parts: note }));
+  listen();
+  await show();
+  document.documentElement.dataset.ready = "yes";
+}
+
+// views import this module, so it may not wait for them while it is loaded
+main();

@@ -1,0 +1,89 @@
+// At the laser: one bed load after another, the files to burn, and ticks for what is burnt.
+
+import { deed, done, get, post, tell } from "./ask.js";
+import { inOrder, state } from "./bench.js";
+import * as draw from "./draw.js";
+import { facts, field, h, into, s, tick } from "./make.js";
+import { count, length, say } from "./words.js";
+
+export async function open(middle) {
+  let made = [];
+
+  async function whole() {
+    const layout = state.layout;
+    if (!layout) {
+      into(middle, h("h2", {}, say("page.loads")), h("p", { class: "note" }, say("loads.nothing"), " ", h("a", { href: "#/plan" }, say("page.plan"))));
+      return;
+    }
+    made = (await get("/api/made")).files;
+    const kind = h("select", {}, h("option", { value: "svg" }, "SVG"), h("option", { value: "dxf" }, "DXF"));
+    const heat = h("input", { type: "checkbox" });
+    const notes = h("div", {});
+    const write = h("button", { class: "deed", type: "button", onclick: deed(async () => {
+      write.textContent = say("loads.writing");
+      try {
+        const task = await done(await post("/api/export", { kind: kind.value, spread_heat: heat.checked }));
+        await whole();
+        if (task.answer.findings.length) into(middle.querySelector(".told"), h("div", { class: "wrong" }, say("loads.broken"), task.answer.findings.slice(0, 5).map((one) => h("p", {}, one))));
+        else into(middle.querySelector(".told"), task.answer.notes.map((one) => h("p", { class: "note" }, one)));
+      } finally {
+        write.textContent = say("loads.write");
+      }
+    }) }, say("loads.write"));
+    const burn = made.filter((file) => file.kind === "burn");
+    const fresh = burn.length > 0 && layout.cut_for === layout.mark;
+    into(
+      middle,
+      h("div", { class: "title" }, h("h2", {}, say("page.loads"))),
+      h("p", { class: "note" }, say("loads.caution")),
+      burn.length && !fresh ? h("p", { class: "wrong" }, say("loads.old")) : null,
+      h("div", { class: "bar" }, field(say("loads.kind"), kind), h("label", { class: "tick" }, heat, say("loads.heat")), write,
+        made.filter((file) => file.name === "cards.pdf" && fresh).map(() => h("a", { class: "button", href: "/api/made/cards.pdf", target: "_blank", rel: "noopener" }, say("loads.cards")))),
+      h("div", { class: "told" }),
+      h("div", { class: "cards" }, inOrder(layout).map((panel) => load(layout, panel, fresh))),
+      guides(layout),
+    );
+  }
+
+  function load(layout, panel, fresh) {
+    const parts = layout.parts.filter((part) => part.hide === panel.hide && part.panel === panel.id);
+    const [left, low, right, high] = draw.bounds(panel.polygon);
+    const tint = draw.tints(layout.parts.map((part) => part.order));
+    const group = s("g", { transform: "scale(1 -1)" }, draw.hide({ outline: panel.polygon }), parts.map((part) => draw.part(layout.shapes[part.shape], part, tint.get(part.order))));
+    const edge = 6;
+    const picture = s("svg", { class: "far", viewBox: `${left - edge} ${-high - edge} ${right - left + 2 * edge} ${high - low + 2 * edge}`, role: "img", "aria-label": say("loads.picture", { hide: panel.hide, panel: panel.id }) }, group);
+    const files = fresh ? made.filter((file) => file.name.startsWith(`${panel.hide}-panel-${panel.id}`) && /^(-|\.)/.test(file.name.slice(`${panel.hide}-panel-${panel.id}`.length))) : [];
+    const orders = new Map();
+    for (const part of parts) orders.set(`${part.order} ${part.product}`, (orders.get(`${part.order} ${part.product}`) ?? 0) + 1);
+    const settings = [...new Set(parts.map((part) => part.setting).filter(Boolean))].join(", ");
+    return h("article", { class: "sheet" },
+      h("h3", {}, `${panel.hide} / ${panel.id}`),
+      picture,
+      facts([
+        [say("loads.size"), `${length(right - left)} × ${length(high - low)}`],
+        [say("part.setting"), settings || say("loads.by_hand")],
+        [say("loads.in_it"), [...orders].map(([name, number]) => `${count(number)} × ${name}`).join(", ")],
+      ]),
+      h("div", { class: "ticks" },
+        files.map((file) => h("a", { class: "button", href: `/api/made/${file.name}${file.kind === "burn" ? "?take=true" : ""}`, ...(file.kind === "burn" ? { download: file.name } : { target: "_blank", rel: "noopener" }) }, file.kind === "burn" ? say("loads.file") : file.kind === "guide" ? say("loads.guide") : say("loads.template"))),
+        tick(say("loads.is_burnt"), { checked: panel.burnt, onchange: deed(async (event) => {
+          await post("/api/panels/burnt", { hide: panel.hide, panel: panel.id, done: event.target.checked });
+          tell(say(event.target.checked ? "loads.ticked" : "loads.unticked", { panel: `${panel.hide} / ${panel.id}` }));
+        }) })),
+      panel.burnt ? h("details", {}, h("summary", {}, say("loads.spoiled")), h("p", { class: "small" }, say("loads.spoiled_words")), h("div", { class: "ticks" }, parts.map((part) => h("button", { type: "button", onclick: deed(async () => {
+        if (!confirm(say("part.spoiled_sure", { part: part.part, order: part.order }))) return;
+        await post("/api/parts/spoiled", { key: part.key });
+        tell(say("part.spoiled_done"));
+      }) }, `${part.order} ${part.part} ${part.piece}.${part.copy}`)))) : null,
+    );
+  }
+
+  function guides(layout) {
+    const cutting = made.filter((file) => file.name.startsWith("cutting-guide-"));
+    if (!cutting.length) return null;
+    return h("section", {}, h("h3", {}, say("loads.knife")), h("p", { class: "small" }, say("loads.knife_words")), h("div", { class: "cards" }, cutting.map((file) => h("a", { class: "sheet", href: `/api/made/${file.name}`, target: "_blank", rel: "noopener" }, h("img", { src: `/api/made/${file.name}`, alt: say("loads.knife_picture", { name: file.name }), loading: "lazy", class: "fill" })))));
+  }
+
+  await whole();
+  return { changed: whole };
+}

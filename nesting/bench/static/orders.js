@@ -1,0 +1,254 @@
+// What is ordered, what the workshop makes, and the drawings it is made from.
+
+import { ask, deed, done, get, post, put, tell } from "./ask.js";
+import * as draw from "./draw.js";
+import { field, h, into, s, soon, tick } from "./make.js";
+import { View } from "./view.js";
+import { say, size } from "./words.js";
+
+const MAIN = ["order", "product", "quantity", "due", "priority", "thread", "note"];
+const ROOMY = ["product", "note", "due"];
+const LABELS = ["cutout", "stitch", "engrave", "engrave fill", "engrave line", "fold", ""];
+
+export async function open(middle) {
+  let sheet = null;
+  let saving = Promise.resolve();
+  const table = h("div", { class: "wide" });
+  const wrong = h("div", { "aria-live": "polite" });
+  const steps = h("span", { class: "push" });
+  const shelf = h("section", {});
+  let more = false;
+  into(middle, h("h2", {}, say("page.orders")), h("p", { class: "small" }, say("orders.words")), wrong, h("div", { class: "sheet" }, table, h("div", { class: "bar" }, h("button", { type: "button", onclick: () => { rows().push({}); paint(); focus(sheet.rows.length - 1, "order"); } }, say("orders.more")), h("button", { type: "button", "aria-pressed": "false", onclick: (event) => { more = !more; event.currentTarget.setAttribute("aria-pressed", String(more)); paint(); } }, say("orders.asking")), steps)), shelf);
+
+  const rows = () => sheet.rows;
+  const columns = () => [...MAIN, ...sheet.columns.filter((name) => !MAIN.includes(name) && (more || rows().some((row) => row[name])))];
+  const focus = (row, name) => table.querySelector(`[data-at="${row} ${name}"]`)?.focus();
+
+  function paint() {
+    const names = columns();
+    const product = (row, number) => h("select", { "aria-label": `${say("orders.product")} ${number + 1}`, "data-at": `${number} product`, onchange: (event) => set(row, "product", event.target.value) }, h("option", { value: "" }, ""), [...new Set([...sheet.products, row.product].filter(Boolean))].map((name) => h("option", { value: name, selected: name === row.product }, name)));
+    const cell = (row, number, name) => {
+      if (name === "product" && (sheet.products.includes(row.product) || !row.product)) return product(row, number);
+      const date = name === "due" && /^(\d{4}-\d\d-\d\d)?$/.test(row.due ?? "");
+      return h("input", { type: date ? "date" : "text", inputmode: name === "quantity" || name === "priority" ? "numeric" : null, "aria-label": `${say(`orders.${name}`)} ${number + 1}`, "data-at": `${number} ${name}`, value: row[name] ?? "", autocomplete: "off", onchange: (event) => set(row, name, event.target.value), onpaste: (event) => paste(event, number, name) });
+    };
+    into(
+      table,
+      h("table", { class: "grid" }, h("thead", {}, h("tr", {}, names.map((name) => h("th", { scope: "col" }, say(`orders.${name}`))), h("th", {}, h("span", { class: "unseen" }, say("orders.remove"))))),
+        h("tbody", {}, rows().map((row, number) => h("tr", {}, names.map((name) => h("td", { class: `${["quantity", "priority"].includes(name) ? "tight" : ""}${ROOMY.includes(name) ? "roomy" : ""}` }, cell(row, number, name))), h("td", {}, h("button", { type: "button", title: say("orders.remove"), "aria-label": `${say("orders.remove")} ${number + 1}`, onclick: () => { rows().splice(number, 1); paint(); save(); } }, "×")))))),
+    );
+    if (!rows().length) table.append(h("p", { class: "small" }, say("orders.none")));
+    faults();
+  }
+
+  function faults() {
+    const at = (place) => /^row (\d+)(?: > (\w+))?/.exec(place);
+    into(wrong, sheet.faults.length ? h("div", { class: "wrong" }, h("b", {}, sheet.draft ? say("orders.draft") : say("orders.faults")), sheet.faults.slice(0, 8).map((one) => h("p", {}, `${one.place}: ${one.value}: ${one.mend}`))) : null);
+    for (const td of table.querySelectorAll(".wrongcell")) td.classList.remove("wrongcell");
+    for (const one of sheet.faults) {
+      const found = at(one.place);
+      if (!found) continue;
+      for (const input of table.querySelectorAll(`[data-at^="${Number(found[1]) - 2} "]`)) {
+        if (!found[2] || input.dataset.at.endsWith(` ${found[2]}`)) {
+          input.parentElement.classList.add("wrongcell");
+          input.title = one.mend;
+        }
+      }
+    }
+    into(steps,
+      h("button", { type: "button", disabled: !sheet.undo, title: say("view.undo"), "aria-label": say("view.undo"), onclick: deed(() => step(-1)) }, "↶"), " ",
+      h("button", { type: "button", disabled: !sheet.redo, title: say("view.redo"), "aria-label": say("view.redo"), onclick: deed(() => step(1)) }, "↷"));
+  }
+
+  async function step(by) {
+    sheet = await post("/api/orders/step", { by });
+    paint();
+  }
+
+  function set(row, name, value) {
+    row[name] = value.trim();
+    save();
+  }
+
+  const tidy = (text) => text.trim().replace(/^(\d{1,2})\.(\d{1,2})\.(\d{4})$/, (all, d, m, y) => `${y}-${m.padStart(2, "0")}-${d.padStart(2, "0")}`);
+
+  function paste(event, number, name) {
+    const text = event.clipboardData.getData("text");
+    if (!/[\t\n]/.test(text.trim())) return;
+    event.preventDefault();
+    const names = columns();
+    let lines = text.replace(/\r/g, "").split("\n").filter((line) => line.trim()).map((line) => line.split("\t"));
+    let order = names.slice(names.indexOf(name));
+    // a first row of column names says what the columns are
+    const heads = lines[0].map((cell) => names.find((one) => [one, say(`orders.${one}`).toLowerCase()].includes(cell.trim().toLowerCase())));
+    if (heads.filter(Boolean).length >= 2) {
+      order = heads;
+      lines = lines.slice(1);
+    }
+    lines.forEach((cells, index) => {
+      rows()[number + index] ??= {};
+      cells.forEach((cell, column) => {
+        if (order[column]) rows()[number + index][order[column]] = tidy(cell);
+      });
+    });
+    paint();
+    save();
+    tell(say("orders.pasted", { count: lines.length }));
+  }
+
+  function save() {
+    const sent = rows().map((row) => Object.fromEntries(Object.entries(row).map(([name, value]) => [name, String(value ?? "")])));
+    saving = saving.then(() => put("/api/orders", { rows: sent })).then((answer) => {
+      Object.assign(sheet, { faults: answer.faults, draft: answer.draft, undo: answer.undo, redo: answer.redo });
+      faults();
+    }).catch((fault) => tell(fault.message));
+    return saving;
+  }
+
+  // drawings and products
+
+  let made = null;
+
+  async function products() {
+    made = await get("/api/products");
+    const drop = h("label", { class: "drop" }, h("b", {}, say("drawing.drop")), h("br"), h("small", {}, say("drawing.kinds")), h("input", { class: "unseen", type: "file", accept: ".svg,.dxf,.pdf", multiple: true, onchange: (event) => bring(event.target.files) }));
+    drop.addEventListener("dragover", (event) => { event.preventDefault(); drop.classList.add("over"); });
+    drop.addEventListener("dragleave", () => drop.classList.remove("over"));
+    drop.addEventListener("drop", (event) => { event.preventDefault(); drop.classList.remove("over"); bring(event.dataTransfer.files); });
+    const used = new Set(made.products.map((one) => one.pattern));
+    into(
+      shelf,
+      h("div", { class: "title" }, h("h2", {}, say("product.title"))),
+      h("p", { class: "small" }, say("product.words")),
+      drop,
+      h("div", { class: "gallery top" },
+        made.products.map((one, number) => product(one, number)),
+        Object.entries(made.drawings).filter(([name]) => !used.has(name)).map(([name, one]) => h("article", { class: "sheet" }, one.parts.length ? draw.parts(one.parts, { "aria-label": name }) : null, h("h3", {}, name), one.fault ? h("p", { class: "bad" }, one.fault) : [
+          h("p", { class: "small" }, say("drawing.unlisted")),
+          lines(name, one),
+          h("button", { type: "button", onclick: deed(async () => { if (one.guessed) await post(`/api/drawings/${name}/agree`); await post(`/api/drawings/${name}/list`); await products(); }) }, say("drawing.list"))]))),
+    );
+  }
+
+  const lines = (name, one) => [
+    one.told.map((text) => h("p", { class: "small" }, text)),
+    h("button", { type: "button", onclick: () => label(name) }, say("drawing.lines")),
+    one.guessed ? h("button", { type: "button", onclick: deed(async () => { await post(`/api/drawings/${name}/agree`); await products(); }) }, say("drawing.agree")) : null,
+  ];
+
+  function product(one, number) {
+    const drawing = made.drawings[one.pattern];
+    const change = (part, key, value) => deed(async () => {
+      made = await post("/api/products", { product: number, part, key, value });
+      await products();
+    })();
+    return h("article", { class: "sheet" },
+      drawing?.parts.length ? draw.parts(drawing.parts, { "aria-label": say("drawing.of", { name: one.name }) }) : h("p", { class: "bad" }, drawing?.fault ?? say("drawing.missing", { name: one.pattern })),
+      h("h3", {}, one.name),
+      h("small", {}, say("product.parts", { count: one.parts.reduce((sum, part) => sum + Number(part.count) * (part.mirrored_twin ? 2 : 1), 0) }), one.price ? ` · ${one.price}` : ""),
+      drawing ? lines(one.pattern, drawing) : null,
+      h("button", { type: "button", onclick: () => needs(one, number, change) }, say("product.needs")));
+  }
+
+  function needs(one, number, change) {
+    const drawing = made.drawings[one.pattern];
+    const pick = (names, now, work, label) => h("select", { "aria-label": label, onchange: (event) => work(event.target.value) }, names.map(([value, text]) => h("option", { value, selected: value === now }, text)));
+    const close = h("button", { class: "deed", type: "button", onclick: () => dialog.close() }, say("page.done"));
+    const dialog = h("dialog", { "aria-label": one.name },
+      h("h2", {}, one.name),
+      h("div", { class: "bar" },
+        field(say("product.name"), h("input", { value: one.name, onchange: (event) => change(null, "name", event.target.value) })),
+        field(say("product.price"), h("input", { value: one.price ?? "", inputmode: "decimal", onchange: (event) => change(null, "price", event.target.value.trim() || null) })),
+        field(say("product.same_hide"), pick([["no", say("same.no")], ["piece", say("same.piece")], ["order", say("same.order")]], one.same_hide, (value) => change(null, "same_hide", value), say("product.same_hide"))),
+        tick(say("product.filler"), { checked: one.filler, onchange: (event) => change(null, "filler", event.target.checked) })),
+      h("div", { class: "wide" }, h("table", { class: "grid" }, h("thead", {}, h("tr", {}, ["name", "size", "count", "grade", "direction", "tolerance", "thickness", "twin"].map((name) => h("th", { scope: "col" }, say(`product.${name}`))))), h("tbody", {}, one.parts.map((part, index) => {
+        const drawn = drawing?.parts.find((row) => row.name === part.name);
+        const label = (name) => `${say(`product.${name}`)} ${part.name}`;
+        return h("tr", {},
+          h("td", {}, part.name), h("td", {}, drawn ? size(...drawn.size_mm) : ""),
+          h("td", { class: "tight" }, h("input", { "aria-label": label("count"), inputmode: "numeric", value: part.count, onchange: (event) => change(index, "count", Number(event.target.value)) })),
+          h("td", {}, pick([..."ABCDE"].map((grade) => [grade, grade]), part.grade, (value) => change(index, "grade", value), label("grade"))),
+          h("td", {}, pick(["free", "along", "across", "fixed"].map((name) => [name, say(`direction.${name}`)]), part.direction, (value) => change(index, "direction", value), label("direction"))),
+          h("td", { class: "tight" }, h("input", { "aria-label": label("tolerance"), inputmode: "decimal", value: part.tolerance_deg, onchange: (event) => change(index, "tolerance_deg", Number(event.target.value)) })),
+          h("td", {}, h("input", { "aria-label": label("thickness"), placeholder: "1.2-1.8 mm", value: Array.isArray(part.thickness_mm) ? `${part.thickness_mm.join("-")} mm` : (part.thickness_mm ?? ""), onchange: (event) => change(index, "thickness_mm", event.target.value) })),
+          h("td", {}, h("input", { type: "checkbox", "aria-label": label("twin"), checked: part.mirrored_twin, onchange: (event) => change(index, "mirrored_twin", event.target.checked) })));
+      })))),
+      h("p", { class: "small" }, say("product.meaning")),
+      h("div", { class: "bar" }, h("button", { type: "button", onclick: deed(async () => { if (!confirm(say("product.remove_sure", { name: one.name }))) return; await ask("DELETE", `/api/products/${number}`); dialog.close(); await products(); }) }, say("product.remove")), h("span", { class: "push" }, close)));
+    show(dialog);
+  }
+
+  function show(dialog) {
+    dialog.addEventListener("close", () => dialog.remove());
+    document.body.append(dialog);
+    dialog.showModal();
+  }
+
+  function label(name) {
+    const view = new View(say("drawing.view"));
+    const picked = h("div", { class: "ticks", "aria-live": "polite" });
+    const dialog = h("dialog", { class: "large", "aria-label": name }, h("h2", {}, name), h("p", { class: "small" }, say("drawing.point")), view.element, picked, h("div", { class: "bar" }, h("button", { type: "button", onclick: deed(async () => { await post(`/api/drawings/${name}/step`, { by: -1 }); await again(); }) }, say("view.undo")), h("span", { class: "push" }, h("button", { class: "deed", type: "button", onclick: () => { dialog.close(); products(); } }, say("page.done")))));
+    const again = async () => { made = await get("/api/products"); paintLines(); };
+
+    function paintLines() {
+      const all = [Infinity, Infinity, -Infinity, -Infinity];
+      into(view.world);
+      into(picked);
+      made.drawings[name].parts.forEach((part, index) => {
+        const box = draw.bounds(part.outline);
+        for (const side of [0, 1]) { all[side] = Math.min(all[side], box[side]); all[side + 2] = Math.max(all[side + 2], box[side + 2]); }
+        const group = s("g", { class: "thumb" }, s("path", { d: draw.path(part.outline) }));
+        for (const [kind, key, closed] of [["cutout", "cutouts", true], ["stitch", "stitch", false], ["engrave", "engrave", false], ["fold", "folds", false]]) {
+          part[key].forEach((line, number) => group.append(s("g", { class: "line", onclick: (event) => pick(event.currentTarget, index, kind, number) }, s("path", { class: `label-${kind}`, d: draw.path(line, closed) }), s("path", { class: "reach", d: draw.path(line, closed) }))));
+        }
+        group.append(draw.text((box[0] + box[2]) / 2, box[1] - 6, 5, part.name, { class: "name" }));
+        view.world.append(group);
+      });
+      view.show([all[0], all[1] - 12, all[2], all[3]]);
+    }
+
+    function pick(node, part, kind, number) {
+      for (const other of view.world.querySelectorAll(".line.chosen")) other.classList.remove("chosen");
+      node.classList.add("chosen");
+      into(picked, h("span", {}, say("drawing.is")), LABELS.map((one) => h("button", { type: "button", "aria-pressed": String(one === kind), onclick: deed(async () => {
+        await post(`/api/drawings/${name}/line`, { part, kind, number, label: one });
+        await again();
+      }) }, say(`line.${one.replace(" ", "_") || "none"}`))));
+    }
+    view.tapped = (event) => {
+      // the svg holds the pointer, so that the line under it has to be looked for
+      document.elementsFromPoint(event.clientX, event.clientY).find((node) => node.classList?.contains("reach"))?.parentNode.dispatchEvent(new Event("click"));
+    };
+    show(dialog);
+    paintLines();
+  }
+
+  async function bring(files) {
+    for (const file of files) {
+      tell(say("drawing.reading", { name: file.name }));
+      try {
+        const task = await done(await ask("POST", `/api/drawings?name=${encodeURIComponent(file.name.slice(-180))}`, file, "application/octet-stream"));
+        tell(task.answer.guessed ? say("drawing.look", { name: file.name }) : say("drawing.brought", { name: file.name }));
+        for (const text of task.answer.told) tell(text);
+      } catch (fault) {
+        tell(fault.message);
+      }
+    }
+    sheet.products = (await get("/api/orders")).products;
+    paint();
+    await products();
+  }
+
+  sheet = await get("/api/orders");
+  paint();
+  await products();
+  return {
+    changed: async (what) => {
+      if (what === "products" || what === "all") soon("products", 200, deed(async () => {
+        if (document.querySelector("dialog[open]")) return;
+        await products();
+      }));
+      if (what === "all") { sheet = await get("/api/orders"); paint(); }
+    },
+  };
+}

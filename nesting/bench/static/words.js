@@ -1,0 +1,32 @@
+// The catalogue, and numbers with their units as somebody wants to read them.
+
+let catalogue = {};
+export const settings = { units: "mm", language: document.documentElement.lang, currency: "" };
+
+export async function load() {
+  const answer = await fetch(`/words/${settings.language}`);
+  catalogue = await answer.json();
+  settings.chosen = localStorage.getItem("units");
+}
+
+export function say(name, given = {}) {
+  const text = catalogue[name] ?? name;
+  return text.replace(/\{(\w+)\}/g, (all, key) => given[key] ?? all);
+}
+
+const number = (value, digits) => new Intl.NumberFormat(settings.language, { minimumFractionDigits: digits, maximumFractionDigits: digits }).format(value);
+export const inch = () => (settings.chosen ?? settings.units) === "inch";
+export const length = (mm) => (inch() ? `${number(mm / 25.4, 2)} in` : `${number(mm, mm < 100 ? 1 : 0)} mm`);
+export const thickness = (mm) => (inch() ? `${number((mm / 25.4) * 64, 1)} oz` : `${number(mm, 2)} mm`);
+export const area = (mm2) => (inch() ? `${number(mm2 / 92903.04, 2)} ${say("unit.sqft")}` : `${number(mm2 / 10000, 1)} dm²`);
+export const size = (w, d) => (inch() ? `${number(w / 25.4, 1)} × ${number(d / 25.4, 1)} in` : `${number(w, 0)} × ${number(d, 0)} mm`);
+export const percent = (share) => `${number(share * 100, 1)} %`;
+export const count = (value) => number(value, 0);
+export const money = (text) => (text === null || text === undefined || text === "" ? "" : `${number(Number(text), 2)} ${settings.currency}`);
+export const seconds = (value) => (value < 90 ? `${number(value, 0)} s` : `${number(value / 60, 1)} min`);
+export const day = (text) => (text ? new Intl.DateTimeFormat(settings.language, { day: "numeric", month: "short" }).format(new Date(`${text}T12:00`)) : "");
+
+export function useUnits(units) {
+  settings.chosen = units;
+  localStorage.setItem("units", units);
+}

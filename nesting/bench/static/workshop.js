@@ -1,0 +1,128 @@
+// The workshop's own table: machine, margins, prices, the setting book and test pieces; and how the page speaks.
+
+import { ask, deed, get, post, tell } from "./ask.js";
+import { refresh, state } from "./bench.js";
+import { facts, field, h, into, soon } from "./make.js";
+import { inch, say, settings, size, thickness, useUnits } from "./words.js";
+
+const TABLES = {
+  machine: ["name", "bed_width_mm", "bed_height_mm", "rated_w", "bed_margin_mm", "bed_stop", "feed_through", "travel_mm_s", "engrave_mm_s", "acceleration_mm_s2", "load_minutes"],
+  margins: ["kerf_mm", "gap_mm", "edge_mm", "flaw_mm"],
+  prices: ["currency", "machine_per_hour", "labour_per_hour", "labour_minutes_per_part", "masking_per_m2", "offcut_credit"],
+  offcuts: ["smallest_mm"],
+  thickness: ["confidence", "spread_mm"],
+  engraving: ["depth"],
+};
+const CHOICES = { bed_stop: ["bottom left", "bottom right", "top left", "top right"], feed_through: ["none", "width", "height"], depth: ["shallow", "deep"] };
+const TEXTS = ["name", "currency", "machine_per_hour", "labour_per_hour", "masking_per_m2"];
+
+export async function open(middle) {
+  let found = null;
+  const wrong = h("div", { "aria-live": "polite" });
+
+  async function change(table, key, text) {
+    const typed = text.trim();
+    const plain = typed.replace(",", ".");
+    const value = typed === "" ? null : !TEXTS.includes(key) && /^-?\d+(\.\d+)?$/.test(plain) ? Number(plain) : typed;
+    try {
+      found = await post("/api/workshop", { table, key, value });
+      into(wrong);
+      paint();
+    } catch (fault) {
+      into(wrong, h("div", { class: "wrong" }, fault.message));
+    }
+  }
+
+  function value(table, key) {
+    const now = found.tables[table][key];
+    const label = h("span", {}, h("b", {}, say(`key.${key}`)), " ", h("small", {}, say(`key.${key}_is`)));
+    const control = CHOICES[key]
+      ? h("select", { onchange: (event) => change(table, key, event.target.value) }, CHOICES[key].map((one) => h("option", { value: one, selected: one === now }, say(`choice.${one.replace(" ", "_")}`))))
+      : h("input", { value: now, inputmode: TEXTS.includes(key) && key !== "currency" && key !== "name" ? "decimal" : null, onchange: (event) => change(table, key, event.target.value) });
+    return h("label", { class: "field" }, label, control);
+  }
+
+  function paint() {
+    const units = h("select", { onchange: (event) => { useUnits(event.target.value); refresh().then(paint); } }, h("option", { value: "mm", selected: !inch() }, say("unit.metric")), h("option", { value: "inch", selected: inch() }, say("unit.inch")));
+    const language = h("select", { onchange: (event) => { document.cookie = `language=${event.target.value}; path=/; max-age=31536000; samesite=strict`; location.reload(); } }, [["en", "English"], ["de", "Deutsch"]].map(([one, name]) => h("option", { value: one, selected: one === settings.language }, name)));
+    into(middle,
+      h("div", { class: "title" }, h("h2", {}, say("page.workshop"))),
+      h("div", { class: "bar" }, field(say("workshop.units"), units), field(say("workshop.language"), language), h("span", { class: "push" },
+        h("button", { type: "button", disabled: !found.undo, title: say("view.undo"), "aria-label": say("view.undo"), onclick: deed(() => step(-1)) }, "↶"), " ",
+        h("button", { type: "button", disabled: !found.redo, title: say("view.redo"), "aria-label": say("view.redo"), onclick: deed(() => step(1)) }, "↷"))),
+      wrong,
+      h("div", { class: "columns" }, Object.entries(TABLES).map(([table, keys]) => h("section", { class: "sheet stack" }, h("h3", {}, say(`workshop.${table}`)), keys.map((key) => value(table, key))))),
+      book(), swatches());
+  }
+
+  async function step(by) {
+    found = await post("/api/workshop/step", { by });
+    paint();
+  }
+
+  function book() {
+    const input = (name, given = {}) => [name, h("input", { name, ...given })];
+    const made = Object.fromEntries([input("thickness", { placeholder: "1.8 mm, 4.5 oz" }), input("speed", { inputmode: "decimal" }), input("power", { inputmode: "decimal" }), input("passes", { inputmode: "numeric", value: "1" }), input("thinnest"), input("thickest"), input("leather"), input("name")]);
+    const operation = h("select", {}, found.operations.map((one) => h("option", { value: one }, say(`operation.${one.replace(" ", "_")}`))));
+    const number = (text) => Number(text.replace(",", "."));
+    return h("section", { class: "sheet top" }, h("h3", {}, say("book.title")), h("p", { class: "small" }, say("book.words")),
+      found.settings.length ? h("div", { class: "wide" }, h("table", {}, h("thead", {}, h("tr", {}, ["name", "operation", "leather", "thickness", "speed", "power", "passes", "window", "energy", "basis"].map((name) => h("th", { scope: "col" }, say(`book.${name}`))), h("th", {}, h("span", { class: "unseen" }, say("book.remove"))))), h("tbody", {}, found.settings.map((row) => h("tr", {}, h("td", {}, row.name), h("td", {}, say(`operation.${row.operation.replace(" ", "_")}`)), h("td", {}, row.leather || say("book.every")), h("td", { class: "number" }, thickness(row.thickness_mm)), h("td", { class: "number" }, `${row.speed_mm_s} mm/s`), h("td", { class: "number" }, `${row.power_percent} %`), h("td", { class: "number" }, String(row.passes)), h("td", {}, `${thickness(row.thinnest_mm)} – ${thickness(row.thickest_mm)}`), h("td", { class: "number" }, `${row.energy.toPrecision(3)} J/mm`), h("td", { class: "small" }, row.basis), h("td", {}, h("button", { type: "button", "aria-label": `${say("book.remove")} ${row.name}`, title: say("book.remove"), onclick: deed(async () => { found = await ask("DELETE", `/api/settings/${encodeURIComponent(row.name)}`); paint(); }) }, "×"))))))) : h("p", { class: "note" }, say("book.empty")),
+      h("details", {}, h("summary", {}, say("book.add")), h("div", { class: "bar" }, field(say("book.operation"), operation), Object.entries(made).map(([name, control]) => field(say(`book.${name}`), control)), h("button", { class: "deed", type: "button", onclick: deed(async () => {
+        found = await post("/api/settings", { name: made.name.value, thickness: made.thickness.value, speed_mm_s: number(made.speed.value), power_percent: number(made.power.value), passes: number(made.passes.value), operation: operation.value, leather: made.leather.value, thinnest: made.thinnest.value, thickest: made.thickest.value });
+        paint();
+      }) }, say("book.put")))));
+  }
+
+  function swatches() {
+    const thick = h("input", { placeholder: "1.8 mm, 4.5 oz" });
+    const operation = h("select", {}, found.operations.map((one) => h("option", { value: one }, say(`operation.${one.replace(" ", "_")}`))));
+    const [leather, offcut, speed, power] = [h("input", {}), h("input", {}), h("input", { inputmode: "decimal" }), h("input", { inputmode: "decimal" })];
+    const number = (text) => (text.trim() ? Number(text.replace(",", ".")) : null);
+    return h("section", { class: "sheet top" }, h("h3", {}, say("swatch.title")), h("p", { class: "small" }, say("swatch.words")),
+      h("div", { class: "bar" }, field(say("book.thickness"), thick), field(say("book.operation"), operation), field(say("book.leather"), leather), field(say("swatch.offcut"), offcut), field(say("swatch.speed"), speed), field(say("swatch.power"), power), h("button", { type: "button", onclick: deed(async () => {
+        await post("/api/swatches", { thickness: thick.value, operation: operation.value, leather: leather.value, offcut: offcut.value, speed_mm_s: number(speed.value), power_percent: number(power.value) });
+        found = await get("/api/workshop");
+        paint();
+      }) }, say("swatch.make"))),
+      h("p", { class: "small" }, say("swatch.caution")),
+      found.swatches.map(swatch));
+  }
+
+  function swatch(one) {
+    const clean = new Set();
+    let best = "";
+    const rows = new Map();
+    for (const cell of one.cells) rows.set(cell.y, [...(rows.get(cell.y) ?? []), cell]);
+    const grid = h("div", { class: "swatch", role: "group", "aria-label": say("swatch.squares") });
+    const told = h("p", { class: "small", "aria-live": "polite" });
+    const [thin, wide] = [h("input", {}), h("input", {})];
+    const draw = () => {
+      into(grid, [...rows.entries()].sort((a, b) => b[0] - a[0]).map(([, cells]) => h("div", { class: "answers" }, cells.sort((a, b) => a.x - b.x).map((cell) => h("button", { type: "button", class: best === cell.name ? "best" : "", "aria-pressed": String(clean.has(cell.name)), onclick: () => {
+        // first touch: clean; second: the best of them; third: neither
+        if (!clean.has(cell.name)) clean.add(cell.name);
+        else if (best !== cell.name) best = cell.name;
+        else { best = ""; clean.delete(cell.name); }
+        draw();
+      } }, h("span", {}, h("b", {}, cell.name), h("br"), `${cell.speed_mm_s} mm/s`, h("br"), `${cell.power_percent} %`))))));
+      told.textContent = best ? say("swatch.best", { best, count: clean.size }) : say("swatch.how");
+    };
+    draw();
+    return h("details", { class: "sheet top" }, h("summary", {}, say("swatch.of", { thickness: thickness(one.thickness_mm), operation: say(`operation.${one.operation.replace(" ", "_")}`), leather: one.leather || say("book.every") })),
+      facts([[say("swatch.size"), size(...one.size_mm)]]),
+      h("a", { class: "button", href: `/api/swatches/${encodeURIComponent(one.name)}`, download: one.name }, say("swatch.file")),
+      told, grid,
+      h("div", { class: "bar" }, field(say("book.thinnest"), thin), field(say("book.thickest"), wide), h("button", { class: "deed", type: "button", onclick: deed(async () => {
+        if (!best) throw new Error(say("swatch.no_best"));
+        found = await post(`/api/swatches/${encodeURIComponent(one.name)}`, { best, clean: [...clean], thinnest: thin.value, thickest: wide.value });
+        tell(say("swatch.taught"));
+        paint();
+      }) }, say("swatch.record"))));
+  }
+
+  found = await get("/api/workshop").catch((fault) => {
+    into(middle, h("h2", {}, say("page.workshop")), h("div", { class: "wrong" }, fault.message), state.bench.faults.map((one) => h("p", {}, one)));
+    return null;
+  });
+  if (found) paint();
+  return { changed: (what) => { if (what === "workshop") soon("workshop", 50, () => {}); } };
+}

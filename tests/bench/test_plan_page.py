@@ -1,0 +1,174 @@
+"""A plan from the page: searched, watched, stopped, settled by hand, burnt; and what a killed search leaves."""
+
+import json
+import os
+import signal
+import time
+
+import pytest
+from bench_page import bench_page
+from small_shop import small_shop
+
+from nesting.bench.desk import LAYOUT
+from nesting.bench.store import NAME, Store
+from nesting.files.layout import read_layout
+from nesting.referee.burning import prove_files
+from nesting.referee.rules import check
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory):
+    """A shop with its plan made from the page."""
+    folder = small_shop(tmp_path_factory.mktemp("shop"))
+    with bench_page(folder) as page:
+        task = page.done(page.post("/api/plan", {"seconds": 2}))
+        assert task["state"] == "done", task
+        yield folder, page
+
+
+def planned(page):
+    return page.get("/api/layout")
+
+
+def test_a_search_writes_a_layout_that_the_referee_accepts(shop):
+    folder, page = shop
+    assert not check(read_layout(folder / LAYOUT))
+    found = planned(page)
+    assert [piece["whole"] for piece in found["pieces"]] == [True] * 5
+    assert found["figures"]["total"]["pieces_whole"] == 5
+    assert {"report.html", "hide-calf.png"} <= {file["name"] for file in page.get("/api/made")["files"]}
+
+
+def test_the_curve_of_a_search_ends_with_what_it_came_to(shop):
+    _, page = shop
+    last = planned(page)["curve"][-1]
+    assert last["pieces_whole"] == 5 and 0 < last["yield_of_consumed"] <= 1 and float(last["cost"]) > 0
+
+
+def test_a_part_is_told_where_it_may_lie_and_why_not(shop):
+    _, page = shop
+    one, other = planned(page)["parts"][:2]
+    here = {"key": one["key"], "hide": "calf", "x": one["x"], "y": one["y"], "angle": one["angle"]}
+    assert page.post("/api/parts/try", here) == {"may": True, "why": []}
+    over = here | {name: other[name] for name in ("x", "y", "angle")}
+    found = page.post("/api/parts/try", over)
+    assert not found["may"] and {why["rule"] for why in found["why"]} == {1}
+    outside = page.post("/api/parts/try", here | {"x": -500.0})
+    assert not outside["may"] and 2 in {why["rule"] for why in outside["why"]}
+
+
+def test_what_may_not_lie_somewhere_is_not_written(shop):
+    folder, page = shop
+    one, other = planned(page)["parts"][:2]
+    before = (folder / LAYOUT).read_bytes()
+    found = page.post(
+        "/api/parts/move", {"key": one["key"], "hide": "calf", "x": other["x"], "y": other["y"], "angle": 0}
+    )
+    assert not found["may"] and (folder / LAYOUT).read_bytes() == before
+
+
+def test_a_part_moved_by_hand_lies_there_pinned_and_can_be_undone(shop):
+    folder, page = shop
+    one = planned(page)["parts"][0]
+    steps = [(dx, dy) for dx in (-0.2, 0, 0.2) for dy in (-0.2, 0, 0.2) if dx or dy]
+    here = {"key": one["key"], "hide": "calf", "angle": one["angle"]}
+    tried = ({**here, "x": one["x"] + dx, "y": one["y"] + dy} for dx, dy in steps)
+    pose = next(pose for pose in tried if page.post("/api/parts/try", pose)["may"])
+    assert page.post("/api/parts/move", pose)["may"]
+    layout = read_layout(folder / LAYOUT)
+    moved = next(part for part in layout.placements if abs(part.x - pose["x"]) < 1e-3 and part.pinned)
+    assert abs(moved.y - pose["y"]) < 1e-3 and not check(layout)
+    page.post("/api/layout/step", {"by": -1})
+    after = next(part for part in planned(page)["parts"] if part["key"] == one["key"])
+    assert (after["x"], after["pinned"]) == (one["x"], False)
+    page.post("/api/layout/step", {"by": 1})
+    page.post("/api/parts/pin", {"keys": [one["key"]], "stay": False})
+    assert not any(part.pinned for part in read_layout(folder / LAYOUT).placements)
+
+
+def test_files_to_burn_are_written_and_proved(shop):
+    folder, page = shop
+    task = page.done(page.post("/api/export", {"kind": "svg"}))
+    assert task["state"] == "done" and not task["answer"]["findings"], task
+    names = {file["name"]: file["kind"] for file in page.get("/api/made")["files"]}
+    burn = [name for name, kind in names.items() if kind == "burn"]
+    assert burn and {"cards.pdf", "cards.html"} <= set(names)
+    status, headers, content = page.ask("GET", f"/api/made/{burn[0]}?take=true")
+    assert (
+        status == 200 and "attachment" in headers["content-disposition"] and content.startswith(b"<?xml")
+    ) or b"<svg" in content
+    assert "sandbox" in headers["content-security-policy"]
+    layout = read_layout(folder / LAYOUT)
+    assert planned(page)["cut_for"] == layout.mark
+    assert not prove_files(layout, folder / "out" / "cut")
+
+
+def test_a_panel_ticked_off_stays_and_a_spoiled_part_is_wanted_again(tmp_path):
+    folder = small_shop(tmp_path)
+    with bench_page(folder) as page:
+        assert page.done(page.post("/api/plan", {"seconds": 1}))["state"] == "done"
+        panel = planned(page)["panels"][0]
+        page.post("/api/panels/burnt", {"hide": panel["hide"], "panel": panel["id"]})
+        part = next(part for part in planned(page)["parts"] if part["burnt"])
+        pose = {"key": part["key"], "hide": "calf", "x": 0, "y": 0, "angle": 0}
+        assert not page.post("/api/parts/try", pose)["may"]
+        page.post("/api/parts/spoiled", {"key": part["key"]})
+        layout = read_layout(folder / LAYOUT)
+        assert len(layout.lost) == 1 and len(layout.placements) == 4 and layout.burnt
+
+
+def test_a_search_is_stopped_with_what_it_has_and_the_page_stays_quick(tmp_path):
+    folder = small_shop(tmp_path)
+    with bench_page(folder) as page:
+        task = page.post("/api/plan", {"seconds": 600})
+        end = time.monotonic() + 60
+        while page.served.bench.live.layout is None:
+            assert time.monotonic() < end
+            time.sleep(0.05)
+        assert page.ask("POST", "/api/plan", {"seconds": 1})[0] == 409
+        assert page.ask("POST", "/api/parts/pin", {"keys": ["a\tb\tc\t1\t1\tFalse"]})[0] == 409
+        assert page.get("/api/search")["layout"]["parts"]
+        page.post("/api/plan/stop")
+        assert page.done(task)["state"] == "done"
+        assert not check(read_layout(folder / LAYOUT))
+
+
+def test_a_search_whose_process_is_killed_leaves_its_best(tmp_path):
+    folder = small_shop(tmp_path)
+    with bench_page(folder) as page:
+        task = page.post("/api/plan", {"seconds": 600})
+        bench = page.served.bench
+        end = time.monotonic() + 60
+        while bench.live.layout is None:
+            assert time.monotonic() < end
+            time.sleep(0.05)
+        channel = bench.works.tasks[task["number"]].channel
+        os.kill(bench.works._helpers._processes[channel].pid, signal.SIGKILL)
+        found = page.done(task)
+        assert found["state"] == "lost" and found["told"]["kept"]
+        layout = read_layout(folder / LAYOUT)
+        assert layout.placements and not check(layout)
+
+
+def test_a_bench_that_died_in_a_search_comes_back_with_its_best(shop, tmp_path):
+    done, _ = shop
+    folder = small_shop(tmp_path)
+    content = json.dumps(json.loads((done / LAYOUT).read_text()) | {"figures": {}}).encode()
+    store = Store(folder / NAME)
+    store.keep_search(store.begin_search("plan", {}), layout=content)
+    store.close()
+    with bench_page(folder) as page:
+        assert page.get("/api/bench")["notes"]
+        assert read_layout(folder / LAYOUT).placements
+    with bench_page(folder) as page:
+        assert not page.get("/api/bench")["notes"]
+
+
+def test_what_is_wrong_with_a_folder_is_told_in_place_of_a_plan(tmp_path):
+    folder = small_shop(tmp_path)
+    (folder / "orders.csv").write_text("order,product,quantity,due,priority,thread,note\nA-1,tag,none,,,,\n")
+    with bench_page(folder) as page:
+        assert "whole number" in page.get("/api/bench")["faults"][0]
+        task = page.done(page.post("/api/plan", {"seconds": 1}))
+        assert task["state"] == "fault" and "whole number" in task["faults"][0]
+        assert page.ask("GET", "/api/layout")[0] == 404
