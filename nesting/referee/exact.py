@@ -34,6 +34,8 @@ _AT_ONCE = 200_000
 """Pairs of edges looked at in one go, for memory's sake."""
 _RUN = 64
 """Edges in a row that are first looked at as one."""
+_WELL_INSIDE_MM = 0.01
+"""Ten times the slack, to either side."""
 _SURE = 1e-12
 """Floating point is believed where two lengths differ by a larger share: its own error is ten thousand times less."""
 
@@ -66,11 +68,8 @@ class Edges:
     def middles(self) -> Whole:
         """A point well inside each polygon, where it is wide enough to have one, (n, 2)."""
         polygons = [bit for bit in shapely.get_parts(self.shape) if isinstance(bit, Polygon) and bit.area > 0]
-        # Its largest circle has a radius of more than area / length: one not much smaller is found far sooner.
-        near = [max(0.001, bit.area / (4 * bit.length)) for bit in polygons]
-        circles = shapely.maximum_inscribed_circle(np.array(polygons, object), np.array(near))
-        wide = [line for line in circles if line.length * PER_MM > 100]
-        return _whole(np.array([line.coords[0] for line in wide]).reshape(-1, 2))
+        found = [one for one in map(_middle, polygons) if one is not None]
+        return _whole(np.array(found).reshape(-1, 2))
 
 
 def on_grid(area: BaseGeometry) -> Edges:
@@ -127,6 +126,17 @@ def leaves(shape: Edges, area: Edges, slack: int) -> bool:
     if _strays(shape, area, slack, -1) or _strays(area, shape, slack, 1):
         return True
     return _touch(shape, area, slack) and bool((_sides(shape.middles, area) < 0).any())
+
+
+def _middle(polygon: Polygon) -> tuple[float, float] | None:
+    """A point of a polygon well away from its edges; None where it is too narrow to have one."""
+    point = polygon.point_on_surface()
+    if point.distance(polygon.boundary) < _WELL_INSIDE_MM:
+        circle = shapely.maximum_inscribed_circle(polygon, _WELL_INSIDE_MM / 4)
+        point = shapely.get_point(circle, 0)
+        if circle.length < _WELL_INSIDE_MM:
+            return None
+    return float(point.x), float(point.y)
 
 
 def _whole(points: npt.NDArray[np.float64]) -> Whole:
