@@ -174,8 +174,6 @@ def _cut_all(
     home = {case.wishes[index].match: hide for hide in shares for index in shares[hide]}
     done, last = Arrangement(cuts=case.kept.cuts), 1 + max((wish.rank for wish in case.wishes), default=0)
     for number, hide in enumerate(order):
-        if not shares[hide] and not case.left_out(done.lies):
-            continue
         # the parts that later hides have room for are guests here, and come after all others
         later = set().union(*(shares[other] for other in order[number + 1 :]))
         free = [
@@ -185,15 +183,32 @@ def _cut_all(
             and hide in case.homes[index]
             and (not wish.match or home.get(wish.match, hide) == hide)
         ]
+        # a hide is not begun for fillers
+        if not shares[hide] and all(case.wishes[index].product.filler for index in free):
+            continue
         ranks = {index: case.wishes[index].rank + (index in later) * last for index in free}
         weight = used[hide] / (sum(used[other] for other in order[number:]) or 1.0)
         best = best_way(translator, hide, ranks, frozenset(free) - later, weight, clock, crew, seed)
-        # what matches a part placed here has to come from here too
+        best = replace(best, lies=_together(case, best.lies, done.lies, order[number + 1 :]))
+        # what matches a part placed here has to come from here too; what found no place may come from another
+        home = {match: where for match, where in home.items() if where != hide}
         home |= {case.wishes[index].match: hide for index in best.lies}
         lies = {index: lie._replace(ground=lie.ground + len(done.grounds)) for index, lie in best.lies.items()}
         done = Arrangement((*done.grounds, *best.grounds), (*done.cuts, *best.cuts), done.lies | lies)
         _tell(case, done, clock)
     return done
+
+
+def _together(case: Case, lies: Lies, before: Lies, later: list[str]) -> Lies:
+    """What lies on a hide, without parts that match others left out where a later hide may take them all."""
+    torn = set[int]()
+    for match in {case.wishes[index].match for index in lies} - {""}:
+        mates = case.matching[match]
+        whole = all(index in lies or index in before for index in mates)
+        alone = case.wishes[mates[0]].product.name in case.partial
+        if not (whole or alone) and any(all(hide in case.homes[index] for index in mates) for hide in later):
+            torn.update(mates)
+    return {index: lie for index, lie in lies.items() if index not in torn}
 
 
 def _tell(case: Case, made: Arrangement, clock: Clock) -> None:

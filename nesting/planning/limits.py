@@ -106,7 +106,7 @@ class PlanLimits:
     """Share of a hide's own time in which ways to cut it up are tried (working assumption)."""
     patience: float = 2.0
     """How much longer than a try cutting a hide up again has to be to be worth it (working assumption)."""
-    least_crew_s: float = 10.0
+    least_crew_s: float = 8.0
     """Legs shorter than this have one process: others would take too much of the time to start, for they load and
     compile for a few seconds each."""
 

@@ -229,10 +229,10 @@ def test_a_short_search_uses_one_process_and_a_long_one_all_cores(monkeypatch):
     monkeypatch.setattr(module, "arrange", noted)
     monkeypatch.setattr(module, "cores", lambda: 7)
     job = small_job()
-    for stop, workers in ((Stop(9.9), None), (Stop(9.9), 3), (Stop(20.0), None), (Stop(20.0), 3), (STOP, None)):
+    for stop, workers in ((Stop(6.9), None), (Stop(6.9), 3), (Stop(15.0), None), (Stop(15.0), 3), (STOP, None)):
         plan(job, stop, workers=workers)
-    plan(job, Stop(20.0), limits=PlanLimits(least_crew_s=30.0))
-    assert asked == [1, 1, 1, 1, 1, 7, 1, 3, 7, 1, 1]
+    plan(job, Stop(15.0), limits=PlanLimits(least_crew_s=30.0))
+    assert asked == [1, 1, 1, 7, 1, 3, 7, 1, 1]
 
 
 def test_limits_that_differ_from_the_defaults_are_in_the_layout():
