@@ -59,10 +59,15 @@ def tell(drawn: Sequence[Drawn]) -> Telling:
     for one in drawn:
         for line in one.lines:
             (dashed if one.dashed else solid).append((one, line))
-    shapes = [_shape(*pair) for pair in joined(_single(solid, doubts))]
+    shapes = [_shape(*pair) for pair in _met(joined(_single(solid, doubts)), doubts)]
     folds = [_Shape(*pair, None, "fold") for pair in _single(dashed, doubts)]
     for shape in shapes:
-        if shape.area is None and _nearly_closed(shape.line, shapes):
+        if shape.area is None and _slipped(shape.line):
+            gap = math.dist(shape.line.points[0], shape.line.points[-1])
+            doubts.append(f"a line is open by {gap:.2g} mm at {_at(shape)}: it is taken as closed by a straight line")
+            shape.line = replace(shape.line, closed=True)
+            shape.area = _area(shape.line)
+        elif shape.area is None and _nearly_closed(shape.line, shapes):
             # taken for what it was meant to be, so that its gap is told where it is read
             shape.area = _area(shape.line)
     _tell_closed(shapes, doubts)
@@ -117,6 +122,53 @@ def _joined(pairs: Sequence[tuple[Drawn, Line]], near_mm: float) -> list[tuple[D
         round_again = len(chain) > 1 and meets.get(end ^ 1, -1) // 2 == first
         done.append((opened[first][0], _chained(chain, round_again)))
     return done
+
+
+def _met(pairs: Sequence[tuple[Drawn, Line]], doubts: list[str]) -> list[tuple[Drawn, Line]]:
+    """With lines that end on the middle of others: where open lines go around something together, its edge is one
+    closed line, what lies within it stays open, and what sticks out of it is left out."""
+    closed = [Polygon(line.points) for _, line in pairs if line.closed and len(line.points) > 2]
+    numbers = [n for n, (_, line) in enumerate(pairs) if not line.closed and len(line.points) > 1]
+    lines = [LineString(pairs[n][1].points) for n in numbers]
+    if len(lines) < 2:
+        return list(pairs)
+    drawn = shapely.union_all([_reaching(line, [other for other in lines if other is not line]) for line in lines])
+    around = shapely.union_all(list(shapely.get_parts(shapely.polygonize([drawn]))))
+    gone: set[int] = set()
+    found: list[tuple[Drawn, Line]] = []
+    for outer in (Polygon(bit.exterior) for bit in shapely.get_parts(around) if isinstance(bit, Polygon)):
+        # what open lines make within a closed one are folds that cross
+        if any(ring.area > outer.area and ring.intersects(outer) for ring in closed if ring.is_valid):
+            continue
+        own = [n for n, line in zip(numbers, lines) if line.intersection(outer.buffer(DEFAULT.closing_mm)).length > 0]
+        gone.update(own)
+        edge = np.asarray(shapely.remove_repeated_points(outer.exterior, DEFAULT.same_mm).coords)[:-1, :2]
+        first = pairs[own[0]][0]
+        found.append((first, Line(edge, True)))
+        meant = outer.buffer(DEFAULT.closing_mm)
+        inner = shapely.union_all([lines[numbers.index(n)] for n in own]).difference(
+            outer.exterior.buffer(DEFAULT.closing_mm)
+        )
+        bits = [bit for bit in shapely.get_parts(shapely.line_merge(inner)) if bit.length > DEFAULT.open_slip_mm]
+        found += [(first, Line(np.asarray(bit.coords)[:, :2], False)) for bit in bits if meant.covers(bit)]
+        x, y = edge[0]
+        out = sum(not meant.covers(bit) for bit in bits)
+        left = f"; {out} ends that stick out are left out" if out else ""
+        doubts.append(f"lines that end on others are taken for one around ({x:.1f}, {y:.1f}){left}")
+    return [pair for n, pair in enumerate(pairs) if n not in gone] + found
+
+
+def _reaching(line: LineString, others: Sequence[LineString]) -> LineString:
+    """A line with its ends drawn on to the lines that they nearly reach."""
+    points = np.asarray(line.coords)[:, :2]
+    tree = shapely.STRtree(list(others))
+    ends = []
+    for end, way in ((points[0], points[0] - points[1]), (points[-1], points[-1] - points[-2])):
+        near = tree.query(shapely.Point(end), predicate="dwithin", distance=DEFAULT.closing_mm)
+        # a little beyond, so that the lines are sure to cross
+        beyond = end + way / max(float(np.hypot(*way)), 1e-9) * 2 * DEFAULT.closing_mm
+        ends.append([beyond] if near.size else [])
+    return LineString([*ends[0], *points, *ends[1]])
 
 
 def _backwards(line: Line) -> Line:
@@ -273,13 +325,19 @@ def _tell_open(shapes: Sequence[_Shape], folds: list[_Shape], doubts: list[str])
         doubts.append(f"{len(strays)} open lines lie in no part and are left out, the first at {_at(strays[0])}")
 
 
+def _slipped(line: Line) -> bool:
+    """Whether the ends of a line are so near each other that they were meant to meet, and it is sound when they do."""
+    if len(line.points) < 4:
+        return False
+    gap = math.dist(line.points[0], line.points[-1])
+    return gap <= min(DEFAULT.open_slip_mm, DEFAULT.open_slip_share * _length(line)) and Polygon(line.points).is_valid
+
+
 def _nearly_closed(line: Line, shapes: Sequence[_Shape]) -> bool:
-    """Whether a line was meant to be closed: its ends are near each other, or it goes round other shapes."""
+    """Whether a line was meant to be closed: it goes round other shapes."""
     if len(line.points) < 4:
         return False
     gap, length = math.dist(line.points[0], line.points[-1]), _length(line)
-    if gap <= min(DEFAULT.open_slip_mm, DEFAULT.open_slip_share * length):
-        return True
     around = Polygon(line.points)
     if gap > DEFAULT.open_side_share * length or not around.is_valid:
         return False

@@ -75,9 +75,37 @@ def test_lines_that_meet_are_joined_whatever_way_they_were_drawn(tmp_path):
 
 
 def test_an_outline_left_open_by_mistake_is_told_with_its_gap(tmp_path):
-    for path in ("M0 0h100v60h-100v-58", "M0 0h100v60h-100"):
-        with pytest.raises(FileError, match=r"open: .* mm from .*: join the ends"):
-            read_drawing(write(tmp_path, f'<path d="{path}"/><circle cx="50" cy="30" r="2"/>'))
+    with pytest.raises(FileError, match=r"open: .* mm from .*: join the ends"):
+        read_drawing(write(tmp_path, '<path d="M0 0h100v60h-100"/><circle cx="50" cy="30" r="2"/>'))
+
+
+def test_a_small_gap_of_an_outline_is_closed_and_told(tmp_path):
+    drawing = told(tmp_path, '<path d="M0 0h100a30 30 0 0 1 0 60h-100v-58"/><circle cx="50" cy="30" r="2"/>')
+    (part,) = drawing.parts
+    assert part.outline.area == pytest.approx(6000 + math.pi * 30**2 / 2, rel=1e-3) and len(part.cutouts) == 1
+    assert part.curves.outline.length == pytest.approx(260 + math.pi * 30, abs=0.01)
+    assert drawing.told == ("a line is open by 2 mm at (0.0, 200.0): it is taken as closed by a straight line",)
+
+
+@pytest.mark.parametrize("beyond", [0.0, 0.02, 5.0], ids=["on it", "just short", "past it"])
+def test_lines_that_end_on_the_middle_of_others_go_around_a_part_together(tmp_path, beyond):
+    over = beyond if beyond > 1 else -beyond
+    body = (
+        f'<path d="M20 10v50h100v-50"/><path d="M{20 - over} 12h{100 + 2 * over}"/>'
+        f'<path d="M70 {12 - over}v{48 + over}"/>'
+        '<circle cx="40" cy="40" r="3"/>'
+    )
+    drawing = told(tmp_path, body)
+    (part,) = drawing.parts
+    assert part.outline.area == pytest.approx(100 * 48, rel=1e-3) and len(part.cutouts) == 1
+    assert sum(fold.length for fold in part.folds) == pytest.approx(48, abs=0.2)
+    assert any(text.startswith("lines that end on others") for text in drawing.told)
+
+
+def test_folds_that_cross_within_a_part_are_no_cutout(tmp_path):
+    folds = '<path d="M20 10L60 50"/><path d="M60 10L20 50"/><path d="M10 15h60"/>'
+    (part,) = told(tmp_path, f'<rect width="100" height="60"/>{folds}').parts
+    assert len(part.folds) == 3 and not part.cutouts
 
 
 def test_text_is_a_note_and_names_the_part_it_stands_on(tmp_path):
