@@ -35,6 +35,7 @@ class End:
     spine_mm: float | None
     off_mm: float | None
     straight_mm: float
+    beside: str = ""
 
 
 @dataclass(frozen=True)
@@ -137,11 +138,12 @@ def knife_lines(layout: Layout, hide_id: str, limits: LaserLimits = DEFAULT) -> 
     """
     hide = next(hide for hide in layout.hides if hide.id == hide_id)
     cuts = [cut for cut in layout.cuts if cut.hide == hide_id]
+    out = [panel for panel in layout.long_panels.values() if panel.hide == hide_id]
     lines = []
     for number, cut in enumerate(cuts, 1):
         before = cuts[: number - 1]
-        first = _end(hide, before, f"{number}a", cut.start, limits.near_mm)
-        last = _end(hide, before, f"{number}b", cut.end, limits.near_mm)
+        ends = ((f"{number}a", cut.start), (f"{number}b", cut.end))
+        first, last = (_end(hide, before, name, point, limits.near_mm, out) for name, point in ends)
         lines.append(Line(number, (first, last), math.dist(cut.start, cut.end)))
     return tuple(lines)
 
@@ -149,7 +151,7 @@ def knife_lines(layout: Layout, hide_id: str, limits: LaserLimits = DEFAULT) -> 
 def sentence(end: End, first: str = "mm") -> str:
     """How to find an end with a tape; ``first`` are the units shown first."""
     if end.along_mm is None:
-        return "at the edge of the hole"
+        return f"at the edge of {end.beside or 'the hole'}"
     far = units.tape_words(end.along_mm, first)
     if end.line is not None:
         return f"on line {end.line}, {far} from {end.line}a"
@@ -168,7 +170,14 @@ def from_backbone(end: End, first: str = "mm") -> str:
     return f"{units.tape_words(abs(end.off_mm), first)} {'left' if end.off_mm > 0 else 'right'} of it, {ahead}"
 
 
-def _end(hide: Hide, before: Sequence[Cut], name: str, point: tuple[float, float], near_mm: float) -> End:
+def _end(
+    hide: Hide,
+    before: Sequence[Cut],
+    name: str,
+    point: tuple[float, float],
+    near_mm: float,
+    out: Sequence[Panel] = (),
+) -> End:
     ring = _counter_clockwise(hide.outline)
     start, spot = np.array(mark(hide)), Point(point)
     along: float | None
@@ -189,7 +198,8 @@ def _end(hide: Hide, before: Sequence[Cut], name: str, point: tuple[float, float
         unit = (second - first) / np.linalg.norm(second - first)
         spine = float((np.array(point) - start) @ unit)
         off = float((np.array(point) - first) @ np.array([-unit[1], unit[0]]))
-    return End(name, point[0], point[1], along, clockwise, line, spine, off, math.dist(point, start))
+    beside = next((panel.id for panel in out if panel.polygon.boundary.distance(spot) <= near_mm), "")
+    return End(name, point[0], point[1], along, clockwise, line, spine, off, math.dist(point, start), beside)
 
 
 def _counter_clockwise(polygon: Polygon) -> LineString:

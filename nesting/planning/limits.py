@@ -187,6 +187,11 @@ class PlanLimits:
 
     long_iterations: int = 8
     """Iterations of the search that places them, on either side of the hides (working assumption)."""
+    long_tries: int = 4
+    """Such searches on either side (working assumption)."""
+    long_broad: float = 0.6
+    """Of them that is taken which leaves most leather that a disc of so much of the bed's shorter side can reach
+    (working assumption)."""
     long_share: float = 0.6
     """Share of the time of the first search where there are such parts; the rest is for doing with fewer of them, or
     for another try (working assumption)."""

@@ -128,7 +128,8 @@ def _placed(
     seed: int,
     cancel: engine.Cancel | None,
 ) -> Kept:
-    """What is kept with places for some long parts; of both sides of the hides the one that leaves more for others."""
+    """What is kept with places for some long parts: of several searches, towards either side of the hides, the one that
+    leaves the others most leather in one."""
     job, limits = prepared.job, prepared.limits
     workshop = replace(job.workshop, machine=replace(job.workshop.machine, feed_through="none"))
     items = {
@@ -139,14 +140,14 @@ def _placed(
     bound = {p.match: p.hide for p in kept.placements if p.match}
     stop = engine.Stop(iterations=limits.long_iterations, enough_mm2=math.inf, cancel=cancel)
     best, most = kept, (0, 0.0)
-    for side in (90.0, -90.0):
+    every, translator = range(len(wishes)), Translator(case)
+    for number, side in enumerate((90.0, -90.0) * limits.long_tries):
         grounds = [
             Ground(name, bit, (_along_deg(bit) + side) % 360.0)
             for name, item in _cheapest_first(items, kept)
             for bit in free_leather(item.hide, kept)
         ]
-        every, translator = range(len(wishes)), Translator(case)
-        lies = pack(translator, grounds, dict.fromkeys(every, 0), stop, seed, bound=bound).lies
+        lies = pack(translator, grounds, dict.fromkeys(every, 0), stop, seed + number, bound=bound).lies
         fitter = Fitter(translator, grounds, lies, every)
         for index in every:
             # a search draws angles at random, and in a narrow strip few will do
@@ -157,11 +158,13 @@ def _placed(
         found = _with(
             kept, wishes, {i: (grounds[lie.ground].hide, lie) for i, lie in lies.items()}, how, items, job.workshop
         )
+        # what parts that nearly fill the bed find room in
+        broad = limits.long_broad * min(workshop.machine.window_mm)
         left = sum(
             bit.area
             for item in items.values()
             for free in free_leather(item.hide, found)
-            for bit in wide_enough(free, workshop.smallest_offcut_mm)
+            for bit in wide_enough(free, broad)
         )
         if lies and (len(lies), left) > most:
             best, most = found, (len(lies), left)

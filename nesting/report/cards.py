@@ -16,7 +16,7 @@ from ..laser.load import BedLoad
 from ..laser.order import STEPS
 from ..laser.runs import changeovers
 from ..laser.time import burn_seconds, load_seconds
-from ..model import MM_PER_OZ, Hide, Layout, OrderLine, Placement, Setting
+from ..model import Hide, Layout, OrderLine, Placement, Setting, units
 from . import words
 from .bed_picture import draw_bed
 from .card_warnings import shade, warnings
@@ -136,9 +136,9 @@ def card(
         picture=picture(draw_bed(layout, load, pose, file.panel, numbers), "png", PICTURE_DPI),
         lay=laying(load, pose, hide, file.panel, machine),
         setting=_setting(setting, machine.rated_w),
-        why=_why(load, setting),
+        why=_why(load, setting, layout.workshop.units),
         steps=_steps(layout, load),
-        masking=_masking(hide, load, file.panel, limits.mask_border_mm) if masked else UNMASKED,
+        masking=_masking(hide, load, file.panel, limits.mask_border_mm, layout.workshop.units) if masked else UNMASKED,
         time=f"about {words.duration(burning)} of burning, {loading}",
         changes=_changes([other.load for other in files or (file,) if _panel(other.load) == _panel(load)], load),
         parts=_parts(load, numbers, known),
@@ -194,21 +194,16 @@ def _setting(setting: Setting, rated_w: float) -> str:
     )
 
 
-def _why(load: BedLoad, setting: Setting) -> str:
-    window = f"{setting.thinnest_mm:.2f} to {setting.thickest_mm:.2f} mm"
-    ounces = f"{_oz(setting.thinnest_mm)} to {_oz(setting.thickest_mm)} oz"
-    text = f"It cuts clean from {window} ({ounces}); {words.plain(setting.basis)}."
+def _why(load: BedLoad, setting: Setting, first: str) -> str:
+    window = units.thickness_words([round(setting.thinnest_mm, 2), round(setting.thickest_mm, 2)], first)
+    text = f"It cuts clean from {window}; {words.plain(setting.basis)}."
     under = under_all(load.placements)
     if under is None:
         return text
-    least, greatest = f"{under.least_mm:.2f}", f"{under.greatest_mm:.2f}"
-    thickness = f"{least} mm" if least == greatest else f"{least} to {greatest} mm"
+    values = dict.fromkeys((round(under.least_mm, 2), round(under.greatest_mm, 2)))
+    thickness = units.thickness_words(list(values), first)
     sure = f"{100 * under.confidence:.0f} % sure to be in that window"
     return f"{text} The leather under these parts is {thickness}, at the worst spot {sure}."
-
-
-def _oz(mm: float) -> str:
-    return f"{mm / MM_PER_OZ:.1f}"
 
 
 def _steps(layout: Layout, load: BedLoad) -> tuple[Step, ...]:
@@ -238,9 +233,10 @@ def _steps(layout: Layout, load: BedLoad) -> tuple[Step, ...]:
     return tuple(steps)
 
 
-def _masking(hide: Hide, load: BedLoad, panel: Polygon, border_mm: float) -> str:
+def _masking(hide: Hide, load: BedLoad, panel: Polygon, border_mm: float, first: str) -> str:
     around = shapely.union_all([part.outline.buffer(border_mm) for part in load.placements]).intersection(panel)
-    text = f"Yes: paper tape on the grain side, {words.area(around.area)}: the parts and {border_mm:g} mm around them."
+    border = units.tape_words(border_mm, first)
+    text = f"Yes: paper tape on the grain side, {words.area(around.area, first)}: the parts and {border} around them."
     return text + (" Smoke stains light leather." if shade(hide.colour) == "light" else "")
 
 

@@ -117,7 +117,7 @@ def draw_hide(layout: Layout, hide_id: str, numbers: Figures | None = None, rema
         layers.draw_offcuts(axes, kept)
         lines = layers.draw_lines(axes, hide, cuts, windows(layout, hide), layout.workshop.confidence, thickness)
         lines += layers.draw_settled(axes, layout, hide)
-        key = layers.label_all(axes, hide, placements, kept, panels, inch_per_mm * 72)
+        key = layers.label_all(axes, hide, placements, kept, panels, inch_per_mm * 72, layout.workshop.units)
         meaning = _meaning(layout, hide, bool(kept), lines)
         numbered = {"Numbers on small parts": key}
         beside, below = (meaning, numbered) if tall else ({}, meaning | numbered)
@@ -128,7 +128,7 @@ def draw_hide(layout: Layout, hide_id: str, numbers: Figures | None = None, rema
         top, inner = full - MARGIN_IN - TITLE_IN, WIDTH_IN - 2 * MARGIN_IN
         left = MARGIN_IN if tall else (WIDTH_IN - map_width) / 2
         axes.set_position((left / WIDTH_IN, (top - map_height) / full, map_width / WIDTH_IN, map_height / full))
-        _title(Sheet(figure, MARGIN_IN, top, inner, TITLE_IN), hide, numbers)
+        _title(Sheet(figure, MARGIN_IN, top, inner, TITLE_IN), hide, numbers, layout.workshop.units)
         strip = Sheet(figure, MARGIN_IN, top - middle - STRIP_IN, inner, STRIP_IN)
         _strip(figure, strip, shading, thickness.source, inch_per_mm)
         if side:
@@ -140,7 +140,7 @@ def draw_hide(layout: Layout, hide_id: str, numbers: Figures | None = None, rema
     return figure
 
 
-def draw_offcut(offcut: Offcut) -> Figure:
+def draw_offcut(offcut: Offcut, first: str = "mm") -> Figure:
     """Draw an offcut with its inscribed rectangle, its size and a scale bar: small, for a table.
 
     Parameters
@@ -162,12 +162,16 @@ def draw_offcut(offcut: Offcut) -> Figure:
         axes = map_axes(figure, (SMALL_IN - width) / 2, 0.38, bounds, inch_per_mm)
         axes.add_artist(shape(offcut.polygon, facecolor=layers.PLAIN_LEATHER, edgecolor="black", linewidth=1.0))
         axes.add_artist(shape(offcut.rectangle, **(layers.RECTANGLE | {"linewidth": 0.9})))
-        text = f"{words.size_mm(offcut.width_mm, offcut.height_mm)} mm"
+        text = words.size_in(offcut.width_mm, offcut.height_mm, first)
         label = fit((text, text.replace(" × ", " ×\n")), offcut.rectangle, inch_per_mm * 72)
         if label:
             write(axes, [label], inch_per_mm * 72)
         scale_bar(Sheet(figure, 0, 0, SMALL_IN, 0.38), SMALL_IN - 0.2, 0.22, inch_per_mm, 1.2)
     return figure
+
+
+def _two_lines(mm2: float, first: str) -> str:
+    return "\n".join(f"{value} {unit}" for value, unit in zip(words.areas(mm2, first), words.area_units(first)))
 
 
 def draw_compare(choices: Sequence[Choice], best: Choice | None = None) -> Figure:
@@ -197,7 +201,7 @@ def draw_compare(choices: Sequence[Choice], best: Choice | None = None) -> Figur
             [f"{whole} of {wanted}" for whole, wanted in counts],
         ),
         ("yield of leather consumed", yields, 1.0, [words.share(value) for value in yields]),
-        ("leather consumed", areas, None, [f"{words.dm2(area)} dm²\n{words.sq_ft(area)} sq ft" for area in areas]),
+        ("leather consumed", areas, None, [_two_lines(area, choices[0].layout.workshop.units) for area in areas]),
         (f"cost, {currency}", costs, None, [words.plain(str(choice.cost), 20) for choice in choices]),
     )
     marks = [choice is best for choice in choices]
@@ -303,9 +307,9 @@ def _png(figure: Figure, dpi: int) -> bytes:
     )
 
 
-def _title(sheet: Sheet, hide: Hide, numbers: Figures) -> None:
-    parts = f"{words.count(numbers['placed'], 'part')} with {words.area(numbers['parts_mm2'])} of leather"
-    about = f"from a hide of {words.area(numbers['hide_mm2'])}, {words.make(hide.tannage)}"
+def _title(sheet: Sheet, hide: Hide, numbers: Figures, first: str) -> None:
+    parts = f"{words.count(numbers['placed'], 'part')} with {words.area(numbers['parts_mm2'], first)} of leather"
+    about = f"from a hide of {words.area(numbers['hide_mm2'], first)}, {words.make(hide.tannage)}"
     shares = {whole: words.share(numbers[f"yield_of_{whole}"]) for whole in ("hide", "usable", "consumed")}
     yields = (
         f"Yield: {shares['hide']} of the whole hide, {shares['usable']} of its usable area (grade "

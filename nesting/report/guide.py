@@ -18,6 +18,8 @@ WIDTH_IN, MAP_HEIGHT_IN = 8.2, 7.0
 """As wide as the text of an A4 page, with room for the table below."""
 MARGIN_IN, TITLE_IN, STRIP_IN, ROW_IN = 0.15, 0.62, 0.45, 0.2
 COLUMNS_IN = (0.0, 0.42, 1.35, 4.65)
+INCH_COLUMNS_IN, INCH_PT = (0.0, 0.42, 1.42, 4.75), 6.4
+"""The same where inches stand before the mm, in smaller letters."""
 """Around all, above and below the map, a row of the table and where its columns begin: room for what is written."""
 LABEL_IN, AWAY_IN = 0.2, (0.13, 0.3, 0.42)
 """Names of line ends nearer to each other than this would overlap; so far from their ends they may be put."""
@@ -150,7 +152,10 @@ def _title(sheet: Sheet, layout: Layout, hide: Hide, lines: tuple[Line, ...], fi
     text = f"First cut out {names}, grain side up. " if first else ""
     text += f"{words.count(len(lines), 'knife line')} for {words.count(panels, 'panel')}"
     if not first:
-        text += f"; usable bed {layout.workshop.machine.usable_words}"
+        usable, shown = layout.workshop.machine.usable_mm, layout.workshop.units
+        inches = shown == "inch" and math.isfinite(max(usable))
+        bed = units.size_words(*usable, shown) if inches else layout.workshop.machine.usable_words
+        text += f"; usable bed {bed}"
     text += ". Cut in the order of the numbers, each line right across its piece" + (
         ", grain side up." * (not first) or "."
     )
@@ -164,15 +169,17 @@ def _title(sheet: Sheet, layout: Layout, hide: Hide, lines: tuple[Line, ...], fi
 
 
 def _table(sheet: Sheet, hide: Hide, lines: tuple[Line, ...], first: tuple[CutFirst, ...], shown: str) -> None:
-    top = sheet.height
+    top, columns, size = sheet.height, COLUMNS_IN, TEXT_PT
+    if shown == "inch":
+        columns, size = INCH_COLUMNS_IN, INCH_PT
     heads = (
         "line",
         "length",
         "its ends, along the edge or an earlier line",
         "from the backbone" if hide.backbone is not None else "to check",
     )
-    for x, head in zip(COLUMNS_IN, heads):
-        sheet.text(x, top - 0.5 * ROW_IN, head, fontsize=TEXT_PT, fontweight="bold", va="center")
+    for x, head in zip(columns, heads):
+        sheet.text(x, top - 0.5 * ROW_IN, head, fontsize=size, fontweight="bold", va="center")
     y = top - 1.1 * ROW_IN
     rows = [(one.panel.id, *_first_row(one, hide, shown)) for one in first]
     for line in lines:
@@ -180,12 +187,12 @@ def _table(sheet: Sheet, hide: Hide, lines: tuple[Line, ...], first: tuple[CutFi
         rows.append((str(line.number), units.tape_words(line.length_mm, shown), ends))
     for number, length, ends in rows:
         sheet.line((0, sheet.width), (y, y), color="#bbbbbb", linewidth=0.5)
-        sheet.text(COLUMNS_IN[0], y - 0.5 * ROW_IN, number, fontsize=TEXT_PT + 0.8, fontweight="bold", va="center")
-        sheet.text(COLUMNS_IN[1], y - 0.5 * ROW_IN, length, fontsize=TEXT_PT, va="center")
+        sheet.text(columns[0], y - 0.5 * ROW_IN, number, fontsize=size + 0.8, fontweight="bold", va="center")
+        sheet.text(columns[1], y - 0.5 * ROW_IN, length, fontsize=size, va="center")
         for row, (found, check) in enumerate(ends):
             level = y - (0.5 + row) * ROW_IN
-            sheet.text(COLUMNS_IN[2], level, found, fontsize=TEXT_PT, va="center")
-            sheet.text(COLUMNS_IN[3], level, check, fontsize=TEXT_PT, va="center")
+            sheet.text(columns[2], level, found, fontsize=size, va="center")
+            sheet.text(columns[3], level, check, fontsize=size, va="center")
         y -= 2 * ROW_IN
 
 

@@ -47,7 +47,7 @@ def knife_cards(
         if not first:
             continue
         names = ", ".join(words.plain(one.panel.id, 20) for one in first)
-        bed = layout.workshop.machine.usable_words
+        bed = units.size_words(*layout.workshop.machine.window_mm, layout.workshop.units)
         rows = []
         for number, one in enumerate(first, 1):
             part = one.placement

@@ -179,6 +179,7 @@ def label_all(
     kept: list[Offcut],
     panels: list[Panel],
     points_per_mm: float,
+    first: str = "mm",
 ) -> list[Entry]:
     """Label parts, offcuts, panels and zones where the words fit; gives back the key of the numbers used instead."""
     taken: list[Polygon] = []
@@ -207,8 +208,8 @@ def label_all(
     for offcut in kept:
         name = words.offcut_name(offcut.id)
         texts = (
-            f"{name}: {words.size_mm(offcut.width_mm, offcut.height_mm)} mm",
-            f"{name}\n{words.size_mm(offcut.width_mm, offcut.height_mm)} mm",
+            f"{name}: {words.size_in(offcut.width_mm, offcut.height_mm, first)}",
+            f"{name}\n{words.size_in(offcut.width_mm, offcut.height_mm, first)}",
             name,
         )
         clear = offcut.rectangle.difference(flaws)

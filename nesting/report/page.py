@@ -13,7 +13,7 @@ from ..costs.figures import Figures, thickness_of, under_all
 from ..costs.offcuts import Offcut, offcuts
 from ..laser.cautions import CAUTIONS
 from ..laser.export import refusal
-from ..model import Hide, Layout
+from ..model import Hide, Layout, units
 from . import words
 from .drawing import Drawn, draw_hide, draw_offcut
 from .guide import guide_name
@@ -92,6 +92,7 @@ def page(
     -------
     str
     """
+    first = layout.workshop.units
     environment = Environment(
         loader=PackageLoader("nesting.report", "templates"),
         autoescape=True,
@@ -100,9 +101,11 @@ def page(
         lstrip_blocks=True,
     )
     environment.filters |= {
-        "area": words.area,
-        "dm2": words.dm2,
-        "sqft": words.sq_ft,
+        "area": lambda mm2: words.area(mm2, first),
+        "one": lambda mm2: words.areas(mm2, first)[0],
+        "other": lambda mm2: words.areas(mm2, first)[1],
+        "thick": lambda low, high: units.thickness_words([round(low, 2), round(high, 2)], first),
+        "measure": lambda mm: units.length_words(mm, first),
         "share": words.share,
         "plain": words.plain,
         "count": words.count,
@@ -115,6 +118,7 @@ def page(
         kept = {name: found for name, (found, _) in remains.items()}
     return environment.get_template("report.html").render(
         layout=layout,
+        area_units=words.area_units(first),
         total=figures["total"],
         costs=figures["costs"],
         hides=[
@@ -138,12 +142,14 @@ def _hide(
 ) -> Figures:
     panels, pictures = [panel for panel in layout.panels if panel.hide == hide.id], {}
     for offcut in kept[: limits.most_offcut_pictures // among]:
-        pictures[offcut.id] = _inline(Drawn(draw_offcut(offcut)), limits.most_offcut_bytes)
+        pictures[offcut.id] = _inline(Drawn(draw_offcut(offcut, layout.workshop.units)), limits.most_offcut_bytes)
+    grades = {offcut.id: _grade(hide, offcut) for offcut in kept}
     rows = [
         item
         | {
             "name": words.offcut_name(item["id"]),
-            "size": words.size(*item["rectangle_mm"]),
+            "size": words.size(item["rectangle_mm"][0], item["rectangle_mm"][1], layout.workshop.units),
+            "grade": grades[item["id"]],
             "picture": pictures.get(item["id"]),
         }
         for item in row["offcuts"]
@@ -160,6 +166,12 @@ def _hide(
         "panels": len(panels),
         "offcuts": rows,
     }
+
+
+def _grade(hide: Hide, offcut: Offcut) -> str:
+    """The grade of an offcut, and of the flaws in it."""
+    flaws = sorted({zone.grade for zone in hide.zones if zone.polygon.intersects(offcut.polygon)})
+    return f"grade A with flaws of grade {', '.join(flaws)}" if flaws else "grade A"
 
 
 def _settings(layout: Layout, hide: Hide) -> list[Figures]:

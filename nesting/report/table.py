@@ -16,7 +16,7 @@ from .limits import DEFAULT, ReportLimits
 from .made import late, left_out, left_out_title, made
 
 
-def print_summary(figures: Figures, console: Console, limits: ReportLimits = DEFAULT) -> None:
+def print_summary(figures: Figures, console: Console, limits: ReportLimits = DEFAULT, first: str = "mm") -> None:
     """Print the pieces made, what is left out and why, what it costs and brings in, yields and offcuts.
 
     Parameters
@@ -25,12 +25,14 @@ def print_summary(figures: Figures, console: Console, limits: ReportLimits = DEF
         As `figures.figures` gives them.
     console : rich.console.Console
     limits : ReportLimits, optional
+    first : str
+        The units shown first: ``mm`` or ``inch``.
     """
     most = limits.most_rows
     behind = late(figures, limits)
     console.print(Text.assemble((made(figures), "bold"), f"; {behind}" if behind else ""))
-    tables = (_left_out, _orders, _margins, _leather, _offcuts)
-    for table in (lay(figures, most) for lay in tables):
+    tables = [lay(figures, most) for lay in (_left_out, _orders, _margins)]
+    for table in (*tables, _leather(figures, most, first), _offcuts(figures, most, first)):
         if table.row_count:
             console.print()
             console.print(table)
@@ -38,14 +40,15 @@ def print_summary(figures: Figures, console: Console, limits: ReportLimits = DEF
         console.print(Text(f"note: {words.plain(note)}"))
 
 
-def _leather(figures: Figures, most: int) -> Table:
-    table = _table("Leather used", "hide", ">parts", ">dm²", ">sq ft", ">of hide", ">of usable", ">of used")
+def _leather(figures: Figures, most: int, first: str) -> Table:
+    one, other = words.area_units(first)
+    table = _table("Leather used", "hide", ">parts", f">{one}", f">{other}", ">of hide", ">of usable", ">of used")
     cut = [row for row in figures["hides"] if row["cut"]]
     for row in cut[:most]:
-        _add(table, row["hide"], *_yield_cells(row))
+        _add(table, row["hide"], *_yield_cells(row, first))
     if len(cut) != 1:
         table.add_section()
-        _add(table, "all hides cut", *_yield_cells(figures["total"]), bold=True)
+        _add(table, "all hides cut", *_yield_cells(figures["total"], first), bold=True)
     untouched = [words.plain(row["hide"]) for row in figures["hides"] if not row["cut"]]
     table.caption = Text(
         "Used: the hide less offcuts. Yields: the parts' share of the hide, of its usable area, of the leather used."
@@ -54,9 +57,9 @@ def _leather(figures: Figures, most: int) -> Table:
     return table
 
 
-def _yield_cells(row: Figures) -> tuple[str, ...]:
+def _yield_cells(row: Figures, first: str) -> tuple[str, ...]:
     shares = (words.share(row[f"yield_of_{whole}"]) for whole in ("hide", "usable", "consumed"))
-    return (str(row["placed"]), words.dm2(row["consumed_mm2"]), words.sq_ft(row["consumed_mm2"]), *shares)
+    return (str(row["placed"]), *words.areas(row["consumed_mm2"], first), *shares)
 
 
 def _orders(figures: Figures, most: int) -> Table:
@@ -126,19 +129,19 @@ def _margin_cells(row: Figures) -> tuple[str, ...]:
     return str(row["pieces"]), row["price"], row["margin"], row["each"], share
 
 
-def _offcuts(figures: Figures, most: int) -> Table:
-    table = _table("Offcuts to keep", "hide", "offcut", ">dm²", ">sq ft", ">rectangle, mm", ">in")
+def _offcuts(figures: Figures, most: int, first: str) -> Table:
+    one, other = words.area_units(first)
+    sides = (">rectangle, in", ">mm") if first == "inch" else (">rectangle, mm", ">in")
+    table = _table("Offcuts to keep", "hide", "offcut", f">{one}", f">{other}", *sides)
     rows = [item | {"hide": row["hide"]} for row in figures["hides"] for item in row["offcuts"]]
     for item in rows[:most]:
-        area = item["area_mm2"]
+        sizes = words.size_mm(*item["rectangle_mm"]), words.size_inches(*item["rectangle_mm"])
         _add(
             table,
             item["hide"],
             words.offcut_name(item["id"]),
-            words.dm2(area),
-            words.sq_ft(area),
-            words.size_mm(*item["rectangle_mm"]),
-            words.size_inches(*item["rectangle_mm"]),
+            *words.areas(item["area_mm2"], first),
+            *(sizes[::-1] if first == "inch" else sizes),
         )
     _more(table, rows, most)
     return table

@@ -16,9 +16,20 @@ def plain(text: str, longest: int = 200) -> str:
     return line if len(line) <= longest else line[: longest - 1] + "…"
 
 
-def area(mm2: float) -> str:
-    """An area in dm2 and sq ft."""
-    return f"{dm2(mm2)} dm² ({sq_ft(mm2)} sq ft)"
+def area(mm2: float, first: str = "mm") -> str:
+    """An area in dm2 and sq ft, or the other way round where inches are shown first."""
+    (one, unit), (other, second) = zip(areas(mm2, first), area_units(first))
+    return f"{one} {unit} ({other} {second})"
+
+
+def areas(mm2: float, first: str = "mm") -> tuple[str, str]:
+    """An area in dm2 and in sq ft, without its units, in the order in which they are shown."""
+    return (sq_ft(mm2), dm2(mm2)) if first == "inch" else (dm2(mm2), sq_ft(mm2))
+
+
+def area_units(first: str = "mm") -> tuple[str, str]:
+    """The units of an area in that order."""
+    return ("sq ft", "dm²") if first == "inch" else ("dm²", "sq ft")
 
 
 def dm2(mm2: float) -> str:
@@ -63,9 +74,19 @@ def make(tannage: str) -> str:
     return {"unknown": "tannage unknown", "synthetic": "synthetic"}.get(tannage, f"{tannage}-tanned")
 
 
-def size(width_mm: float, height_mm: float) -> str:
-    """A rectangle in mm and inches."""
-    return f"{size_mm(width_mm, height_mm)} mm ({size_inches(width_mm, height_mm)} in)"
+def size(width_mm: float, height_mm: float, first: str = "mm") -> str:
+    """A rectangle in mm and inches, or the other way round."""
+    one, other = (
+        size_in(width_mm, height_mm, units) for units in (("inch", "mm") if first == "inch" else ("mm", "inch"))
+    )
+    return f"{one} ({other})"
+
+
+def size_in(width_mm: float, height_mm: float, units: str) -> str:
+    """A rectangle in mm or inches."""
+    if units == "inch":
+        return f"{size_inches(width_mm, height_mm)} in"
+    return f"{size_mm(width_mm, height_mm)} mm"
 
 
 def size_mm(width_mm: float, height_mm: float) -> str:

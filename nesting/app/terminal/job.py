@@ -76,7 +76,7 @@ def run_plan(
         )
         return None
     with keeping(lambda: f"stopped; all of the plan is written to {out}"):
-        print_summary(written.figures, console)
+        print_summary(written.figures, console, first=layout.workshop.units)
         for line in _settings_used(layout, prepared, settings):
             say(line)
         if kept is not None and (moved := kept.moved(layout)):
