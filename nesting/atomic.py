@@ -90,7 +90,7 @@ def write_bytes(path: Path, content: bytes) -> None:
 
 
 @contextlib.contextmanager
-def written_anew(folder: Path, owned: Sequence[str]) -> Iterator[NewFolder]:
+def written_anew(folder: Path, owned: Sequence[str], keep: bool = True) -> Iterator[NewFolder]:
     """Write a folder so that a reader, or a power cut, sees all of the old one or all of the new one.
 
     What is written goes to a folder beside it, which takes its place with one rename once the block ends. What was
@@ -102,6 +102,8 @@ def written_anew(folder: Path, owned: Sequence[str]) -> Iterator[NewFolder]:
         Need not be there. A link is written through.
     owned : sequence of str
         Patterns of the names of all that belongs to whoever writes the folder, such as ``hide-*.png``.
+    keep : bool
+        Whether what was there before is kept; what is made of the same again need not be.
 
     Yields
     ------
@@ -128,7 +130,7 @@ def written_anew(folder: Path, owned: Sequence[str]) -> Iterator[NewFolder]:
         yield new
         with _refusing(folder, target.parent):
             if target.exists() or any(made.iterdir()):
-                new.kept = _put_in_place(made, target, owned)
+                new.kept = _put_in_place(made, target, owned, keep)
     except FileError as error:
         inside = Path(error.file)
         if made not in inside.parents:
@@ -219,7 +221,7 @@ def _beside(target: Path, what: str) -> Path:
     return target.parent / f".{target.name[:100]}.{secrets.token_hex(6)}.{what}"
 
 
-def _put_in_place(made: Path, target: Path, owned: Sequence[str]) -> Path | None:
+def _put_in_place(made: Path, target: Path, owned: Sequence[str], keep: bool = True) -> Path | None:
     """Let a finished folder take a place; where what was there before is kept, None when there was nothing."""
     _flush_folder(made)
     with _alone(target.parent):
@@ -234,7 +236,7 @@ def _put_in_place(made: Path, target: Path, owned: Sequence[str]) -> Path | None
             whole.rename(target)
             whole = aside
         _flush_folder(target.parent)
-        return _put_aside(whole, target, owned) if whole.exists() else None
+        return _put_aside(whole, target, owned, keep) if whole.exists() else None
 
 
 @contextlib.contextmanager
@@ -290,7 +292,7 @@ def _settle(target: Path, owned: Sequence[str]) -> None:
                     shutil.rmtree(left, ignore_errors=True)
 
 
-def _put_aside(old: Path, target: Path, owned: Sequence[str]) -> Path | None:
+def _put_aside(old: Path, target: Path, owned: Sequence[str], keep: bool = True) -> Path | None:
     """Keep what took a folder's place before among its earlier ones; where it went, None when there was nothing.
 
     What fails here is left beside the folder, where the next run finds it.
@@ -303,6 +305,9 @@ def _put_aside(old: Path, target: Path, owned: Sequence[str]) -> Path | None:
                 _move(entry, target / entry.name)
         if not any(old.iterdir()):
             old.rmdir()
+            return None
+        if not keep:
+            shutil.rmtree(old, ignore_errors=True)
             return None
         earlier = target / EARLIER
         earlier.mkdir(exist_ok=True)

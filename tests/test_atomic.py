@@ -261,3 +261,15 @@ def test_nothing_written_makes_no_folder(tmp_path):
     with written_anew(tmp_path / "out", OWNED):
         pass
     assert names(tmp_path) == []
+
+
+def test_what_is_made_of_the_same_again_leaves_nothing_behind(tmp_path):
+    folder = tmp_path / "out"
+    for text in ("one", "two"):
+        with written_anew(folder, ("report*",), keep=False) as new:
+            (new.path / "report.html").write_text(text)
+        assert new.kept is None
+        (folder / "mine.txt").write_text(text)
+    assert (folder / "report.html").read_text() == "two" and not (folder / "earlier").exists()
+    assert sorted(path.name for path in folder.iterdir()) == ["mine.txt", "report.html"]
+    assert [path.name for path in tmp_path.iterdir()] == ["out"]

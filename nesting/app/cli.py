@@ -43,7 +43,14 @@ def _thickness(help: str) -> Any:
     return typer.Option(parser=options.thickness, metavar="THICKNESS", help=help)
 
 
-LayoutFile = Annotated[Path, typer.Argument(metavar="LAYOUT", help="A layout file, such as out/layout.json.")]
+LayoutFile = Annotated[
+    Path,
+    typer.Argument(
+        parser=options.layout_file,
+        metavar="LAYOUT",
+        help="A layout file, such as out/layout.json, or the job's folder.",
+    ),
+]
 
 
 @app.command()
@@ -284,7 +291,8 @@ def export_command(
     align: Annotated[
         list[str] | None,
         typer.Option(
-            help="Where two points of a panel lie on the bed, mm from its bottom left: 'HIDE/PANEL A=x,y B=x,y'."
+            help="Where two points of a panel lie on the bed, from its bottom left, mm or with units: "
+            "'HIDE/PANEL A=x,y B=x,y'."
         ),
     ] = None,
     kind: Annotated[str, typer.Option("--as", help="Kind of the files to burn: svg, or dxf (release 12).")] = "svg",

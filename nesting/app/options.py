@@ -71,28 +71,48 @@ def option(name: str) -> Iterator[None]:
         raise FileError(name, error.thing, error.value, error.mend) from None
 
 
+def layout_file(text: str | Path) -> Path:
+    """A layout file as it is named, or the one in a job's folder or in its ``out/``."""
+    path = Path(text)
+    if path.is_dir():
+        for file in (path / "out" / "layout.json", path / "layout.json"):
+            if file.is_file():
+                return file
+        raise FileError(path, "layout", "none there", f"plan first: nesting plan {path}")
+    if path.suffix.lower() != ".json":
+        mend = "give the layout.json that nesting plan wrote, such as shop/out/layout.json, or the job's folder"
+        raise FileError(path, "file", "no layout", mend)
+    return path
+
+
 def widths(name: str, text: str) -> list[float]:
-    """Widths in mm, with spaces or commas between them."""
+    """Widths, mm: ``5.81 5.79 5.80``, or with units and commas between them: ``0.229 in, 0.228 in``."""
+    from ..model import units
+
+    between = r"[,;]" if re.search(r"[a-zA-Z\"]", text) else r"[,;\s]+"
     try:
-        return [float(word) for word in text.replace(",", " ").split()]
-    except ValueError:
-        raise FileError(name, "widths", text, "give widths in mm with spaces between them: '5.81 5.79 5.80'") from None
+        return [units.length_mm(part.strip()) for part in re.split(between, text) if part.strip()]
+    except ModelError:
+        mend = "give widths in mm with spaces between them: '5.81 5.79 5.80', or with units: '0.229 in, 0.228 in'"
+        raise FileError(name, "widths", text, mend) from None
 
 
 def measured_points(texts: Sequence[str]) -> MeasuredPoints:
-    """Where two points of each panel lie on the bed: 'HIDE/PANEL A=x,y B=x,y'."""
+    """Where two points of each panel lie on the bed: 'HIDE/PANEL A=x,y B=x,y', mm or with units."""
+    from ..model import units
+
     found: MeasuredPoints = {}
     for text in texts:
-        match = re.fullmatch(r"\s*(\S+)/(.+?):?\s+([A-Z]+)=(\S+),(\S+)\s+([A-Z]+)=(\S+),(\S+)\s*", text)
+        match = re.fullmatch(r"\s*([^\s/]+)/(.+?):?\s+([A-Z]+[0-9]*)=(.+?),(.+?)\s+([A-Z]+[0-9]*)=(.+?),(.+?)\s*", text)
         try:
             if match is None:
                 raise ValueError
             hide, panel, first, x0, y0, second, x1, y1 = match.groups()
-            found[hide, panel] = {first: (float(x0), float(y0)), second: (float(x1), float(y1))}
-        except ValueError:
-            raise FileError(
-                "--align", "points", text, "give 'HIDE/PANEL A=x,y B=x,y' in mm from the bed's bottom left"
-            ) from None
+            a, b, c, d = (units.length_mm(one) for one in (x0, y0, x1, y1))
+            found[hide, panel] = {first: (a, b), second: (c, d)}
+        except (ValueError, ModelError):
+            mend = "give 'HIDE/PANEL A=x,y B=x,y' from the bed's bottom left, in mm or with units"
+            raise FileError("--align", "points", text, mend) from None
     return found
 
 

@@ -310,6 +310,11 @@ def _found(file: Path, layout: Layout, which: Which) -> list[Placement]:
             raise FileError(file, name, asked, f"give one that is placed: {', '.join(known[:30]) or 'nothing is'}")
     if which.on:
         _panels(layout, [which.on], "--on", hides=True)
+    for name, number in (("piece", which.piece), ("copy", which.copy)):
+        numbers = sorted({getattr(placement, name) for placement in among})
+        if number is not None and number not in numbers:
+            listed = ", ".join(map(str, numbers[:30]))
+            raise FileError(f"--{name}", name, number, f"give one that is placed: {listed}")
     named = " ".join(filter(None, (which.order, which.part))) or "parts"
     raise FileError(file, "placements", named, "no part placed is all that is asked for: leave some of it out")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -29,8 +30,11 @@ from ..proof import SEAL, Proved, job_folder, prove
 from . import shop
 from .hands import COMPARED, kept_of
 
-PLANNED = ("layout.json", "report.html", "hide-*", "cutting-guide-*", "compare*", "cut")
-"""Names in ``out/`` of what belongs to a layout, or follows from it."""
+PLANNED = ("layout.json", "report.html", "hide-*", "cutting-guide-*", "compare.json", "cut")
+"""Names in ``out/`` of what belongs to a layout, or follows from it; the picture of a comparison is looked at when the
+hides it advises are planned."""
+DRAWN = ("report.html", "hide-*", "cutting-guide-*")
+"""What of them is drawn again."""
 MARKED = ("report.html", "cut/*.svg", "cut/*.dxf", "cut/*.html", "cut/*.pdf")
 """What in ``out/`` carries the mark of its layout."""
 
@@ -235,7 +239,13 @@ def write_reports_again(file: Path) -> tuple[Proved, list[Path]]:
 
     stated = read_stated(file)
     proved = prove(stated, job_folder(file))
-    return proved, write_reports(stated.layout, file.parent, findings=proved.findings)
+    folder = Path(os.path.realpath(file.parent))
+    if Path.cwd().is_relative_to(folder):
+        # whoever stands in the folder would lose it
+        return proved, write_reports(stated.layout, file.parent, findings=proved.findings)
+    with written_anew(file.parent, DRAWN, keep=False) as new:
+        files = write_reports(stated.layout, new.path, findings=proved.findings)
+    return proved, [file.parent / path.name for path in files]
 
 
 def compare_folder(
