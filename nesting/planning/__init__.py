@@ -5,6 +5,7 @@ One way down, each module using only those further on in this list:
 ``plan``: a job, and when to stop, to a layout; ``reasons``: why a part found no place; ``changes``: what would let it
 in.
 ``keeping``: which parts of an earlier layout still hold, of which a maker may have settled some (``hands``).
+``reserve``: places for parts longer than the bed, before all others; ``long_parts``: what is cut out for them.
 ``prepare``: what is known before the search, of ``wishes`` (what is wanted) and ``ready`` (hides, with ``settings``).
 ``arrange``: knife lines, panels and places chosen together, by
 ``shares``: which hide each part is for, by area alone,

@@ -34,7 +34,7 @@ def test_a_card_names_its_file_setting_reason_and_time(tmp_path):
     assert made.title == "Hide h1, panel 1" and made.file == "h1-panel-1.svg"
     assert made.setting == "1.5 mm: 10 mm/s, 60 % of 40 W, 2 passes (4.8 J/mm)"
     assert "1.3 to 1.7 mm (3.3 to 4.3 oz); tested" in made.why
-    assert "1.42 to 1.55 mm, at the worst spot 93 % sure" in made.why
+    assert "1.42 to 1.55 mm (3.6 to 3.9 oz), at the worst spot 93 % sure" in made.why
     assert "5 min to load and unload" in made.time
 
 
