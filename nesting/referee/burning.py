@@ -134,10 +134,10 @@ def _of_kind(
             panels[part.hide, part.panel].append(part)
     titles = {key: _plain(f"Hide {key[0]}, panel {key[1]}, ") for key in panels}
     for file in files:
-        if not any(file.title.startswith(title) for title in titles.values()):
+        if not any(_is_of(file, title) for title in titles.values()):
             yield _finding("file", file.path.name, f"is of {file.title or 'no panel'}", "of a panel still to be burnt")
     for key, parts in panels.items():
-        of_it = sorted((file for file in files if file.title.startswith(titles[key])), key=_order)
+        of_it = sorted((file for file in files if _is_of(file, titles[key])), key=_order)
         stale = [file for file in of_it if file.mark != layout.mark]
         for file in stale:
             yield _finding("file", file.path.name, f"is of layout {file.mark}", f"of layout {layout.mark}")
@@ -155,6 +155,10 @@ def _finding(what: str, who: str, value: str, bound: str) -> Finding:
 def _plain(text: str) -> str:
     """A DXF knows no other letters; a file's title is compared without them."""
     return " ".join(text.encode("ascii", "replace").decode().split()) + (" " if text.endswith(" ") else "")
+
+
+def _is_of(file: CutFile, title: str) -> bool:
+    return _plain(file.title).startswith(title)
 
 
 def _order(file: CutFile) -> tuple[int, int]:
@@ -232,7 +236,8 @@ def _settings(layout: Layout, part: Placement, lines: Sequence[_Line], files: Se
     words = _plain(_words(setting, layout.workshop.machine.rated_w))
     told = {file.path.name: _plain(file.about.replace("\n", " ")) for file in files}
     for name in dict.fromkeys(line.file for line in lines if line.cut.operation != "engrave"):
-        if f"Setting for stitch, cutout and outline: {words}" not in told[name]:
+        told_words = rf"Setting for stitch, cutout and outline: {re.escape(words)}[;,]"
+        if not re.search(told_words, told[name]):
             yield _finding("setting", part.name, f"is cut in {name}, which tells another setting", words)
 
 

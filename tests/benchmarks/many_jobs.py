@@ -53,6 +53,7 @@ def main():
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("log", type=Path)
     parser.add_argument("--jobs", type=int, default=10_000)
+    parser.add_argument("--first", type=int, default=0)
     parser.add_argument("--seconds", type=float, default=180.0)
     parser.add_argument("--only", type=int)
     parser.add_argument("--keep", type=Path)
@@ -67,7 +68,7 @@ def main():
     done = {row["job"]: row for row in map(json.loads, lines)}
     end = time.monotonic() + given.seconds
     with given.log.open("a") as log:
-        for number in range(given.jobs):
+        for number in range(given.first, given.jobs):
             if number not in done:
                 if time.monotonic() > end:
                     break

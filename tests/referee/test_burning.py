@@ -171,7 +171,8 @@ FAULTS = [
     ("half of it", lambda s: s[: len(s) // 2], "file"),
     ("nothing", lambda s: "", "file"),
     ("power of 6 % for 60 %", lambda s: put(s, "power 60 %", "power 6 %"), "setting"),
-    ("two passes for one", lambda s: put(s, "passes 2", "passes 1"), "setting"),
+    ("twenty passes for two", lambda s: put(s, "passes 2", "passes 20"), "setting"),
+    ("one pass for two", lambda s: put(s, "passes 2", "passes 1"), "setting"),
 ]
 
 
@@ -324,3 +325,13 @@ def test_round_holes_about_as_wide_as_the_beam_pass_and_are_lines_of_some_length
     layout = layout_of([part])
     export(layout, tmp_path)
     assert prove_files(layout, tmp_path) == []
+
+
+def test_names_in_any_letters_pass(tmp_path):
+    setting = replace(SETTING, name="Fläche 1,5 mm – ½")
+    parts = [replace(part, panel="Ärmel") for part in LAYOUT.placements]
+    named = replace(LAYOUT, settings={"h1": setting}, panels=(replace(LAYOUT.panels[0], id="Ärmel"),))
+    named = replace(named, placements=tuple(parts))
+    for kind in ("svg", "dxf"):
+        export(named, tmp_path / kind, kind=kind)
+        assert prove_files(named, tmp_path / kind) == []
