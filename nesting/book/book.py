@@ -6,25 +6,23 @@ from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from sqlalchemy import ColumnElement, func, select
 
 from ..atomic import json_bytes
 from ..errors import FileError
-from ..files.hides import hide_to_dict, read_hide
-from ..files.job import check_orders
-from ..files.layout import layout_bytes, layout_from_dict, read_layout, read_stated
-from ..files.workshop import read_workshop
 from ..model import Hide, Job, Layout, OrderLine, Placement, Product, Workshop, counted
-from ..planning.hands import burnt, forgotten, spoiled
-from . import cutting, leaving, opening, orders, shelf
-from . import money as accounts
-from .cutting import LAYOUT, PanelKey
-from .money import ShortMeasure, Spent, Yield
+from . import opening, orders, shelf
 from .orders import TakenOrders
 from .shelf import Taken, units, words
-from .store import Clock, Store, Work, _now, read
+from .store import LAYOUT, Clock, PanelKey, Store, Work, _now, read
 from .tables import BookLayout, BookLoad, BookOrder, CutPart, Fact, ShelfHide, Step
+
+if TYPE_CHECKING:
+    from .money import ShortMeasure, Spent, Yield
+
+# What cuts, plans or reads files is imported where it is used: a look at the shelf needs none of it.
 
 
 @dataclass(frozen=True)
@@ -72,6 +70,8 @@ class Book:
         FileError
             When there is a book already, or ``workshop.toml`` cannot be read.
         """
+        from ..files.workshop import read_workshop
+
         folder = Path(folder)
         currency = read_workshop(folder / "workshop.toml").prices.currency
         opening.begin(folder / opening.NAME, {"currency": currency})
@@ -122,6 +122,8 @@ class Book:
 
     def shape(self, row: ShelfHide) -> Hide:
         """The hide itself, from its file."""
+        from ..files.hides import read_hide
+
         return read_hide(self._store.place(row.file), self.currency)
 
     def take_hides(self) -> Taken:
@@ -157,6 +159,8 @@ class Book:
             work.step.words = f"noted what was bought: {words([row.name for row in rows])}"
 
     def _price(self, work: Work, row: ShelfHide, price: Decimal) -> None:
+        from ..files.hides import hide_to_dict
+
         if row.state != "shelf":
             raise FileError(self.path, f"hide {row.name}", row.state, "its price is shared out already: undo the cut")
         row.price = units(price, self.currency)
@@ -214,6 +218,8 @@ class Book:
 
     def job(self, workshop: Workshop, products: Sequence[Product]) -> Job:
         """What there is to plan: the hides on the shelf, and the order lines of which something is still to be made."""
+        from ..files.job import check_orders
+
         self._same_currency(workshop)
         rows = [row for row in self.hides() if (self.folder / row.file).exists()]
         lines = tuple(map(orders.line_of, self.orders()))
@@ -227,6 +233,8 @@ class Book:
 
     def layout(self) -> Layout | None:
         """The layout at hand, as ``out/layout.json`` has it; None where there is none."""
+        from ..files.layout import read_layout
+
         file = self.folder / LAYOUT
         return read_layout(file) if file.exists() else None
 
@@ -235,6 +243,10 @@ class Book:
 
         Where it does not know of a load cut from a hide that is on the shelf, the one that was written then stands in.
         """
+        from ..files.layout import layout_from_dict
+        from ..planning.hands import forgotten
+        from . import cutting
+
         with self._store.reading() as session:
             if layout is None or cutting.unknown_cuts(session, layout):
                 kept = self._store.last_written(session, LAYOUT)
@@ -256,12 +268,16 @@ class Book:
         FileError
             When leather that it needs was cut meanwhile.
         """
+        from . import cutting
+
         self._same_currency(layout.workshop)
         with self._store.step("plan", f"planned layout {layout.mark}") as work:
             cutting.note_layout(work, layout)
 
     def why_not(self, layout: Layout) -> list[str]:
         """Why a layout cannot be cut any more, in words; empty where all its leather is there."""
+        from . import cutting
+
         with self._store.reading() as session:
             return cutting.fits(session, layout, unknown=False)
 
@@ -269,6 +285,8 @@ class Book:
 
     def waiting(self) -> list[PanelKey]:
         """The bed loads of the layout at hand that are still to be cut, by hide and panel."""
+        from . import cutting
+
         layout = self.layout()
         return [] if layout is None else cutting.loads_of(layout)
 
@@ -282,6 +300,9 @@ class Book:
         FileError
             When there is no such load, or its leather is gone already.
         """
+        from ..planning.hands import burnt
+        from . import cutting
+
         panels = list(dict.fromkeys(panels))
         with self._store.step("cut") as work:
             layout, figures = self._at_hand()
@@ -300,6 +321,9 @@ class Book:
 
         Its bed load counts as cut. ``figures`` makes those that the layout's file keeps beside it.
         """
+        from ..planning.hands import burnt, spoiled
+        from . import cutting
+
         with self._store.step("spoil", f"spoiled {part.name}") as work:
             layout, numbers = self._at_hand()
             done = CutDone((), ())
@@ -318,6 +342,8 @@ class Book:
     def put_back(self, name: str) -> CutDone:
         """Give up what is still planned on a hide that is cut in part: what is left of it goes back to the shelf as
         pieces of their own."""
+        from . import cutting
+
         with self._store.step("back") as work:
             row = shelf.find(work.session, name, self.path)
             if row.state != "opened":
@@ -330,17 +356,23 @@ class Book:
         return CutDone((), new)
 
     def _at_hand(self) -> tuple[Layout, dict[str, object]]:
+        from ..files.layout import read_stated
+
         stated = read_stated(self.folder / LAYOUT)
         return stated.layout, stated.figures
 
     def _note(self, work: Work, layout: Layout) -> None:
         """Make sure that the book knows the layout at hand."""
+        from . import cutting
+
         self._same_currency(layout.workshop)
         current = work.session.scalar(select(BookLayout.mark).where(BookLayout.current == 1))
         if current != layout.mark:
             cutting.note_layout(work, layout)
 
     def _known(self, layout: Layout, panels: Sequence[PanelKey]) -> None:
+        from . import cutting
+
         waiting = cutting.loads_of(layout)
         done = {(one.panel.hide, one.panel.id) for one in layout.burnt}
         for panel in panels:
@@ -354,6 +386,8 @@ class Book:
             raise FileError(self.folder / LAYOUT, "load", "/".join(panel), mend)
 
     def _write(self, work: Work, layout: Layout, figures: dict[str, object]) -> None:
+        from ..files.layout import layout_bytes
+
         work.write(LAYOUT, layout_bytes(self.folder / LAYOUT, layout, figures, hasty=True))
 
     def _same_currency(self, workshop: Workshop) -> None:
@@ -397,10 +431,14 @@ class Book:
 
     def export(self, to: str | Path) -> Path:
         """Write everything as the plain files of a job folder and lists (CSV), into a new folder."""
+        from . import leaving
+
         return leaving.export(self._store, Path(to))
 
     def read_in(self, source: str | Path) -> None:
         """Fill this book, still empty, with what was taken out of another; files it names are copied as well."""
+        from . import leaving
+
         source = Path(source)
         with self._store.step("read", f"read {source}") as work:
             leaving.read_in(work, source)
@@ -413,16 +451,22 @@ class Book:
 
     def spent(self, workshop: Workshop, products: Sequence[Product], by: str = "product") -> list[Spent]:
         """Money spent on what was cut, by ``product`` or ``order``."""
+        from . import money
+
         self._same_currency(workshop)
         with self._store.reading() as session:
-            return accounts.spent(session, self.currency, workshop, products, by)
+            return money.spent(session, self.currency, workshop, products, by)
 
     def yields(self, by: str = "hide") -> list[Yield]:
         """What became of the leather cut, by ``hide``, ``supplier``, ``kind`` or ``month``."""
+        from . import money
+
         with self._store.reading() as session:
-            return accounts.yields(session, self.currency, by)
+            return money.yields(session, self.currency, by)
 
     def short_measure(self, name: str) -> ShortMeasure | None:
         """What a hide lacks of the measure it was bought by; None where that is not known."""
+        from . import money
+
         row = self.hide(name)
-        return accounts.short_measure(row, self.shape(row), self.currency)
+        return money.short_measure(row, self.shape(row), self.currency)

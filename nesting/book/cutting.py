@@ -26,16 +26,11 @@ from .leather import fingerprint, known, on_grid, remaining
 from .limits import DEFAULT
 from .orders import LineKey, known_lines, refresh
 from .shelf import gone_words, money, units
-from .store import Work
+from .store import LAYOUT, PLAN_AGAIN, PanelKey, Work
 from .tables import BookLayout, BookLoad, BookOrder, CutPart, ShelfHide
 
-LAYOUT = "out/layout.json"
-"""The layout at hand, from the job's folder."""
-PLAN_AGAIN = "that leather is gone: plan again (nesting plan --resume keeps what still holds)"
 _SAME = 0.01
 """Places and angles that differ by less, mm and degrees, are the same: files round them."""
-PanelKey = tuple[str, str]
-"""Hide and name of a panel."""
 
 
 def fits(session: Session, layout: Layout, hides: Collection[str] | None = None, unknown: bool = True) -> list[str]:

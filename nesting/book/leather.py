@@ -11,7 +11,6 @@ import shapely
 from shapely.geometry import Point, Polygon
 
 from ..geometry import areal, polygons
-from ..leather.thickness import thickness_map
 from ..model import Hide, Suggestion, Zone
 from .limits import DEFAULT, BookLimits
 
@@ -57,6 +56,8 @@ def remaining(
     readings = tuple(r for r in hide.readings if outline.covers(Point(r.x, r.y)))
     nominal = hide.nominal_mm
     if len(readings) < limits.estimated_below <= len(hide.readings):
+        from ..leather.thickness import thickness_map
+
         places = shapely.get_coordinates([outline.representative_point(), *_spread(outline)])
         nominal = round(float(thickness_map(hide, spread_mm).mean_sd(places)[0].mean()), 2)
     return replace(

@@ -13,7 +13,7 @@ from typing import Any
 from sqlalchemy import case, func, select
 from sqlalchemy.orm import Session
 
-from ..costs.money import minor_unit
+from ..costs.currency import minor_unit
 from ..costs.rows import per_piece, share_of_price
 from ..errors import ModelError
 from ..model import Hide, Product, Workshop

@@ -8,16 +8,14 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
 
-from ..costs.money import minor_digits
 from ..errors import Faults, FileError
-from ..files.hides import read_hide
-from ..files.schema import among
 from ..model import Hide
 from .limits import DEFAULT, BookLimits
 from .store import Work
@@ -38,12 +36,22 @@ class Taken:
 
 def units(amount: Decimal | None, currency: str) -> int | None:
     """Money in minor units, halves rounded up."""
-    return None if amount is None else math.floor(Fraction(amount) * 10 ** minor_digits(currency) + Fraction(1, 2))
+    if amount is None:
+        return None
+    exact: Fraction = Fraction(amount) * 10 ** _digits(currency) + Fraction(1, 2)
+    return math.floor(exact)
 
 
 def money(amount: int, currency: str) -> Decimal:
     """Minor units as money."""
-    return Decimal(amount).scaleb(-minor_digits(currency))
+    return Decimal(amount).scaleb(-_digits(currency))
+
+
+@lru_cache
+def _digits(currency: str) -> int:
+    from ..costs.currency import minor_digits
+
+    return minor_digits(currency)
 
 
 def take_in(work: Work, currency: str) -> Taken:
@@ -54,6 +62,8 @@ def take_in(work: Work, currency: str) -> Taken:
     FileError
         For every fault in any of them.
     """
+    from ..files.hides import read_hide
+
     session, folder = work.session, work.store.folder
     seen = {row.path: row for row in session.scalars(select(Seen))}
     rows = list(session.scalars(select(ShelfHide)))
@@ -140,6 +150,8 @@ def find(session: Session, name: str, where: str | Path) -> ShelfHide:
         select(ShelfHide).where(or_(func.lower(ShelfHide.name) == name.lower(), ShelfHide.code == name.upper()))
     )
     if row is None:
+        from ..files.schema import among
+
         names = session.scalars(select(ShelfHide.name).where(ShelfHide.state.in_(THERE)))
         raise FileError(where, "hide", name, among(names, name, "on the shelf"))
     return row

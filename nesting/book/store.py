@@ -22,6 +22,11 @@ from .opening import NAME, open_book, refusal
 from .tables import TABLES, Change, Content, Present, Seen, Step, Write
 
 Clock = Callable[[], datetime]
+LAYOUT = "out/layout.json"
+"""The layout at hand, from the job's folder."""
+PanelKey = tuple[str, str]
+"""Hide and name of a panel."""
+PLAN_AGAIN = "that leather is gone: plan again (nesting plan --resume keeps what still holds)"
 KEPT = ".before"
 """What is added to the name of a file that somebody changed meanwhile and that is written over."""
 

@@ -8,9 +8,9 @@ from decimal import Decimal
 
 from ..model import Layout
 from ..referee.findings import Finding
+from .currency import minor_unit
 from .figures import Figures, figures
 from .limits import DEFAULT, CostLimits
-from .money import minor_unit
 
 _MONEY = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 

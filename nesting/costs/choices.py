@@ -15,10 +15,11 @@ from ..planning.kept import Kept
 from ..planning.plan import plan
 from ..planning.prepare import Prepared, prepare
 from ..referee.rules import check
+from .currency import minor_unit
 from .figures import Figures, figures
 from .limits import DEFAULT, CostLimits
 from .merit import Merit, merit
-from .money import Cost, costs, minor_unit
+from .money import Cost, costs
 from .sets import HideSet, Sets
 
 Progress = Callable[[str], None]

@@ -14,8 +14,9 @@ from ..leather.regions import usable
 from ..leather.thickness import ThicknessMap, cuttable, thickness_map
 from ..model import GRADES, Hide, Layout, Placement, Under, Unplaced
 from ..model.left_out import WITH_ITS_PIECE
+from .currency import minor_unit
 from .limits import DEFAULT, CostLimits
-from .money import KINDS, Cost, Costs, costs, minor_unit
+from .money import KINDS, Cost, Costs, costs
 from .offcuts import Remains, offcuts
 
 Figures = dict[str, Any]

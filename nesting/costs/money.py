@@ -9,16 +9,13 @@ from fractions import Fraction
 from math import floor
 from typing import TypeVar
 
-from babel.numbers import get_currency_precision
-
 from ..laser.time import machine_seconds
 from ..model import Hide, Layout, Placement
+from .currency import minor_digits
 from .doubt import doubt_note
 from .limits import DEFAULT, CostLimits
 from .offcuts import Offcut, offcuts
 
-ISO_DIGITS = {"IQD": 3} | dict.fromkeys("AFN ALL COP HUF IDR IRR KPW LAK LBP MGA MMK RSD SOS SYP YER".split(), 2)
-"""Decimals in ISO 4217 of currencies that babel counts in whole units, as their coins are in daily use."""
 MM2_PER_M2 = 1_000_000
 Key = tuple[str, str, str, int, int, bool]
 """What tells an ordered part from every other: `Placement.key`."""
@@ -128,16 +125,6 @@ def costs(layout: Layout, kept: Mapping[str, Sequence[Offcut]] | None = None, li
         hides[hide.id] = sum(rows, Cost())
         notes += _notes(layout, hide, paid[hide.id])
     return Costs(layout.workshop.prices.currency, paid, credited, hides, parts, tuple(notes))
-
-
-def minor_unit(currency: str) -> Decimal:
-    """The smallest amount of a currency (ISO 4217 code): 0.01 for EUR, 1 for JPY."""
-    return Decimal(1).scaleb(-minor_digits(currency))
-
-
-def minor_digits(currency: str) -> int:
-    """Decimals of a currency's minor unit (ISO 4217 code): 2 for EUR, 0 for JPY."""
-    return ISO_DIGITS.get(currency) or get_currency_precision(currency)
 
 
 def share(total: int, weights: Sequence[float | Fraction]) -> list[int]:

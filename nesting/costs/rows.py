@@ -6,13 +6,9 @@ from collections import defaultdict
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
-import numpy as np
-from scipy.sparse.csgraph import minimum_spanning_tree
-from scipy.spatial.distance import pdist, squareform
-
 from ..model import Part, Product, Workshop
+from .currency import minor_unit
 from .limits import DEFAULT, CostLimits
-from .money import minor_unit
 
 
 def per_piece(workshop: Workshop, product: Product, price: Decimal | None = None) -> dict[str, Decimal]:
@@ -54,6 +50,10 @@ def stitched_mm(part: Part, limits: CostLimits = DEFAULT) -> float:
     """The length of a part's rows of stitch holes, mm: from hole to hole, gaps wider than a stitch left out."""
     if len(part.stitch) < 2:
         return 0.0
+    import numpy as np
+    from scipy.sparse.csgraph import minimum_spanning_tree
+    from scipy.spatial.distance import pdist, squareform
+
     middles = np.array([hole.envelope.centroid.coords[0] for hole in part.stitch])
     lengths = minimum_spanning_tree(squareform(pdist(middles))).data
     return float(lengths[lengths <= limits.longest_stitch_mm].sum())

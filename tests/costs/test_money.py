@@ -7,7 +7,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely.geometry import box
 
-from nesting.costs.money import Cost, costs, minor_unit, share
+from nesting.costs.currency import minor_unit
+from nesting.costs.money import Cost, costs, share
 from nesting.costs.offcuts import offcuts
 from nesting.laser.time import machine_seconds
 from nesting.model import Direction, Hide, Layout, Machine, Margins, Panel, Placement, Prices, Setting, Workshop

@@ -3,7 +3,7 @@ from decimal import Decimal
 import pytest
 from babel.numbers import get_currency_precision, list_currencies
 
-from nesting.costs.money import ISO_DIGITS, minor_digits, minor_unit
+from nesting.costs.currency import ISO_DIGITS, minor_digits, minor_unit
 
 # ISO 4217, list one: minor units of every currency that has other than two decimals.
 DIGITS = dict.fromkeys("BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX UYI VND VUV XAF XOF XPF".split(), 0)

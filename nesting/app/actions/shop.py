@@ -6,12 +6,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ...book.book import Book
-from ...book.cutting import LAYOUT, PLAN_AGAIN
+from ...book.store import LAYOUT, PLAN_AGAIN
 from ...errors import FileError
-from ...files.job import copy_job, read_job, read_making
-from ...files.orders import orders_from_text
-from ...files.products import product_names
-from ...files.source import hashed, read_text
 from ...model import Job, Layout, counted
 
 
@@ -44,6 +40,10 @@ def take_in(folder: Path) -> TakenIn:
 
 def take_orders(folder: Path, file: Path | None, book: Book | None = None, pasted: str = "") -> str:
     """Take a list of orders into the book; in words what was new, empty where nothing was."""
+    from ...files.orders import orders_from_text
+    from ...files.products import product_names
+    from ...files.source import read_text
+
     names = product_names(folder / "products.toml")
     where = file or Path("what was pasted")
     text = pasted if file is None else read_text(file)
@@ -55,6 +55,9 @@ def take_orders(folder: Path, file: Path | None, book: Book | None = None, paste
 
 def job_of(folder: Path) -> Job:
     """What there is to plan in a folder: what the stock book has on the shelf and to be made, where there is a book."""
+    from ...files.job import read_job, read_making
+    from ...files.source import hashed
+
     if not Book.there(folder):
         return read_job(folder)
     with hashed() as read:
@@ -82,6 +85,8 @@ def refuse_gone(folder: Path, layout: Layout) -> None:
 
 def read_back(folder: Path, source: Path) -> Book:
     """Read what was taken out of another book into that of a folder, which is begun where there is none."""
+    from ...files.job import copy_job
+
     if not Book.there(folder):
         copy_job(source, folder)
         Book.begin(folder)
