@@ -12,12 +12,12 @@ from sqlalchemy import ColumnElement, func, select
 
 from ..atomic import json_bytes
 from ..errors import FileError
-from ..model import Hide, Job, Layout, OrderLine, Placement, Product, Workshop, counted
+from ..model import Hide, Job, Layout, OrderLine, Placement, Product, Setting, Workshop, counted
 from . import opening, orders, shelf
 from .orders import TakenOrders
 from .shelf import Taken, units, words
-from .store import LAYOUT, Clock, PanelKey, Store, Work, _now, read
-from .tables import BookLayout, BookLoad, BookOrder, CutPart, Fact, ShelfHide, Step
+from .store import LAYOUT, WORKSHOP, Clock, PanelKey, Store, Work, _now, read
+from .tables import BookLayout, BookLoad, BookOrder, BookSetting, CutPart, Fact, ShelfHide, Step
 
 if TYPE_CHECKING:
     from .money import ShortMeasure, Spent, Yield
@@ -426,6 +426,33 @@ class Book:
                     func.lower(BookOrder.name) == order.lower()
                 )
             return list(session.scalars(query))
+
+    # the setting book
+
+    def tested(
+        self, record: Callable[[], Setting], swatch: str = "", best: str = "", clean: Iterable[str] = ()
+    ) -> BookSetting:
+        """Have a tested row put into ``workshop.toml``, and keep it with the swatch that taught it.
+
+        ``record`` writes the file and gives the row.
+        """
+        with self._store.step("swatch") as work:
+            before = read(self.folder / WORKSHOP)
+            setting = record()
+            work.wrote(WORKSHOP, before)
+            names = (
+                "name operation leather thickness_mm speed_mm_s power_percent passes thinnest_mm thickest_mm".split()
+            )
+            told = {name: getattr(setting, name) for name in names}
+            row = BookSetting(at=work.at, swatch=swatch, best=best, clean=" ".join(clean), **told)
+            work.session.add(row)
+            work.step.words = f"tested setting {setting.name}"
+        return row
+
+    def settings(self) -> list[BookSetting]:
+        """The rows of the setting book that were tested, in order."""
+        with self._store.reading() as session:
+            return list(session.scalars(select(BookSetting).order_by(BookSetting.id)))
 
     # leaving
 

@@ -24,6 +24,8 @@ from .tables import TABLES, Change, Content, Present, Seen, Step, Write
 Clock = Callable[[], datetime]
 LAYOUT = "out/layout.json"
 """The layout at hand, from the job's folder."""
+WORKSHOP = "workshop.toml"
+"""The workshop's file there."""
 PanelKey = tuple[str, str]
 """Hide and name of a panel."""
 PLAN_AGAIN = "that leather is gone: plan again (nesting plan --resume keeps what still holds)"
@@ -41,6 +43,12 @@ class Work:
     def __init__(self, store: Store, session: Session, step: Step) -> None:
         self.store, self.session, self.step = store, session, step
         self.files = 0
+
+    def wrote(self, path: str, before: bytes | None) -> None:
+        """Note that a plain file was written already, so that it is put back when the step is taken back."""
+        shas = [_keep(self.session, one) for one in (before, read(self.store.place(path)))]
+        self.session.add(Write(step=self.step.id, path=path, before=shas[0], after=shas[1], done=1))
+        self.files += 1
 
     @property
     def at(self) -> str:
@@ -83,6 +91,8 @@ class Store:
     def place(self, path: str) -> Path:
         """Where a plain file lies that the book names; none outside the job's folder is ever touched."""
         steps = Path(path).parts
+        if path == WORKSHOP:
+            return self.folder / path
         if not steps or steps[0] not in ("hides", "out") or ".." in steps or not path.endswith(".json"):
             raise FileError(self.path, "writes", path, "no file of a job folder: the book is not sound")
         return self.folder / path

@@ -248,7 +248,28 @@ class CutPart(Row):
     labour: Mapped[int]
 
 
+class BookSetting(Row):
+    """A row of the setting book as it was tested, and the swatch that taught it: its file, the best square and all that
+    came out clean, empty where the row was typed."""
+
+    __tablename__ = "settings"
+    id: Mapped[int] = mapped_column(primary_key=True)
+    at: Mapped[str]
+    name: Mapped[str]
+    operation: Mapped[str]
+    leather: Mapped[str]
+    thickness_mm: Mapped[float] = mapped_column(_POSE)
+    speed_mm_s: Mapped[float] = mapped_column(_POSE)
+    power_percent: Mapped[float] = mapped_column(_POSE)
+    passes: Mapped[int]
+    thinnest_mm: Mapped[float | None] = mapped_column(_POSE)
+    thickest_mm: Mapped[float | None] = mapped_column(_POSE)
+    swatch: Mapped[str] = mapped_column(default="")
+    best: Mapped[str] = mapped_column(default="")
+    clean: Mapped[str] = mapped_column(default="")
+
+
 TABLES: dict[str, type[Row]] = {
-    str(row.__tablename__): row for row in (ShelfHide, BookOrder, BookLayout, BookLoad, CutPart)
+    str(row.__tablename__): row for row in (ShelfHide, BookOrder, BookLayout, BookLoad, CutPart, BookSetting)
 }
 """The rows whose changes are noted, by table."""

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 APPLICATION = 0x4E535442
 """Stands in the header of the file (SQLite's application_id): "NSTB"."""
 
-TRACKED = ("hides", "orders", "layouts", "loads", "parts")
+TRACKED = ("hides", "orders", "layouts", "loads", "parts", "settings")
 """Tables whose every change is noted, so that steps can be taken back."""
 
 _FIRST = (
@@ -134,7 +134,25 @@ _FIRST = (
     "CREATE INDEX parts_by_line ON parts (line)",
 )
 
-VERSIONS: tuple[Sequence[str], ...] = (_FIRST,)
+_SECOND = (
+    """CREATE TABLE settings (
+        id INTEGER PRIMARY KEY,
+        at TEXT NOT NULL,
+        name TEXT NOT NULL,
+        operation TEXT NOT NULL,
+        leather TEXT NOT NULL,
+        thickness_mm REAL NOT NULL,
+        speed_mm_s REAL NOT NULL,
+        power_percent REAL NOT NULL,
+        passes INTEGER NOT NULL,
+        thinnest_mm REAL,
+        thickest_mm REAL,
+        swatch TEXT NOT NULL,
+        best TEXT NOT NULL,
+        clean TEXT NOT NULL)""",
+)
+
+VERSIONS: tuple[Sequence[str], ...] = (_FIRST, _SECOND)
 """The statements of each version, from an empty file on."""
 
 

@@ -295,6 +295,20 @@ def test_rows_and_tables_of_the_file_agree(tmp_path):
         assert plain.execute("PRAGMA journal_mode").fetchone() == ("wal",)
 
 
+def test_a_tested_setting_is_kept_with_its_swatch_and_taken_back_with_its_row(tmp_path):
+    from nesting.app.actions.shop import tested
+    from nesting.model import Setting
+
+    book = begun(tmp_path)
+    before = (book.folder / "workshop.toml").read_bytes()
+    tested(book.folder, Setting("bridle 2", 2.0, 9.0, 70.0, 1, 1.9, 2.1), "swatch.svg", "C3", ["B3", "C3"])
+    (row,) = book.settings()
+    assert (row.name, row.speed_mm_s, row.swatch, row.best, row.clean) == ("bridle 2", 9.0, "swatch.svg", "C3", "B3 C3")
+    assert [one.name for one in read_job(book.folder).workshop.settings] == ["1.5 mm", "bridle 2"]
+    book.undo()
+    assert book.settings() == [] and (book.folder / "workshop.toml").read_bytes() == before
+
+
 def test_money_of_another_currency_is_refused(book):
     text = (book.folder / "workshop.toml").read_text()
     (book.folder / "workshop.toml").write_text(text.replace('"EUR"', '"USD"'))

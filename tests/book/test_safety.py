@@ -234,6 +234,23 @@ def test_an_older_book_is_brought_up_to_date_and_kept_as_it_was(folder, monkeypa
     assert len(Book(folder).steps()) == steps
 
 
+def test_a_book_of_the_first_version_opens(folder, monkeypatch):
+    steps = len(Book(folder).steps())
+    with closing(sqlite3.connect(folder / NAME)) as plain:
+        for trigger in ("added", "changed", "removed"):
+            plain.execute(f"DROP TRIGGER settings_{trigger}")
+        plain.execute("DROP TABLE settings")
+        plain.execute("PRAGMA user_version = 1")
+        plain.commit()
+        plain.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    book = Book(folder)
+    assert len(book.steps()) == steps and book.settings() == []
+    assert (folder / "stock-book.version-1.sqlite").exists()
+    book.cut(book.waiting()[:1])
+    book.undo()
+    sound(folder)
+
+
 def test_an_update_that_fails_leaves_the_older_book(folder, monkeypatch):
     versions = (*nesting.book.opening.VERSIONS, ("CREATE TABLE remarks (id INTEGER)", "NO SUCH STATEMENT"))
     monkeypatch.setattr(nesting.book.opening, "VERSIONS", versions)

@@ -10,7 +10,7 @@ from typing import Any
 
 from ...atomic import write_text, written_anew
 from ...errors import FileError, ModelError
-from ...files.book import record_kerf, record_setting
+from ...files.book import record_kerf
 from ...files.hides import read_hide
 from ...files.layout import Stated, read_layout
 from ...files.orders import read_orders
@@ -182,7 +182,8 @@ def record_swatch(
     tested: dict[str, Any] = {key: value for key, value in window.items() if value is not None}
     if tested:
         setting = replace(setting, **tested, basis="tested")
-    record_setting(path, setting)
+    squares = clean.upper().replace(",", " ").split()
+    shop.tested(folder, setting, file.name, best.strip().upper(), squares)
     return setting
 
 
@@ -194,7 +195,7 @@ def record_typed(folder: Path, name: str, typed: Mapping[str, Any], window: Mapp
     name = name or _unused_name(workshop, given["operation"], given["leather"], given["thickness_mm"])
     given |= {key: value for key, value in window.items() if value is not None}
     setting = Setting(name=name, **given)
-    record_setting(path, setting)
+    shop.tested(folder, setting)
     return setting
 
 

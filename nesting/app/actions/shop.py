@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ...book.book import Book
 from ...book.store import LAYOUT, PLAN_AGAIN
 from ...errors import FileError
-from ...model import Job, Layout, counted
+from ...model import Job, Layout, Setting, counted
 
 
 @dataclass(frozen=True)
@@ -93,3 +94,17 @@ def read_back(folder: Path, source: Path) -> Book:
     book = Book(folder)
     book.read_in(source)
     return book
+
+
+def tested(folder: Path, setting: Setting, swatch: str = "", best: str = "", clean: Sequence[str] = ()) -> None:
+    """Put a tested row into workshop.toml, and into the stock book where there is one."""
+    from ...files.book import record_setting
+
+    def record() -> Setting:
+        record_setting(folder / "workshop.toml", setting)
+        return setting
+
+    if Book.there(folder):
+        Book(folder).tested(record, swatch, best, clean)
+    else:
+        record()
