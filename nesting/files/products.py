@@ -142,7 +142,7 @@ def _product(path: Path, place: str, row: _Product, drawn: dict[str, Part]) -> P
             row.burn,
             row.flesh_out,
             row.same_lot,
-            row.longer,
+            longer=row.longer,
             **_asked(row),
         )
 

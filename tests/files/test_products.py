@@ -58,6 +58,7 @@ price = "45.50"
 burn = false
 flesh_out = true
 same_lot = true
+longer = "two loads"
 leather = "bridle  butt"
 colour = "Cognac"
 """
@@ -73,6 +74,7 @@ colour = "Cognac"
         "bridle butt",
         "Cognac",
     )
+    assert (holder.longer, spare.longer, holder.pattern) == ("two loads", "knife", "patterns/holder.svg")
     body, pocket = holder.parts
     assert (body.leather, body.colour, body.finish, body.tannage) == ("", "black", "waxed", "chrome")
     assert (pocket.leather, pocket.colour, pocket.finish, pocket.tannage) == ("", "", "", "")
