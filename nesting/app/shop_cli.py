@@ -28,6 +28,8 @@ def add_to(app: typer.Typer) -> None:
     app.command("undo")(undo_command)
     app.command("money")(money_command)
     app.command("price")(price_command)
+    app.command("buy")(buy_command)
+    app.command("make")(make_command)
 
 
 @book_app.command("begin")
@@ -239,3 +241,31 @@ def price_command(
     from .terminal.money import run_price
 
     run_price(folder, product, margin)
+
+
+def buy_command(
+    folder: JobFolder = Path(),
+    weeks: Annotated[int, typer.Option(min=0, max=520, help="Buy for so many weeks to come as well.")] = 0,
+    over: Annotated[int, typer.Option(min=1, max=520, help="Weeks past that tell how much is ordered.")] = 26,
+) -> None:
+    """Tell which leather to buy for orders that do not fit, and for weeks to come, with a range from past yields."""
+    from .terminal.making import run_buy
+
+    run_buy(folder, weeks, over)
+
+
+def make_command(
+    folder: JobFolder = Path(),
+    seconds: Annotated[float, typer.Option(min=0.1, help="How long to search for each product.")] = 5.0,
+    iterations: Annotated[int | None, typer.Option(min=1, help="End after so many steps instead.")] = None,
+    workers: Annotated[int | None, typer.Option(min=1, max=256, help="Processes to search with.")] = None,
+    only: Annotated[list[str] | None, typer.Option("--only", help="Only this product (may be given again).")] = None,
+    take: Annotated[
+        str, typer.Option(metavar="PRODUCT", help="Order those pieces for stock, their layout being the one at hand.")
+    ] = "",
+    older: Annotated[int, typer.Option(min=1, help="Name offcuts that have lain for more days than this.")] = 365,
+) -> None:
+    """Tell what could be made of the offcuts on the shelf, ranked by what it earns, and which are not worth keeping."""
+    from .terminal.making import run_make
+
+    run_make(folder, seconds, iterations, workers, only or [], take, older)

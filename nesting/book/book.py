@@ -20,6 +20,7 @@ from .store import LAYOUT, WORKSHOP, Clock, PanelKey, Store, Work, _now, read
 from .tables import BookLayout, BookLoad, BookOrder, BookSetting, CutPart, Fact, ShelfHide, Step
 
 if TYPE_CHECKING:
+    from .buying import ToBuy, Unkept
     from .money import ShortMeasure, Spent, Yield
 
 # What cuts, plans or reads files is imported where it is used: a look at the shelf needs none of it.
@@ -86,6 +87,10 @@ class Book:
     def path(self) -> Path:
         """Its file."""
         return self._store.path
+
+    def today(self) -> str:
+        """The day, as the book has it."""
+        return self._store.stamp()[:10]
 
     # the shelf
 
@@ -473,6 +478,24 @@ class Book:
                 content = read(source / self._store.place(file).relative_to(self.folder))
                 if content is not None:
                     work.write(file, content)
+
+    # what to buy, what to make
+
+    def to_buy(self, products: Sequence[Product], ahead_weeks: int = 0, over_weeks: int = 26) -> list[ToBuy]:
+        """Leather to buy, by kind: for orders that do not fit, and for some weeks to come at the rate of those past."""
+        from . import buying
+
+        with self._store.reading() as session:
+            return buying.to_buy(
+                session, self.currency, products, self._store.stamp(), ahead_weeks=ahead_weeks, over_weeks=over_weeks
+            )
+
+    def unkept(self, products: Sequence[Product], older_days: int = 365) -> list[Unkept]:
+        """Offcuts that are too old or too small to keep, and why."""
+        from . import buying
+
+        with self._store.reading() as session:
+            return buying.unkept(session, products, self._store.stamp(), older_days)
 
     # money
 

@@ -26,6 +26,12 @@ class BookLimits:
     """Of such a code: a million of them."""
     longest_name: int = 60
     """Letters of an offcut's name made of its hide's; beyond, it is named by its code."""
+    fewest_yields: int = 5
+    """Hides cut before what they yielded tells of what others will."""
+    assumed_yields: tuple[float, float, float] = (0.4, 0.55, 0.7)
+    """Low, middle and high share of the leather consumed that is in parts, until then (working assumption)."""
+    most_made: int = 60
+    """Pieces tried of one product on offcuts: more is no search of seconds."""
     estimated_below: int = 4
     """An offcut with fewer readings of its own takes its thickness from the map of the hide it is of: that many a map
     needs (see leather/limits.py)."""
