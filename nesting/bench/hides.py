@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from io import BytesIO
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -17,7 +16,6 @@ from ..files.hides import hide_from_dict, hide_to_dict, read_hide
 from ..model import ANSWERS, units
 from . import jobs, shapes
 from .desk import as_json, is_safe, safe_name
-from .limits import DEFAULT
 from .plan import Asked, By, Name, bench_of
 from .state import Bench
 from .work import Task
@@ -37,7 +35,7 @@ async def bring_photo(request: Request, name: Name) -> dict[str, Any]:
         raise HTTPException(400, "the file is empty")
     stem = safe_name(name, {Path(one).stem: path for one, path in bench.desk.photos().items()})
     task = bench.works.begin(
-        "photo", jobs.looked_at, looked, bench.folder / "photos", stem, content, subject=stem, after=_told(bench)
+        "photo", jobs.looked_at, jobs.photo, bench.folder / "photos", stem, content, subject=stem, after=_told(bench)
     )
     return task.words()
 
@@ -47,28 +45,6 @@ def _told(bench: Bench) -> Any:
         bench.hub.tell("changed", {"what": "hides"})
 
     return after
-
-
-def looked(folder: Path, stem: str, content: bytes) -> dict[str, Any]:
-    """In a process of its own: see that it is a photo, and write it as it came."""
-    from PIL import Image, ImageOps
-
-    from ..atomic import write_bytes
-
-    Image.MAX_IMAGE_PIXELS = DEFAULT.photo_pixels
-    try:
-        with Image.open(BytesIO(content), formats=("JPEG", "PNG", "WEBP")) as picture:
-            kind = {"JPEG": ".jpg", "PNG": ".png", "WEBP": ".webp"}[str(picture.format)]
-            if picture.width * picture.height > DEFAULT.photo_pixels:
-                raise ValueError("too many pixels")
-            size = ImageOps.exif_transpose(picture).size
-    except MemoryError:
-        raise
-    except Exception as error:  # whatever a broken picture makes its reader raise
-        mend = "give the photo as the camera took it: JPEG, PNG or WebP"
-        raise FileError("photo", "file", str(error)[:60], mend) from None
-    write_bytes(folder / f"{stem}{kind}", content)
-    return {"photo": f"{stem}{kind}", "size": size}
 
 
 @router.get("/photos/{name}")

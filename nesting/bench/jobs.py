@@ -216,3 +216,35 @@ def looked_at(line: Line, work: Callable[..., Any], *given: Any) -> Any:
         return work(*given)
     except MemoryError:
         raise FileError("upload", "file", "takes too much memory", "give a smaller one") from None
+
+
+def photo(folder: Path, stem: str, content: bytes) -> dict[str, Any]:
+    """See that it is a photo, and write it as it came."""
+    from io import BytesIO
+
+    from PIL import Image, ImageOps
+
+    from ..atomic import write_bytes
+
+    Image.MAX_IMAGE_PIXELS = DEFAULT.photo_pixels
+    try:
+        with Image.open(BytesIO(content), formats=("JPEG", "PNG", "WEBP")) as picture:
+            kind = {"JPEG": ".jpg", "PNG": ".png", "WEBP": ".webp"}[str(picture.format)]
+            if picture.width * picture.height > DEFAULT.photo_pixels:
+                raise ValueError("too many pixels")
+            size = ImageOps.exif_transpose(picture).size
+    except MemoryError:
+        raise
+    except Exception as error:  # whatever a broken picture makes its reader raise
+        mend = "give the photo as the camera took it: JPEG, PNG or WebP"
+        raise FileError("photo", "file", str(error)[:60], mend) from None
+    write_bytes(folder / f"{stem}{kind}", content)
+    return {"photo": f"{stem}{kind}", "size": size}
+
+
+def drawing(source: Path, target: Path) -> dict[str, Any]:
+    """Make a pattern of a drawing."""
+    from ..app.actions.begin import bring_pattern
+
+    done = bring_pattern(source, target)
+    return {"name": target.stem, "told": list(done.drawing.told), "guessed": done.drawing.guessed}

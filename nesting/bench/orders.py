@@ -10,7 +10,7 @@ from fastapi import APIRouter, HTTPException, Request
 from pydantic import Field
 from tomlkit.exceptions import TOMLKitError
 
-from ..app.actions.begin import Brought, bring_pattern, listed_text, relabel
+from ..app.actions.begin import Brought, listed_text, relabel
 from ..errors import FileError
 from ..files.book import changed_text
 from ..files.orders import ASKING, HEADER, orders_rows, orders_text
@@ -243,14 +243,8 @@ async def bring(request: Request, name: Name) -> dict[str, Any]:
         else:
             task.faults = [fault.replace(str(source), name) for fault in task.faults]
 
-    task = bench.works.begin("drawing", jobs.looked_at, brought, source, target, subject=stem, after=after)
+    task = bench.works.begin("drawing", jobs.looked_at, jobs.drawing, source, target, subject=stem, after=after)
     return task.words()
-
-
-def brought(source: Path, target: Path) -> dict[str, Any]:
-    """In a process of its own: make a pattern of a drawing and list it as a product."""
-    done = bring_pattern(source, target)
-    return {"name": target.stem, "told": list(done.drawing.told), "guessed": done.drawing.guessed}
 
 
 @router.post("/drawings/{name}/list")

@@ -14,6 +14,7 @@ from typing import Any
 
 import uvicorn
 from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
 from jinja2 import Environment, PackageLoader, select_autoescape
 
@@ -79,6 +80,15 @@ def make_app(folder: Path, lan: bool = False) -> Served:
         faults = [
             {"file": fault.file.removeprefix(home), "place": fault.place, "value": str(fault.value), "mend": fault.mend}
             for fault in error.all
+        ]
+        return JSONResponse({"faults": faults, "detail": faults[0]["mend"]}, 422)
+
+    @api.exception_handler(RequestValidationError)
+    async def not_as_described(request: Request, error: RequestValidationError) -> JSONResponse:
+        # what was sent is not said back: it may be no JSON at all
+        faults = [
+            {"file": "", "place": " > ".join(map(str, fault["loc"])), "value": "", "mend": str(fault["msg"])}
+            for fault in error.errors()[:20]
         ]
         return JSONResponse({"faults": faults, "detail": faults[0]["mend"]}, 422)
 

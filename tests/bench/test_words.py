@@ -33,7 +33,8 @@ def test_every_word_used_is_in_the_catalogue():
 
 def test_every_word_of_the_catalogue_is_used():
     names, starts = used()
-    assert not [name for name in words("en") if name not in names and not any(name.startswith(s) for s in starts)]
+    plain = [name.removesuffix("_one") for name in words("en")]
+    assert not [name for name in plain if name not in names and not any(name.startswith(s) for s in starts)]
 
 
 def test_every_word_is_in_every_language_with_the_same_gaps():

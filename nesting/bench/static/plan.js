@@ -291,6 +291,7 @@ export async function open(middle) {
       const node = nodes.get(part.key);
       node?.classList.remove("may", "not");
       node?.classList.add("arriving");
+      setTimeout(() => node?.classList.remove("arriving"), 300);
       put({ ...part, key: part.key }, part);
       view.say(`${say("part.back")} ${reasons(answer.why)}`, "bad");
     }
@@ -323,6 +324,7 @@ export async function open(middle) {
       ...held,
       drag: (move) => {
         if (chosen !== key) select(key);
+        if (!drag) view.say(say("part.looking"));
         drag = { part };
         const now = view.at(move);
         if (turning) {

@@ -10,7 +10,9 @@ export async function load() {
 }
 
 export function say(name, given = {}) {
-  const text = catalogue[name] ?? name;
+  // one of something has words of its own where they differ
+  const one = String(given.count) === "1" ? catalogue[`${name}_one`] : undefined;
+  const text = one ?? catalogue[name] ?? name;
   return text.replace(/\{(\w+)\}/g, (all, key) => given[key] ?? all);
 }
 
@@ -23,7 +25,11 @@ export const size = (w, d) => (inch() ? `${number(w / 25.4, 1)} × ${number(d / 
 export const percent = (share) => `${number(share * 100, 1)} %`;
 export const count = (value) => number(value, 0);
 export const money = (text) => (text === null || text === undefined || text === "" ? "" : `${number(Number(text), 2)} ${settings.currency}`);
-export const seconds = (value) => (value < 90 ? `${number(value, 0)} s` : `${number(value / 60, 1)} min`);
+export const seconds = (value) => {
+  if (value < 90) return `${number(value, 0)} s`;
+  if (value < 3600) return `${number(value / 60, value % 60 ? 1 : 0)} min`;
+  return `${number(value / 3600, value % 3600 ? 1 : 0)} h`;
+};
 export const day = (text) => (text ? new Intl.DateTimeFormat(settings.language, { day: "numeric", month: "short" }).format(new Date(`${text}T12:00`)) : "");
 
 export function useUnits(units) {

@@ -1,0 +1,159 @@
+"""Whatever the page is sent, no answer is a fault of the server; and what the other tests do not ask it."""
+
+import io
+import json
+
+import pytest
+import schemathesis
+from bench_page import bench_page
+from hypothesis import HealthCheck, Phase, given, settings
+from PIL import Image
+from small_shop import small_shop
+
+from nesting.files.hides import read_hide
+from nesting.files.patterns import read_pattern
+from nesting.files.products import read_products
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory):
+    with bench_page(small_shop(tmp_path_factory.mktemp("shop"))) as page:
+        page.done(page.post("/api/plan", {"seconds": 1}))
+        yield page
+
+
+SLOW = (
+    *("/api/plan", "/api/compare", "/api/export", "/api/begin"),
+    *("/api/hides/{name}/trace", "/api/drawings", "/api/photos"),
+)
+"""Each starts a process; they have tests of their own."""
+
+
+@pytest.fixture(scope="module")
+def described(page):
+    schema = schemathesis.openapi.from_dict(page.served.api.openapi())
+    schema.config.update(base_url=page.address)
+    return schema
+
+
+def test_no_answer_to_anything_that_fits_the_description_is_a_fault_of_the_server(described, page):
+    operations = [found.ok() for found in described.get_all_operations()]
+    quick = [operation for operation in operations if operation.path not in SLOW]
+    assert len(quick) > 25
+    for operation in quick:
+
+        @settings(
+            max_examples=5, deadline=None, derandomize=True, database=None, phases=[Phase.generate],
+            suppress_health_check=list(HealthCheck),
+        )  # fmt: skip
+        @given(case=operation.as_strategy())
+        def asked(case):
+            answer = case.call(headers={"Origin": page.address}, timeout=30)
+            assert answer.status_code < 500, (case.path, case.body, answer.text[:200])
+
+        asked()
+
+
+@pytest.mark.parametrize("path", SLOW)
+@pytest.mark.parametrize("body", [b"", b"[]", b'{"seconds": NaN}', b'{"seconds": -1}', b"\xff\xfe", b'{"unknown": 1}'])
+def test_what_starts_a_process_starts_none_for_nonsense(page, path, body):
+    before = len(page.served.bench.works.tasks)
+    status, _, _ = page.ask("POST", path.replace("{name}", "calf"), content=body)
+    assert 400 <= status < 500 or body == b""
+    assert len(page.served.bench.works.tasks) == before or status == 200
+
+
+def test_a_hide_that_is_no_hide_is_kept_as_a_draft_and_can_be_taken_back(page):
+    file = page.served.bench.folder / "hides" / "calf.json"
+    before = file.read_bytes()
+    data = json.loads(before) | {"outline": [[0, 0], [100, 100], [0, 100], [100, 0]]}
+    found = page.post("/api/hides/calf", data, method="PUT")
+    assert found["draft"] and "outline" in found["faults"][0] and file.read_bytes() == before
+    assert page.get("/api/hides/calf")["draft"]
+    assert not page.post("/api/hides/calf/step", {"by": -1})["draft"]
+    assert page.ask("PUT", "/api/hides/calf", content=b'{"id": NaN}')[0] == 400
+
+
+def test_a_hide_taken_off_the_shelf_can_be_brought_back(page):
+    folder = page.served.bench.folder
+    before = (folder / "hides" / "calf.json").read_bytes()
+    page.post("/api/hides/calf", method="DELETE")
+    assert not (folder / "hides" / "calf.json").exists()
+    page.post("/api/shelf/calf")
+    assert (folder / "hides" / "calf.json").read_bytes() == before
+    assert page.ask("POST", "/api/shelf/never-there", {})[0] == 404
+
+
+DRAWING = b"""<svg xmlns="http://www.w3.org/2000/svg" width="80mm" height="60mm" viewBox="0 0 80 60">
+<path d="M5,5H75V55H5Z" fill="none"/><circle cx="20" cy="20" r="4" fill="none"/></svg>"""
+
+
+def test_a_drawing_becomes_a_pattern_and_a_product_and_its_lines_are_labelled(page):
+    folder = page.served.bench.folder
+    task = page.done(page.post("/api/drawings?name=Key%20Fob.svg", content=DRAWING))
+    assert task["state"] == "done" and task["answer"]["guessed"], task
+    assert [product.name for product in read_products(folder / "products.toml")] == ["tag", "key fob"]
+    path = folder / "patterns" / "key-fob.svg"
+    assert len(read_pattern(path)[0].cutouts) == 1
+    asked = {"part": 0, "kind": "cutout", "number": 0, "label": "engrave line"}
+    found = page.post("/api/drawings/key-fob/line", asked)
+    assert len(found["parts"][0]["engrave"]) == 1 and not found["parts"][0]["cutouts"]
+    (part,) = read_pattern(path)
+    assert part.engrave_how == ("line",) and part.curves.engrave[0].circle.radius == pytest.approx(4)
+    page.post("/api/drawings/key-fob/step", {"by": -1})
+    assert len(read_pattern(path)[0].cutouts) == 1
+    page.post("/api/products", {"product": 1, "part": 0, "key": "grade", "value": "C"})
+    page.post("/api/products", {"product": 1, "part": 0, "key": "thickness_mm", "value": "3-4.5 oz"})
+    part = read_products(folder / "products.toml")[1].parts[0]
+    assert part.grade == "C" and part.thickness_mm == pytest.approx((3 * 25.4 / 64, 4.5 * 25.4 / 64))
+    assert page.ask("POST", "/api/products", {"product": 1, "part": 0, "key": "grade", "value": "Q"})[0] == 422
+    page.post("/api/products/1", method="DELETE")
+    assert [product.name for product in read_products(folder / "products.toml")] == ["tag"]
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "said"),
+    [
+        ("x.svg", b"<svg", "x.svg: line 1"),
+        ("x.svg", b'<!DOCTYPE a [<!ENTITY b "c">]><svg>&b;</svg>', "svg"),
+        ("x.pdf", b"not a pdf", "pdf"),
+    ],
+)
+def test_a_drawing_that_is_none_is_told_by_its_name_and_leaves_nothing(page, name, content, said):
+    before = sorted(path.name for path in (page.served.bench.folder / "patterns").iterdir())
+    task = page.done(page.post(f"/api/drawings?name={name}", content=content))
+    assert task["state"] == "fault" and said.lower() in task["faults"][0].lower() and "/tmp" not in task["faults"][0]
+    assert sorted(path.name for path in (page.served.bench.folder / "patterns").iterdir()) == before
+
+
+def test_a_photo_is_looked_at_before_it_is_kept(page):
+    folder = page.served.bench.folder
+    content = io.BytesIO()
+    Image.new("RGB", (80, 60), "tan").save(content, "JPEG")
+    task = page.done(page.post("/api/photos?name=../../IMG%200001.JPG", content=content.getvalue()))
+    assert task["answer"] == {"photo": "img-0001.jpg", "size": [80, 60]}
+    assert (folder / "photos" / "img-0001.jpg").read_bytes() == content.getvalue()
+    for wrong in (b"GIF89a" + bytes(100), content.getvalue()[:300], b"MZ" + bytes(1000)):
+        assert page.done(page.post("/api/photos?name=x.jpg", content=wrong))["state"] == "fault"
+    assert [path.name for path in (folder / "photos").iterdir()] == ["img-0001.jpg"]
+
+
+def test_a_photo_without_a_scale_is_told_so_and_makes_no_hide(page):
+    content = io.BytesIO()
+    Image.effect_noise((640, 480), 40).convert("RGB").save(content, "JPEG")
+    task = page.done(page.post("/api/photos?name=floor.jpg", content=content.getvalue()))
+    task = page.done(page.post("/api/hides/new/trace", {"photo": task["answer"]["photo"]}))
+    assert task["state"] == "fault" and task["faults"]
+    assert "new" not in {hide["name"] for hide in page.get("/api/bench")["hides"]}
+
+
+def test_readings_and_facts_of_a_hide_are_written(page):
+    file = page.served.bench.folder / "hides" / "calf.json"
+    data = page.get("/api/hides/calf")["hide"]
+    data["readings"] = [{"x": 50, "y": 50, "mm": 1.22}]
+    data["colour"] = "cognac"
+    assert not page.post("/api/hides/calf", data, method="PUT")["faults"]
+    hide = read_hide(file)
+    assert (hide.colour, hide.readings[0].mm) == ("cognac", 1.22)
+    page.post("/api/hides/calf/step", {"by": -1})
+    assert not read_hide(file).readings

@@ -1,0 +1,278 @@
+"""The page in a real browser: planning, settling by hand, orders, hides, loads, the workshop; and who may use it."""
+
+import re
+from pathlib import Path
+
+import pytest
+from bench_page import bench_page
+from browser import chromium, opened
+from small_shop import small_shop
+
+from nesting.bench.desk import LAYOUT
+from nesting.files.hides import read_hide
+from nesting.files.layout import read_layout
+from nesting.files.orders import read_orders
+from nesting.files.workshop import read_workshop
+from nesting.referee.rules import check
+
+FINGER = """([type, pointerId, x]) => {
+  const svg = document.querySelector(".canvas svg");
+  const {left, top} = svg.getBoundingClientRect();
+  svg.setPointerCapture = () => {};
+  const at = {pointerId, pointerType: "touch", clientX: left + x, clientY: top + 150, bubbles: true};
+  svg.dispatchEvent(new PointerEvent(type, at));
+}"""
+PASTE = """(cell, text) => {
+  const clipboardData = new DataTransfer();
+  clipboardData.setData("text", text);
+  cell.dispatchEvent(new ClipboardEvent("paste", {clipboardData, bubbles: true, cancelable: true}));
+}"""
+VIEWS = ("plan", "leather", "leather/calf", "orders", "loads", "compare", "workshop")
+
+
+@pytest.fixture(scope="module")
+def browser():
+    with chromium() as browser:
+        yield browser
+
+
+@pytest.fixture(scope="module")
+def shop(tmp_path_factory, browser):
+    """A shop whose plan was made by pressing the button."""
+    folder = small_shop(tmp_path_factory.mktemp("shop"))
+    with bench_page(folder) as page:
+        with opened(browser, page) as tab:
+            tab.get_by_label("For about").select_option("10")
+            tab.get_by_role("button", name="Plan", exact=True).click()
+            tab.wait_for_selector(".part", timeout=90_000)
+            tab.get_by_role("button", name="Stop, keep the best").click()
+            tab.get_by_role("button", name="Improve the plan").wait_for(timeout=90_000)
+        yield folder, page
+
+
+def middle(tab, key):
+    box = tab.locator(f'.part[data-key="{key}"]').bounding_box()
+    return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def keys(tab):
+    return tab.locator(".canvas .part").evaluate_all("all => all.map(one => one.dataset.key)")
+
+
+def test_the_plan_made_by_pressing_the_button_holds(shop):
+    folder, _ = shop
+    layout = read_layout(folder / LAYOUT)
+    assert len(layout.placements) == 5 and not check(layout)
+
+
+def test_a_part_dragged_onto_another_is_told_why_and_springs_back(shop, browser):
+    folder, page = shop
+    before = (folder / LAYOUT).read_bytes()
+    with opened(browser, page) as tab:
+        one, other = keys(tab)[:2]
+        start, end = middle(tab, one), middle(tab, other)
+        tab.mouse.move(*start)
+        tab.mouse.down()
+        tab.mouse.move(*end, steps=6)
+        tab.locator(".part.not").wait_for()
+        assert "Too near another part" in tab.locator(".verdict").inner_text()
+        tab.mouse.up()
+        tab.get_by_text(re.compile("Not there")).wait_for()
+        tab.locator(".part.arriving").wait_for(state="detached")
+        assert middle(tab, one) == pytest.approx(start, abs=1.5)
+    assert (folder / LAYOUT).read_bytes() == before
+
+
+def test_a_part_is_pinned_by_hand_and_by_key(shop, browser):
+    folder, page = shop
+    with opened(browser, page) as tab:
+        key = keys(tab)[0]
+        tab.mouse.click(*middle(tab, key))
+        assert (
+            "A-1" in tab.locator("dl.facts").first.inner_text() or "B-2" in tab.locator("dl.facts").first.inner_text()
+        )
+        tab.get_by_role("button", name="Pin it here").click()
+        tab.locator(".part.pinned").wait_for()
+        assert sum(part.pinned is not None for part in read_layout(folder / LAYOUT).placements) == 1
+        tab.locator(".canvas svg").first.focus()
+        tab.keyboard.press("p")
+        tab.locator(".part.pinned").wait_for(state="detached")
+
+
+def test_the_picture_is_zoomed_by_wheel_keys_and_two_fingers(shop, browser):
+    _, page = shop
+    with opened(browser, page, width=390, height=844, has_touch=True) as tab:
+        scale = "() => document.querySelector('.world').getCTM().a"
+        over = "least => document.querySelector('.world').getCTM().a > least"
+        first = tab.evaluate(scale)
+        tab.locator(".canvas svg").first.focus()
+        tab.keyboard.press("+")
+        tab.wait_for_function(over, arg=first * 1.1)
+        nearer = tab.evaluate(scale)
+        for kind, finger, x in (("down", 1, 100), ("down", 2, 160), ("move", 2, 260), ("up", 1, 100), ("up", 2, 260)):
+            tab.evaluate(FINGER, [f"pointer{kind}", finger, x])
+        tab.wait_for_function(over, arg=nearer * 1.5)
+        tab.keyboard.press("0")
+        tab.wait_for_timeout(100)
+        assert tab.evaluate(scale) == pytest.approx(first)
+
+
+def test_orders_are_typed_pasted_refused_and_undone(shop, browser):
+    folder, page = shop
+    file = folder / "orders.csv"
+    before = file.read_bytes()
+    with opened(browser, page, "orders") as tab:
+        tab.get_by_label("Pieces 1").fill("none")
+        tab.get_by_label("Pieces 1").press("Tab")
+        tab.get_by_text("whole number").first.wait_for()
+        assert file.read_bytes() == before
+        tab.reload()
+        tab.wait_for_selector("html[data-ready]")
+        assert tab.get_by_label("Pieces 1").input_value() == "none"
+        tab.get_by_role("button", name="One more order").click()
+        tab.get_by_label("Order 3").evaluate(PASTE, "C-3\ttag\t2\t14.09.2026\nC-4\ttag\t1\t")
+        tab.get_by_label("Pieces 1").fill("1")
+        tab.get_by_label("Pieces 1").press("Tab")
+        tab.get_by_text("whole number").first.wait_for(state="detached")
+        tab.wait_for_timeout(300)
+        lines = read_orders(file, None)
+        assert [(line.order, line.quantity) for line in lines] == [("A-1", 1), ("B-2", 2), ("C-3", 2), ("C-4", 1)]
+        assert lines[2].due.isoformat() == "2026-09-14"
+        while tab.get_by_role("button", name="Undo").is_enabled():
+            tab.get_by_role("button", name="Undo").click()
+            tab.wait_for_timeout(200)
+    assert file.read_bytes() == before
+
+
+def test_a_hide_is_put_right_by_pointing_and_nothing_is_lost_on_reload(shop, browser):
+    folder, page = shop
+    file = folder / "hides" / "calf.json"
+    with opened(browser, page, "leather/calf") as tab:
+        box = tab.locator(".canvas svg").first.bounding_box()
+
+        def touch(x, y):
+            tab.mouse.click(box["x"] + x * box["width"], box["y"] + y * box["height"])
+
+        tab.get_by_role("button", name="Zone", exact=True).click()
+        for place in ((0.4, 0.4), (0.5, 0.4), (0.5, 0.5)):
+            touch(*place)
+        tab.get_by_role("button", name="D", exact=True).click()
+        tab.get_by_label("Grade of zone 2").wait_for()
+        tab.on("dialog", lambda asked: asked.accept("1.25"))
+        tab.get_by_role("toolbar").get_by_role("button", name="Thickness").click()
+        touch(0.5, 0.6)
+        tab.get_by_text("1.25 mm").first.wait_for()
+        hide = read_hide(file)
+        assert [zone.grade for zone in hide.zones] == ["C", "D"] and hide.readings[0].mm == 1.25
+        tab.get_by_role("button", name="Backbone").click()
+        touch(0.4, 0.5)
+        touch(0.6, 0.5)
+        tab.locator(".spine").first.wait_for(state="attached")
+        # a point of the edge dragged across the hide makes an edge that crosses itself: told, kept, not written
+        tab.get_by_role("button", name="Edge").click()
+        point = tab.locator('[data-point="0:0"]').bounding_box()
+        before = file.read_bytes()
+        tab.mouse.move(point["x"] + point["width"] / 2, point["y"] + point["height"] / 2)
+        tab.mouse.down()
+        tab.mouse.move(box["x"] + 0.45 * box["width"], box["y"] + 0.03 * box["height"], steps=5)
+        tab.mouse.move(box["x"] + 0.97 * box["width"], box["y"] + 0.2 * box["height"], steps=5)
+        tab.mouse.up()
+        tab.get_by_text("Not written yet").wait_for()
+        assert file.read_bytes() == before
+        tab.reload()
+        tab.wait_for_selector("html[data-ready]")
+        tab.get_by_text("Not written yet").wait_for()
+        for _ in range(4):
+            tab.get_by_role("button", name="Undo").click()
+            tab.wait_for_timeout(150)
+    hide = read_hide(file)
+    assert len(hide.zones) == 1 and not hide.readings and hide.backbone is None
+
+
+def test_files_to_burn_are_taken_away_and_a_load_is_ticked_off(shop, browser):
+    folder, page = shop
+    with opened(browser, page, "loads") as tab:
+        tab.get_by_role("button", name="Write the files to burn").click()
+        link = tab.get_by_role("link", name="File to burn").first
+        link.wait_for(timeout=60_000)
+        with tab.expect_download() as taken:
+            link.click()
+        assert b"<svg" in taken.value.path().read_bytes()
+        burnt = tab.get_by_label("Burnt", exact=True).first
+        burnt.check()
+        tab.get_by_text("it stays as it is from now on").wait_for()
+        assert read_layout(folder / LAYOUT).burnt
+        tab.get_by_label("Burnt", exact=True).first.uncheck()
+        tab.get_by_text("is not burnt after all").wait_for()
+    assert not read_layout(folder / LAYOUT).burnt
+
+
+def test_the_workshop_is_changed_and_a_test_piece_teaches_the_book(shop, browser):
+    folder, page = shop
+    file = folder / "workshop.toml"
+    before = file.read_bytes()
+    with opened(browser, page, "workshop") as tab:
+        tab.get_by_label("Edge margin").fill("-4")
+        tab.get_by_label("Edge margin").press("Tab")
+        tab.locator(".wrong").get_by_text("edge_mm").wait_for()
+        tab.get_by_label("Edge margin").fill("3.5")
+        tab.get_by_label("Edge margin").press("Tab")
+        tab.locator(".wrong").wait_for(state="detached")
+        assert read_workshop(file).margins.edge_mm == 3.5
+        made = tab.locator("section", has=tab.get_by_role("heading", name="Test pieces"))
+        made.get_by_label("Thickness").fill("1.3 mm")
+        made.get_by_role("button", name="Make a test piece").click()
+        tab.locator("details.sheet summary").click()
+        squares = tab.get_by_role("group", name="The squares").get_by_role("button")
+        for _ in range(2):
+            squares.nth(squares.count() // 2).click()
+        tab.get_by_text(re.compile("Best .*, 1 clean")).wait_for()
+        tab.locator("details.sheet").get_by_role("button", name="Put it into the book").click()
+        tab.get_by_text("The book has a new row").wait_for()
+        assert len(read_workshop(file).settings) == 2
+        for _ in range(2):
+            tab.get_by_role("button", name="Undo").click()
+            tab.wait_for_timeout(200)
+    assert file.read_bytes() == before
+
+
+LOOK = (Path(__file__).parent / "look.js").read_text()
+"""Names of controls, size of targets, contrast, width: what of WCAG 2.2 AA a script can tell."""
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_every_view_has_names_contrast_and_targets_and_fits_a_phone(shop, browser, scheme):
+    _, page = shop
+    wrong = {}
+    with opened(browser, page, color_scheme=scheme, locale="en-GB") as tab:
+        for width, height in ((1440, 900), (1024, 768), (390, 844)):
+            tab.set_viewport_size({"width": width, "height": height})
+            for view in VIEWS:
+                tab.evaluate("view => { location.hash = '#/' + view; }", view)
+                tab.wait_for_function("view => document.body.dataset.view === view", arg=view.split("/")[0])
+                tab.wait_for_timeout(250)
+                found = tab.evaluate(LOOK)
+                if found:
+                    wrong[width, view] = found
+    assert not wrong
+
+
+def test_the_keyboard_reaches_everything_in_the_order_it_is_seen(shop, browser):
+    _, page = shop
+    with opened(browser, page) as tab:
+        seen = []
+        for _ in range(60):
+            tab.keyboard.press("Tab")
+            seen.append(tab.evaluate("() => document.activeElement.ariaLabel || document.activeElement.innerText"))
+        told = " | ".join(map(str, seen))
+        for first, then in (("Orders", "Improve the plan"), ("Improve the plan", "Plan anew"), ("Plan anew", "Nearer")):
+            assert told.index(first) < told.index(then), told
+        assert tab.evaluate("() => getComputedStyle(document.activeElement).outlineStyle") != "none"
+
+
+def test_the_page_speaks_german_to_a_browser_that_asks_for_it(shop, browser):
+    _, page = shop
+    with opened(browser, page, locale="de-DE") as tab:
+        assert tab.evaluate("document.documentElement.lang") == "de"
+        tab.get_by_role("heading", name="Was woraus geschnitten wird").wait_for()
+        assert not re.search(r"\b(plan|orders|page)\.[a-z_]+\b", tab.inner_text("body"))
