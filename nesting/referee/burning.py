@@ -415,13 +415,26 @@ def _ring_fault(
         if gap.max() > limits.covered_mm:
             return "part", f"lacks a line {gap.max():.2f} mm from those burnt", "burnt whole"
     # A corner may be too sharp for the beam, but no slot be left out.
-    missed = float(_away(_steps(one.points, limits), [line.points for line in lines]).max())
-    if missed > limits.sharp_kerfs * 2 * half + limits.covered_mm:
+    missed = _missed(one.points, lines, limits)
+    reach = limits.sharp_kerfs * 2 * half + limits.covered_mm
+    if missed > reach:
+        # Nor is a slot that is none but for rounding.
+        wide = math.copysign(limits.burnt_mm, outwards)
+        shut = area.buffer(wide).buffer(-wide)
+        edges = [np.asarray(ring.coords)[:, :2] for ring in shapely.get_rings(shapely.get_parts(shut))]
+        missed = max((_missed(edge, lines, limits) for edge in edges), default=0.0)
+    if missed > reach:
         return "part", f"lacks a line {missed:.2f} mm from those burnt", "burnt whole"
     burnt_mm, drawn_mm = (sum(map(_length, some)) for some in ([line.points for line in straight], rings))
-    if burnt_mm > (1 + limits.burnt_once) * drawn_mm + limits.covered_mm or _twice(lines, limits):
+    # Slots as wide as the beam have a line of their own, where moving the edge by half of it has none.
+    if burnt_mm > limits.burnt_with_slots * drawn_mm + limits.covered_mm or _twice(lines, limits):
         return "part", f"is burnt over {burnt_mm:.1f} mm, all around it are {drawn_mm:.1f} mm", _ONCE
     return None
+
+
+def _missed(points: Points, lines: Sequence[_Line], limits: RefereeLimits) -> float:
+    """How far the farthest place of a line drawn is from those burnt."""
+    return float(_away(_steps(points, limits), [line.points for line in lines]).max())
 
 
 def _followed(

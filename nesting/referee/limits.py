@@ -60,6 +60,8 @@ class RefereeLimits:
     """A corner drawn is no farther from a line burnt: at 14 degrees the beam stops so short of it."""
     burnt_once: float = 0.02
     """Lines burnt may be longer than those that should be by such a share: corners rounded otherwise."""
+    burnt_with_slots: float = 1.6
+    """And along the edge of an area no longer than this many times: twice is twice."""
     at_stop_mm: float = 0.05
     """Leather lies against a stop to this, as straight as a knife cuts."""
     off_bed_mm: float = 0.011

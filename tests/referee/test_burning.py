@@ -335,3 +335,13 @@ def test_names_in_any_letters_pass(tmp_path):
     for kind in ("svg", "dxf"):
         export(named, tmp_path / kind, kind=kind)
         assert prove_files(named, tmp_path / kind) == []
+
+
+def test_the_tip_of_a_slot_that_is_narrower_than_rounding_need_not_be_reached(tmp_path):
+    notched = Polygon([(0, 80), (4.7, 80), (4.725, 19.6), (4.75, 80), (20, 80), (20, 0), (0, 0)])
+    layout = layout_of([placement(outline=notched, x=60, y=60, angle=20)], kerf=0.35)
+    (file,) = export(layout, tmp_path).files
+    assert prove_files(layout, tmp_path) == []
+    text = file.read_text()
+    file.write_text(without(text, r'  <path id="outline-1-[^\n]*\n'))
+    assert [one.what for one in prove_files(layout, tmp_path)] == ["files to burn, part"]
