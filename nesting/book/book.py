@@ -361,10 +361,13 @@ class Book:
         return CutDone((), new)
 
     def _at_hand(self) -> tuple[Layout, dict[str, object]]:
-        from ..files.layout import read_stated
+        from ..files.layout import layout_from_dict
+        from ..files.source import read_json
 
-        stated = read_stated(self.folder / LAYOUT)
-        return stated.layout, stated.figures
+        file = self.folder / LAYOUT
+        data = read_json(file)
+        figures = data.get("figures", {}) if isinstance(data, dict) else {}
+        return layout_from_dict(data, file), figures
 
     def _note(self, work: Work, layout: Layout) -> None:
         """Make sure that the book knows the layout at hand."""

@@ -165,8 +165,7 @@ def cut(work: Work, layout: Layout, panels: Sequence[PanelKey], currency: str) -
     That its leather is there is for `refuse` to see to before. Gives the names of the offcuts that are new.
     """
     session = work.session
-    row = session.scalar(select(BookLayout).where(BookLayout.mark == layout.mark))
-    assert row is not None  # noted before
+    row = session.scalars(select(BookLayout).where(BookLayout.current == 1)).one()
     lines = known_lines(work, layout)
     new: list[str] = []
     for name in dict.fromkeys(hide for hide, _ in panels):
@@ -178,8 +177,7 @@ def cut(work: Work, layout: Layout, panels: Sequence[PanelKey], currency: str) -
 
 def put_back(work: Work, layout: Layout, name: str, currency: str) -> tuple[str, ...]:
     """Give up the loads still planned of a hide that is cut in part: what is left of it goes back as offcuts."""
-    row = work.session.scalar(select(BookLayout).where(BookLayout.mark == layout.mark))
-    assert row is not None  # noted before
+    row = work.session.scalars(select(BookLayout).where(BookLayout.current == 1)).one()
     cutter = _Cutter(work, layout, row, name, {}, currency)
     gone = [p for p in layout.placements if p.hide == name and not layout.is_burnt(p)]
     cutter.layout = replace(layout, placements=tuple(p for p in layout.placements if p not in gone))
@@ -203,7 +201,8 @@ class _Cutter:
 
     def cut(self, panels: Sequence[str]) -> list[str]:
         """Some panels of it; the hide is closed with the last that holds parts."""
-        left, price = self._left(), self._costs()
+        left = self._left()
+        price = self._costs(left)
         for name in panels:
             panel = next(p for p in self.layout.panels if (p.hide, p.id) == (self.hide.id, name))
             self._load(panel, left, price)
@@ -218,13 +217,13 @@ class _Cutter:
         only = replace(self.layout, hides=(self.hide,))
         return offcuts(only, self.hide.id)[0]
 
-    def _costs(self) -> dict[PartKey, Cost]:
+    def _costs(self, left: list[Offcut]) -> dict[PartKey, Cost]:
         on = self.layout.on(self.hide.id)
         # the leather of a hide whose price changed hands in the book is what the book says
         hide = replace(
             self.hide, price=None if self.shelf_row.price is None else money(self.shelf_row.price, self.currency)
         )
-        return costs(replace(self.layout, hides=(hide,), placements=on), {self.hide.id: self._left()}).parts
+        return costs(replace(self.layout, hides=(hide,), placements=on), {self.hide.id: left}).parts
 
     def _load(self, panel: Panel, left: Sequence[Offcut], price: dict[PartKey, Cost]) -> None:
         lost = [p for p in self.layout.lost if (p.hide, p.panel) == (panel.hide, panel.id)]
@@ -274,7 +273,7 @@ class _Cutter:
             name = self._name(one.id)
             price = None if credit is None else money(credit - credited, self.currency)
             credited += (credit or 0) - credited
-            hide = remaining(self.hide, outline, name, price, self.layout.workshop.thickness_spread_mm)
+            hide = remaining(self.hide, outline, name, price)
             path = f"hides/{name}.json"
             row = shelf.add(
                 self.work, hide, path, self.currency, parent=self.shelf_row.id, load=load.id,

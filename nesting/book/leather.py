@@ -7,6 +7,7 @@ from collections.abc import Collection
 from dataclasses import replace
 from decimal import Decimal
 
+import numpy as np
 import shapely
 from shapely.geometry import Point, Polygon
 
@@ -29,13 +30,11 @@ def on_grid(polygon: Polygon) -> Polygon:
     return max(rounded, key=lambda one: one.area, default=polygon)
 
 
-def remaining(
-    hide: Hide, outline: Polygon, name: str, price: Decimal | None, spread_mm: float, limits: BookLimits = DEFAULT
-) -> Hide:
+def remaining(hide: Hide, outline: Polygon, name: str, price: Decimal | None, limits: BookLimits = DEFAULT) -> Hide:
     """A piece that is left of a hide, as a hide of its own in the same coordinates.
 
     It has the zones, doubts and readings that lie in it, and the backbone of the whole. With few readings of its own,
-    and where the whole had a map of its thickness, its nominal thickness is what that map says in it on average.
+    and where the whole has enough, its nominal thickness is what those of the whole tell of its middle.
 
     Parameters
     ----------
@@ -44,8 +43,6 @@ def remaining(
         Within that of the hide, mm.
     name : str
     price : Decimal, optional
-    spread_mm : float
-        The workshop's spread of thickness.
     limits : BookLimits, optional
 
     Returns
@@ -56,10 +53,7 @@ def remaining(
     readings = tuple(r for r in hide.readings if outline.covers(Point(r.x, r.y)))
     nominal = hide.nominal_mm
     if len(readings) < limits.estimated_below <= len(hide.readings):
-        from ..leather.thickness import thickness_map
-
-        places = shapely.get_coordinates([outline.representative_point(), *_spread(outline)])
-        nominal = round(float(thickness_map(hide, spread_mm).mean_sd(places)[0].mean()), 2)
+        nominal = round(_thickness_mm(hide, outline.representative_point(), limits), 2)
     return replace(
         hide,
         id=name,
@@ -81,12 +75,18 @@ def remaining(
     )
 
 
-def _spread(outline: Polygon) -> list[Point]:
-    """Some points of an area, evenly spread."""
-    left, low, right, high = outline.bounds
-    across = [(n + 0.5) / 8 for n in range(8)]
-    points = [Point(left + x * (right - left), low + y * (high - low)) for x in across for y in across]
-    return [point for point in points if outline.covers(point)]
+def _thickness_mm(hide: Hide, place: Point, limits: BookLimits) -> float:
+    """What the readings of a hide tell of one place: a plane through them, of which near ones count for more.
+
+    Locally weighted regression: Cleveland (1979), here with weights by the inverse square of the distance. It is no
+    more than the readings tell: the planner's own map is made of the hide's file.
+    """
+    xy = np.array([(r.x - place.x, r.y - place.y) for r in hide.readings])
+    values = np.array([r.mm for r in hide.readings])
+    weights = 1 / np.hypot(np.hypot(*xy.T), limits.near_mm)
+    plane = np.column_stack([np.ones(len(xy)), xy]) * weights[:, None]
+    level = float(np.linalg.lstsq(plane, values * weights, rcond=None)[0][0])
+    return min(max(level, float(values.min())), float(values.max()))
 
 
 def _clipped(polygon: Polygon, outline: Polygon) -> list[Polygon]:

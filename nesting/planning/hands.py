@@ -6,7 +6,6 @@ from collections.abc import Collection
 from dataclasses import replace
 
 from ..geometry import Shape, place
-from ..leather.thickness import thickness_map
 from ..model import Burnt, Layout, PartKey, Placement, Setting, Spot, Under, Unplaced
 from ..model.left_out import SPOILED
 
@@ -98,6 +97,9 @@ def moved(layout: Layout, part: Placement, spot: Spot) -> Layout:
     outline = put(part.outline)
     panel = min(panels, key=lambda one: (outline.difference(one.polygon).area, one.polygon.distance(outline)))
     hide = next(one for one in layout.hides if one.id == spot.hide)
+    # loads much that nothing else here needs
+    from ..leather.thickness import thickness_map
+
     thickness = thickness_map(hide, layout.workshop.thickness_spread_mm)
     least, greatest = part.thickness_mm or (0.0, float("inf"))
 

@@ -170,7 +170,8 @@ def run_orders(folder: Path, every: bool) -> None:
     rows = book.orders(None if every else ("wanted", "planned", "spoiled", "cut"))
     table = Table(box=SIMPLE, collapse_padding=True, pad_edge=False)
     for name in ("order", "product", "pieces", "made", "state", "due", "note"):
-        table.add_column(name, justify="right" if name in ("pieces", "made") else "left", no_wrap=name != "note")
+        right = name in ("pieces", "made")
+        table.add_column(name, justify="right" if right else "left", no_wrap=True, overflow="ellipsis")
     for row in rows:
         table.add_row(
             row.name, row.product, str(row.quantity), str(row.made), order_words(row),
