@@ -10,6 +10,7 @@ nesting.export(layout, "week/out/cut")
 from importlib import import_module
 
 _HOMES = {
+    "Book": "book.book",
     "Cancel": "engine",
     "Hide": "model",
     "Job": "model",

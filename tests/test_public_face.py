@@ -84,6 +84,18 @@ def test_a_layout_is_written_and_read_back_with_its_figures(layout, tmp_path):
     assert numbers["total"]["placed"] == 3 == len(read.placements) and nesting.check(read) == []
 
 
+def test_a_shop_has_a_book_from_week_to_week(folder, job, layout, tmp_path):
+    import shutil
+
+    book = nesting.Book.begin(shutil.copytree(folder, tmp_path / "shop"))
+    book.take_hides()
+    book.take_orders(job.orders)
+    book.planned(layout)
+    done = book.cut(book.waiting())
+    assert done.loads == ("bend/1",) and done.offcuts and [row.state for row in book.orders(None)] == ["cut"]
+    assert str(book.undo().words) == "cut bend/1" and [row.name for row in book.hides()] == ["bend"]
+
+
 def test_values_of_the_model_are_made_by_hand(job, layout):
     hide, part, workshop = job.hides[0], job.products[0].parts[0], job.workshop
     assert isinstance(hide, nesting.Hide) and isinstance(part, nesting.Part)

@@ -265,8 +265,14 @@ class Book:
         closed = {one.panel.hide for one in layout.burnt if one.panel.hide.lower() not in there}
         return forgotten(layout, closed - used)
 
-    def planned(self, layout: Layout) -> None:
-        """Make a layout the one at hand: its order lines are planned.
+    def planned(self, layout: Layout, *, written: bool = False) -> None:
+        """Make a layout the one at hand: its order lines are planned, and ``out/layout.json`` is that layout.
+
+        Parameters
+        ----------
+        layout : Layout
+        written : bool
+            Whether that file is it already, written with report and pictures.
 
         Raises
         ------
@@ -278,6 +284,10 @@ class Book:
         self._same_currency(layout.workshop)
         with self._store.step("plan", f"planned layout {layout.mark}") as work:
             cutting.note_layout(work, layout)
+            if not written:
+                from ..costs.figures import figures
+
+                self._write(work, layout, figures(layout))
 
     def why_not(self, layout: Layout) -> list[str]:
         """Why a layout cannot be cut any more, in words; empty where all its leather is there."""

@@ -194,7 +194,7 @@ def test_every_step_can_be_taken_back_to_the_empty_book(tmp_path):
     book.take_orders(read_orders(book.folder / "orders.csv", None)), did()
     write_layout(out, laid(read_job(book.folder), random.Random(1)), {})
     then[-1] = everything(book)
-    book.planned(book.layout()), did()
+    book.planned(book.layout(), written=True), did()
     book.cut(book.waiting()[:1]), did()
     book.spoil(next(p for p in book.layout().placements if book.layout().is_burnt(p))), did()
     book.cut(book.waiting()), did()
@@ -225,6 +225,15 @@ def test_a_step_that_changes_nothing_leaves_no_trace(book):
     book.take_hides()
     book.set_done("1", done=False)
     assert (everything(book), [step.id for step in book.steps()]) == before
+
+
+def test_a_layout_planned_in_python_is_the_one_at_hand(tmp_path):
+    book = begun(tmp_path)
+    job = read_job(book.folder)
+    book.planned(laid(book.job(job.workshop, job.products), random.Random(1)))
+    assert states(book) == {"1": "planned", "2": "planned"} and book.waiting()
+    book.undo()
+    assert book.layout() is None and states(book) == {"1": "wanted", "2": "wanted"}
 
 
 def test_a_layout_of_leather_cut_since_is_refused_by_name(book):

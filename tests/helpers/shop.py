@@ -167,5 +167,5 @@ def plan(book, chance=None, told=True):
     write_layout(book.folder / "out" / "layout.json", layout, {})
     layout = book.layout()
     if told:
-        book.planned(layout)
+        book.planned(layout, written=True)
     return layout

@@ -69,7 +69,7 @@ def job_of(folder: Path) -> Job:
 def planned(folder: Path, layout: Layout) -> None:
     """Tell the stock book, where there is one, of the layout at hand."""
     if Book.there(folder):
-        Book(folder).planned(layout)
+        Book(folder).planned(layout, written=True)
 
 
 def refuse_gone(folder: Path, layout: Layout) -> None:
