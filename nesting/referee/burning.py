@@ -323,17 +323,20 @@ def _burnt_true(
     if not lines:
         yield _finding("part", part.name, f"its {operation} is in no file", _ONCE)
         return
-    followed = lines
     known = [(bool(one.beside and one.curve.circle) or one.area is not None, one) for one in drawn]
-    rings = [one for is_ring, one in known if is_ring]
+    rings, open_ = ([one for is_ring, one in known if is_ring is wanted] for wanted in (True, False))
+    followed = list(lines)
     if rings:
-        of_ring, followed = _sorted_out(rings, lines, half, operation == "outline", limits)
+        along = [bool(open_) and _off(line, open_, limits) <= limits.burnt_mm for line in lines]
+        beside = [line for line, is_along in zip(lines, along) if not is_along]
+        of_ring, left = _sorted_out(rings, beside, half, operation == "outline", limits)
+        followed = [*left, *(line for line, is_along in zip(lines, along) if is_along)]
         side = 1 if operation == "outline" else -1
         for one, its in zip(rings, of_ring):
             fault = _ring_fault(one, its, half * side, limits)
             if fault:
                 yield _finding(*fault[:1], f"{part.name}, {one.name}", *fault[1:])
-    yield from _followed(part, operation, [one for is_ring, one in known if not is_ring], followed, limits)
+    yield from _followed(part, operation, open_, followed, limits)
 
 
 def _drawn(part: Placement, limits: RefereeLimits) -> dict[str, list[_Drawn]]:
@@ -432,6 +435,11 @@ def _ring_fault(
     return None
 
 
+def _off(line: _Line, drawn: Sequence[_Drawn], limits: RefereeLimits) -> float:
+    """How far a line burnt strays from what is drawn."""
+    return float(_away(_steps(line.points, limits), [one.points for one in drawn]).max())
+
+
 def _missed(points: Points, lines: Sequence[_Line], limits: RefereeLimits) -> float:
     """How far the farthest place of a line drawn is from those burnt."""
     return float(_away(_steps(points, limits), [line.points for line in lines]).max())
@@ -447,7 +455,7 @@ def _followed(
             yield _finding("line", part.name, f"{line} is not drawn", f"no such {operation}")
         return
     for line in lines:
-        off = float(_away(_steps(line.points, limits), [one.points for one in drawn]).max())
+        off = _off(line, drawn, limits)
         if off > limits.burnt_mm:
             yield _finding("line", who, f"{line} is {off:.4f} mm off", "burnt as it is drawn, to 0.005 mm")
             return

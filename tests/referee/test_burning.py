@@ -345,3 +345,11 @@ def test_the_tip_of_a_slot_that_is_narrower_than_rounding_need_not_be_reached(tm
     text = file.read_text()
     file.write_text(without(text, r'  <path id="outline-1-[^\n]*\n'))
     assert [one.what for one in prove_files(layout, tmp_path)] == ["files to burn, part"]
+
+
+def test_a_slit_beside_a_small_hole_passes(tmp_path):
+    hole = LineString([(29.9, 16.1), (30.1, 16.0573), (30.0573, 15.9), (29.9, 16.1)])
+    slit = LineString([(29.9, 16.0), (30.1, 16.0)])
+    layout = layout_of([placement(stitch=[slit, hole], angle=40)])
+    export(layout, tmp_path)
+    assert prove_files(layout, tmp_path) == []
