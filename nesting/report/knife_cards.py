@@ -15,10 +15,8 @@ from .guide import draw_first
 DPI = 200
 """Sharp where small letters stand."""
 KNIFE = ("Lay the leather flat, grain side up, on a cutting mat.", "Keep the other hand out of the way of the blade.")
-BEFORE = (
-    "Cut these out first: the knife lines of the cutting guide go through what is left.",
-    "The template is true to size only when it is printed at 100 %: measure its check square.",
-)
+FIRST = "Cut these out first: the knife lines of the cutting guide go through what is left."
+TRUE = "The template is true to size only when it is printed at 100 %: measure its check square."
 
 
 def knife_cards(
@@ -81,7 +79,7 @@ def knife_cards(
                 time="by hand",
                 parts=tuple(rows),
                 changes="",
-                warnings=BEFORE,
+                warnings=(FIRST, TRUE) if len(loads) < len(first) else (FIRST,),
                 aftercare=AFTERCARE[3:] if not loads else (),
                 cautions=KNIFE,
             )
@@ -97,5 +95,8 @@ def _place(one: CutFirst, first: str) -> str:
         f"{units.tape_words(second, first)} from N"
         for end, second in zip(one.ends, one.second_mm)
     )
-    what = "template" if one.panel.longer == "knife" else "rectangle"
-    return f"{words.plain(one.panel.id, 20)}, {what} {units.tape_words(length, first)} long: {ends}."
+    what = f"template {units.tape_words(length, first)} long"
+    if one.panel.longer != "knife":
+        wide = one.panel.polygon.area / length
+        what = f"rectangle {units.tape_words(length, first)} long and {units.tape_words(wide, first)} wide"
+    return f"{words.plain(one.panel.id, 20)}, {what}: {ends}."

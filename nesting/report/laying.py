@@ -53,6 +53,8 @@ def _fed(load: BedLoad, stage: Stage, pose: BedPose, hide: Hide, panel: Polygon,
         text = f"Grain side up, {pose.how}, its end at the {towards} end of the bed; hold up what hangs over."
     else:
         text = "Take out what is cut free." if number > 1 else f"Grain side up, point A towards the {towards}."
+        if stage.seam is not None:
+            text = "Tape the half that is burnt to the leather around it: it hangs on at the seam only."
         text += (
             f" Slide the leather {stage.step_mm:g} mm to the {towards} along the {along} stop, until mark {mark} "
             f"({place(mark)}, on the edge along that stop) is at the {towards} end of the bed. If it has slipped, "
