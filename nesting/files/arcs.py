@@ -73,7 +73,7 @@ def _stretch(follow: Follow, low: float, high: float, tolerance: float) -> list[
     out, into = cmath.phase(chord / first), cmath.phase(last / chord)
     if abs(out - into) < DEFAULT.one_arc_rad:
         bulge = math.tan((out + into) / 4)
-        if abs(bulge) * abs(chord) / 2 < DEFAULT.flat_mm:
+        if abs(bulge) * abs(chord) / 2 < DEFAULT.flat_mm and abs(bulge) < DEFAULT.flat_bulge:
             bulge = 0.0
         if _off(points, start, end, bulge).max() <= tolerance:
             return [(start, bulge)]

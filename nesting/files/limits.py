@@ -84,6 +84,10 @@ class FileLimits:
     tiled_chord_mm: float = 0.005
     """Greatest distance of a curve on a page of a PDF from its chords: where a page cuts a curve off, those are what is
     burnt."""
+    check_sides_mm: tuple[float, ...] = (10.0, 20.0, 25.0, 25.4, 30.0, 50.0, 50.8, 100.0, 101.6)
+    """Sides of squares that are printed to check the scale with: round numbers of mm, and 1, 2 and 4 in."""
+    check_slack_mm: float = 0.1
+    """So much may such a side be off."""
     page_gap_mm: float = 20.0
     """Between pages that are laid side by side."""
     largest_mark_mm: float = 20.0
@@ -139,6 +143,8 @@ class FileLimits:
     """An ellipse whose axes differ by no larger a share is a circle: rounding of transforms."""
     flat_mm: float = 1e-4
     """An arc that rises by less is a straight line."""
+    flat_bulge: float = 4e-4
+    """And whose ends turn from it by no more than twice this, radians: a short one would leave a corner."""
     least_radius: float = 1e-9
     """Of an arc, in the path's own units; below, its arithmetic would overflow."""
     clip_slack_mm: float = 0.05

@@ -47,9 +47,21 @@ def joined_pages(pages: Sequence[Page]) -> Sheet:
     Sheet
         One drawing; where nothing tells how they belong together, the pages lie side by side and that is said.
     """
+    checks = [page for page in pages if _is_check(page)]
+    if checks and len(checks) < len(pages):
+        rest = joined_pages([page for page in pages if page not in checks])
+        told = f"{len(checks)} of the pages only check the printer's scale, and are left out"
+        return replace(rest, told=(*rest.told, told))
     if len(pages) == 1:
         return Sheet((*pages[0].shapes, *_notes(pages[0], (0.0, 0.0), ())))
     marks = [_marks(page) for page in pages]
+    apart = [number for number, found in enumerate(marks) if not found]
+    if 0 < len(apart) <= len(pages) - 2 and _by_marks([found for found in marks if found]) is not None:
+        # such as a sheet of small parts beside those of a large one
+        return _beside(
+            joined_pages([page for page, found in zip(pages, marks) if found]),
+            [pages[number] for number in apart],
+        )
     if (places := _by_marks(marks)) is not None:
         told = f"{len(pages)} pages are joined by their marks: look whether lines go on from page to page"
         return Sheet(tuple(_together(pages, places, marks)), (told,))
@@ -64,6 +76,29 @@ def joined_pages(pages: Sequence[Page]) -> Sheet:
         x += page.size[0] + DEFAULT.page_gap_mm
     told = f"{len(pages)} pages have no marks in common and no lines that meet: each is taken by itself, side by side"
     return Sheet(tuple(shapes), (told,))
+
+
+def _is_check(page: Page) -> bool:
+    """Whether all that a page has of closed lines are squares that a ruler checks."""
+    closed = [line.points for shape in page.shapes for line in shape.lines if line.closed]
+    sides = np.array([np.ptp(points, axis=0) for points in closed]).reshape(-1, 2)
+    square = np.abs(sides[:, 0] - sides[:, 1]) < DEFAULT.check_slack_mm
+    known = np.abs(sides[:, :1] - np.array(DEFAULT.check_sides_mm)).min(axis=1, initial=np.inf) < DEFAULT.check_slack_mm
+    return bool(closed) and all(len(points) == 4 for points in closed) and bool((square & known).all())
+
+
+def _beside(sheet: Sheet, pages: Sequence[Page]) -> Sheet:
+    """Pages that belong to no other beside a drawing."""
+    shapes = list(sheet.drawn)
+    points = [line.points for shape in shapes for line in shape.lines]
+    x = float(np.vstack(points)[:, 0].max()) if points else 0.0
+    for page in pages:
+        x += DEFAULT.page_gap_mm
+        shapes += [_moved(shape, (x, 0.0)) for shape in page.shapes]
+        shapes += _notes(page, (x, 0.0), ())
+        x += page.size[0]
+    told = f"{len(pages)} of the pages have no marks: each is taken by itself, beside the others"
+    return Sheet(tuple(shapes), (*sheet.told, told))
 
 
 @dataclass(frozen=True)

@@ -84,6 +84,15 @@ def test_a_page_lies_as_it_is_shown(tmp_path, turn, bounds):
     assert (*points.min(axis=0), *points.max(axis=0)) == pytest.approx(bounds, abs=0.01)
 
 
+def test_a_sheet_of_small_parts_lies_beside_a_template_over_several_sheets(tmp_path):
+    long = placement(outline=box(0, 0, 420, 90), part="long")
+    small = placement(2, outline=Polygon([(0, 0), (40, 0), (40, 20)]), part="small")
+    layout = layout_of([long, small], tannage="chrome", hides=[hide(tannage="chrome", outline=box(0, 0, 900, 500))])
+    drawing = read_any(write_templates(layout, "h1", tmp_path)[0])
+    assert sorted(part.outline.area for part in drawing.parts) == pytest.approx([400, 420 * 90], rel=1e-3)
+    assert "1 of the pages have no marks" in " ".join(drawing.told)
+
+
 def test_a_template_over_several_sheets_is_put_together_by_its_marks(tmp_path):
     long = Polygon([(0, 0), (420, 0), (420, 60), (380, 90), (0, 90)])
     part = placement(outline=long, stitch=(LineString([(10, 10), (400, 10)]),))
@@ -91,7 +100,8 @@ def test_a_template_over_several_sheets_is_put_together_by_its_marks(tmp_path):
     path, count = write_templates(layout, "h1", tmp_path)
     assert count > 1
     drawing = read_any(path)
-    assert f"{count} pages are joined by their marks" in " ".join(drawing.told)
+    said = " ".join(drawing.told)
+    assert f"{count - 1} pages are joined by their marks" in said and "1 of the pages only check the printer's" in said
     (found,) = drawing.parts
     assert found.outline.area == pytest.approx(long.area, rel=1e-3)
     assert [fold.length for fold in found.folds] == pytest.approx([390], abs=0.1)
