@@ -66,6 +66,14 @@ def test_burnt_and_cut_are_one_thing(week):
     assert back.returncode == 2 and "nesting undo" in back.stderr
 
 
+def test_job_cards_have_threads_and_notes_of_orders_that_the_book_alone_has(week):
+    (week / "new.csv").write_text(HEADER + "9,key fob,1,2026-02-03,1,rust linen,for the window\n")
+    assert run("orders", "take", "new.csv", cwd=week).returncode == 0
+    said(run("plan", week, "--iterations", 2, "--workers", 1))
+    assert run("export", week / "out" / "layout.json").returncode == 0
+    assert "rust linen" in (week / "out" / "cut" / "cards.html").read_text()
+
+
 def test_files_to_burn_are_refused_for_leather_that_is_gone(week):
     file = week / "out" / "layout.json"
     before = file.read_bytes()

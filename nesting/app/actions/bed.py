@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from ...atomic import write_text, written_anew
+from ...book.book import Book
 from ...errors import FileError, ModelError
 from ...files.book import record_kerf
 from ...files.hides import read_hide
@@ -78,7 +79,8 @@ def export_layout(
     if proved.findings:
         return Exported(proved.findings)
     shop.refuse_gone(job, layout)
-    orders, fault = _orders(job)
+    # what the stock book has ordered may stand in no list any more
+    orders, fault = (layout.lines, None) if Book.there(job) else _orders(job)
     unsafe = [hide.id for hide in layout.hides if layout.on(hide.id) and not hide.laser_safe]
     with written_anew(folder, BURNT) as new:
         result = export(layout, new.path, spread_heat=spread_heat, frame=frame, measured=measured or {}, kind=kind)
