@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from time import monotonic
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -148,6 +149,7 @@ def plan_command(
 
     What is pinned or burnt in the layout at hand stays.
     """
+    begun = monotonic()
     from .actions.hands import kept_of, tell_book
     from .terminal.job import run_plan
 
@@ -165,7 +167,7 @@ def plan_command(
         )
 
     time = None if iterations else seconds
-    if not run_plan(folder, time, iterations, seed, hide or (), settings, workers, partial, kept):
+    if not run_plan(folder, time, iterations, seed, hide or (), settings, workers, partial, kept, begun):
         raise typer.Exit(1)
 
 
@@ -268,12 +270,13 @@ def compare_command(
     workers: Workers = None,
 ) -> None:
     """Plan the same orders on each hide, on all and on sets of them, and set them beside the plan in FOLDER/out."""
+    begun = monotonic()
     from ..errors import FileError
     from .terminal.job import run_compare
 
     if settings and bed:
         raise FileError("--settings, --bed", "options", "both", "compare one thing at a time")
-    run_compare(folder, seconds, seed, "settings" if settings else "bed" if bed else "hides", workers)
+    run_compare(folder, seconds, seed, "settings" if settings else "bed" if bed else "hides", workers, begun)
 
 
 @app.command("export")

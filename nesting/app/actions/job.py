@@ -39,9 +39,11 @@ MARKED = ("report.html", "cut/*.svg", "cut/*.dxf", "cut/*.html", "cut/*.pdf")
 """What in ``out/`` carries the mark of its layout."""
 
 Time = TypeVar("Time", float, float | None)
-AFTER_SHARE, AFTER_S = 0.25, 5.0
+AFTER_SHARE, AFTER_S = 0.25, 4.0
 """Share of a plan's time, and seconds at most, kept for what comes after the search (measured with
 tests/benchmarks/finish.py)."""
+LEAST_SHARE = 0.25
+"""Share of a plan's time that the search has at least, however long it took to read the folder."""
 
 
 @dataclass(frozen=True)
@@ -141,9 +143,12 @@ BIGGER = {
 """What becomes of a part that is bigger than the bed."""
 
 
-def to_search(seconds: Time) -> Time:
-    """What is left for the search of the time that a plan is to take; the rest is for proof, costs and pictures."""
-    return None if seconds is None else seconds - min(AFTER_SHARE * seconds, AFTER_S)
+def to_search(seconds: Time, gone_s: float = 0.0) -> Time:
+    """What is left for the search of the time that a plan is to take, when some of it is gone already; the rest is for
+    proof, costs and pictures."""
+    if seconds is None:
+        return None
+    return max(seconds - gone_s - min(AFTER_SHARE * seconds, AFTER_S), LEAST_SHARE * seconds)
 
 
 def write_plan(layout: Layout, out: Path, told: Callable[[str], None] = lambda step: None) -> Written:

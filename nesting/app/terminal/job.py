@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
@@ -38,10 +39,11 @@ def run_plan(
     workers: int | None = None,
     partial: bool = False,
     kept_of: Callable[[Prepared], Kept | None] = lambda prepared: None,
+    begun: float | None = None,
 ) -> Layout | None:
     """Plan a job folder, prove the layout and write it with its report; None when the referee found faults.
 
-    ``kept_of`` tells what stays of an earlier layout.
+    ``kept_of`` tells what stays of an earlier layout; ``begun`` is when the command began, by the monotonic clock.
     """
     say_taken(take_in(folder))
     prepared = job.prepare_folder(folder, only)
@@ -50,12 +52,13 @@ def run_plan(
         say(line, "yellow" if line.startswith("note") else None)
     if kept is not None:
         say_kept(kept)
+    gone_s = _since(begun)
     get_ready()
     out, so_far, cancel = folder / "out", SoFar(look), Cancel()
     with keeping(lambda: job.keep_stopped(so_far, out), lambda: so_far.make is not None, cancel.cancel):
         layout = _searched(
             prepared,
-            Stop(seconds=job.to_search(seconds), iterations=iterations, cancel=cancel),
+            Stop(seconds=job.to_search(seconds, gone_s), iterations=iterations, cancel=cancel),
             seed=seed,
             settings=settings,
             workers=workers,
@@ -88,6 +91,10 @@ def run_plan(
             say(f"The run before is kept in {written.kept}, its files to burn too: nesting export writes new ones.")
         say("Open: " + ", ".join(str(file) for file in written.files if file.suffix != ".svg"))
     return layout
+
+
+def _since(begun: float | None) -> float:
+    return 0.0 if begun is None else time.monotonic() - begun
 
 
 def _searched(prepared: Prepared, stop: Stop, **how: Any) -> Layout:
@@ -139,9 +146,17 @@ _MORE: dict[str, dict[str, Callable[[Choice], int]]] = {
 """What else the table of a comparison counts."""
 
 
-def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides", workers: int | None = None) -> None:
+def run_compare(
+    folder: Path,
+    seconds: float,
+    seed: int,
+    by: str = "hides",
+    workers: int | None = None,
+    begun: float | None = None,
+) -> None:
     """Plan on each hide alone and on sets of them, by ``settings``, or for the ``bed`` and without; print the table."""
     prepared = job.prepare_folder(folder)
+    stop = Stop(seconds=job.to_search(seconds, _since(begun)))
     get_ready()
     with progress_bar() as bar:
         # how many sets of hides are worth a plan shows only on the way
@@ -151,7 +166,7 @@ def run_compare(folder: Path, seconds: float, seed: int, by: str = "hides", work
         def told(name: str) -> None:
             bar.update(task, advance=1, description=f"planning: {name}")
 
-        done = job.compare_folder(prepared, folder, Stop(seconds=job.to_search(seconds)), seed, by, workers, told)
+        done = job.compare_folder(prepared, folder, stop, seed, by, workers, told)
     if done.picture is not None:
         console.print(_table(done.choices, by, prepared.job.workshop.prices.currency))
         say(
