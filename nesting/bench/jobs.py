@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import json
 import os
+import threading
 import time
 from collections.abc import Callable, Mapping
 from pathlib import Path
@@ -26,15 +27,25 @@ def ready(line: Line) -> None:
 def search(line: Line, folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]:
     """Plan a job folder as `nesting plan` does, telling of each better layout; stopped, it draws the best so far."""
     from ..app.actions.hands import kept_of
-    from ..app.actions.job import notes_before, prepare_folder, to_search, write_plan
+    from ..app.actions.job import keep_stopped, notes_before, prepare_folder, to_search, write_plan
     from ..app.actions.shop import take_in
     from ..engine import Cancel, Progress, Stop, warm_up
     from ..files.layout import layout_to_dict
     from ..model import Layout
     from ..planning.plan import SoFar, plan
+    from .shapes import of_layout
 
-    cancel, drawn, told = Cancel(), [0.0], [0.0]
-    line.on_stop(cancel.cancel)
+    cancel, drawn, told, ending = Cancel(), [0.0], [0.0], threading.Lock()
+
+    def stop() -> None:
+        # at once, as Ctrl-C does: what is drawn of it can wait
+        cancel.cancel()
+        while so_far.make is None:
+            time.sleep(0.05)
+        if ending.acquire(blocking=False):
+            keep_stopped(so_far, folder / "out")
+            line.leave({"total": None})
+
     line.say("step", "reading")
     taken = take_in(folder)
     prepared = prepare_folder(folder, asked["hides"])
@@ -47,7 +58,8 @@ def search(line: Line, folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]
 
     def show(layout: Layout) -> None:
         drawn[0] = time.monotonic()
-        line.say("layout", json.dumps(layout_to_dict(layout)).encode())
+        # the picture is made here as well, so that the page's own process has nothing to work out
+        line.say("layout", (json.dumps(layout_to_dict(layout)).encode(), json.dumps(of_layout(layout)).encode()))
 
     def better() -> None:
         if time.monotonic() - drawn[0] >= DEFAULT.layout_every_s and (layout := so_far.layout()) is not None:
@@ -61,6 +73,7 @@ def search(line: Line, folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]
             line.say("progress", {"seconds": run.seconds, "share": run.share, "placed": run.placed, "of": run.of})
 
     so_far = SoFar(better)
+    line.on_stop(stop)
     layout = plan(
         prepared.job,
         Stop(seconds=to_search(asked["seconds"]), cancel=cancel),
@@ -73,6 +86,8 @@ def search(line: Line, folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]
         kept=kept,
         so_far=so_far,
     )
+    if not ending.acquire(blocking=False):
+        threading.Event().wait()  # the other thread writes what there is, and ends this process
     show(layout)
     written = write_plan(layout, folder / "out", lambda step: line.say("step", step))
     if written.figures is None:

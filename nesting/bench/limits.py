@@ -34,7 +34,7 @@ class BenchLimits:
     """Points of the curve that are kept; beyond them every other one is left out."""
     keep_alive_s: float = 15.0
     """A line is sent to a page that listens at least so often, so that nothing between closes the connection."""
-    stop_s: float = 20.0
+    stop_s: float = 60.0
     """A search that was asked to end has so long to draw what it has; then the best so far is kept without."""
     most_steps: int = 10_000
     """Steps of undo a file keeps; a year of evenings makes fewer."""

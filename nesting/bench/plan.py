@@ -6,6 +6,7 @@ import json
 from typing import Annotated, Any
 
 from fastapi import APIRouter, HTTPException, Request
+from fastapi.responses import Response
 from pydantic import BaseModel, ConfigDict, Field
 
 from ..app.actions import hands
@@ -117,15 +118,15 @@ def _cut_for(bench: Bench) -> str | None:
     return None
 
 
-@router.get("/search")
-def search_under_way(request: Request) -> dict[str, Any]:
+@router.get("/search", response_model=None)
+def search_under_way(request: Request) -> Response:
     """The best layout of the search under way, to draw, and its curve; 404 where none is."""
-    bench = bench_of(request)
-    live = bench.live
+    live = bench_of(request).live
     if live is None:
         raise HTTPException(404, "no search is under way")
-    layout = bench.searched()
-    return {"curve": live.curve, "version": live.version, "layout": layout and shapes.of_layout(layout)}
+    told = json.dumps({"curve": live.curve, "version": live.version})
+    body = told[:-1].encode() + b', "layout": ' + (live.view or b"null") + b"}"
+    return Response(body, media_type="application/json")
 
 
 @router.post("/plan")
@@ -141,9 +142,9 @@ def begin_plan(request: Request, asked: PlanAsked) -> dict[str, Any]:
 
     def heard(task: Task, word: str, data: Any) -> None:
         if word == "layout":
-            live.layout, live.version = data, live.version + 1
-            bench.desk.store.keep_search(live.number, layout=data)
-            prices.ask(float(task.told.get("seconds", 0.0)), data)
+            (live.layout, live.view), live.version = data, live.version + 1
+            bench.desk.store.keep_search(live.number, layout=live.layout)
+            prices.ask(float(task.told.get("seconds", 0.0)), data[0])
             bench.hub.tell("better", {"version": live.version})
         elif word == "progress":
             task.told |= data
@@ -196,7 +197,8 @@ def _over(bench: Bench, live: Live, task: Task) -> None:
     store, file = bench.desk.store, bench.desk.layout
     if task.outcome == "lost" and live.layout is not None:
         task.told["kept"] = _keep(bench, live.layout)
-    if task.outcome == "done":
+    stopped = task.outcome == "done" and task.answer["total"] is None
+    if task.outcome == "done" and not stopped:
         total, seconds = task.answer["total"], float(task.told.get("seconds", 0.0))
         keys = ("cost", "yield_of_consumed", "pieces_whole", "pieces_wanted", "consumed_mm2")
         _point(live, {"seconds": seconds} | {key: total[key] for key in keys})
@@ -207,6 +209,8 @@ def _over(bench: Bench, live: Live, task: Task) -> None:
         content = file.read_bytes()
         store.add_step(LAYOUT, content, content)
     bench.live = None
+    if stopped and file.is_file():
+        draw_again(bench)
     bench.hub.tell("changed", {"what": "layout"})
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import threading
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -24,10 +23,11 @@ Stamp = tuple[int, int]
 
 @dataclass
 class Live:
-    """A search under way: its number in the store, its best layout so far, and its curve."""
+    """A search under way: its number in the store, its best layout so far, that as it is drawn, and its curve."""
 
     number: int
     layout: bytes | None = None
+    view: bytes | None = None
     curve: list[dict[str, Any]] = field(default_factory=list)
     version: int = 0
 
@@ -83,13 +83,6 @@ class Bench:
         except FileError:
             return None
         return found
-
-    def searched(self) -> Layout | None:
-        """The best layout of the search under way."""
-        live = self.live
-        if live is None or live.layout is None:
-            return None
-        return layout_from_dict(json.loads(live.layout), "layout")
 
     def idle(self) -> None:
         """Refuse what would change a layout that a search is about to replace."""

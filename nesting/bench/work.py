@@ -5,12 +5,15 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import json
+import multiprocessing
+import os
 import threading
 import traceback
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
+from ..atomic import clear_begun
 from ..errors import FileError
 from ..workers import Channel, Gone, Helpers
 from .limits import DEFAULT
@@ -178,30 +181,38 @@ class Works:
 def run(channel: Channel, work: Callable[..., Any], *given: object) -> None:
     """In the process of a task: do it, and tell what came of it."""
 
-    def say(word: str, data: object) -> None:
-        channel.send((word, data))
-
+    line = Line(channel)
     try:
-        answer = work(Line(channel), *given)
-        say(DONE, answer)
+        answer = work(line, *given)
+        line.say(DONE, answer)
     except FileError as error:
-        say(FAULT, [str(fault) for fault in error.all])
+        line.say(FAULT, [str(fault) for fault in error.all])
     except Gone:
         raise
     except Exception as error:
         traceback.print_exc()
-        say(FAULT, [f"this should not happen ({type(error).__name__}): please report it with the job folder"])
+        line.say(FAULT, [f"this should not happen ({type(error).__name__}): please report it with the job folder"])
 
 
 class Line:
     """A task's line to the page's own process: it says how far it is, and hears when it is to end."""
 
     def __init__(self, channel: Channel) -> None:
-        self._channel = channel
+        self._channel, self._lock = channel, threading.Lock()
 
     def say(self, word: str, data: object) -> None:
-        """Tell something of the work."""
-        self._channel.send((word, data))
+        """Tell something of the work; any thread may."""
+        with self._lock:
+            self._channel.send((word, data))
+
+    def leave(self, answer: object) -> None:
+        """End this process on the spot with all that it started, its answer told."""
+        for process in multiprocessing.active_children():
+            process.kill()
+        with self._lock:
+            self._channel.send((DONE, answer))
+            clear_begun()
+            os._exit(0)
 
     def on_stop(self, stop: Callable[[], None]) -> None:
         """Call ``stop`` when the end is asked for, or nobody listens any more."""

@@ -141,18 +141,19 @@ async function editor(middle, name) {
   const near = (pixels) => pixels / view.k;
   const ringOf = (ring) => (ring === 0 ? one.hide.outline : one.hide.holes[ring - 1]);
 
-  async function save() {
-    if (busy) return;
+  // one after another, so that nothing done meanwhile is passed over; quietly where somebody may be typing
+  let saving = Promise.resolve();
+  function save(quietly = false) {
     busy = true;
-    try {
+    saving = saving.then(async () => {
+      const sent = JSON.stringify(one.hide);
       const answer = await put(`/api/hides/${name}`, one.hide);
-      one = { ...answer, hide: answer.hide ?? one.hide };
-      paint();
-    } catch (fault) {
-      tell(fault.message);
-    } finally {
-      busy = false;
-    }
+      const same = JSON.stringify(one.hide) === sent;
+      one = { ...answer, hide: same ? (answer.hide ?? one.hide) : one.hide };
+      if (quietly || !same) controls();
+      else paint();
+    }).catch((fault) => tell(fault.message)).finally(() => { busy = false; });
+    return saving;
   }
 
   async function again() {
@@ -247,11 +248,11 @@ async function editor(middle, name) {
     const edit = (key, label, given = {}) => field(label, h("input", { value: hide[key] ?? "", ...given, onchange: deed(async (event) => {
       const text = event.target.value.trim();
       const value = given.number ? Number(text.replace(",", ".")) : text;
-      if (text === "") delete hide[key];
-      else hide[key] = value;
-      await save();
+      if (text === "") delete one.hide[key];
+      else one.hide[key] = value;
+      await save(true);
     }) }));
-    const tannage = h("select", { onchange: deed(async (event) => { hide.tannage = event.target.value; await save(); }) }, ["unknown", "vegetable", "chrome", "synthetic"].map((kind) => h("option", { value: kind, selected: kind === (hide.tannage ?? "unknown") }, say(`tannage.${kind}`))));
+    const tannage = h("select", { onchange: deed(async (event) => { one.hide.tannage = event.target.value; await save(true); }) }, ["unknown", "vegetable", "chrome", "synthetic"].map((kind) => h("option", { value: kind, selected: kind === (hide.tannage ?? "unknown") }, say(`tannage.${kind}`))));
     into(side,
       one.doubts.length ? h("section", { class: "sheet" }, h("h3", {}, say("hide.doubts", { count: one.doubts.length })), h("p", { class: "small" }, say("hide.doubts_words")),
         h("div", { class: "doubts", tabindex: "0", role: "group", "aria-label": say("hide.doubts", { count: one.doubts.length }) }, one.doubts.map((doubt) => h("div", {},

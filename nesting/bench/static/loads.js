@@ -81,7 +81,7 @@ export async function open(middle) {
   function guides(layout) {
     const cutting = made.filter((file) => file.name.startsWith("cutting-guide-"));
     if (!cutting.length) return null;
-    return h("section", {}, h("h3", {}, say("loads.knife")), h("p", { class: "small" }, say("loads.knife_words")), h("div", { class: "cards" }, cutting.map((file) => h("a", { class: "sheet", href: `/api/made/${file.name}`, target: "_blank", rel: "noopener" }, h("img", { src: `/api/made/${file.name}`, alt: say("loads.knife_picture", { name: file.name }), loading: "lazy", class: "fill" })))));
+    return h("section", {}, h("h3", {}, say("loads.knife")), h("p", { class: "small" }, say("loads.knife_words")), h("div", { class: "cards" }, cutting.map((file) => h("a", { class: "sheet", href: `/api/made/${file.name}`, target: "_blank", rel: "noopener" }, h("img", { src: `/api/made/${file.name}`, alt: say("loads.knife_picture", { name: file.name }), class: "fill" })))));
   }
 
   await whole();

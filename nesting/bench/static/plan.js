@@ -43,7 +43,7 @@ export async function open(middle) {
       into(
         bar,
         h("button", { class: "stop", type: "button", disabled: task.stopping, onclick: deed(async () => { live = await post("/api/plan/stop"); controls(); }) }, task.stopping ? say("plan.stopping") : say("plan.stop")),
-        h("div", { class: "field push", id: "far" }, h("span", {}, step ? say(step) : told.of ? say("plan.searching", { placed: count(told.placed), of: count(told.of), time: seconds(told.seconds) }) : say("plan.reading")), h("progress", { max: "1", ...(told.share === undefined ? {} : { value: told.share }), "aria-label": say("plan.far") })),
+        h("div", { class: "field push", id: "far" }, h("span", {}, step ? say(step) : told.of ? say("plan.searching", { placed: count(Math.max(told.placed, shown?.live ? shown.parts.length : 0)), of: count(told.of), time: seconds(told.seconds) }) : say("plan.reading")), h("progress", { max: "1", ...(told.share === undefined ? {} : { value: told.share }), "aria-label": say("plan.far") })),
       );
       return;
     }
@@ -148,6 +148,7 @@ export async function open(middle) {
       }
       view.world.append(group);
     }
+    names(view.k);
     if (chosen && nodes.has(chosen)) select(chosen);
     else select(null);
   }
@@ -169,8 +170,15 @@ export async function open(middle) {
   }
 
   function leftOut() {
-    const rows = shown?.left_out ?? [];
-    into(out, rows.length ? h("section", { class: "sheet" }, h("h3", {}, say("plan.left_out", { count: rows.length })), h("div", { class: "wide" }, h("table", {}, h("thead", {}, h("tr", {}, [say("orders.order"), say("orders.product"), say("part.piece"), say("orders.due"), say("plan.why")].map((name) => h("th", { scope: "col" }, name)))), h("tbody", {}, rows.map((row) => h("tr", {}, h("td", {}, row.order), h("td", {}, row.product), h("td", {}, String(row.piece)), h("td", {}, day(row.due)), h("td", {}, row.reason))))))) : null);
+    const rows = shown?.live ? [] : (shown?.left_out ?? []);
+    const alike = new Map();
+    for (const row of rows) {
+      const name = [row.order, row.product, row.reason].join("\t");
+      alike.set(name, { ...row, pieces: [...(alike.get(name)?.pieces ?? []), row.piece] });
+    }
+    const cells = (row) => [row.order, row.product, row.pieces.join(", "), day(row.due), row.reason].map((text) => h("td", {}, text));
+    const heads = [say("orders.order"), say("orders.product"), say("part.piece"), say("orders.due"), say("plan.why")];
+    into(out, rows.length ? h("section", { class: "sheet top" }, h("h3", {}, say("plan.left_out", { count: rows.length })), h("div", { class: "wide" }, h("table", {}, h("thead", {}, h("tr", {}, heads.map((name) => h("th", { scope: "col" }, name)))), h("tbody", {}, [...alike.values()].map((row) => h("tr", {}, cells(row))))))) : null);
   }
 
   const partOf = (key) => shown?.parts.find((part) => part.key === key) ?? null;
@@ -276,6 +284,12 @@ export async function open(middle) {
       trying = null;
     }
   }
+
+  // names of hides keep their size on the screen
+  const names = (k) => {
+    for (const name of view.world.querySelectorAll("text.name")) name.setAttribute("font-size", 13 / k);
+  };
+  view.scaled = (k) => soon("names", 20, () => names(k));
 
   let drag = null;
 
@@ -392,7 +406,7 @@ export async function open(middle) {
     if (found?.layout) {
       const same = shown?.hides.map((hide) => hide.id).join() === found.layout.hides.map((hide) => hide.id).join();
       if (!same) view.touched = false;
-      shown = { ...found.layout, undo: false, redo: false };
+      shown = { ...found.layout, undo: false, redo: false, live: true };
       picture();
     }
     if (found) points = found.curve;

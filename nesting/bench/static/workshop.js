@@ -27,7 +27,8 @@ export async function open(middle) {
     try {
       found = await post("/api/workshop", { table, key, value });
       into(wrong);
-      paint();
+      // the rest stays as it is: somebody may be typing there
+      head();
     } catch (fault) {
       into(wrong, h("div", { class: "wrong" }, fault.message));
     }
@@ -42,14 +43,18 @@ export async function open(middle) {
     return h("label", { class: "field" }, label, control);
   }
 
+  const steps = h("span", { class: "push" });
+  const head = () => into(steps,
+    h("button", { type: "button", disabled: !found.undo, title: say("view.undo"), "aria-label": say("view.undo"), onclick: deed(() => step(-1)) }, "↶"), " ",
+    h("button", { type: "button", disabled: !found.redo, title: say("view.redo"), "aria-label": say("view.redo"), onclick: deed(() => step(1)) }, "↷"));
+
   function paint() {
+    head();
     const units = h("select", { onchange: (event) => { useUnits(event.target.value); refresh().then(paint); } }, h("option", { value: "mm", selected: !inch() }, say("unit.metric")), h("option", { value: "inch", selected: inch() }, say("unit.inch")));
     const language = h("select", { onchange: (event) => { document.cookie = `language=${event.target.value}; path=/; max-age=31536000; samesite=strict`; location.reload(); } }, [["en", "English"], ["de", "Deutsch"]].map(([one, name]) => h("option", { value: one, selected: one === settings.language }, name)));
     into(middle,
       h("div", { class: "title" }, h("h2", {}, say("page.workshop"))),
-      h("div", { class: "bar" }, field(say("workshop.units"), units), field(say("workshop.language"), language), h("span", { class: "push" },
-        h("button", { type: "button", disabled: !found.undo, title: say("view.undo"), "aria-label": say("view.undo"), onclick: deed(() => step(-1)) }, "↶"), " ",
-        h("button", { type: "button", disabled: !found.redo, title: say("view.redo"), "aria-label": say("view.redo"), onclick: deed(() => step(1)) }, "↷"))),
+      h("div", { class: "bar" }, field(say("workshop.units"), units), field(say("workshop.language"), language), steps),
       wrong,
       h("div", { class: "columns" }, Object.entries(TABLES).map(([table, keys]) => h("section", { class: "sheet stack" }, h("h3", {}, say(`workshop.${table}`)), keys.map((key) => value(table, key))))),
       book(), swatches());
