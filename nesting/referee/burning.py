@@ -172,6 +172,8 @@ def _panel(
     layout: Layout, key: tuple[str, str], parts: Sequence[Placement], files: Sequence[CutFile], limits: RefereeLimits
 ) -> Iterator[Finding]:
     half = layout.workshop.margins.kerf_mm / 2
+    # less than chords leave curves by is nothing
+    half = half if half > limits.chord_mm else 0.0
     lines: list[_Line] = []
     for file in files:
         yield from _on_bed(layout, key, parts, file, limits)

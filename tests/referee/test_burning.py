@@ -1,19 +1,27 @@
 """Files to burn with planted faults: each is caught, and by what it is; true ones pass."""
 
+import contextlib
+import random
 import re
+import tempfile
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from laser_samples import LEAF, MACHINE, SETTING, hide, layout_of, placement
+from random_jobs import random_job
 from shapely.geometry import LineString, Polygon, box
 
 from nesting.app.demo import demo_folder
 from nesting.errors import FileError
 from nesting.files.patterns import read_pattern
+from nesting.geometry import place
 from nesting.laser.export import export
 from nesting.model import Burnt, Curve, Curves, Panel, Setting
-from nesting.referee.burning import prove_files
+from nesting.referee.burning import KINDS, prove_files
 
 SLOT = LEAF.difference(box(10, 20, 10.08, 41))
 """A leaf with a slot from its upper edge, narrower than the beam."""
@@ -353,3 +361,27 @@ def test_a_slit_beside_a_small_hole_passes(tmp_path):
     layout = layout_of([placement(stitch=[slit, hole], angle=40)])
     export(layout, tmp_path)
     assert prove_files(layout, tmp_path) == []
+
+
+@settings(max_examples=20, deadline=None)
+@given(st.integers(0, 2**48 - 1), st.sampled_from([0, 0.1, 0.2, 0.35, 1.0]) | st.floats(0, 1.5), st.sampled_from(KINDS))
+def test_random_drawings_come_out_true_with_every_kerf(number, kerf, kind):
+    source = random.Random(number)
+    parts = []
+    with tempfile.TemporaryDirectory() as made:
+        for text in (text for name, text in random_job(source).items() if name.startswith("patterns")):
+            (drawing := Path(made) / "drawing.svg").write_text(text)
+            with contextlib.suppress(FileError):
+                for part in read_pattern(drawing):
+                    turn = source.uniform(-180, 180)
+                    middle = place(part.outline, 0, 0, turn).centroid
+                    x, y = 200 + 350 * (len(parts) % 5) - middle.x, 200 + 380 * (len(parts) // 5) - middle.y
+                    facts = {
+                        key: getattr(part, key) for key in ("outline", "cutouts", "stitch", "engrave", "engrave_how")
+                    }
+                    drawn = part.curves if source.random() < 0.8 else None
+                    parts.append(placement(len(parts) + 1, x, y, turn, part=part.name, drawn=drawn, **facts))
+        bed = replace(MACHINE, bed_width_mm=1800, bed_height_mm=1200)
+        layout = layout_of(parts, hides=[hide(outline=box(0, 0, 1790, 1190))], machine=bed, kerf=kerf)
+        # the export proves what it writes
+        assert not parts or len(export(layout, Path(made) / "cut", kind=kind).files) == 1
