@@ -143,6 +143,9 @@ def _hide(
     panels, pictures = [panel for panel in layout.panels if panel.hide == hide.id], {}
     for offcut in kept[: limits.most_offcut_pictures // among]:
         pictures[offcut.id] = _inline(Drawn(draw_offcut(offcut, layout.workshop.units)), limits.most_offcut_bytes)
+    # what is cut by knife is no load, what is burnt in two loads one more
+    long = {panel.id: -1 if panel.longer == "knife" else 1 for panel in panels if panel.longer}
+    here = {placement.panel for placement in layout.on(hide.id)}
     grades = {offcut.id: _grade(hide, offcut) for offcut in kept}
     rows = [
         item
@@ -162,8 +165,9 @@ def _hide(
         "guide": f"{guide_name(hide.id)}.png",
         "refusal": refusal(hide, layout),
         "thickness": thickness_of(layout, hide).source,
-        "loads": len({placement.panel for placement in layout.on(hide.id)}),
-        "panels": len(panels),
+        "loads": len(here) + sum(long[name] for name in here & long.keys()),
+        "panels": sum(not panel.longer for panel in panels),
+        "first": ", ".join(words.plain(panel.id, 20) for panel in panels if panel.longer),
         "offcuts": rows,
     }
 

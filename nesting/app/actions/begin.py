@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -16,10 +17,10 @@ from ...files.job import read_job
 from ...files.limits import DEFAULT
 from ...files.pattern_svg import write_pattern
 from ...files.patterns import Drawing, Labels, read_drawing
-from ...files.source import read_bytes
+from ...files.source import read_bytes, read_toml
 from ...files.starter import Listed, product_table, starter_files
 from ...files.workshop import read_workshop
-from ...model import Curve, Curves, Job, Workshop
+from ...model import Curve, Curves, Job, Workshop, units
 from .hides import keep_before
 
 
@@ -243,7 +244,7 @@ def look(folder: Path, agree: bool = False) -> Looked:
 
     workshop = _workshop(folder)
     labels = workshop.drawings if workshop else {}
-    first = workshop.units if workshop else "mm"
+    first = workshop.units if workshop else _units(folder)
     seen: list[Brought] = []
     faults = Faults()
     for path in sorted(folder.glob("patterns/*.svg")):
@@ -268,6 +269,14 @@ def _workshop(folder: Path) -> Workshop | None:
         return read_workshop(folder / "workshop.toml")
     except FileError:
         return None
+
+
+def _units(folder: Path) -> str:
+    """The units shown first, as a workshop file says that has faults elsewhere."""
+    with contextlib.suppress(FileError):
+        found = read_toml(folder / "workshop.toml").get("units")
+        return found if found in units.UNITS else units.UNITS[0]
+    return units.UNITS[0]
 
 
 def _plain(stem: str) -> str:

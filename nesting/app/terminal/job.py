@@ -12,11 +12,12 @@ from rich.table import Table
 
 from ...costs.choices import Choice, Choices
 from ...engine import Cancel, Progress, Stop
-from ...model import MM2_PER_DM2, Layout, counted
+from ...model import Layout, counted, units
 from ...planning.kept import Kept
 from ...planning.plan import SoFar, plan
 from ...planning.prepare import Prepared
 from ...report.table import print_summary
+from ...report.words import area_units, areas
 from ..actions import job
 from ..actions.hands import settled
 from ..actions.shop import take_in
@@ -103,7 +104,8 @@ def _searched(prepared: Prepared, stop: Stop, **how: Any) -> Layout:
         task = bar.add_task(f"placing {len(prepared.wishes)} parts", total=1.0)
 
         def show(run: Progress) -> None:
-            text = f"{run.placed} of {run.of} parts, {run.consumed_mm2 / MM2_PER_DM2:.1f} dm2 used"
+            used = units.area_words(run.consumed_mm2, prepared.job.workshop.units).partition(" (")[0]
+            text = f"{run.placed} of {run.of} parts, {used} used"
             bar.update(task, description=text, completed=run.share)
 
         return plan(prepared.job, stop, prepared=prepared, progress=show, **how)
@@ -187,10 +189,11 @@ def run_compare(
 
 
 def _table(choices: Choices, by: str, currency: str) -> Table:
-    more = _MORE.get(by, {})
+    more, first = _MORE.get(by, {}), choices[0].layout.workshop.units if choices else "mm"
+    unit = area_units(first)[0]
     table = Table(box=SIMPLE, collapse_padding=True, pad_edge=False)
     table.add_column({"settings": "settings a hide"}.get(by, by), min_width=16, overflow="fold")
-    for name in ("pieces", f"cost {currency}", "dm2 used", "of hide", "of used", *more):
+    for name in ("pieces", f"cost {currency}", f"{unit} used", "of hide", "of used", *more):
         table.add_column(name, justify="right", no_wrap=True)
     for choice in choices:
         total = choice.figures["total"]
@@ -198,7 +201,7 @@ def _table(choices: Choices, by: str, currency: str) -> Table:
             _hides(choice) if by == "hides" else choice.name,
             f"{choice.whole} of {choice.wanted}",
             str(choice.cost),
-            f"{total['consumed_mm2'] / MM2_PER_DM2:.1f}",
+            areas(total["consumed_mm2"], first)[0],
             f"{total['yield_of_hide']:.1%}",
             f"{total['yield_of_consumed']:.1%}",
             *(str(count(choice)) for count in more.values()),
