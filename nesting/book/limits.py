@@ -12,6 +12,8 @@ class BookLimits:
     busy_s: float = 20.0
     """How long a step waits for another program that is writing into the same book: its longest step, taking in 50,000
     order lines, takes a quarter of that."""
+    wholly_checked_bytes: int = 32 * 1024 * 1024
+    """Books up to so large are checked whole whenever they are opened: a tenth of a second."""
     most_content_bytes: int = 64 * 1024 * 1024
     """Of a plain file whose content is kept for going back: no larger one is read anywhere else either."""
     most_list_bytes: int = 512 * 1024 * 1024

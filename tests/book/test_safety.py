@@ -8,6 +8,7 @@ import signal
 import sqlite3
 import time
 from contextlib import closing
+from dataclasses import replace
 
 import pytest
 from shop import HEADER, leather, plan, shop
@@ -206,6 +207,20 @@ def test_a_book_that_is_damaged_or_newer_is_refused_and_not_touched(folder, harm
         word in refused.value.mend for word in ("put a copy of it", "update this one", "move it away")
     )
     assert file.read_bytes() == content
+
+
+def test_of_a_large_book_all_but_what_is_kept_for_going_back_is_checked(folder, monkeypatch):
+    limits = replace(nesting.book.opening.DEFAULT, wholly_checked_bytes=0)
+    monkeypatch.setattr(nesting.book.opening, "DEFAULT", limits)
+    assert sound(folder).waiting()
+    with closing(sqlite3.connect(folder / NAME)) as plain:
+        plain.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        root = plain.execute("SELECT rootpage FROM sqlite_master WHERE name = 'orders'").fetchone()[0]
+    content = bytearray((folder / NAME).read_bytes())
+    content[(root - 1) * 4096 : root * 4096] = os.urandom(4096)
+    (folder / NAME).write_bytes(content)
+    with pytest.raises(FileError, match="damaged"):
+        Book(folder)
 
 
 def test_there_is_no_book_until_one_is_begun(tmp_path):
