@@ -16,7 +16,7 @@ from ..planning.plan import plan
 from ..planning.prepare import Prepared, prepare
 from ..referee.rules import check
 from .currency import minor_unit
-from .figures import Figures, figures
+from .figures import Figures, figures_and_costs
 from .limits import DEFAULT, CostLimits
 from .merit import Merit, merit
 from .money import Cost, costs
@@ -343,11 +343,12 @@ class _Time:
 
 def _choice(name: str, layout: Layout, limits: CostLimits) -> Choice:
     used = tuple(hide.id for hide in layout.hides if layout.on(hide.id))
-    ordered = replace(layout, placements=tuple(p for p in layout.placements if not p.filler))
-    spent = costs(ordered, limits=limits).total
-    return Choice(
-        " + ".join(used) or name, used, layout, figures(layout, limits), not check(layout), merit(layout), spent
-    )
+    numbers, money = figures_and_costs(layout, limits)
+    # without its fillers only what lies on a hide with some costs another amount
+    filled = {placement.hide for placement in layout.placements if placement.filler}
+    bare = replace(layout, placements=tuple(p for p in layout.placements if p.hide in filled and not p.filler))
+    spent = sum((cost for hide, cost in money.hides.items() if hide not in filled), costs(bare, limits=limits).total)
+    return Choice(" + ".join(used) or name, used, layout, numbers, not check(layout), merit(layout), spent)
 
 
 def _at_hand(planned: Layout, job: Job, limits: CostLimits) -> Choice:

@@ -48,6 +48,11 @@ def figures(layout: Layout, limits: CostLimits = DEFAULT) -> Figures:
         its mean for ``each`` piece and its ``share`` of the price. Areas in mm2, yields as shares from 0 to 1, money as
         text in the currency ``costs.currency``.
     """
+    return figures_and_costs(layout, limits)[0]
+
+
+def figures_and_costs(layout: Layout, limits: CostLimits = DEFAULT) -> tuple[Figures, Costs]:
+    """The same, and the exact costs they are made of."""
     remains = {hide.id: offcuts(layout, hide.id, limits) for hide in layout.hides}
     money = costs(layout, {name: kept for name, (kept, _) in remains.items()}, limits)
     rows = [hide_figures(layout, hide.id, remains[hide.id]) for hide in layout.hides]
@@ -70,7 +75,8 @@ def figures(layout: Layout, limits: CostLimits = DEFAULT) -> Figures:
         **_made(layout),
         "cost": str(money.total.total.quantize(minor_unit(money.currency))),
     }
-    return {"hides": rows, "total": total, "left_out": left_out(layout), "costs": _costs(layout, money)}
+    found = {"hides": rows, "total": total, "left_out": left_out(layout), "costs": _costs(layout, money)}
+    return found, money
 
 
 def hide_figures(layout: Layout, hide_id: str, remains: Remains | None = None, limits: CostLimits = DEFAULT) -> Figures:

@@ -16,6 +16,8 @@ from .merit import Merit, worths
 
 HideSet = tuple[str, ...]
 """Ids of hides, in the order of the job."""
+LEAST_MONEY = 1e-6
+"""Less than this is no money in any currency; rounding comes to far less."""
 
 
 @dataclass(frozen=True)
@@ -23,7 +25,7 @@ class Bound:
     """What no plan of a set of hides can better: the merit, and money for leather where that merit is reached."""
 
     merit: Merit
-    leather: Fraction
+    leather: float
 
 
 @dataclass(frozen=True)
@@ -71,9 +73,10 @@ class Sets:
         for item in prepared.open:
             container = translator.container(Ground(item.hide.id, item.hide.outline))
             self._room_mm2[item.hide.id] = container.region.area if container else 0.0
-        self._price = {item.hide.id: Fraction(item.hide.price or 0) for item in prepared.open}
-        self._area_mm2 = {item.hide.id: item.hide.outline.area for item in prepared.open}
-        self._credit = Fraction(str(job.workshop.prices.offcut_credit))
+        self._price = {item.hide.id: float(item.hide.price or 0) for item in prepared.open}
+        self._rate = {item.hide.id: self._price[item.hide.id] / item.hide.outline.area for item in prepared.open}
+        self._by_rate = sorted(self._rate, key=lambda name: self._rate[name])
+        self._credit = float(job.workshop.prices.offcut_credit)
         self._lines = self._orders(prepared, case)
         homes = frozenset[str]().union(*(group for line in self._lines for group in line.homes))
         self._useful = [name for name in self._room_mm2 if name in homes]
@@ -86,7 +89,7 @@ class Sets:
     def alone(self) -> list[str]:
         """The hides that could make most alone, as many as are looked at one by one, in the order of the job."""
 
-        def promise(name: str) -> tuple[Merit, Fraction]:
+        def promise(name: str) -> tuple[Merit, float]:
             bound = self.bound([name])
             return tuple(-worth for worth in bound.merit), bound.leather
 
@@ -122,15 +125,16 @@ class Sets:
                 sums.append(_most_worth(lines, left_mm2))
         return Bound(tuple(sums), self._least_leather(hides, parts_mm2))
 
-    def _least_leather(self, hides: frozenset[str], parts_mm2: float) -> Fraction:
+    def _least_leather(self, hides: frozenset[str], parts_mm2: float) -> float:
         """All of each hide but its parts kept as offcuts, the parts on the leather that is cheapest by area."""
-        money = sum((self._price[name] for name in hides), Fraction(0)) * (1 - self._credit)
-        rates = {name: self._price[name] / Fraction(self._area_mm2[name]) for name in hides}
-        for name in sorted(hides, key=lambda name: rates[name]):
-            taken_mm2 = min(parts_mm2, self._room_mm2[name])
-            money += self._credit * rates[name] * Fraction(taken_mm2)
-            parts_mm2 -= taken_mm2
-        return money
+        money = sum(self._price[name] for name in hides) * (1.0 - self._credit)
+        for name in self._by_rate:
+            if name in hides:
+                taken_mm2 = min(parts_mm2, self._room_mm2[name])
+                money += self._credit * self._rate[name] * taken_mm2
+                parts_mm2 -= taken_mm2
+        # rounding makes no bound of what is none
+        return money - LEAST_MONEY
 
     def _growing(self) -> list[HideSet]:
         found, chosen = [], frozenset[str]()
@@ -148,7 +152,7 @@ class Sets:
         return found
 
     def _best(self, sets: Iterable[frozenset[str]]) -> frozenset[str]:
-        def score(names: frozenset[str]) -> tuple[Merit, Fraction]:
+        def score(names: frozenset[str]) -> tuple[Merit, float]:
             bound = self.bound(names)
             return tuple(-worth for worth in bound.merit), bound.leather
 
