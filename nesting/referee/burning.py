@@ -372,10 +372,15 @@ def _sorted_out(
         if not fits:
             left.append(line)
             continue
-        # of several the one whose edge is nearest to half a kerf away
-        offs = [abs(_away(line.points[:1], [rings[n].points])[0] - half) for n in fits] if len(fits) > 1 else [0.0]
-        found[fits[int(np.argmin(offs))]].append(line)
+        # of several the one that it lies in, or is nearest to
+        spots = line.points[:: max(1, len(line.points) // 8)]
+        found[min(fits, key=lambda n: _outside(rings[n], spots)) if len(fits) > 1 else fits[0]].append(line)
     return found, left
+
+
+def _outside(one: _Drawn, spots: Points) -> float:
+    """How far some of a line lies outside what a closed line drawn encloses."""
+    return float(shapely.distance(one.area or Polygon(one.points), shapely.points(spots)).max())
 
 
 def _ring_fault(

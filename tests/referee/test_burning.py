@@ -355,6 +355,13 @@ def test_the_tip_of_a_slot_that_is_narrower_than_rounding_need_not_be_reached(tm
     assert [one.what for one in prove_files(layout, tmp_path)] == ["files to burn, part"]
 
 
+def test_a_narrow_hole_close_to_a_wide_one_passes(tmp_path):
+    holes = (box(10, 8, 10.4, 12), box(10.8, 6, 16, 14))
+    layout = layout_of([placement(cutouts=holes, angle=40)], kerf=1.4)
+    export(layout, tmp_path)
+    assert prove_files(layout, tmp_path) == []
+
+
 def test_a_slit_beside_a_small_hole_passes(tmp_path):
     hole = LineString([(29.9, 16.1), (30.1, 16.0573), (30.0573, 15.9), (29.9, 16.1)])
     slit = LineString([(29.9, 16.0), (30.1, 16.0)])
