@@ -375,6 +375,15 @@ def _sorted_out(
         # of several the one that it lies in, or is nearest to
         spots = line.points[:: max(1, len(line.points) // 8)]
         found[min(fits, key=lambda n: _outside(rings[n], spots)) if len(fits) > 1 else fits[0]].append(line)
+    # Where holes overlap, one may have taken what is another's.
+    for n, one in enumerate(rings):
+        of_others = [(line, its) for its in found if len(its) > 1 for line in its] if not found[n] else []
+        inside = [pair for pair in of_others if _outside(one, pair[0].points) <= limits.burnt_mm]
+        if inside:
+            middle = (one.box[:2] + one.box[2:]) / 2
+            line, its = min(inside, key=lambda pair: math.dist(pair[0].points.mean(axis=0), middle))
+            its.remove(line)
+            found[n].append(line)
     return found, left
 
 

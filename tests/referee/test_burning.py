@@ -362,6 +362,16 @@ def test_a_narrow_hole_close_to_a_wide_one_passes(tmp_path):
     assert prove_files(layout, tmp_path) == []
 
 
+def test_holes_that_overlap_pass(tmp_path):
+    wide = Curve(((10.25, 9.0, 1.0), (9.75, 9.0, 1.0)), True)
+    small = Curve(((9.9, 9.1, 0.0), (10.1, 8.9955, 0.0), (9.9955, 8.9, 0.0)), True)
+    drawn = Curves(Curve.of(LEAF), (), (wide, small))
+    part = placement(stitch=[wide.flattened(0.01), small.flattened(0.01)], drawn=drawn, angle=40)
+    layout = layout_of([part], kerf=0.76)
+    export(layout, tmp_path)
+    assert prove_files(layout, tmp_path) == []
+
+
 def test_a_slit_beside_a_small_hole_passes(tmp_path):
     hole = LineString([(29.9, 16.1), (30.1, 16.0573), (30.0573, 15.9), (29.9, 16.1)])
     slit = LineString([(29.9, 16.0), (30.1, 16.0)])
