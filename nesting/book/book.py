@@ -193,11 +193,13 @@ class Book:
 
     # orders
 
-    def orders(self, states: Collection[str] | None = orders.OPEN) -> list[BookOrder]:
-        """Order lines in some states, those still to be made by default (None: all), in the order they came."""
+    def orders(self, states: Collection[str] | None = orders.OPEN, most: int | None = None) -> list[BookOrder]:
+        """Order lines in some states, those still to be made by default (None: all), in the order they came; of many
+        the last ``most``."""
         with self._store.reading() as session:
-            query = select(BookOrder).order_by(BookOrder.id)
-            return list(session.scalars(query if states is None else query.where(BookOrder.state.in_(states))))
+            query = select(BookOrder).order_by(BookOrder.id.desc()).limit(most)
+            found = session.scalars(query if states is None else query.where(BookOrder.state.in_(states)))
+            return list(found)[::-1]
 
     def take_orders(self, lines: Iterable[OrderLine], where: str | Path = "orders.csv") -> TakenOrders:
         """Take order lines in; such as the book has already are brought up to date."""

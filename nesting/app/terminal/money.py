@@ -7,9 +7,6 @@ import io
 from collections.abc import Sequence
 from pathlib import Path
 
-from rich.box import SIMPLE
-from rich.table import Table
-
 from ...atomic import write_text
 from ...book.book import Book
 from ...book.money import SPENT, Spent, Yield, price_for, totals
@@ -19,7 +16,7 @@ from ...files.job import read_making
 from ...files.schema import among
 from ...model import MM2_PER_DM2, MM2_PER_SQ_FT, units
 from ..options import option
-from .console import console, say
+from .console import list_rows, say
 
 OF_MONEY, OF_LEATHER = ("product", "order"), ("hide", "supplier", "kind", "month")
 """What money and leather may be told by."""
@@ -38,13 +35,9 @@ def run_money(folder: Path, by: str, file: Path | None) -> None:
         cells = _spent_cells(spent, by)
     else:
         cells = _yield_cells(book.yields(by), by)
-    table = Table(box=SIMPLE, collapse_padding=True, pad_edge=False)
     shown = [place for place, name in enumerate(cells[0]) if name not in IN_FILE_ONLY]
-    for place in shown:
-        table.add_column(cells[0][place], justify="right" if place else "left", no_wrap=bool(place), overflow="fold")
-    for row in cells[1:]:
-        table.add_row(*(row[place] for place in shown))
-    console.print(table)
+    head, *rows = ([row[place] for place in shown] for row in cells)
+    list_rows(head, rows, head[1:], head[0])
     if by in OF_MONEY:
         say(
             f"{totals(spent)['total']} {book.currency} spent on what was cut. Leather: with its scrap; work: masking, "

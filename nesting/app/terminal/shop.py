@@ -6,9 +6,6 @@ import sys
 from collections import Counter
 from pathlib import Path
 
-from rich.box import SIMPLE
-from rich.table import Table
-
 from ...book.book import Book, CutDone
 from ...book.shelf import money, words
 from ...book.tables import BookOrder, ShelfHide
@@ -16,7 +13,10 @@ from ...errors import FileError
 from ...model import MM2_PER_DM2, MM2_PER_SQ_FT, counted, units
 from ..actions import shop
 from ..options import option, price
-from .console import console, say
+from .console import list_rows, say
+
+MOST_CUT = 100
+"""Order lines that are cut and not done, of which the list tells: the newest."""
 
 
 def say_taken(taken: shop.TakenIn) -> None:
@@ -55,19 +55,18 @@ def run_shelf(folder: Path, every: bool) -> None:
     """List hides and offcuts."""
     book = Book(folder)
     rows = book.hides(("shelf", "opened", "cut", "retired") if every else ("shelf", "opened"))
-    table = Table(box=SIMPLE, collapse_padding=True, pad_edge=False)
-    numbers = ("dm2", "sq ft", "mm", book.currency)
     left = book.left_mm2()
-    for name in ("code", "hide", "dm2", "sq ft", "mm", "kind", "state", book.currency):
-        table.add_column(name, justify="right" if name in numbers else "left", no_wrap=name != "kind")
-    for row in rows:
-        table.add_row(
+    cells = [
+        [
             row.code, row.name, f"{left.get(row.id, row.area_mm2) / MM2_PER_DM2:.1f}",
             f"{left.get(row.id, row.area_mm2) / MM2_PER_SQ_FT:.1f}",
             "" if row.thickness_mm is None else f"{row.thickness_mm:g}", kind_words(row), state_words(row),
             "" if row.price is None else str(money(row.price, book.currency)),
-        )  # fmt: skip
-    console.print(table)
+        ]
+        for row in rows
+    ]  # fmt: skip
+    numbers = ("dm2", "sq ft", "mm", book.currency)
+    list_rows(("code", "hide", *numbers[:3], "kind", "state", book.currency), cells, numbers, "kind")
     area = sum(left.get(row.id, row.area_mm2) for row in rows if row.state in ("shelf", "opened"))
     offcuts = sum(row.parent is not None for row in rows)
     say(f"{counted(len(rows), 'piece')} of leather, {counted(offcuts, 'offcut')} among them; {units.area_words(area)}")
@@ -167,17 +166,17 @@ def run_label(folder: Path, names: list[str], output: Path | None) -> None:
 def run_orders(folder: Path, every: bool) -> None:
     """List orders."""
     book = Book(folder)
-    rows = book.orders(None if every else ("wanted", "planned", "spoiled", "cut"))
-    table = Table(box=SIMPLE, collapse_padding=True, pad_edge=False)
-    for name in ("order", "product", "pieces", "made", "state", "due", "note"):
-        right = name in ("pieces", "made")
-        table.add_column(name, justify="right" if right else "left", no_wrap=True, overflow="ellipsis")
-    for row in rows:
-        table.add_row(
+    rows = book.orders(None) if every else [*book.orders(), *book.orders(("cut",), MOST_CUT)]
+    cells = [
+        [
             row.name, row.product, str(row.quantity), str(row.made), order_words(row),
             "" if row.due is None else row.due.isoformat(), row.note,
-        )  # fmt: skip
-    console.print(table)
+        ]
+        for row in rows
+    ]  # fmt: skip
+    list_rows(("order", "product", "pieces", "made", "state", "due", "note"), cells, ("pieces", "made"))
+    if not every and sum(row.state == "cut" for row in rows) == MOST_CUT:
+        say(f"The last {MOST_CUT} that are cut; say nesting orders done of what is handed over. --all lists every one.")
     counts = Counter(row.state for row in rows)
     say(", ".join(f"{counted(count, 'line')} {state}" for state, count in counts.items()) or "no orders")
 
