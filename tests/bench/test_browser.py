@@ -16,11 +16,11 @@ from nesting.files.workshop import read_workshop
 from nesting.referee.rules import check
 
 FINGER = """([type, pointerId, x]) => {
-  const svg = document.querySelector(".canvas svg");
-  const {left, top} = svg.getBoundingClientRect();
-  svg.setPointerCapture = () => {};
+  const stage = document.querySelector(".stage");
+  const {left, top} = stage.getBoundingClientRect();
+  stage.setPointerCapture = () => {};
   const at = {pointerId, pointerType: "touch", clientX: left + x, clientY: top + 150, bubbles: true};
-  svg.dispatchEvent(new PointerEvent(type, at));
+  stage.dispatchEvent(new PointerEvent(type, at));
 }"""
 PASTE = """(cell, text) => {
   const clipboardData = new DataTransfer();
@@ -53,6 +53,14 @@ def shop(tmp_path_factory, browser):
 def middle(tab, key):
     box = tab.locator(f'.part[data-key="{key}"]').bounding_box()
     return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+
+def until(tab, holds, tries=50):
+    """Wait until what the page wrote is there."""
+    while not holds():
+        tries -= 1
+        assert tries, "it was not written"
+        tab.wait_for_timeout(100)
 
 
 def keys(tab):
@@ -113,7 +121,7 @@ def test_the_picture_is_zoomed_by_wheel_keys_and_two_fingers(shop, browser):
             tab.evaluate(FINGER, [f"pointer{kind}", finger, x])
         tab.wait_for_function(over, arg=nearer * 1.5)
         tab.keyboard.press("0")
-        tab.wait_for_timeout(100)
+        tab.wait_for_timeout(300)
         assert tab.evaluate(scale) == pytest.approx(first)
 
 
@@ -134,7 +142,7 @@ def test_orders_are_typed_pasted_refused_and_undone(shop, browser):
         tab.get_by_label("Pieces 1").fill("1")
         tab.get_by_label("Pieces 1").press("Tab")
         tab.get_by_text("whole number").first.wait_for(state="detached")
-        tab.wait_for_timeout(300)
+        until(tab, lambda: len(file.read_text().splitlines()) == 5)
         lines = read_orders(file, None)
         assert [(line.order, line.quantity) for line in lines] == [("A-1", 1), ("B-2", 2), ("C-3", 2), ("C-4", 1)]
         assert lines[2].due.isoformat() == "2026-09-14"
@@ -162,14 +170,15 @@ def test_a_hide_is_put_right_by_pointing_and_nothing_is_lost_on_reload(shop, bro
         tab.get_by_role("toolbar").get_by_role("button", name="Thickness").click()
         touch(0.5, 0.6)
         tab.get_by_text("1.25 mm").first.wait_for()
-        hide = read_hide(file)
-        assert [zone.grade for zone in hide.zones] == ["C", "D"] and hide.readings[0].mm == 1.25
+        until(tab, lambda: [reading.mm for reading in read_hide(file).readings] == [1.25])
+        assert [zone.grade for zone in read_hide(file).zones] == ["C", "D"]
         tab.get_by_role("button", name="Backbone").click()
         touch(0.4, 0.5)
         touch(0.6, 0.5)
-        tab.locator(".spine").first.wait_for(state="attached")
+        until(tab, lambda: read_hide(file).backbone is not None)
         # a point of the edge dragged across the hide makes an edge that crosses itself: told, kept, not written
         tab.get_by_role("button", name="Edge").click()
+        tab.wait_for_timeout(400)
         point = tab.locator('[data-point="0:0"]').bounding_box()
         before = file.read_bytes()
         tab.mouse.move(point["x"] + point["width"] / 2, point["y"] + point["height"] / 2)

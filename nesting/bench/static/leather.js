@@ -419,7 +419,7 @@ async function editor(middle, name) {
     if (tool !== "look" && event.pointerType === "mouse") glass(event);
     else loupe.hidden = true;
   };
-  view.svg.addEventListener("pointerleave", () => { loupe.hidden = true; });
+  view.stage.addEventListener("pointerleave", () => { loupe.hidden = true; });
 
   paint();
   return { changed: async (what) => { if (!busy && what === "all") await again(); } };
