@@ -13,6 +13,7 @@ from shapely.geometry import Polygon
 
 from ..atomic import write_json
 from ..errors import FileError
+from ..leather.limits import DEFAULT as LEATHER
 from ..model import ANSWERS, Answer, Doubt, Hide, Reading, StatedError, Suggestion, Traced, Zone
 from .limits import DEFAULT
 from .rings import Coordinate, Point, Ring, corners, pair, polygon, rounded_mm
@@ -98,7 +99,7 @@ class _Hide(Table):
     outline: Ring
     holes: list[Ring] = _ROWS
     zones: list[ZoneTable] = _ROWS
-    readings: list[_Reading] = _ROWS
+    readings: list[_Reading] = Field(default_factory=list, max_length=LEATHER.most_readings)
     nominal_mm: ThicknessMm | None = None
     backbone: Annotated[list[Point], Field(min_length=2, max_length=2)] | None = None
     tannage: Tannage = "unknown"

@@ -88,12 +88,15 @@ class Helpers:
         """Run ``work(channel, *given)`` in a process of its own until it returns or its channel raises ``Gone``."""
         context = multiprocessing.get_context("spawn")
         here, there = context.Pipe()
-        process = context.Process(target=_work, args=(there, work, given), daemon=not self.leading)
+        process = context.Process(target=_work, args=(there,), daemon=not self.leading)
         with starting, _main_left_alone(), _deaf():
             process.start()
         there.close()
         channel = Channel(here)
         self._processes[channel] = process
+        # not with the process: one whose parent is killed meanwhile would complain of half a message
+        with contextlib.suppress(Gone):
+            channel.send((work, given))
         return channel
 
     def end(self, *channels: Channel) -> None:
@@ -171,7 +174,9 @@ def _deaf() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def _work(connection: Connection, work: Callable[..., None], given: tuple[object, ...]) -> None:
+def _work(connection: Connection) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    channel = Channel(connection)
     with contextlib.suppress(Gone):
-        work(Channel(connection), *given)
+        work, given = channel.receive()
+        work(channel, *given)
