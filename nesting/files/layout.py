@@ -17,6 +17,7 @@ from ..atomic import json_bytes, write_bytes
 from ..errors import FileError
 from ..model import (
     ENGRAVED,
+    LONGER,
     Asked,
     Burnt,
     Curves,
@@ -142,6 +143,7 @@ class _Asked(Table):
     outline: Ring
     zones: list[ZoneTable] = Field(default_factory=list)
     kind: _Kind = _Kind()
+    longer: Annotated[str, one_of(LONGER)] = LONGER[0]
 
 
 class _Spot(Table):
@@ -503,6 +505,7 @@ def _asked_to_dict(asked: Asked) -> dict[str, Any]:
         "outline": corners(asked.outline)[0],
         "zones": [zone_to_dict(zone) for zone in asked.zones],
         "kind": {name: value for name, value in asdict(asked.kind).items() if value},
+        "longer": asked.longer,
     }
 
 
@@ -611,7 +614,10 @@ def _burnt(row: _Burnt, file: str | Path, place: str) -> Burnt:
 
 
 def _asked(row: _Asked, file: str | Path, place: str) -> Asked:
-    plain = ("product", "part", "count", "mirrored_twin", "filler", "flesh_out", "same_hide", "same_lot", "grade")
+    plain = (
+        *("product", "part", "count", "mirrored_twin", "filler", "flesh_out"),
+        *("same_hide", "same_lot", "grade", "longer"),
+    )
     return Asked(
         **{name: getattr(row, name) for name in plain},
         direction=_direction(row.direction, file, place),

@@ -12,6 +12,8 @@ class FileLimits:
     json_bytes: int = 64 * 1024 * 1024
     """Of a JSON file, so that a wrong or hostile one does not fill the memory: room for a layout of thousands of
     parts."""
+    key_steps: int = 50
+    """Of a key in TOML, names with dots between: the reader's time grows with their square."""
     text_bytes: int = 4 * 1024 * 1024
     """Of a TOML or CSV file, for the same reason: no list made by hand is so long."""
     svg_bytes: int = 20 * 1024 * 1024

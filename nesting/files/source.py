@@ -15,6 +15,7 @@ from typing import Any
 from ..errors import FileError
 from .limits import DEFAULT
 
+_LONG_KEY = re.compile(rf"(?<![\w.-])(?:[\w-]++\s*+\.\s*+){{{DEFAULT.key_steps},}}+")
 _read: ContextVar[dict[Path, str] | None] = ContextVar("read", default=None)
 
 
@@ -118,6 +119,10 @@ def read_toml(path: Path) -> dict[str, Any]:
         When the file cannot be read or is not TOML; names the line.
     """
     text = read_text(path)
+    if long := _LONG_KEY.search(text):
+        line = text.count("\n", 0, long.start()) + 1
+        value = f"a key of over {DEFAULT.key_steps} steps"
+        raise FileError(path, f"line {line}", value, "give keys of a few names with a dot between them")
     try:
         return tomllib.loads(text)
     except RecursionError:

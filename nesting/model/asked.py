@@ -10,7 +10,7 @@ from shapely.geometry import Polygon
 from .hides import Zone
 from .job import OrderLine
 from .kinds import ANY_KIND, Asking, Kind
-from .parts import Direction, Part, Product
+from .parts import LONGER, Direction, Part, Product
 
 
 @dataclass(frozen=True)
@@ -33,6 +33,8 @@ class Asked:
         As drawn.
     kind : Kind
         The leather asked for where the order line is silent.
+    longer : {"knife", "two loads", "refuse"}
+        What becomes of it where it is longer than the bed.
     """
 
     product: str
@@ -49,6 +51,7 @@ class Asked:
     outline: Polygon
     zones: tuple[Zone, ...] = ()
     kind: Kind = ANY_KIND
+    longer: str = LONGER[0]
 
     @classmethod
     def of(cls, product: Product, part: Part) -> Asked:
@@ -57,7 +60,7 @@ class Asked:
         return cls(
             product.name, part.name, part.count, part.mirrored_twin, product.filler, product.flesh_out,
             product.same_hide, product.same_lot, part.grade, part.direction, part.thickness_mm, part.outline,
-            part.zones, Kind.asked(part, product, burn=burn),
+            part.zones, Kind.asked(part, product, burn=burn), product.longer,
         )  # fmt: skip
 
     @property

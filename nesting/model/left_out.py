@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 TOO_BIG_FOR_BED = "too big for the bed"
+REFUSED = f'{TOO_BIG_FOR_BED}, and its product says longer = "refuse"'
+NO_PLACE_KEPT = f"{TOO_BIG_FOR_BED}, and no place is kept for fillers"
 TOO_BIG = "too big for any hide"
 IN_DOUBT = "no room clear of what the trace leaves in doubt"
 NO_GRADE = "no region of its grade"

@@ -20,9 +20,11 @@ from ..model.left_out import (
     NO_COMMON_HIDE,
     NO_GRADE,
     NO_HIDE,
+    NO_PLACE_KEPT,
     NO_ROOM,
     NONE_TO_BURN,
     NOT_FOUND,
+    REFUSED,
     THICKNESS,
     TOO_BIG,
     TOO_BIG_FOR_BED,
@@ -36,9 +38,6 @@ from .ready import Ready
 from .translate import Translator
 from .whole import Fitter
 from .wishes import Form, Ordered, Wish
-
-REFUSED = f'{TOO_BIG_FOR_BED}, and its product says longer = "refuse"'
-NO_PLACE_KEPT = f"{TOO_BIG_FOR_BED}, and no place is kept for fillers"
 
 
 class Reasons:

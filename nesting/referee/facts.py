@@ -113,6 +113,10 @@ def _as_asked(layout: Layout, placement: Placement, asked: Asked | None, limits:
     yield from _differ(placement, _facts(placement), _facts(asked), "as asked of it")
     if layout.lines and placement.kind != asked.kind_for(line):
         yield Finding(11, "leather", placement.name, f"asks for {placement.kind}", f"{asked.kind_for(line)} as ordered")
+    long = layout.long_panels.get((placement.hide, placement.panel))
+    # what is too long for two loads is cut by knife
+    if long is not None and asked.longer not in (long.longer, "two loads"):
+        yield Finding(11, "longer", placement.name, f"cut by {long.longer}", f"{asked.longer} as asked")
     groups = asked.matches(placement.order, placement.piece)
     if placement.match not in groups:
         value = f"is of the group {placement.match or 'none'}"

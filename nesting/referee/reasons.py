@@ -268,7 +268,7 @@ class _Trial:
         return [
             free.intersection(panel.polygon.buffer(-(margins.edge_mm + clear)))
             for panel in panels
-            if not layout.is_burnt(panel)
+            if not layout.is_burnt(panel) and not panel.longer
         ]
 
     def _angles(self, hide: Hide, asked: Asked) -> list[float]:

@@ -129,6 +129,7 @@ FAULTS = {
         "as written",
         lambda d: swap(part(d, "stall", "tag"), part(d, "stall", "tag", 2), "piece"),
     ),
+    "two loads": (11, "longer", lambda d: put(d["panels"][0], longer="two loads")),
     "wanted": (11, "count", lambda d: put(d["wanted"][0], count=7)),
     "quantity": (11, "count", lambda d: put(d["lines"][0], quantity=3)),
     "count asked": (11, "count", lambda d: put(d["asked"][1], count=3)),

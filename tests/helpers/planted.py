@@ -75,6 +75,7 @@ name = "front"
 [[product]]
 name = "banner"
 pattern = "patterns/banner.svg"
+longer = "refuse"
 
 [[product.part]]
 name = "banner"

@@ -27,6 +27,10 @@ def echo(channel, word):
         channel.send((word, channel.receive()))
 
 
+def takes(channel, *given):
+    channel.receive()
+
+
 def once(channel, word):
     channel.send(word)
 
