@@ -9,12 +9,12 @@ from pathlib import Path
 from ..atomic import write_bytes
 from ..errors import Faults, FileError
 from ..model import Hide, Job, OrderLine, Product, Workshop
-from .hides import read_hide
+from .hides import hide_from_dict
 from .limits import DEFAULT
 from .orders import read_orders
 from .products import product_names, read_products
 from .schema import among
-from .source import hashed
+from .source import hashed, read_json
 from .workshop import read_workshop
 
 FOLDER = "a job folder holds workshop.toml, products.toml, patterns/, hides/ and orders.csv"
@@ -127,13 +127,14 @@ def _hides(folder: Path, currency: str) -> tuple[Hide, ...]:
     faults = Faults()
     for path in paths:
         with faults.gathered():
-            hide = read_hide(path, currency)
+            data = read_json(path)
+            name = data.get("id") if isinstance(data, dict) else None
             # Some systems do not tell capitals apart in file names, and files are named after hides.
-            first = homes.setdefault(hide.id.lower(), path)
+            first = homes.setdefault(name.lower(), path) if isinstance(name, str) else path
             if first != path:
                 mend = f"{first.name} has the same id (capitals do not count): change one"
-                raise FileError(path, "id", hide.id, mend)
-            hides.append(hide)
+                faults.found.append(FileError(path, "id", name, mend))
+            hides.append(hide_from_dict(data, path, "", currency))
     faults.tell()
     return tuple(hides)
 

@@ -12,6 +12,8 @@ class FileLimits:
     json_bytes: int = 64 * 1024 * 1024
     """Of a JSON file, so that a wrong or hostile one does not fill the memory: room for a layout of thousands of
     parts."""
+    narrowest_mm: float = 0.5
+    """A part that is nowhere so wide is a line: the beam alone takes up to half of that."""
     key_steps: int = 50
     """Of a key in TOML, names with dots between: the reader's time grows with their square."""
     text_bytes: int = 4 * 1024 * 1024

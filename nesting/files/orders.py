@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+from calendar import month_name, monthrange
 from collections import Counter
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date
@@ -191,9 +192,15 @@ def _whole(path: str | Path, place: str, text: str) -> int:
 
 
 def _date(path: str | Path, place: str, text: str) -> date:
-    try:
-        if not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text):
-            raise ValueError
-        return date.fromisoformat(text)
-    except ValueError:
-        raise FileError(path, place, text or "empty", "give a day as year-month-day, such as 2025-03-14") from None
+    mend = "give a day as year-month-day, such as 2025-03-14"
+    if found := re.fullmatch(r"([0-9]{4})-([0-9]{2})-([0-9]{2})", text):
+        year, month, day = map(int, found.groups())
+        try:
+            return date(year, month, day)
+        except ValueError:
+            if year and not 1 <= month <= 12:
+                mend = f"there is no month {month:02d}: {mend}"
+            elif year:
+                days = monthrange(year, month)[1]
+                mend = f"{month_name[month]} {year} has {days} days: give one from 01 to {days}"
+    raise FileError(path, place, text or "empty", mend)

@@ -156,7 +156,10 @@ def _drawing(path: Path, place: str, pattern: str) -> Path:
             path, place, pattern, f"keep the pattern inside the folder {path.parent} and give its path from there"
         )
     if not drawing.is_file():
-        there = sorted(file.relative_to(folder).as_posix() for file in folder.glob("patterns/*.svg"))
+        if drawing.exists():
+            raise FileError(path, place, pattern, "is no plain file: give the path of a drawing")
+        files = (file for file in folder.glob("patterns/*.svg") if file.is_file())
+        there = sorted(file.relative_to(folder).as_posix() for file in files)
         raise FileError(path, place, pattern, "no such file; " + among(there, pattern, "patterns"))
     return path.parent / drawing.relative_to(folder)
 
@@ -180,6 +183,9 @@ def _part(path: Path, place: str, row: _Part, drawn: dict[str, Part], product: _
             path, spot(path, place, "name"), row.name, among(drawn, row.name, f"parts in {product.pattern}")
         )
     part = drawn[row.name]
+    if part.outline.buffer(-DEFAULT.narrowest_mm / 2).is_empty:
+        mend = f"nowhere {DEFAULT.narrowest_mm:g} mm wide: draw its outline around what is cut out, at real size"
+        raise FileError(path, spot(path, place, "name"), row.name, mend)
     if row.mark_folds:
         part = _with_marked_folds(part)
     with at(path, place, {"direction tolerance_deg": ("tolerance_deg",)}):

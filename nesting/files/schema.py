@@ -199,6 +199,10 @@ def _safe(text: str) -> str:
         raise ValueError(
             "files are named after it: use letters a to z, digits, dash, underscore and dot, not a dot first"
         )
+    if text.startswith("-"):
+        raise ValueError("files are named after it, and commands take a dash first for an option: begin with a letter")
+    if re.fullmatch(r"(?i)(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", text):
+        raise ValueError("files are named after it, and some systems keep this name for a device: give another")
     return text
 
 

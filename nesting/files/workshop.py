@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import AfterValidator, Field
 
-from ..errors import Faults, FileError
+from ..errors import Faults, FileError, ModelError
 from ..model import (
     BED_STOPS,
     DEFAULT_COLOURS,
@@ -146,6 +146,7 @@ def workshop_from_dict(data: object, file: str | Path, place: str) -> Workshop:
         margins = Margins(**dict(table.margins))
     with faults.gathered(), at(file, spot(file, place, "prices")):
         prices = Prices(**dict(table.prices))
+        _known_currency(prices.currency)
     settings: dict[str, Setting] = {}
     for index, row in enumerate(table.setting):
         where = spot(file, place, "setting", index)
@@ -180,6 +181,13 @@ def workshop_from_dict(data: object, file: str | Path, place: str) -> Workshop:
             engravings=tuple(row for row in settings.values() if row.operation != "cut"),
             extras=tuple(extras),
         )
+
+
+def _known_currency(code: str) -> None:
+    from babel.numbers import is_currency
+
+    if not is_currency(code):
+        raise ModelError("currency", code, "is no currency: give a code of ISO 4217 such as EUR or USD")
 
 
 def _currency(data: object) -> str:

@@ -66,6 +66,12 @@ class LeatherLimits:
     guess (working assumption)."""
     most_readings: int = 500
     """More than anyone takes of one hide; the work grows with the cube of it."""
+    one_point_mm: float = 2.0
+    """Readings this near to each other are of one point: a gauge's foot is wider."""
+    outlier_errors: float = 4.0
+    """A reading so many standard errors from what others say is named: by chance one in sixteen thousand is."""
+    most_doubtful: int = 6
+    """So many such readings of a hide are named at most: with more the whole hide is to be measured again."""
     most_fitted: int = 200
     """The covariance is fitted to no more readings than about this, evenly taken; more hardly change it."""
     least_spread_mm: float = 0.05

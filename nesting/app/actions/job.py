@@ -29,6 +29,7 @@ from ..earlier import earlier_plan
 from ..proof import SEAL, Proved, job_folder, prove
 from . import shop
 from .hands import COMPARED, kept_of
+from .questions import questions
 
 PLANNED = ("layout.json", "report.html", "hide-*", "cutting-guide-*", "compare.json", "cut")
 """Names in ``out/`` of what belongs to a layout, or follows from it; the picture of a comparison is looked at when the
@@ -118,6 +119,7 @@ def notes_before(prepared: Prepared) -> list[str]:
         f"{units.size_words(*part.size_mm, workshop.units)}, is bigger than the usable bed of {bed}: {BIGGER[part.how]}"
         for part in told(prepared)
     ]
+    lines += [f"note: {question}" for question in questions(prepared)]
     for item in prepared.hides:
         shares = [
             coverage(item.hide, item.map, item.settings[:n], workshop.confidence)

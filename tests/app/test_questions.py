@@ -1,0 +1,127 @@
+"""What `nesting look` asks about and what it refuses, at once and with the near word."""
+
+import json
+import re
+
+import pytest
+from commands import run
+from planted import write_job
+
+
+@pytest.fixture
+def week(tmp_path):
+    return write_job(tmp_path / "week")
+
+
+def edit(file, old, new):
+    text = file.read_text()
+    assert old in text
+    file.write_text(text.replace(old, new, 1))
+
+
+def look(week):
+    done = run("look", week)
+    return done, " ".join(done.stdout.split())
+
+
+def readings(week, *rows):
+    path = week / "hides" / "bend.json"
+    told = [dict(zip(("x", "y", "mm"), row)) for row in rows]
+    path.write_text(json.dumps(json.loads(path.read_text()) | {"readings": told}))
+
+
+EVEN = [(50, 50, 1.5), (300, 40, 1.52), (550, 60, 1.49), (60, 150, 1.51), (310, 160, 1.48), (560, 150, 1.5)]
+
+
+def test_a_colour_that_no_hide_has_is_asked_about_with_the_near_word_and_is_no_fault(week):
+    edit(week / "orders.csv", "3,case,2,2026-01-07,3,,,tan", "3,case,2,2026-01-07,3,,,tann")
+    done, said = look(week)
+    assert done.returncode == 0
+    assert "note: orders.csv: order 3 case: colour tann: no hide in hides/ is that: did you mean tan?" in said
+    assert "note: orders.csv: order 5 case: colour red: no hide in hides/ is that: there is tan" in said
+    assert "order 1 key fob: colour" not in said
+
+
+def test_a_priority_far_behind_is_told_with_the_scale(week):
+    edit(week / "orders.csv", "2,key fob,1,2026-01-06,2", "2,key fob,1,2026-01-06,7")
+    done, said = look(week)
+    assert done.returncode == 0
+    assert "priority 1 is made first and 9 last (1: 1 line, 3: 3 lines, 7: 1 line, 9: 1 line): 2 waits" in said
+
+
+def test_readings_that_contradict_each_other_are_told_with_what_each_does_to_the_coverage(week):
+    readings(week, *EVEN, (400, 100, 1.52), (400, 100, 2.6))
+    done, said = look(week)
+    assert done.returncode == 0
+    told = said.partition("readings 1.52 and 2.6 mm at (400, 100) contradict each other: ")[2]
+    both, first, second = map(int, re.findall(r"(\d+)%", told)[:3])
+    assert second == 100 and both < 100 and first < 100
+
+
+def test_a_reading_far_from_the_others_is_told(week):
+    readings(week, *EVEN, (400, 100, 15.0))
+    done, said = look(week)
+    assert done.returncode == 0 and "reading 15 mm at (400, 100) is far from what the others say there, 1.5" in said
+    assert "100% without; measure there again" in said
+
+
+@pytest.mark.parametrize(
+    ("day", "words"),
+    [
+        ("2026-02-30", "February 2026 has 28 days: give one from 01 to 28"),
+        ("2024-02-30", "February 2024 has 29 days: give one from 01 to 29"),
+        ("2026-13-01", "there is no month 13: give a day as year-month-day, such as 2025-03-14"),
+        ("7.1.2026", "give a day as year-month-day, such as 2025-03-14"),
+    ],
+)
+def test_a_day_that_is_none_is_told_by_what_is_wrong_with_it(week, day, words):
+    edit(week / "orders.csv", "2026-01-07", day)
+    done, _ = look(week)
+    assert done.returncode == 2 and f"row 4 > due: {day}: {words}" in done.stderr
+
+
+def test_an_id_given_twice_is_told_at_once_with_whatever_else_is_wrong_in_the_file(week):
+    other = json.loads((week / "hides" / "bend.json").read_text()) | {"id": "Belly", "outline": [[0, 0], [9, 9]]}
+    (week / "hides" / "bend.json").write_text(json.dumps(other))
+    done, _ = look(week)
+    assert "bend.json: id: Belly: belly.json has the same id" in done.stderr and "bend.json: outline: " in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("CON", "some systems keep this name for a device"),
+        ("lpt1.json", "some systems keep this name for a device"),
+        ("-rf", "commands take a dash first for an option"),
+    ],
+)
+def test_an_id_that_is_a_device_or_an_option_is_refused(week, name, words):
+    edit(week / "hides" / "bend.json", '"bend"', json.dumps(name))
+    done, _ = look(week)
+    assert done.returncode == 2 and words in done.stderr
+
+
+@pytest.mark.parametrize("name", ["contour", "a-rf", "com", "console.1"])
+def test_an_id_that_only_looks_like_one_is_taken(week, name):
+    edit(week / "hides" / "bend.json", '"bend"', json.dumps(name))
+    assert look(week)[0].returncode == 0
+
+
+def test_a_part_as_thin_as_a_line_is_refused(week):
+    edit(week / "patterns" / "tag.svg", "M 0 0 H 30 V 20 H 0 Z", "M 0 0 H 30 V 0.01 H 0 Z")
+    done, _ = look(week)
+    assert done.returncode == 2 and "tag: nowhere 0.5 mm wide" in done.stderr
+
+
+def test_a_currency_that_is_none_is_refused(week):
+    edit(week / "workshop.toml", '"EUR"', '"ZZZ"')
+    done, _ = look(week)
+    assert done.returncode == 2
+    assert "prices > currency: ZZZ: is no currency: give a code of ISO 4217 such as EUR or USD" in done.stderr
+
+
+def test_a_pattern_that_is_a_folder_is_not_offered_as_itself(week):
+    (week / "patterns" / "tag.svg").unlink()
+    (week / "patterns" / "tag.svg").mkdir()
+    done, _ = look(week)
+    assert "patterns/tag.svg: is no plain file" in done.stderr and "did you mean patterns/tag.svg" not in done.stderr
