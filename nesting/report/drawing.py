@@ -116,6 +116,7 @@ def draw_hide(layout: Layout, hide_id: str, numbers: Figures | None = None, rema
         layers.draw_parts(axes, layout, placements)
         layers.draw_offcuts(axes, kept)
         lines = layers.draw_lines(axes, hide, cuts, windows(layout, hide), layout.workshop.confidence, thickness)
+        lines += layers.draw_doubts(axes, hide)
         lines += layers.draw_settled(axes, layout, hide)
         key = layers.label_all(axes, hide, placements, kept, panels, inch_per_mm * 72, layout.workshop.units)
         meaning = _meaning(layout, hide, bool(kept), lines)

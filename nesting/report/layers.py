@@ -34,6 +34,8 @@ EVEN_MM = 0.01
 ALL_BUT = 0.999
 """A setting's window that leaves out less than the rest of a hide is not drawn: it would double the hide's edge."""
 
+DOUBT: Look = {"facecolor": "none", "edgecolor": "#0072B2", "hatch": "////", "linewidth": 0.8}
+"""As in the picture by which a trace is checked."""
 KNIFE: Look = {"color": "black", "linewidth": 1.6, "linestyle": (0, (6, 1.5, 1, 1.5))}
 BACKBONE: Look = {"color": "#222222", "linewidth": 0.8, "linestyle": (0, (14, 5))}
 WINDOW: Look = {"color": "#7a4a00", "linewidth": 0.8}
@@ -95,6 +97,13 @@ def draw_zones(axes: Axes, hide: Hide) -> None:
         for polygon in found:
             axes.add_artist(shape(polygon, zorder=2, **zone_look(grade)))
             axes.add_artist(shape(polygon, facecolor="none", edgecolor="#555555", linewidth=0.5, zorder=4.5))
+
+
+def draw_doubts(axes: Axes, hide: Hide) -> list[Entry]:
+    """What the photo of a hide does not tell, hatched; gives back its legend."""
+    for doubt in hide.doubts:
+        axes.add_artist(shape(doubt.polygon, zorder=3.2, **DOUBT))
+    return [Entry("in doubt, kept out", patch=DOUBT)] if hide.doubts else []
 
 
 def draw_parts(axes: Axes, layout: Layout, placements: tuple[Placement, ...]) -> None:

@@ -70,8 +70,8 @@ def draw_check(
     width = 11.0
     shown = trace.doubts if doubts is None else doubts
     said = [_wrapped(note) for note in (*trace.notes, *([f"next: {next_step}"] if next_step else []))]
-    size = width + 4 * bool(shown or suggestions), (width - 0.7) * (high - low) / (right - left) + 1.8 + 0.3 * len(said)
-    figure = Figure(figsize=size, dpi=130, layout="constrained")
+    inch_mm, height = (right - left) / width, (width - 0.7) * (high - low) / (right - left) + 1.8 + 0.3 * len(said)
+    figure = Figure(dpi=130, layout="constrained")
     FigureCanvasAgg(figure)
     axes = figure.add_subplot()
     rows, columns = trace.straight.shape[:2]
@@ -101,8 +101,7 @@ def draw_check(
         )  # fmt: skip
     if trace.unsure and trace.doubt is not None and not shown:
         names = [f"stain? {x:.0f},{y:.0f}" for _, (x, y) in trace.doubt.unsure]
-        inch = (right - left) / width
-        sizes = [(0.065 * len(name) * inch, 0.11 * inch) for name in names]
+        sizes = [(0.065 * len(name) * inch_mm, 0.11 * inch_mm) for name in names]
         for name, (x, y) in zip(names, _free_corners(trace.unsure, sizes)):
             axes.text(x, y, name, fontsize=7, va="bottom", path_effects=[withStroke(linewidth=2, foreground="white")])
     won = gains(Hide("checked", trace.outline, error=trace.error, doubts=tuple(shown))) if shown else {}
@@ -115,9 +114,10 @@ def draw_check(
     ]
     flaws = sorted(enumerate(suggestions, start=1), key=lambda one: -one[1].confidence)[:MOST_CALLED]
     called += [(one.polygon, f"flaw {number}: {one.kind or 'mark'}, {one.grade}", SUGGESTION) for number, one in flaws]
-    margin = _call_out(axes, called, (left, low, right, high), (right - left) / width)
+    before, beyond = _call_out(axes, called, (left, low, right, high), inch_mm)
+    figure.set_size_inches(width + (before + beyond) / inch_mm, height)
     grown = _draw_misses(axes, trace.misses_mm, (right - left) / 40)
-    axes.set(xlim=(left - margin, right + margin), ylim=(low, high), xlabel="mm", aspect="equal")
+    axes.set(xlim=(left - before, right + beyond), ylim=(low, high), xlabel="mm", aspect="equal")
     every = GRID_MM * np.ceil((right - left) / GRID_MM / 14)
     for axis in (axes.xaxis, axes.yaxis):
         axis.set_major_locator(MultipleLocator(every))
@@ -205,18 +205,18 @@ def draw_places(
 
 def _call_out(
     axes: Axes, called: Sequence[tuple[Polygon, str, str]], view: tuple[float, float, float, float], inch_mm: float
-) -> float:
-    """Names beside the view, left or right, from each a line to what it names; how broad they are, mm."""
-    if not called:
-        return 0.0
+) -> list[float]:
+    """Names beside the view, left or right, from each a line to what it names; how broad they are each side, mm."""
     left, low, right, high = view
-    line, wide = 0.16 * inch_mm, 0.065 * inch_mm * (max(len(name) for _, name, _ in called) + 2)
+    line, letter = 0.16 * inch_mm, 0.065 * inch_mm
+    broad = []
     for side in (-1, 1):
         here = [
             (shape.representative_point(), name, colour)
             for shape, name, colour in called
             if (shape.centroid.x > (left + right) / 2) == (side > 0)
         ]
+        broad.append(letter * (max(len(name) for _, name, _ in here) + 2) if here else 0.0)
         here.sort(key=lambda one: -one[0].y)
         # as high as what they name, but one line apart, and none beyond the picture
         heights: list[float] = []
@@ -231,7 +231,7 @@ def _call_out(
             axes.plot(spot.x, spot.y, ".", color=colour, markersize=4, zorder=5)
             align = "right" if side < 0 else "left"
             axes.text(x + side * 0.05 * inch_mm, height, name, fontsize=8, ha=align, va="center")
-    return wide
+    return broad
 
 
 def _wrapped(text: str) -> str:

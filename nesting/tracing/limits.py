@@ -132,7 +132,9 @@ class ScaleMethod:
     """Equally likely mappings by which it is seen how wrong a shape may be: enough for quantiles of 0.68 and 0.95
     (working assumption)."""
     sure: float = 0.9
-    """Share of these that leave a place nearer than its stated error."""
+    """Share of these that leave a place, or most of an outline, nearer than its stated error."""
+    most_of_it: float = 0.95
+    """Of an outline, that its stated error is of."""
     swelling_mm: float = 0.2
     """Spread (1 s.d.) of how much larger or smaller printed black shows on each side than it was drawn: ink runs, and
     where black and white share a pixel its light is shared, not its grey level (our assumption, no published
@@ -143,9 +145,13 @@ class ScaleMethod:
     shown_k2: float = 0.015
     """The same of the second term."""
     hinted_k1: float = 0.012
-    """The same of the first where only the edges of one sheet reveal it, or nothing: a telephone's own corrected photo
-    bends less, another camera's more (our assumption, no published source)."""
+    """The same of the first where only the edges of one sheet reveal it, or nothing, and nobody knows what
+    took the photo (our assumption, no published source)."""
     hinted_k2: float = 0.006
+    """The same of the second term."""
+    phone_k1: float = 0.006
+    """The same of the first in a telephone's photo, which it straightens itself (our assumption)."""
+    phone_k2: float = 0.004
     """The same of the second term."""
     bow_pixels: float = 0.1
     """Spread (1 s.d.) of how far the ends of a straight edge seem to bend from its middle (our assumption)."""
@@ -161,7 +167,14 @@ class ScaleMethod:
     """Of the camera's height, that leather may be thick at most; what is thicker was measured in other units."""
     camera_spread: float = 0.01
     """How well square pixels and an optical axis in the middle hold in a photo that was not cropped (1 s.d., our
-    assumption)."""
+    assumption), while it is not yet known which sheet of paper is one."""
+    square_spread: float = 0.0005
+    """How well square pixels hold (1 s.d., our assumption: sensors are etched far more exactly)."""
+    axis_spread: float = 0.003
+    """How far the optical axis may lie from the middle of the picture, over the long side (1 s.d., our assumption: 12
+    pixels of 4000, as lenses that move against shake do)."""
+    least_spread: float = 1e-6
+    """Of what is taken to be known exactly."""
     told_focal_spread: float = 0.05
     """Of its logarithm where the photo says what it is: whether by the width or the diagonal is told by nobody (1 s.d.,
     our assumption)."""
@@ -236,7 +249,18 @@ class ReferenceMethod:
     marker_sigma_pixels: float = 0.2
     """Standard deviation of a marker's corner (working assumption)."""
     edge_sigma_pixels: float = 0.25
-    """The same of a corner where fitted edges meet (working assumption)."""
+    """The same of a corner where fitted edges meet, while it is not yet known what is a sheet (working assumption)."""
+    sheet_sigma_pixels: float = 0.1
+    """The same once it is (0.09, root mean square, on rendered photos of lone sheets)."""
+    sheet_flat_mm: float = 0.07
+    """How far a corner of paper may be aside besides, since it is not cut or does not lie quite so (1 s.d., our
+    assumption)."""
+    cut_share: float = 0.0008
+    """By which each side may be cut, or printed, longer or shorter (1 s.d., our assumption: 0.24 mm of A4; ISO 216
+    allows 2 mm, paper is cut far nearer; ISO/IEC 7810 allows a card 0.13 mm)."""
+    most_posed_chi_square: float = 24.0
+    """How badly a sheet and the pose of a camera may fit each other, in variances: worse is one in a thousand, and
+    shows a cropped photo or a creased sheet (chi-square of about 8 degrees of freedom)."""
     click_sigma_pixels: float = 1.5
     """The same of a corner pointed at by hand (working assumption)."""
     most_chi_square: float = 12.0
@@ -970,6 +994,9 @@ class OutlineMethod:
     """Of what the straightened photo must show, that it shows around that (working assumption)."""
     straight_step: int = 8
     """Pixels from one place of it that is worked out to the next: the mapping is smooth between."""
+    untold_thickness_mm: float = 1.5
+    """Of leather of which nobody said how thick it is, by which its top may be nearer to the camera than the sheets: an
+    error of its outline, and stated (working assumption: leather for small goods has 1 to 2.4)."""
     error_cell_mm: float = 200.0
     """From each place at which the error of an outline is stated to the next: it changes slowly."""
     most_error_mm: float = 1000.0

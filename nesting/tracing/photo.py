@@ -115,10 +115,11 @@ def noted_camera(photo: str | Path) -> Camera | None:
         return None
     # by the diagonal as CIPA has it, 43.27 mm, or by the long side, 36 mm: in between, and either is near
     long_mm = math.sqrt(36.0 * 43.27 * max(size) / math.hypot(*size))
+    phone = 0 < true < SCALE.phone_mm
     if _SHORTEST_35 <= equivalent <= _LONGEST_35:
-        return Camera(focal=equivalent / long_mm, focal_spread=SCALE.told_focal_spread)
-    if 0 < true < SCALE.phone_mm:
-        return Camera(focal=SCALE.phone_focal, focal_spread=SCALE.phone_focal_spread)
+        return Camera(focal=equivalent / long_mm, focal_spread=SCALE.told_focal_spread, straightened=phone)
+    if phone:
+        return Camera(focal=SCALE.phone_focal, focal_spread=SCALE.phone_focal_spread, straightened=True)
     return None
 
 

@@ -148,6 +148,10 @@ def _solve(
                 f"off by {scale.sigma_pixels:.1f} pixels",
                 "they do not agree: one is mistyped or measured wrongly",
             )
+        if lengths:
+            mend = "one is mistyped, or its pixels are: look at each, pixels count in the photo turned upright"
+            named = ", ".join(f"{mm:g} mm" for *_, mm in lengths)
+            raise FileError(photo, "length", f"{named} does not agree with the scale", mend)
         mend = (
             "the sheets do not agree: lay them flat, all printed at 100 %, and use a sharp photo without lens effects"
         )
@@ -183,7 +187,7 @@ def _from_points(photo: Path, given: Reference, size: Size, camera: Camera | Non
         raise FileError(photo, "points", "mirrored", "give y in mm upwards, pixels with y downwards")
     # more points tell by themselves whether they agree, in a cropped photo as well
     focals = np.geomspace(REFERENCING.shortest_focal, REFERENCING.longest_focal, REFERENCING.focals)
-    odd = min(float(np.abs(camera_error(first, size, focal * max(size))[:2]).max()) for focal in focals)
+    odd = min(100 * float(np.abs(camera_error(first, size, focal * max(size))[:2]).max()) for focal in focals)
     if len(pairs) == 4 and odd > limits.odd_percent:
         mend = "one is mistyped or measured wrongly, or the photo is cropped: look at each, and measure a fifth"
         raise FileError(photo, "points", f"no camera sees them so: mm in x and in y differ by {odd:.0f} %", mend)
@@ -218,6 +222,7 @@ def _from_markers(
     photo: Path, seen: list[Seen], size: Size, camera: Camera | None, lengths: Sequence[Length] = ()
 ) -> Scale:
     """The scale on which the sheets agree; sheets that show a single marker only count if they agree as well."""
+    seen = [replace(one, cut=REFERENCING.cut_share) for one in seen]
     whole = [one for one in seen if len(one.mm) > 4]
     try:
         return _solve(photo, "markers", seen, size, REFERENCING.marker_sigma_pixels, camera, lengths=lengths)
@@ -361,7 +366,23 @@ def _from_sheet(
         notes.append(_other_kind(best, others[0][0]))
     if lengths:
         best = _solve(photo, best.kind, list(sheets), size, sigma, camera, lengths=lengths)
+    if laid:
+        best = _posed(best, sheets, sigma, camera, lengths)
     return replace(best, notes=tuple(notes))
+
+
+def _posed(found: Scale, sheets: list[Seen], sigma: float, camera: Camera | None, lengths: Sequence[Length]) -> Scale:
+    """The scale by the pose of the camera, which is known better than eight unknowns; what was found, where that is not
+    how the sheets lie in the picture, as in one that was cropped."""
+    finest = REFERENCING.sheet_sigma_pixels if sigma == REFERENCING.edge_sigma_pixels else sigma
+    pixel_mm = np.sqrt(min(Polygon(one.mm).area / Polygon(one.pixels).area for one in sheets))
+    cut = [replace(one, cut=REFERENCING.cut_share) for one in sheets]
+    sigma = float(np.hypot(finest, REFERENCING.sheet_flat_mm / pixel_mm))
+    try:
+        posed = solve_scale(found.kind, cut, found.size, sigma_pixels=sigma, camera=camera, lengths=lengths, posed=True)
+    except (ValueError, np.linalg.LinAlgError):
+        return found
+    return posed if posed.chi_square < REFERENCING.most_posed_chi_square * len(sheets) else found
 
 
 def _by_kind(
@@ -374,7 +395,7 @@ def _by_kind(
     ranked = []
     for scale, sheets in found:
         try:
-            odd = solve_scale(scale.kind, sheets, size, sigma_pixels=sigma, camera=camera, whole=True).chi_square
+            odd = solve_scale(scale.kind, sheets, size, sigma_pixels=sigma, camera=camera, posed=True).chi_square
         except (ValueError, np.linalg.LinAlgError):
             odd = np.inf
         ranked.append((-len(sheets), odd, scale, sheets))

@@ -29,7 +29,8 @@ class Seen:
 
     ``outward`` (n, 2) says how each point moves, in mm, when what is printed shows 1 mm larger on each side. ``sides``
     are points along edges that are straight on the floor, (k, 2) pixels each, and ``bent`` where these cross as they
-    are bent by the lens.
+    are bent by the lens. ``cut`` is by which share of its length each side may be cut or printed longer or shorter
+    (1 s.d.).
     """
 
     mm: Floats
@@ -38,18 +39,21 @@ class Seen:
     outward: Floats | None = None
     sides: tuple[Floats, ...] = ()
     bent: Floats | None = None
+    cut: float = 0.0
 
 
 @dataclass(frozen=True)
 class Camera:
     """What is known of a camera: two radial terms of its lens (unit radius at the corner of the picture) and its focal
     length over the long side, with the spread (1 s.d.) of the terms and of the logarithm of the focal length. Without a
-    spread of the terms nothing is known of the lens."""
+    spread of the terms nothing is known of the lens, save that a camera that ``straightened`` its photo, as telephones
+    do, leaves little of it."""
 
     lens: tuple[float, float] = (0.0, 0.0)
     lens_spread: tuple[float, float] | None = None
     focal: float = SCALE.focal
     focal_spread: float = SCALE.focal_spread
+    straightened: bool = False
 
 
 Length: TypeAlias = tuple[tuple[float, float], tuple[float, float], float]
@@ -104,7 +108,7 @@ class Scale:
         matrix = _matrix(self.values)
 
         def misfit(tried: float) -> float:
-            error = (camera_error(matrix, self.size, tried)[:2] ** 2).sum()
+            error = (camera_error(matrix, self.size, tried)[:2] ** 2).sum() / SCALE.camera_spread**2
             return float(error + (np.log(tried / focal) / focal_spread) ** 2)
 
         spreads = np.linspace(-SCALE.focal_spreads, SCALE.focal_spreads, SCALE.focal_tries)
@@ -138,23 +142,34 @@ class Scale:
         nominal = self.to_mm(pixels)
         nominal = nominal - nominal.mean(axis=0)
         shapes = [_unproject(values, pixels, self.size) for values in self._likely()]
-        greatest = [_misfit(nominal, shape) for shape in shapes]
+        greatest = [_apart(shape, nominal).max() for shape in shapes]
         area, *areas = (Polygon(shape).area for shape in (nominal, *shapes))
         return float(np.quantile(greatest, 0.68)), float(np.quantile(np.abs(np.array(areas) / area - 1), 0.95))
 
-    def place_errors(self, ring: Floats, places: Floats) -> Floats:
+    def outline_error(self, ring: Floats, untold: Scale | None = None) -> float:
+        """How far 95 % of a ring of pixels is from the truth at most, in mm, in nine cases in ten; to that is added how
+        far the mapping of what may lie higher, ``untold``, has it."""
+        nominal = self.to_mm(ring)
+        shapes = [_unproject(values, ring, self.size) for values in self._likely()]
+        off = [np.quantile(_apart(shape, nominal), SCALE.most_of_it) for shape in shapes]
+        higher = 0.0 if untold is None else np.quantile(_apart(untold.to_mm(ring), nominal), SCALE.most_of_it)
+        return float(np.quantile(off, SCALE.sure) + higher)
+
+    def place_errors(self, ring: Floats, places: Floats, untold: Scale | None = None) -> Floats:
         """How far places (n, 2), in pixels, may be wrong on a shape seen at a ring of pixels, in mm, (n,).
 
         As in `shape_errors` the shape is laid on the nominal one by every likely mapping; nine in ten leave a place
         nearer than that returned.
         """
         nominal, there = self.to_mm(ring), self.to_mm(places)
-        away = []
-        for values in self._likely():
+
+        def away(values: Floats) -> Floats:
             pose = _pose(_unproject(values, ring, self.size), nominal)
-            away.append(np.hypot(*(_move(_unproject(values, places, self.size), pose) - there).T))
-        found: Floats = np.quantile(away, SCALE.sure, axis=0)
-        return found
+            moved: Floats = np.hypot(*(_move(_unproject(values, places, self.size), pose) - there).T)
+            return moved
+
+        found: Floats = np.quantile([away(values) for values in self._likely()], SCALE.sure, axis=0)
+        return found if untold is None else found + away(untold.values)
 
     def _likely(self) -> Floats:
         """Equally likely mappings, (samples, 10)."""
@@ -174,7 +189,7 @@ def solve_scale(
     upright: bool = True,
     camera: Camera | None = None,
     lengths: Sequence[Length] = (),
-    whole: bool = False,
+    posed: bool = False,
 ) -> Scale:
     """Find the mapping on which all references agree.
 
@@ -201,8 +216,9 @@ def solve_scale(
         What is known of the camera that took the photo.
     lengths : sequence of Length, optional
         Read off a tape.
-    whole : bool
-        The picture is taken to be uncropped though there are several sheets.
+    posed : bool
+        The camera has square pixels and its axis very near the middle of an uncropped picture, also where there are
+        several sheets: of the homography's eight unknowns that leaves the six of a pose.
 
     Returns
     -------
@@ -225,6 +241,8 @@ def solve_scale(
     floor = np.linalg.inv(np.block([[turn, shift[:, None]], [np.zeros((1, 2)), np.ones((1, 1))]]))
     lens_shows = len(seen) > 1 or (first.paper is None and len(first.mm) > 4)
     shown, hinted = (SCALE.shown_k1, SCALE.shown_k2), (SCALE.hinted_k1, SCALE.hinted_k2)
+    if camera is not None and camera.straightened:
+        hinted = SCALE.phone_k1, SCALE.phone_k2
     lens, lens_spread, focal, focal_spread = _known(camera, size, shown if lens_shows else hinted)
     start = [*_values(matrix @ floor), *lens]
     for mm, one in zip(local[1:], seen[1:]):
@@ -233,20 +251,27 @@ def solve_scale(
     pixels = np.vstack([one.pixels for one in seen])
     # several sheets tell more of the lens by how they agree than by their edges (measured)
     bows = _Bows(first.sides if len(seen) == 1 else (), size)
-    single = (len(seen) == 1 or whole) and upright
+    single = (len(seen) == 1 or posed) and upright
+    cut = max(one.cut for one in seen)
     ends = np.array([end for start, stop, _ in lengths for end in (start, stop)], dtype=float).reshape(-1, 2)
     tape = np.array([mm for *_, mm in lengths])
     starts = [start]
     if single:
         guesses = [matrix, *_weak_perspectives(local[0], first.pixels, focal)]
-        starts = [[*_values(guess @ floor), *lens, np.log(focal), *start[HEAD:]] for guess in guesses]
+        starts = [[*_values(guess @ floor), *lens, np.log(focal), 0.0, 0.0, *start[HEAD:]] for guess in guesses]
+    # what is left of an axis off the middle makes pixels seem out of square as the floor is tilted
+    square, aside = (SCALE.square_spread, SCALE.axis_spread) if posed else (SCALE.camera_spread, SCALE.least_spread)
+    unlikely = np.array([square, square, SCALE.slope_spread, SCALE.slope_spread])
 
-    starts = [[*start, 0.0] for start in starts]
+    starts = [[*start, 0.0, 0.0, 0.0] for start in starts]
+    first_pose = HEAD + 3 * single
 
     def places(values: Floats) -> list[Floats]:
-        shown = [mm + values[..., -1, None, None] * out for mm, out in zip(local, outward)]
-        first = HEAD + single
-        poses = [_move(mm, values[..., at : at + 3]) for mm, at in zip(shown[1:], range(first, values.shape[-1], 3))]
+        swelling, longer = values[..., -1, None, None], 1 + cut * values[..., None, -3:-1]
+        shown = [(mm + swelling * out) * longer for mm, out in zip(local, outward)]
+        poses = [
+            _move(mm, values[..., at : at + 3]) for mm, at in zip(shown[1:], range(first_pose, values.shape[-1], 3))
+        ]
         return [shown[0] @ turn.T + shift, *poses]
 
     def residuals(values: Floats) -> Floats:
@@ -255,12 +280,14 @@ def solve_scale(
             misses.reshape(len(values), -1),
             (values[:, 8:HEAD] - lens) / lens_spread,
             values[:, -1:] / SCALE.swelling_mm,
+            values[:, -3:-1],
             bows(values),
         ]
         if single:
             told += [
-                camera_error(_matrix(values), size, np.exp(values[:, HEAD])),
+                camera_error(_matrix(values), size, np.exp(values[:, HEAD]), values[:, HEAD + 1 : HEAD + 3]) / unlikely,
                 (values[:, HEAD, None] - np.log(focal)) / focal_spread,
+                values[:, HEAD + 1 : HEAD + 3] / aside,
             ]
         if len(tape):
             there = _unproject(values[:, :HEAD], ends, size).reshape(len(values), -1, 2, 2)
@@ -360,29 +387,24 @@ def homography(source: Floats, target: Floats) -> Floats:
     return matrix
 
 
-def camera_error(matrix: Floats, size: Size, focal: float | Floats) -> Floats:
-    """How unlikely homographies, (..., 3, 3), are from a camera held above the floor: four residuals of each, (..., 4),
-    in standard deviations.
+def camera_error(matrix: Floats, size: Size, focal: float | Floats, aside: Floats | None = None) -> Floats:
+    """How unlike homographies, (..., 3, 3), are to those of a camera held above the floor, (..., 4): by which share the
+    axes of the floor differ in length, the cosine between them, and the slope of the floor to the camera two ways.
 
-    With square pixels and the optical axis in the middle of the picture, the two axes of a plane map to perpendicular
-    directions of equal length (Zhang, A flexible new technique for camera calibration, 2000: the two constraints on the
-    image of the absolute conic). Their cross product is the normal of the floor as the camera sees it.
+    With square pixels and a known optical axis, in the middle of the picture or so much aside of it, (..., 2) over the
+    long side, the two axes of a plane map to perpendicular directions of equal length (Zhang, A flexible new technique
+    for camera calibration, 2000: the two constraints on the image of the absolute conic). Their cross product is the
+    normal of the floor as the camera sees it.
     """
-    centre = np.array([*_lens(size)[0], 0])
-    seen = matrix - centre[:, None] * matrix[..., 2:, :]
+    centre = _lens(size)[0] + (0.0 if aside is None else aside * max(size))
+    seen = matrix.copy()
+    seen[..., :2, :] -= centre[..., None] * matrix[..., 2:, :]
     seen[..., :2, :] /= np.asarray(focal)[..., None, None]
     x, y = seen[..., 0], seen[..., 1]
     long, wide = np.linalg.norm(x, axis=-1), np.linalg.norm(y, axis=-1)
     normal = np.cross(x, y)
-    stretch, skew = np.log(long / wide), (x * y).sum(axis=-1) / (long * wide)
-    return np.stack(
-        [
-            stretch / SCALE.camera_spread,
-            skew / SCALE.camera_spread,
-            *np.moveaxis(normal[..., :2] / normal[..., 2:] / SCALE.slope_spread, -1, 0),
-        ],
-        axis=-1,
-    )
+    slopes = normal[..., :2] / normal[..., 2:]
+    return np.stack([np.log(long / wide), (x * y).sum(axis=-1) / (long * wide), *np.moveaxis(slopes, -1, 0)], axis=-1)
 
 
 def _normal(points: Floats) -> tuple[Floats, Floats]:
@@ -480,5 +502,7 @@ def _pose(source: Floats, target: Floats) -> list[float]:
     return [angle, *(end - _move(start[None], (angle, 0, 0))[0])]
 
 
-def _misfit(nominal: Floats, other: Floats) -> float:
-    return float(np.hypot(*(_move(nominal, _pose(nominal, other)) - other).T).max())
+def _apart(shape: Floats, nominal: Floats) -> Floats:
+    """How far each point of a shape is from another, laid upon it."""
+    apart: Floats = np.hypot(*(_move(shape, _pose(shape, nominal)) - nominal).T)
+    return apart

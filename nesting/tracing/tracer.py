@@ -181,7 +181,7 @@ def trace(
         What is known of the camera and its lens.
     thickness_mm : float, optional
         Of the leather: its top is so much nearer to the camera than what gives the scale, which makes a hide 2 mm thick
-        seen from 1.5 m show 0.13 % too long. Not corrected when it is not given.
+        seen from 1.5 m show 0.13 % too long. Not corrected when it is not given; the stated error then allows for it.
     shown : Hints, optional
         What somebody showed in the photo.
     limits : TraceLimits, optional
@@ -219,7 +219,9 @@ def trace(
     _as_told(photo, edge.outline, told.inside, told.outside)
     if not len(told.inside) and told.rough is None:
         _no_sheet(photo, outline, edge)
-    shape_mm, area = _shape_errors(scale, outline)
+    untold = None if thickness_mm is not None or strict else _untold(scale, camera)
+    ring = scale.to_pixels(_ring(outline))
+    shape_mm, area = scale.shape_errors(ring)
     # what is blurred may be lost in the blur; the corners may be off by as much again as they were simplified
     fainter, blurred_mm = 1.0, 0.0
     if not strict:
@@ -231,9 +233,10 @@ def trace(
     if strict:
         sure = _strictly(unclear, float(np.hypot(shape_mm, pixel_mm * steady_pixels)), area)
     else:
+        shape_mm = scale.outline_error(ring, untold)
         _worth_having(unclear, area)
         outline = without_specks(outline, limits.smallest_hole_mm)
-        error = _stated(scale, outline, apart, np.zeros(2))
+        error = _stated(scale, outline, apart, np.zeros(2), untold)
         _bounded(unclear)
         covered = [shapely.transform(paper, scale.to_pixels) for paper in _covering(scale, outline)]
         doubts, floors = find_doubts(edge, sure, scale.to_mm, pixel_mm, told, limits, error, covered)
@@ -264,7 +267,7 @@ def trace(
         marks=tuple(to_mm(line) for line in edge.marks),
         unsure=tuple(to_mm(_hole_at(edge.outline, place)) for _, place in sure.unsure),
         limits=limits,
-        error=_stated(scale, outline, apart, low),
+        error=_stated(scale, outline, apart, low, untold),
         doubts=tuple(replace(one, polygon=on_floor(one.polygon)) for one in doubts),
         notes=scale.notes,
     )
@@ -353,15 +356,15 @@ def _lost(blur: float, pixel_mm: float, limits: TraceLimits) -> float:
     return wide if blur > limits.blurred_pixels and wide > limits.blurred_mm else 0.0
 
 
-def _stated(scale: Scale, outline: Polygon, apart_mm: float, low: Floats) -> StatedError:
-    """How far each place of an outline, in mm of the scale, may be off: by the scale, and by so much anywhere; its
-    places as seen from ``low``."""
+def _stated(scale: Scale, outline: Polygon, apart_mm: float, low: Floats, untold: Scale | None) -> StatedError:
+    """How far each place of an outline, in mm of the scale, may be off: by the scale, by what is untold of the height
+    of the leather, and by so much anywhere; its places as seen from ``low``."""
     x0, y0, x1, y1 = outline.bounds
     xs, ys = (
         np.linspace(start, end, 2 + int((end - start) / OUTLINE.error_cell_mm)) for start, end in ((x0, x1), (y0, y1))
     )
     places = np.stack(np.meshgrid(xs, ys), axis=-1).reshape(-1, 2)
-    away = scale.place_errors(scale.to_pixels(_ring(outline)), scale.to_pixels(places))
+    away = scale.place_errors(scale.to_pixels(_ring(outline)), scale.to_pixels(places), untold)
     table = np.minimum(np.hypot(away, apart_mm), OUTLINE.most_error_mm).reshape(len(ys), len(xs))
     rows = tuple(map(tuple, np.round(table, 2).tolist()))
     return StatedError(tuple((xs - low[0]).tolist()), tuple((ys - low[1]).tolist()), rows)
@@ -519,8 +522,12 @@ def _simplified(outline: Polygon, tolerance_mm: float) -> Polygon:
     return largest_polygon(outline.simplify(tolerance_mm, preserve_topology=True)) or Polygon()
 
 
-def _shape_errors(scale: Scale, outline: Polygon) -> tuple[float, float]:
-    return scale.shape_errors(scale.to_pixels(_ring(outline)))
+def _untold(scale: Scale, camera: Camera | None) -> Scale | None:
+    """The scale of the top of leather of which nobody said how thick it is."""
+    try:
+        return scale.raised(OUTLINE.untold_thickness_mm, camera)
+    except ValueError:
+        return None
 
 
 def _ring(outline: Polygon) -> Floats:

@@ -18,7 +18,7 @@ from nesting.costs.choices import Choice
 from nesting.costs.money import Cost
 from nesting.costs.offcuts import offcuts
 from nesting.errors import FileError
-from nesting.model import Cut, Panel
+from nesting.model import Cut, Doubt, Panel
 from nesting.report.canvas import style
 from nesting.report.drawing import Drawn, draw_compare, draw_hide, draw_offcut, picture, save
 from nesting.report.layers import order_look
@@ -153,6 +153,18 @@ def test_knife_lines_part_the_panels(layout, figure):
     knife = [line for line in drawn.axes[0].lines if line.get_linewidth() == 1.6]
     assert knife and all(np.allclose(line.get_xdata(), 450) for line in knife)
     assert "knife line between panels" not in texts(figure)
+
+
+def test_what_the_photo_leaves_in_doubt_is_hatched(layout):
+    hide = layout.hides[0]
+    x, y = hide.outline.representative_point().coords[0]
+    doubts = tuple(Doubt(box(x + step, y, x + step + 20, y + 30), "hole or stain", number=step + 1) for step in (0, 40))
+    figure = draw_hide(replace(layout, hides=(replace(hide, doubts=doubts), *layout.hides[1:])), hide.id)
+    hatched = patches(figure.axes[0], zorder=3.2)
+    assert len(hatched) == 2
+    assert all(patch.get_hatch() == "////" for patch in hatched)
+    assert "in doubt, kept out" in texts(figure)
+    assert "in doubt, kept out" not in texts(draw_hide(layout, hide.id))
 
 
 def test_an_untouched_hide_can_be_drawn(layout):

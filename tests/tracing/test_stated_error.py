@@ -4,11 +4,13 @@ import numpy as np
 import pytest
 import shapely
 from render import camera, lay_upon, ordinary, render
-from shapely.geometry import box
+from shapely.geometry import Polygon, box
 from shapes import distances_mm, turned
 
+from nesting.engine.stop import Stop
 from nesting.leather.regions import clear_of_edge
-from nesting.model import Hide
+from nesting.model import Hide, Job, Machine, Margins, OrderLine, Part, Product, Setting, Workshop
+from nesting.planning.plan import plan
 from nesting.tracing import trace
 from nesting.tracing.scale import Camera, Seen, solve_scale
 
@@ -56,28 +58,60 @@ def _moved(shape, before, after):
     return shapely.transform(shape, lambda at: turned(at - a[0], turn) + b[0])
 
 
-def test_nine_lone_sheets_of_ten_keep_the_error_that_is_stated_of_each_place():
-    chance, kept = np.random.default_rng(5), []
+@pytest.mark.parametrize("number", [0, 3, 5])
+def test_no_part_planned_from_the_trace_alone_reaches_outside_the_true_hide(traced, number):
+    """A short form of tests/benchmarks/ordinary.py --parts: one sheet, two and markers."""
+    scene, found, laid = traced[number]
+    hide = Hide("h", found.outline, nominal_mm=1.5, tannage="vegetable", error=found.error, doubts=found.doubts)
+    tag = Part("tag", Polygon([(0, 0), (60, 0), (60, 35), (30, 42), (0, 35)]))
+    many = int(0.6 * hide.outline.area / tag.outline.area)
+    margins = Margins(kerf_mm=0.2, gap_mm=1.0, edge_mm=3.0, flaw_mm=1.0)
+    setting = Setting("1.5 mm", 1.5, 10, 60, 2, 1.2, 1.8)
+    workshop = Workshop(Machine("laser", 3000, 3000, 40), (setting,), margins, thickness_spread_mm=0.1)
+    job = Job(workshop, (Product("tag", (tag,)),), (hide,), (OrderLine("A", "tag", many, None),))
+    placed = plan(job, Stop(seconds=1), workers=1).placements
+    assert len(placed) > 0.5 * many
+    true = scene.outline.buffer(1.5).buffer(-1.5)
+    assert all(true.covers(_moved(part.outline, found.outline, laid)) for part in placed)
+
+
+def test_what_is_stated_of_a_lone_sheet_holds_in_nine_of_ten_and_is_not_several_times_too_large():
+    """Sheets, cameras and lenses drawn by lot with the spreads that limits.py tells, solved as a trace does."""
+    chance, places_kept, kept, times = np.random.default_rng(5), [], [], []
     ring = np.array([(-600, -400), (0, -480), (600, -450), (650, 400), (0, 500), (-500, 450)], dtype=float)
     corners = np.array([(0, 297), (210, 297), (210, 0), (0, 0)], dtype=float)
     for _ in range(40):
-        focal, bend = float(np.exp(chance.normal(np.log(0.8), 0.2))), chance.normal(0, 0.006)
+        focal, bend = float(np.exp(chance.normal(np.log(0.8), 0.2))), chance.normal(0, 0.012)
         matrix = camera((0, 0), 2200, SIZE, chance.uniform(0, 35), chance.uniform(0, 360), 0, focal)
+        aside = chance.normal(0, 0.003 * SIZE[0], 2)
 
-        def seen(mm, matrix=matrix, bend=bend):
+        def seen(mm, matrix=matrix, bend=bend, aside=aside):
             moved = np.c_[mm, np.ones(len(mm))] @ matrix.T
             middle = (np.array(SIZE) - 1) / 2
-            away = (moved[:, :2] / moved[:, 2:] - middle) / np.hypot(*middle)
+            away = (moved[:, :2] / moved[:, 2:] + aside - middle) / np.hypot(*middle)
             return middle + np.hypot(*middle) * away * (1 + bend * (away**2).sum(axis=1, keepdims=True))
 
-        sheet = corners + (chance.uniform(-700, 500), -820)
-        pixels = seen(sheet) + chance.normal(0, 0.25, (4, 2))
+        sheet = (
+            corners * (1 + chance.normal(0, 0.0008, 2))
+            + chance.normal(0, 0.07, (4, 2))
+            + (chance.uniform(-700, 500), -820)
+        )
+        pixels = seen(sheet) + chance.normal(0, 0.1, (4, 2))
+        ends = zip(sheet, np.roll(sheet, -1, axis=0))
+        sides = tuple(seen(np.linspace(a, b, 42)[1:-1]) + chance.normal(0, 0.2, (40, 2)) for a, b in ends)
         told = Camera(focal=focal * np.exp(chance.normal(0, 0.04)), focal_spread=0.05)
-        scale = solve_scale("a4", [Seen(corners, pixels, box(0, 0, 210, 297))], SIZE, sigma_pixels=0.25, camera=told)
+        paper = Seen(corners, pixels, box(0, 0, 210, 297), sides=sides, bent=pixels, cut=0.0008)
+        scale = solve_scale("a4", [paper], SIZE, sigma_pixels=0.17, camera=told, posed=True)
         places = seen(ring)
         laid, truth = scale.to_mm(places), ring
         a, b = laid - laid.mean(axis=0), truth - truth.mean(axis=0)
         angle = np.arctan2((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum(), (a * b).sum())
         spin = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
-        kept.append(np.hypot(*(a @ spin - b).T) < scale.place_errors(places, places))
+        off = np.hypot(*(a @ spin - b).T)
+        stated = scale.outline_error(places)
+        places_kept.append(off < scale.place_errors(places, places))
+        kept.append(np.quantile(off, 0.95) < stated)
+        times.append(stated / np.quantile(off, 0.95))
+    assert np.mean(places_kept) > 0.87
     assert np.mean(kept) > 0.87
+    assert np.median(times) < 3
