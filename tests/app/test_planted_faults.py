@@ -291,3 +291,15 @@ def test_a_layout_of_an_older_version_says_less_and_is_proved_by_what_it_says(wr
     put(part(data), grade="D")
     say(written, data)
     assert [(one.rule, one.what) for one in check_file(written).findings][:1] == [(11, "grade")]
+
+
+def test_a_report_of_an_unsound_layout_ends_with_one_line_and_does_not_speak_well_of_it(written, sound):
+    data = copy.deepcopy(sound)
+    put(data["settings"]["bend"], power_percent=7.0)
+    say(written, data)
+    done = run("report", written / "out" / "layout.json")
+    assert done.returncode == 1 and done.stdout.count("\n") == 1 and "must not be cut" in done.stdout
+    page = (written / "out" / "report.html").read_text()
+    assert "must not be cut" in page and "not to be cut" in page
+    for word in ("every ordered part", "Nothing is left out", "Checked.", "ordered pieces whole"):
+        assert word not in page
