@@ -37,6 +37,17 @@ _TRUE_GRID = 100_000
 _SAFE_MM = 2.25 * ARC_MM + ROUNDING_MM
 """Added to an offset so that chords clear the true arc. The clipper rounds the number of chords, so a chord may span
 one and a half times the angle asked for, and the sagitta grows with its square. A micron covers rounding."""
+_PLAIN_POINTS = 2000
+"""Areas of more corners are made plainer before they are offset."""
+_PLAIN_MM = 0.001
+"""By so much: with `_SAFE_MM` twice this stays within `TOLERANCE_MM`."""
+_PLAIN_MOVES = 2.7
+"""An edge moves by no more than so many times what leaving corners out moves it: that itself, as much again to the safe
+side, and what sharp corners add."""
+_USUAL_MM = 300.0
+"""Up to this size an edge may be moved by `DETAIL_MM`, for larger areas in proportion."""
+DETAIL_MM = 0.02
+"""Detail smaller than this is no detail of leather: a tenth of a kerf."""
 _CRUMB_MM2 = 1e-9
 """Less area than this is rounding of coordinates."""
 
@@ -115,10 +126,57 @@ def offset(shape: BaseGeometry, distance_mm: float, outward_safe: bool = True) -
     if not math.isfinite(distance_mm):
         raise ValueError(f"offset distance {distance_mm} is not finite")
     area = areal(shape)
-    size = abs(distance_mm) + (_SAFE_MM if outward_safe else -ROUNDING_MM)
-    if distance_mm == 0 or size <= 0:
+    if distance_mm == 0:
+        return area
+    spare = 0.0
+    if shapely.get_num_coordinates(area) > _PLAIN_POINTS:
+        # the edge of the plainer area lies so near the old one that an offset by as much more holds that of the old
+        area, spare = areal(shapely.simplify(area, _PLAIN_MM, preserve_topology=False)), _PLAIN_MM
+    size = abs(distance_mm) + (_SAFE_MM + spare if outward_safe else -ROUNDING_MM - spare)
+    if size <= 0:
         return area
     return chorded_offset(area, math.copysign(size, distance_mm), ARC_MM)
+
+
+def detail_mm(area: BaseGeometry) -> float:
+    """How far the edge of an area of its size may be moved so that it has fewer corners: `DETAIL_MM` up to 300 mm,
+    in proportion beyond."""
+    x0, y0, x1, y1 = area.bounds
+    return DETAIL_MM * max(1.0, max(x1 - x0, y1 - y0) / _USUAL_MM)
+
+
+def plainer(area: Polygon, within_mm: float, outward: bool) -> Polygon:
+    """A polygon of fewer corners that contains the given one, or lies in it.
+
+    Corners are left out (Douglas and Peucker 1973), which moves the edge either way, and then all of it is moved to the
+    asked side by as much.
+
+    Parameters
+    ----------
+    area : Polygon
+    within_mm : float
+        How far the edge may move, mm.
+    outward : bool
+        True: the answer contains the polygon, and its holes are smaller. False: it lies in it.
+
+    Returns
+    -------
+    Polygon
+        The same polygon where there is no plainer one so near.
+    """
+    slack = within_mm / _PLAIN_MOVES
+    simple = shapely.simplify(area, slack, preserve_topology=False)
+    # GEOS makes a line plainer by a hundredth of what it moves it
+    moved = simple.buffer(1.05 * slack * (1 if outward else -1), join_style="mitre", mitre_limit=1.1)
+    found = largest_polygon(moved)
+    if found is None or shapely.get_num_coordinates(found) >= shapely.get_num_coordinates(area):
+        return area
+    return found if (found.covers(area) if outward else area.covers(found)) else area
+
+
+def plain_corners(area: Polygon, within_mm: float) -> int:
+    """About how many corners `plainer` would leave of a polygon."""
+    return int(shapely.get_num_coordinates(shapely.simplify(area, within_mm / _PLAIN_MOVES, preserve_topology=False)))
 
 
 def chorded_offset(shape: BaseGeometry, distance_mm: float, arc_mm: float) -> Area:

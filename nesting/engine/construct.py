@@ -16,7 +16,7 @@ PUSH_TURN, LEAST_PUSH_MM, LEAST_GAIN_MM = COMPILED.push_turn, COMPILED.least_pus
 
 
 @compiled()
-def construct(world, order, container_order, state, samples, seed):
+def construct(world, order, container_order, state, samples, seed, halt):
     """Place the items of ``order`` (those not yet placed), in turn.
 
     Parameters
@@ -31,6 +31,8 @@ def construct(world, order, container_order, state, samples, seed):
     samples : int
         Poses tried for an item in a container.
     seed : int
+    halt : (1,) bool array
+        Another thread sets it when the search is to end: what has no place by then gets none.
     """
     np.random.seed(seed)
     containers = world.away.shape[0]
@@ -56,6 +58,8 @@ def construct(world, order, container_order, state, samples, seed):
                 groups[world.item_group[item]] = world.site[c]
     kept, found = np.empty((KEPT, 5)), np.empty(4)
     for item in order:
+        if halt[0]:
+            break
         if state[item, 0] >= 0:
             continue
         t, group = world.item_shape[item], world.item_group[item]

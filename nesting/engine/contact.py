@@ -8,24 +8,31 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Callable, Sequence
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
-import pyclipper
 import shapely
 from shapely.geometry import Polygon
+from shapely.geometry.polygon import orient
 
+from .arrays import Floats
 from .compiled import FROM_PYTHON, kernel
 from .fields import clearance_field
 from .limits import LIMITS, SearchLimits
 
-UNITS = 2**28
-"""pyclipper counts in whole numbers, below 2**62 where they are multiplied: this many to the biggest length of a
-pair."""
+GRID_MM = 2.0**-20
+"""Sums of borders are put together on a grid so fine, about a millionth of a mm, or lines that all but coincide would
+leave gaps; rounding is that of no coordinate below 1 km."""
 
 
 def no_fit_polygon(still: Polygon, moving: Polygon):
     """Places of ``moving`` (of its origin) at which it overlaps ``still``, as the closed region's shapely geometry.
+
+    The border of a Minkowski sum lies in the reduced convolution: every edge of one outline at the convex corners of
+    the other in whose range its direction lies (E. Behar and J.-M. Lien, Fast and robust 2D Minkowski sum using reduced
+    convolution, 2011). For outlines that turn little, those are about as many as both have corners.
 
     Parameters
     ----------
@@ -35,46 +42,53 @@ def no_fit_polygon(still: Polygon, moving: Polygon):
     Returns
     -------
     Polygon or MultiPolygon
-        The Minkowski sum of ``still`` and the mirrored ``moving``. Its holes are places where ``moving`` fits into a
-        bay of ``still``.
+        The Minkowski sum of ``still`` and the mirrored ``moving``, to ``GRID_MM``. Its holes are places where
+        ``moving`` fits into a bay of ``still``.
     """
-    a = np.asarray(still.exterior.coords)[:-1]
-    b = -np.asarray(moving.exterior.coords)[:-1]
-    scale = UNITS / max(np.ptp(a), np.ptp(b))
-
-    def whole(xy):
-        return np.rint(xy * scale).astype(np.int64).tolist()
-
-    rings = pyclipper.MinkowskiSum(whole(b), whole(a), True)
-    sides = {True: [], False: []}
-    for ring in rings:
-        sides[pyclipper.Orientation(ring)].append(shapely.make_valid(Polygon(np.array(ring) / scale)))
-    # the sum of the borders, whose rings may touch themselves, so holes are looked for only now
-    covered = shapely.union_all(sides[True]).difference(shapely.union_all(sides[False]))
-    polygons = [g for g in getattr(covered, "geoms", [covered]) if g.geom_type == "Polygon"]
-    holes = [Polygon(ring) for polygon in polygons for ring in polygon.interiors]
-    filled = shapely.union_all([Polygon(polygon.exterior) for polygon in polygons])
-    free = [hole for hole in holes if _is_free(hole, still, moving, 4 / scale)]
+    a, b = _corners(still), -_corners(moving)
+    lines = shapely.linestrings(np.concatenate([_convolved(a, b), _convolved(b, a)]))
+    faces = shapely.get_parts(shapely.polygonize([shapely.union_all(lines, grid_size=GRID_MM)]))
+    whole = shapely.coverage_union_all(faces)
+    filled = shapely.union_all([Polygon(g.exterior) for g in shapely.get_parts(whole)])
+    # no line of the convolution enters a free place, so each is a face by itself
+    wide = faces[~shapely.is_empty(shapely.buffer(faces, -4 * GRID_MM))]
+    free = [face for face in wide if _is_free(face, still, moving)]
     return filled.difference(shapely.union_all(free)) if free else filled
 
 
-def _is_free(hole: Polygon, still: Polygon, moving: Polygon, least_mm: float) -> bool:
-    """Whether a hole in the sum of the borders is a free place, not one where one outline lies inside the other."""
-    if hole.buffer(-least_mm).is_empty:
-        return False
-    spot = hole.representative_point()
+def _corners(polygon: Polygon) -> Floats:
+    """Corners of the outer ring, counter-clockwise, none twice in a row."""
+    ring = np.asarray(orient(polygon).exterior.coords)[:-1, :2]
+    return ring[(ring != np.roll(ring, 1, axis=0)).any(axis=1)]
+
+
+def _convolved(corners: Floats, other: Floats) -> Floats:
+    """Edges of the other ring at the convex corners of a ring in whose range of directions they lie: (n, 2, 2)."""
+    ahead = np.roll(corners, -1, axis=0) - corners
+    behind = np.roll(ahead, 1, axis=0)
+    convex = _cross(behind, ahead) > 0
+    edges = np.roll(other, -1, axis=0) - other
+    into, out = behind[convex, None], ahead[convex, None]
+    corner, edge = np.nonzero((_cross(into, edges) >= 0) & (_cross(edges, out) >= 0))
+    starts = corners[convex][corner] + other[edge]
+    return np.stack([starts, starts + edges[edge]], axis=1)
+
+
+def _cross(a: Floats, b: Floats) -> Floats:
+    return a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0]
+
+
+def _is_free(face: Polygon, still: Polygon, moving: Polygon) -> bool:
+    """Whether a face between the lines of a convolution is a free place, not one where the shapes overlap."""
+    spot = face.representative_point()
     moved = shapely.transform(moving, lambda xy: xy + (spot.x, spot.y))
     return still.intersection(moved).area < 1e-6 * min(still.area, moving.area)
 
 
-def contact_tables(
-    outlines: list[Polygon],
-    angles: list[np.ndarray],
-    fixed: list[bool],
-    slack_mm: float = 0.0,
-    limits: SearchLimits = LIMITS,
-) -> dict[str, np.ndarray]:
-    """Tables for every pair of shapes whose angles are all fixed.
+class Tables:
+    """Tables for every pair of shapes whose angles are all fixed, made a few at a time, the most useful first.
+
+    Where there would be too many, or they would take too long, there are none.
 
     Parameters
     ----------
@@ -82,58 +96,104 @@ def contact_tables(
         Shapes in their own frames.
     angles : list of (k, 2) arrays
         Allowed angles of each, radians.
-    fixed : list of bool
-        Whether a shape's angles are all fixed.
+    copies : sequence of int
+        How many items have each shape.
     slack_mm : float
         How deep two shapes may overlap and still count as clear of each other.
     limits : SearchLimits
 
-    Returns
-    -------
-    dict
-        Arrays by the names World gives them; ``table`` is indexed by two rows of the angle list and is -1 where
-        there is none. A table looked up the other way round is read at the mirrored place.
+    Attributes
+    ----------
+    arrays : dict
+        By the names World gives them; ``table`` is indexed by two rows of the angle list and is -1 where there is none
+        (yet). A table looked up the other way round is read at the mirrored place.
     """
-    if slack_mm > 0.0:
-        outlines = [outline.buffer(-slack_mm / 2, join_style="mitre") for outline in outlines]
-    starts = np.cumsum([0] + [len(a) for a in angles])
-    table = np.full((starts[-1], starts[-1]), -1, np.int32)
-    values, nears, edges, corners, links, meta, grid = [], [], [], [], [], [], []
-    known: dict[tuple, int] = {}
-    node_count = edge_count = 0
-    tabled = [shape for shape in range(len(outlines)) if fixed[shape]]
-    for s, t in itertools.combinations_with_replacement(tabled, 2):
-        for i in range(len(angles[s])):
-            for j in range(len(angles[t])):
-                turn = (angles[t][j, 0] - angles[s][i, 0]) % (2 * math.pi)
-                key = (s, t, round(math.degrees(turn), 6) % 360)
-                if key not in known:
-                    turned = _turned(outlines[t], turn)
-                    rows, bends, ends, field, near, place = _table(outlines[s], turned, limits)
-                    known[key] = len(meta)
-                    meta.append((node_count, field.shape[1], field.shape[0], edge_count))
-                    grid.append(place)
-                    values.append(field.ravel())
-                    nears.append(near.ravel())
-                    edges.append(rows)
-                    corners.append(bends)
-                    links.append(ends)
-                    node_count += field.size
-                    edge_count += len(rows)
-                table[starts[s] + i, starts[t] + j] = known[key]
-    return {
-        "table": table,
-        "table_meta": np.array(meta, np.int64).reshape(-1, 4),
-        "table_grid": np.array(grid, float).reshape(-1, 3),
-        "table_values": np.concatenate(values) if values else np.zeros(0, np.float32),
-        "table_near": np.concatenate(nears) if nears else np.zeros(0, np.int32),
-        "table_edges": np.concatenate(edges) if edges else np.zeros((0, 4)),
-        "table_reflex": np.concatenate(corners) if corners else np.zeros((0, 2), np.bool_),
-        "table_links": np.concatenate(links) if links else np.zeros((0, 2), np.int64),
-    }
+
+    def __init__(
+        self,
+        outlines: Sequence[Polygon],
+        angles: Sequence[Floats],
+        copies: Sequence[int],
+        slack_mm: float = 0.0,
+        limits: SearchLimits = LIMITS,
+    ) -> None:
+        self._outlines = [o.buffer(-slack_mm / 2, join_style="mitre") for o in outlines] if slack_mm > 0 else outlines
+        self._limits = limits
+        self._wanted = _wanted(self._outlines, angles, copies, limits)
+        self._angles = np.concatenate([rows[:, 0] for rows in angles]) if angles else np.zeros(0)
+        rows = len(self._angles)
+        self.arrays: dict[str, np.ndarray] = {
+            "table": np.full((rows, rows), -1, np.int32),
+            "table_meta": np.zeros((0, 4), np.int64),
+            "table_grid": np.zeros((0, 3)),
+            "table_values": np.zeros(0, np.float32),
+            "table_near": np.zeros(0, np.int32),
+            "table_edges": np.zeros((0, 4)),
+            "table_reflex": np.zeros((0, 2), np.bool_),
+            "table_links": np.zeros((0, 2), np.int64),
+        }
+
+    @property
+    def done(self) -> bool:
+        """Whether all are made."""
+        return not self._wanted
+
+    def make(self, over: Callable[[], bool] = lambda: False) -> None:
+        """Make the next few tables, none when ``over`` says that the search is to end."""
+        made: dict[str, list] = {name: [array] for name, array in self.arrays.items() if name != "table"}
+        nodes, edges, count = (len(self.arrays[f"table_{name}"]) for name in ("values", "edges", "meta"))
+        table, enough = self.arrays["table"].copy(), count + self._limits.tables_a_step
+        while self._wanted and count < enough and not over():
+            pair = self._wanted.pop()
+            for places in pair.turns:
+                turn = self._angles[places[0][1]] - self._angles[places[0][0]]
+                moving = _turned(self._outlines[pair.moving], turn % (2 * math.pi))
+                rows, bends, ends, field, near, place = _table(self._outlines[pair.still], moving, self._limits)
+                made["table_meta"].append(np.array([[nodes, field.shape[1], field.shape[0], edges]]))
+                made["table_grid"].append(np.array([place]))
+                for name, array in zip(
+                    ("values", "near", "edges", "reflex", "links"), (field.ravel(), near.ravel(), rows, bends, ends)
+                ):
+                    made[f"table_{name}"].append(array)
+                for i, j in places:
+                    table[i, j] = count
+                nodes, edges, count = nodes + field.size, edges + len(rows), count + 1
+        self.arrays = {"table": table} | {name: np.concatenate(parts) for name, parts in made.items()}
 
 
-@lru_cache(maxsize=1024)
+class _Pair(NamedTuple):
+    """Two shapes, and where in ``table`` each turn between them goes. All tables of a pair are made, or none."""
+
+    still: int
+    moving: int
+    turns: list[list[tuple[int, int]]]
+
+
+def _wanted(
+    outlines: Sequence[Polygon], angles: Sequence[Floats], copies: Sequence[int], limits: SearchLimits
+) -> list[_Pair]:
+    """The pairs of shapes that are to have tables, the most useful last."""
+    starts = np.cumsum([0] + [len(rows) for rows in angles])
+    fixed = [s for s, rows in enumerate(angles) if copies[s] and (rows[:, 0] == rows[:, 1]).all()]
+    corners = [len(outline.exterior.coords) for outline in outlines]
+    found: list[tuple[int, _Pair]] = []
+    count = work = 0
+    for s, t in itertools.combinations_with_replacement(fixed, 2):
+        pairs = copies[s] * copies[t] if s != t else copies[s] * (copies[s] - 1) // 2
+        if not pairs:
+            continue
+        turns: dict[float, list[tuple[int, int]]] = {}
+        for (i, one), (j, other) in itertools.product(enumerate(angles[s][:, 0]), enumerate(angles[t][:, 0])):
+            turn = round(math.degrees((other - one) % (2 * math.pi)), 6) % 360
+            turns.setdefault(turn, []).append((starts[s] + i, starts[t] + j))
+        count, work = count + len(turns), work + len(turns) * corners[s] * corners[t]
+        if count > limits.most_tables or work > limits.most_table_corners:
+            return []
+        found.append((pairs, _Pair(s, t, list(turns.values()))))
+    return [pair for _, pair in sorted(found, key=lambda row: row[0])]
+
+
+@lru_cache(maxsize=LIMITS.most_tables)
 def _table(still: Polygon, moving: Polygon, limits: SearchLimits) -> tuple:
     """Edges of a no-fit polygon with their corners and links, its clearance field, the nearest edges, and the grid row.
 

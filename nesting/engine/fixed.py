@@ -31,7 +31,7 @@ def is_tabled(world, state, i):
         return False
     for j in range(state.shape[0]):
         other = int(state[j, 4])
-        if state[j, 0] == c and world.table[first, other] < 0 and world.table[other, first] < 0:
+        if j != i and state[j, 0] == c and world.table[first, other] < 0 and world.table[other, first] < 0:
             return False
     return True
 

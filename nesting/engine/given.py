@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 import numpy as np
 
@@ -41,8 +41,9 @@ class Given:
 
     def __init__(self, problem: Problem, pinned: Iterable[int] = (), limits: SearchLimits = LIMITS) -> None:
         self.problem, self.limits = problem, limits
-        self.pressed = can_be_pressed(problem)
-        self.world, self.centres, self.outlines = build_world(problem, limits.slack if self.pressed else 0.0, limits)
+        self.pressed = can_be_pressed(problem, limits)
+        slack = limits.slack if self.pressed else 0.0
+        self.world, self.centres, self.outlines, self._tables = build_world(problem, slack, limits)
         self.pinned: Bools = np.zeros(len(problem.items), bool)
         self.pinned[list(pinned)] = True
         self.ranks: Ints = np.array([item.rank for item in problem.items], int)
@@ -58,6 +59,17 @@ class Given:
         """Whether there is more than one container."""
         return len(self.problem.containers) > 1
 
+    @property
+    def tabled(self) -> bool:
+        """Whether the world has all the contact tables that it is to have."""
+        return self._tables.done
+
+    def make_tables(self, over: Callable[[], bool] = lambda: False) -> None:
+        """Make some more contact tables, none when ``over`` says that the search is to end; what has none yet is looked
+        up in fields."""
+        self._tables.make(over)
+        self.world = self.world._replace(**self._tables.arrays)
+
     def state_of(self, solution: Solution) -> State:
         """The state that kernels work on."""
         return state_of(self.problem, self.world, self.centres, solution)
@@ -70,12 +82,12 @@ class Given:
         consumed = float(sum(np.interp(front_of(self.world, state, c), *self._profiles[c]) for c in used))
         return Solution(poses_of(self.problem, self.centres, state), tuple(float(v) for v in left), consumed)
 
-    def press(self, state: State) -> State | None:
+    def press(self, state: State, over: Callable[[], bool] = lambda: False) -> State | None:
         """Take the small overlaps out that the search allows and press each container's items together; None when that
-        fails."""
+        fails, or ``over`` says that the search is to end."""
         for c in np.unique(state[state[:, 0] >= 0, 0]).astype(int):
             here = np.nonzero(state[:, 0] == c)[0]
-            pressed = press(self.world, self._convex_parts, state, here, c, self.pinned, self.limits)
+            pressed = press(self.world, self._convex_parts, state, here, c, self.pinned, self.limits, over)
             if pressed is None:
                 return None
             state = pressed

@@ -129,35 +129,42 @@ def shapes_touch(world, a, ax, ay, ac, as_, b, bx, by, bc, bs):
     reach = world.radius[a] + world.radius[b]
     if dx * dx + dy * dy > reach * reach:
         return False
-    cos, sin = bc * ac + bs * as_, bs * ac - bc * as_
-    ox, oy = dx * ac + dy * as_, dy * ac - dx * as_
-    return _edges_touch(
-        world.edges,
-        world.edge_off[a],
-        world.edge_off[a + 1],
-        world.edges,
-        world.edge_off[b],
-        world.edge_off[b + 1],
-        cos,
-        sin,
-        ox,
-        oy,
-    )
+    # one of them is turned, then shifted, into the frame of the other, which is the one with more edges
+    if world.edge_off[a + 1] - world.edge_off[a] >= world.edge_off[b + 1] - world.edge_off[b]:
+        cos, sin = bc * ac + bs * as_, bs * ac - bc * as_
+        ox, oy = dx * ac + dy * as_, dy * ac - dx * as_
+    else:
+        a, b = b, a
+        cos, sin = bc * ac + bs * as_, bc * as_ - bs * ac
+        ox, oy = -dx * bc - dy * bs, dx * bs - dy * bc
+    return _edges_touch(world, a, b, cos, sin, ox, oy)
 
 
 @kernel()
-def _edges_touch(still, s0, s1, moved, m0, m1, cos, sin, ox, oy):
-    """Whether an area given by moved edges (turned, then shifted) meets one given by still edges, or one holds the
-    other."""
-    left, right, low, high = np.inf, -np.inf, np.inf, -np.inf
-    for k in range(s0, s1):
-        left, right = min(left, still[k, 0]), max(right, still[k, 0])
-        low, high = min(low, still[k, 1]), max(high, still[k, 1])
+def _edges_touch(world, a, b, cos, sin, ox, oy):
+    """Whether shape ``b``, turned and then shifted, meets shape ``a``, or one holds the other.
+
+    An edge is looked at closely only where the field of ``a`` does not tell that its border is farther away: at the
+    nearest node it is true, and no place is farther from that than a cell.
+    """
+    still, s0, s1 = world.edges, world.edge_off[a], world.edge_off[a + 1]
+    moved, m0, m1 = world.edges, world.edge_off[b], world.edge_off[b + 1]
+    offset, nx, ny = world.shape_meta[a, 0], world.shape_meta[a, 1], world.shape_meta[a, 2]
+    left, low, scale = world.shape_grid[a, 0], world.shape_grid[a, 1], world.shape_grid[a, 2]
+    right, high, near = left + (nx - 1) / scale, low + (ny - 1) / scale, 2.0 / scale
     for k in range(m0, m1):
         px, py = cos * moved[k, 0] - sin * moved[k, 1] + ox, sin * moved[k, 0] + cos * moved[k, 1] + oy
         qx, qy = cos * moved[k, 2] - sin * moved[k, 3] + ox, sin * moved[k, 2] + cos * moved[k, 3] + oy
         if max(px, qx) < left or min(px, qx) > right or max(py, qy) < low or min(py, qy) > high:
             continue
+        x, y = 0.5 * (px + qx), 0.5 * (py + qy)
+        if left <= x <= right and low <= y <= high:
+            depth = world.values[offset + int((y - low) * scale + 0.5) * nx + int((x - left) * scale + 0.5)]
+            reach = 0.5 * math.hypot(qx - px, qy - py) + near
+            if depth > reach:
+                return True
+            if depth < -reach:
+                continue
         for e in range(s0, s1):
             if _segments_meet(px, py, qx, qy, still[e, 0], still[e, 1], still[e, 2], still[e, 3]):
                 return True
@@ -174,6 +181,9 @@ def crosses_wall(world, c, t, x, y, cos, sin):
     reach = world.radius[t]
     for part in range(world.part_off[t], world.part_off[t + 1]):
         mask = world.part_mask[part]
+        grid = world.wall_grid[c, mask]
+        if look_up(world.values, world.wall_meta[c, mask], grid, x, y) > reach + 2.0 / grid[2]:
+            continue
         m0, m1 = world.part_edge_off[part], world.part_edge_off[part + 1]
         w0, w1 = world.wall_edge_off[c, mask, 0], world.wall_edge_off[c, mask, 1]
         for e in range(w0, w1):

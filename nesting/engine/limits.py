@@ -66,6 +66,38 @@ class SearchLimits:
     insert_tries: int = 300
     """Shifts and turns of such a pose, within half a cell of the field, that are tested (working assumption)."""
 
+    plain_points: int = 80
+    """Outlines of no more corners are taken as they are: jigsaws fit exactly."""
+    plainer_share: float = 0.7
+    """An outline is made plainer only where no larger share of its corners is left (working assumption)."""
+    usual_mm: float = 300.0
+    """A problem's tolerance is meant for shapes up to this size, mm; for larger ones it grows in proportion."""
+    small_mm: float = 40.0
+    """For shapes below this size, mm, it shrinks in proportion (working assumption)."""
+    plain_moves: float = 2.7
+    """The edge moves by no more than so many times what leaving corners out moves it: that itself, the margin after
+    it, and what sharp corners add (measured by tests/engine/test_plain.py)."""
+    plain_margin: float = 1.05
+    """The edge is then moved by so many times that: GEOS makes a line plainer by a hundredth of what it is moved."""
+    first_coarse_share: float = 1e-4
+    """Stand-ins for rough work are first made within this share of a shape's size, then within twice as much and so
+    on (working assumption)."""
+    last_coarse_share: float = 0.02
+    """And never within more: rows of much larger stand-ins waste more than they gain (working assumption)."""
+    row_points: int = 100
+    """Corners, at most, of the stand-in for which rows are found: half a tenth of a second for each."""
+    most_tables: int = 2000
+    """Tables of no-fit polygons, at most, about 40 kB each. Where a problem asks for more, fields do."""
+    most_table_corners: int = 2_000_000
+    """Corners of one shape times those of the other, summed over the tables wanted, at most: about 3 s of making
+    them."""
+    tables_a_step: int = 100
+    """Tables made between two looks at whether the search is to end (0.1 s where shapes are plain)."""
+    most_pressed_corners: int = 4000
+    """Corners of all items, at most, of a problem that is pressed: a linear program has about as many rows."""
+    longest_stop_s: float = 0.05
+    """Between two looks of the thread that tells the kernels that a search is to end."""
+
     slack: float = 2e-5
     """Overlap allowed while searching where layouts are pressed at last, as a share of the smallest shape's radius:
     without it, shapes that fit together exactly never would."""

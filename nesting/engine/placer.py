@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from .arrays import Ints, State
+from .arrays import Bools, Ints, State
 from .construct import construct
 from .given import Given
 from .separate import begin, drop, separate
@@ -26,11 +26,14 @@ class Placer:
     ----------
     over : callable
         Says that the search is to end, which breaks off what takes long.
+    halt : (1,) bool array
+        Tells the kernels the same.
     """
 
     def __init__(self, given: Given, random: np.random.Generator, order: Ints) -> None:
         self.given, self.random, self.order = given, random, order
         self.over: Callable[[], bool] = lambda: False
+        self.halt: Bools = np.zeros(1, np.bool_)
 
     def fill(self, state: State, blur: float, after: int | None = None, order: Ints | None = None) -> None:
         """Place what has no place, biggest of the most urgent first.
@@ -56,7 +59,8 @@ class Placer:
         keys = given.sizes * np.exp(blur * self.random.standard_normal(len(given.sizes)))
         items = np.lexsort((-keys, given.ranks))
         seed = int(self.random.integers(2**31))
-        construct(given.world, items, self.order if order is None else order, state, given.limits.first_poses, seed)
+        order = self.order if order is None else order
+        construct(given.world, items, order, state, given.limits.first_poses, seed, self.halt)
 
     def later(self, state: State, c: int) -> Ints:
         """Used containers that come after ``c`` in the order of filling."""
@@ -74,7 +78,7 @@ class Placer:
         for seed in seeds:
             separate(
                 world, reach, trial, given.pinned[here], course, limits.passes_a_go, patience, limits.moved_nodes,
-                limits.close_poses, int(seed),
+                limits.close_poses, int(seed), self.halt,
             )  # fmt: skip
             if course.ended[0] or self.over():
                 break

@@ -7,6 +7,10 @@ Milenkovic, European Journal of Operational Research 84, 1995).
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable, Sequence
+from functools import lru_cache
+
 import numpy as np
 import shapely
 from scipy.optimize import linprog
@@ -21,50 +25,69 @@ from .problem import Problem
 from .world import World, is_convex
 
 
-def can_be_pressed(problem: Problem) -> bool:
-    """Whether every item keeps to fixed angles, every container is convex and nothing else limits where items lie."""
+def can_be_pressed(problem: Problem, limits: SearchLimits = LIMITS) -> bool:
+    """Whether every item keeps to fixed angles, every container is convex, nothing else limits where items lie, and
+    they have few enough corners."""
     fixed = all(low == high for shape in problem.shapes for low, high in shape.angles)
-    return (
-        fixed
-        and not any(shape.areas for shape in problem.shapes)
-        and all(is_convex(c.region) for c in problem.containers)
-    )
+    if not fixed or any(shape.areas for shape in problem.shapes):
+        return False
+    corners = [len(shape.polygon.exterior.coords) for shape in problem.shapes]
+    few = sum(corners[item.shape] for item in problem.items) <= limits.most_pressed_corners
+    return few and all(is_convex(c.region) for c in problem.containers)
 
 
-def convex_parts(polygon: Polygon) -> list[Floats]:
+@lru_cache(maxsize=512)
+def convex_parts(polygon: Polygon) -> tuple[Floats, ...]:
     """Cut a polygon without holes into convex parts: corners of each, counter-clockwise, (k, 2).
 
-    Triangles of a constrained Delaunay triangulation, joined while the union is convex.
+    Triangles of a constrained Delaunay triangulation, from which one diagonal after another is left out while both its
+    ends stay convex (S. Hertel and K. Mehlhorn, Fast triangulation of simple polygons, 1983), the longest first.
     """
-    parts = list(shapely.constrained_delaunay_triangles(polygon).geoms)
-    n = 0
-    while n < len(parts):
-        for m in range(n + 1, len(parts)):
-            both = shapely.union(parts[n], parts[m])
-            if both.geom_type == "Polygon" and both.convex_hull.area - both.area <= 1e-12 * polygon.area:
-                parts[n] = both.convex_hull
-                del parts[m]
-                break
-        else:
-            n += 1
-    return [np.asarray(orient(part).exterior.coords)[:-1] for part in parts if isinstance(part, Polygon)]
+    triangles = shapely.constrained_delaunay_triangles(polygon).geoms
+    parts = {n: [*orient(t).exterior.coords][:-1] for n, t in enumerate(triangles) if isinstance(t, Polygon)}
+    left_of = {(a, b): n for n, part in parts.items() for a, b in zip(part, part[1:] + part[:1])}
+    diagonals = [(a, b) for a, b in left_of if a < b and (b, a) in left_of]
+    home = {n: n for n in parts}
+    for a, b in sorted(diagonals, key=lambda ends: -math.dist(*ends)):
+        one, other = home[left_of[a, b]], home[left_of[b, a]]
+        first, second = _begun(parts[one], b), _begun(parts[other], a)
+        # both ways round from end to end: of the first from b to a, of the second from a to b
+        joined = first + second[1:-1]
+        turns = [_turn(joined[k - 1], joined[k], joined[(k + 1) % len(joined)]) for k in (0, len(first) - 1)]
+        if min(turns) >= 0.0:
+            parts[one] = joined
+            del parts[other]
+            home = {n: one if at == other else at for n, at in home.items()}
+    return tuple(np.array(part) for part in parts.values())
+
+
+def _begun(ring: list[tuple[float, ...]], corner: tuple[float, ...]) -> list[tuple[float, ...]]:
+    """A ring that begins at a corner."""
+    at = ring.index(corner)
+    return ring[at:] + ring[:at]
+
+
+def _turn(a: tuple[float, ...], b: tuple[float, ...], c: tuple[float, ...]) -> float:
+    """Positive where a line from a to b and on to c turns left."""
+    return (b[0] - a[0]) * (c[1] - b[1]) - (b[1] - a[1]) * (c[0] - b[0])
 
 
 def press(
     world: World,
-    parts: list[list[Floats]],
+    parts: Sequence[Sequence[Floats]],
     state: State,
     here: Ints,
     c: int,
     pinned: Bools,
     limits: SearchLimits = LIMITS,
+    over: Callable[[], bool] = lambda: False,
 ) -> State | None:
     """Move the items of a container with straight convex walls until none overlap and they reach least far.
 
     Parameters
     ----------
     world : World
-    parts : list of list of (k, 2) arrays
+    parts : sequence of sequences of (k, 2) arrays
         Convex parts of each shape.
     state : (items, 5) array
         A layout whose overlaps are small.
@@ -74,11 +97,13 @@ def press(
     pinned : (items,) bool array
         Items that stay.
     limits : SearchLimits
+    over : callable
+        Says that the search is to end.
 
     Returns
     -------
     (items, 5) array or None
-        The pressed layout; None when the overlaps cannot be pressed away.
+        The pressed layout; None when the overlaps cannot be pressed away, or the search is to end.
     """
     state, shapes = state.copy(), world.item_shape[here]
     first, last = world.wall_plane_off[c, 0]
@@ -99,6 +124,8 @@ def press(
     ahead = np.array([(hull @ away).max() for hull in hulls])
     front, count = np.inf, len(here)
     for _ in range(limits.press_rounds):
+        if over():
+            return None
         xy = state[here, 1:3]
         rows = partings(corners, offsets, owners, xy, world.radius[shapes], limits.press_sight * reach)
         moved = _program(

@@ -97,12 +97,16 @@ class Item:
 
 @dataclass(frozen=True)
 class Problem:
-    """Containers, shapes and items to pack; ``tolerance_mm`` is how far outlines may be simplified outwards."""
+    """Containers, shapes and items to pack.
+
+    ``tolerance_mm`` is how far the edge of a shape up to 300 mm may be moved outwards, and that of a container inwards,
+    where that leaves it fewer corners; of larger ones in proportion. What has few corners stays as it is.
+    """
 
     containers: tuple[Container, ...]
     shapes: tuple[Shape, ...]
     items: tuple[Item, ...]
-    tolerance_mm: float = 0.05
+    tolerance_mm: float = 0.02
 
     def __post_init__(self) -> None:
         for number, item in enumerate(self.items):

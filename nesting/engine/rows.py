@@ -22,7 +22,11 @@ from .given import Given
 from .kernels import allowed_angle
 from .laying import height, lay_rows, reach
 from .limits import LIMITS, SearchLimits
+from .plain import coarser
 from .world import World
+
+SORTED_ORDERS = 4
+"""Orders of the shapes by size and density."""
 
 
 class Rows(NamedTuple):
@@ -49,9 +53,12 @@ class RowStarts:
     """
 
     def __init__(self, given: Given, random: np.random.Generator, which: slice) -> None:
-        self.given, self.which = given, which
+        self.given, self.which, limits = given, which, given.limits
         self.seed = int(random.integers(2**31))
         self.orders: list[tuple[int, ...]] | None = None
+        self.items: dict[int, Ints] = {}
+        self.rows: dict[int, Rows] = {}
+        self.finding = self._find_rows() if len(range(SORTED_ORDERS + limits.random_orders)[which]) else iter(())
         self.laying: tuple[State, Iterator[int]] | None = None
 
     def next(self, containers: Ints, random: np.random.Generator, over: Callable[[], bool]) -> State | None:
@@ -60,7 +67,10 @@ class RowStarts:
         It is None, too, as soon as ``over`` says that the search is to end; the next call goes on from there.
         """
         if self.orders is None:
-            self.items, self.rows, self.orders = self._find_rows()
+            for _ in self.finding:
+                if over():
+                    return None
+            self.orders = self._found_orders()
         if self.laying is None:
             if not self.orders:
                 return None
@@ -100,22 +110,32 @@ class RowStarts:
                         )
                         yield laid
 
-    def _find_rows(self) -> tuple[dict[int, Ints], dict[int, Rows], list[tuple[int, ...]]]:
-        """The items and the densest rows of every shape asked for often enough, and the orders of those shapes."""
+    def _find_rows(self) -> Iterator[int]:
+        """Find the densest rows of every shape asked for often enough, what takes most of the area first; gives each
+        shape before that is done."""
         world, limits, outlines = self.given.world, self.given.limits, self.given.outlines
         # one site holds any group, so groups only matter where there are several
         alone = world.item_group < 0 if len(np.unique(world.site)) > 1 else np.ones(len(world.item_group), bool)
         copies = {shape: np.nonzero((world.item_shape == shape) & alone)[0] for shape in range(len(outlines))}
-        items = {shape: here for shape, here in copies.items() if len(here) >= limits.least_copies}
-        rows = {shape: densest_rows(outlines[shape], _turns_half(world, shape), limits) for shape in items}
-        shapes = np.array(list(items), int)
-        area, count = world.area[shapes], np.array([len(here) for here in items.values()])
-        thrift = np.array([world.area[shape] / rows[shape].cell_mm2 for shape in shapes])
+        often = [shape for shape, here in copies.items() if len(here) >= limits.least_copies]
+        for shape in sorted(often, key=lambda shape: -world.area[shape] * len(copies[shape])):
+            yield shape
+            stand_in = coarser(outlines[shape], limits.row_points, limits)
+            if stand_in is not None:
+                self.items[shape] = copies[shape]
+                self.rows[shape] = densest_rows(stand_in, _turns_half(world, shape), limits)
+
+    def _found_orders(self) -> list[tuple[int, ...]]:
+        """The orders in which shapes that have rows are laid."""
+        world, limits = self.given.world, self.given.limits
+        shapes = np.array(sorted(self.rows), int)
+        area, count = world.area[shapes], np.array([len(self.items[shape]) for shape in shapes])
+        thrift = np.array([world.area[shape] / self.rows[shape].cell_mm2 for shape in shapes])
         keys = (area * thrift**limits.row_thrift, area, area * count, thrift)
         orders = [shapes[np.argsort(-key, kind="stable")] for key in keys]
         random = np.random.default_rng(self.seed)
         orders += [random.permutation(shapes) for _ in range(limits.random_orders)]
-        return items, rows, list(dict.fromkeys(tuple(order.tolist()) for order in orders if len(order)))[self.which]
+        return list(dict.fromkeys(tuple(order.tolist()) for order in orders if len(order)))[self.which]
 
 
 def _turns_half(world: World, shape: int) -> bool:

@@ -19,7 +19,7 @@ from .progress import Progress, Teller
 from .rebuild import rebuilt, regrouped, vacated
 from .rows import RowStarts
 from .squeezer import Squeezer
-from .stop import Stop
+from .stop import Halting, Stop
 from .world import site_orders
 
 
@@ -111,6 +111,7 @@ class Search:
         """
         self._began, self.interrupted = time.monotonic() - self.seconds, False
         self.placer.over = lambda: self._reached(whole or stop)
+        halting = Halting(self.placer.halt, self.placer.over, self.given.limits.longest_stop_s)
         try:
             while not self._reached(stop):
                 state = self._sound(self._step())
@@ -123,6 +124,8 @@ class Search:
             if self._best is None:
                 raise
             self.interrupted = True
+        finally:
+            halting.end()
         self.seconds = time.monotonic() - self._began
         return self.ended(stop)
 
@@ -166,7 +169,7 @@ class Search:
         """The layout that a step came to, without the overlap that steps allow where layouts are pressed."""
         if state is None or not self.given.pressed:
             return state
-        pressed = self.given.press(state)
+        pressed = self.given.press(state, self.placer.over)
         # a first layout is sound as it is, should the linear program fail on it
         return state if pressed is None and self._best is None else pressed
 
@@ -174,6 +177,8 @@ class Search:
         """One iteration: a layout to compare with the best, or None when it came to nothing."""
         if self._best is None or self._orders:
             return self._first()
+        if not self.given.tabled:
+            self.given.make_tables(self.placer.over)
         state = self.aside.next()
         if state is not None:
             return state

@@ -93,7 +93,7 @@ def begin(state: np.ndarray) -> Course:
 
 
 @compiled()
-def separate(world, limits, state, pinned, course, passes, patience, nodes, close, seed):
+def separate(world, limits, state, pinned, course, passes, patience, nodes, close, seed, halt):
     """Move colliding items for so many passes, or until nothing overlaps or ``patience`` passes brought nothing.
 
     Parameters
@@ -110,6 +110,8 @@ def separate(world, limits, state, pinned, course, passes, patience, nodes, clos
     nodes, close : int
         See ``relocate_turned``; where all angles are fixed half of the close poses will do.
     seed : int
+    halt : (1,) bool array
+        Another thread sets it when the search is to end.
     """
     np.random.seed(seed)
     count = state.shape[0]
@@ -157,6 +159,8 @@ def separate(world, limits, state, pinned, course, passes, patience, nodes, clos
                     weights[i, j] = max(1.0, weights[i, j] * DECAY)
                 weights[j, i] = weights[i, j]
         for i in np.random.permutation(count):
+            if halt[0]:
+                return
             if not moving[i] or pinned[i] or state[i, 0] < 0:
                 continue
             changed[i] = True

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import threading
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from ..workers import Cancel
+from .arrays import Bools
 from .problem import Solution
 
 
@@ -66,3 +69,35 @@ class Stop:
 
     def _enough(self, best: Solution) -> bool:
         return self.enough_mm2 is not None and best.consumed_mm2 <= self.enough_mm2 and None not in best.poses
+
+
+class Halting:
+    """Tells kernels, from now to its ``end``, when a search is to end: they can ask nobody.
+
+    Parameters
+    ----------
+    halt : (1,) bool array
+        What they look at.
+    over : callable
+        Says that the search is to end; another thread asks it now and then.
+    every_s : float
+        How often.
+    """
+
+    def __init__(self, halt: Bools, over: Callable[[], bool], every_s: float) -> None:
+        self._halt, self._over, self._every_s, self._ended = halt, over, every_s, threading.Event()
+        self._halt[0] = False
+        self._thread = threading.Thread(target=self._watch, daemon=True, name="halting")
+        self._thread.start()
+
+    def end(self) -> None:
+        """Watch no longer."""
+        self._ended.set()
+        self._thread.join()
+        self._halt[0] = False
+
+    def _watch(self) -> None:
+        while not self._ended.wait(self._every_s):
+            if self._over():
+                self._halt[0] = True
+                return

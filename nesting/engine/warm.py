@@ -19,7 +19,6 @@ from .search import Search
 from .states import reach_of
 from .stop import Stop
 from .survey import scratch_room
-from .world import build_world
 
 
 def warm_up() -> None:
@@ -47,7 +46,9 @@ def _compile_half(_: None, turned: bool) -> None:
 
 
 def _compile_move(relocate: Callable[..., float], *how: int) -> None:
-    world, _, _ = build_world(_problem(((0.0, 0.0),)))
+    given = Given(_problem(((0.0, 0.0),)))
+    given.make_tables()
+    world = given.world
     state, trig = np.zeros((2, 5)), np.ones((2, 3))
     state[:, 1:3] = [[15.0, 15.0], [20.0, 15.0]]
     relocate(world, np.full(1, np.inf), state, trig, np.ones((2, 2)), 1.0, 0, *how, False, scratch_room(2))

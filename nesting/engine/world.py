@@ -9,14 +9,15 @@ from typing import Any, NamedTuple, TypeVar
 import numpy as np
 import numpy.typing as npt
 import shapely
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
 from .arrays import Bools, Fields, Floats, Grid, Ints
-from .contact import contact_tables
+from .contact import Tables
 from .fields import clearance_field, inscribed_circles
 from .limits import COMPILED, LIMITS, SearchLimits
+from .plain import outer, plainer, tolerance_of
 from .problem import Problem, Shape
 
 Drawn = TypeVar("Drawn", bound=BaseGeometry)
@@ -80,22 +81,29 @@ class World(NamedTuple):
 
 def build_world(
     problem: Problem, slack: float = 0.0, limits: SearchLimits = LIMITS
-) -> tuple[World, Floats, list[Polygon]]:
+) -> tuple[World, Floats, list[Polygon], Tables]:
     """Lay a problem out in arrays; contact tables let shapes overlap by ``slack`` times the smallest one's radius.
 
     Returns
     -------
     World
+        Without contact tables so far.
     (shapes, 2) array
         Centre of each shape in its given coordinates; a pose of the engine puts this point at (x, y).
     list of Polygon
         Outline of each shape from its centre.
+    Tables
+        Contact tables to be made.
     """
     masks = masks_of(problem)
     shapes = [_shape_arrays(shape, problem.tolerance_mm, limits) for shape in problem.shapes]
     values: list[Fields] = []
     shape_meta = np.array([_append(values, shape["field"]) for shape in shapes], np.int64)
     walls = _walls(problem, masks, values, limits)
+    copies = np.bincount([item.shape for item in problem.items], minlength=len(shapes)).tolist()
+    smallest = min((shape["radius"] for shape in shapes), default=0.0)
+    outlines, turns = [shape["outline"] for shape in shapes], [shape["angles"] for shape in shapes]
+    tables = Tables(outlines, turns, copies, slack * smallest, limits)
     containers = problem.containers
     away = np.array(
         [[-math.cos(math.radians(c.towards_deg)), -math.sin(math.radians(c.towards_deg))] for c in containers]
@@ -161,15 +169,9 @@ def build_world(
         item_group=np.array([-1 if item.group is None else groups[item.group] for item in problem.items], np.int64),
         item_open=item_open,
         **walls,
-        **contact_tables(
-            [shape["outline"] for shape in shapes],
-            [shape["angles"] for shape in shapes],
-            [bool((shape["angles"][:, 0] == shape["angles"][:, 1]).all()) for shape in shapes],
-            slack * min((shape["radius"] for shape in shapes), default=0.0),
-            limits,
-        ),
+        **tables.arrays,
     )
-    return world, np.array([shape["centre"] for shape in shapes]), [shape["outline"] for shape in shapes]
+    return world, np.array([shape["centre"] for shape in shapes]), outlines, tables
 
 
 def polygon_edges(geometry: BaseGeometry) -> Floats:
@@ -180,15 +182,6 @@ def polygon_edges(geometry: BaseGeometry) -> Floats:
         xy = np.asarray(ring.coords)[:, :2]
         rows.append(np.hstack([xy[:-1], xy[1:]]))
     return np.concatenate(rows) if rows else np.zeros((0, 4))
-
-
-def simplify_outward(polygon: Polygon, tolerance_mm: float) -> Polygon:
-    """A polygon with fewer corners that contains the given one and lies within about 2 tolerances of it."""
-    outer = Polygon(polygon.exterior)
-    if tolerance_mm <= 0 or len(outer.exterior.coords) <= 5:
-        return outer
-    simple = outer.buffer(tolerance_mm, join_style="mitre").simplify(0.95 * tolerance_mm)
-    return simple if isinstance(simple, Polygon) and simple.covers(outer) else outer
 
 
 def _polygons(geometry: BaseGeometry) -> list[Polygon]:
@@ -243,42 +236,43 @@ def _probes(geometry: BaseGeometry, field: Fields, grid: Grid, share_of: float, 
 @lru_cache(maxsize=512)
 def _shape_arrays(shape: Shape, tolerance_mm: float, limits: SearchLimits) -> dict[str, Any]:
     """What a world holds of a shape. Kept, since short searches ask for the same shapes again and again."""
-    outer = simplify_outward(shape.polygon, tolerance_mm)
-    circle = shapely.minimum_bounding_circle(outer)
+    within = tolerance_of(shape.polygon, tolerance_mm, limits)
+    outline = plainer(outer(shape.polygon), within, True, limits)
+    assert isinstance(outline, Polygon)
+    circle = shapely.minimum_bounding_circle(outline)
     centre = np.array(circle.centroid.coords[0])
 
     def centred(geometry: Drawn) -> Drawn:
         return shapely.transform(geometry, lambda p: p - centre)
 
-    outer = centred(outer)
-    field, grid = _shape_field(outer, limits)
-    probes = _probes(outer, field, grid, outer.area, limits)
-    areas: list[tuple[frozenset[int], Polygon | MultiPolygon]] = [(frozenset(), outer)]
+    outline = centred(outline)
+    field, grid = _shape_field(outline, limits)
+    probes = _probes(outline, field, grid, outline.area, limits)
+    areas: list[tuple[frozenset[int], BaseGeometry]] = [(frozenset(), outline)]
     for area in shape.areas:
-        grown = centred(area.polygon)
-        if area.avoids and not grown.is_empty:
-            whole = grown.symmetric_difference(centred(Polygon(shape.polygon.exterior))).area < 1e-6 * outer.area
+        if area.avoids and not area.polygon.is_empty:
+            whole = area.polygon.symmetric_difference(outer(shape.polygon)).area < 1e-6 * outline.area
             if whole:
-                areas[0] = (area.avoids, outer)
+                areas[0] = (area.avoids, outline)
             else:
-                areas.append((area.avoids, grown))
+                areas.append((area.avoids, centred(plainer(area.polygon, within, True, limits))))
     parts = []
     for avoids, geometry in areas:
         local = (
-            probes if geometry is outer else _probes(geometry, *_shape_field(geometry, limits), geometry.area, limits)
+            probes if geometry is outline else _probes(geometry, *_shape_field(geometry, limits), geometry.area, limits)
         )
         parts.append((avoids, local, polygon_edges(geometry)))
-    hull = outer.convex_hull
+    hull = outline.convex_hull
     assert isinstance(hull, Polygon)
     return {
         "centre": centre,
-        "outline": outer,
-        "radius": float(np.hypot(*np.asarray(outer.exterior.coords).T).max()),
+        "outline": outline,
+        "radius": float(np.hypot(*np.asarray(outline.exterior.coords).T).max()),
         "area": shape.polygon.area,
         "weight": hull.area,
         "probes": probes,
         "circles": probes[np.argsort(-probes[:, 2], kind="stable")][: limits.survey_circles, :3],
-        "edges": polygon_edges(outer),
+        "edges": polygon_edges(outline),
         "hull": np.asarray(hull.exterior.coords)[:-1],
         "angles": np.radians(np.array(shape.angles, float)),
         "parts": parts,
@@ -317,7 +311,7 @@ def _walls(
             relevant = tuple(n for n, o in enumerate(container.obstacles) if o.kind in avoids)
             if relevant not in seen:
                 obstacles = tuple(container.obstacles[n].polygon for n in relevant)
-                rows, field, g, flat = _wall(container.region, obstacles, limits)
+                rows, field, g, flat = _wall(container.region, obstacles, problem.tolerance_mm, limits)
                 seen[relevant] = (
                     _append(values, field),
                     g,
@@ -341,7 +335,7 @@ def _walls(
 
 @lru_cache(maxsize=32)
 def _wall(
-    region: BaseGeometry, obstacles: tuple[BaseGeometry, ...], limits: SearchLimits
+    region: BaseGeometry, obstacles: tuple[BaseGeometry, ...], tolerance_mm: float, limits: SearchLimits
 ) -> tuple[Floats, Fields, Grid, Floats]:
     """Edges, clearance field, its grid row and half-planes of what obstacles leave of a region. Kept as those of
     shapes are."""
@@ -351,6 +345,7 @@ def _wall(
     finest = max(longest / most, min(limits.wall_cell_mm, longest / least), 1e-6)
     cell = max(math.sqrt((x1 - x0) * (y1 - y0) / limits.wall_nodes), finest)
     left = region.difference(shapely.union_all(obstacles)) if obstacles else region
+    left = plainer(left, tolerance_of(region, tolerance_mm, limits), False, limits)
     if len(polygon_edges(left)) == 0:
         left = Polygon([(x0, y0), (x0 + 1e-9, y0), (x0, y0 + 1e-9)])
     return polygon_edges(left), *field_of(left, cell), _half_planes(left)
@@ -398,9 +393,17 @@ def site_orders(world: World, limits: SearchLimits = LIMITS) -> list[Ints]:
 @lru_cache(maxsize=64)
 def profile(region: BaseGeometry, away: tuple[float, float], steps: int) -> tuple[Floats, Floats]:
     """Area of a region up to each of so many distances along ``away``."""
-    ux, uy = away
-    turned = shapely.transform(region, lambda p: np.column_stack([p @ (ux, uy), p @ (-uy, ux)]))
-    x0, y0, x1, y1 = turned.bounds
-    cuts = np.linspace(x0, x1, steps + 1)
-    strips = shapely.intersection(turned, shapely.box(cuts[:-1], np.full(steps, y0), cuts[1:], np.full(steps, y1)))
-    return cuts, np.concatenate([[0.0], np.cumsum(shapely.area(strips))])
+    edges = polygon_edges(shapely.orient_polygons(region))
+    (ux, uy), starts, ends = away, edges[:, :2], edges[:, 2:]
+    first, last = starts @ (ux, uy), ends @ (ux, uy)
+    low, run, rise = np.minimum(first, last), np.abs(last - first), (ends - starts) @ (-uy, ux)
+    cuts = np.linspace(low.min(), max(first.max(), last.max()), steps + 1)
+
+    def before(cut: float) -> float:
+        # by Green's theorem: the integral of (x - cut) dy along the border before the cut
+        beyond = np.maximum(cut - low, 0.0)
+        within = np.minimum(beyond, run)
+        share = np.divide(within, run, out=(beyond > 0).astype(float), where=run > 0)
+        return float(np.sum(rise * share * (within / 2 - beyond)))
+
+    return cuts, np.array([before(cut) for cut in cuts])

@@ -6,8 +6,11 @@ from collections.abc import Collection, Sequence
 from dataclasses import replace
 from pathlib import Path
 
+import shapely
+
 from ..atomic import write_bytes
 from ..errors import Faults, FileError
+from ..geometry import detail_mm, plain_corners, plainer
 from ..model import Hide, Job, OrderLine, Product, Workshop
 from .hides import hide_from_dict
 from .limits import DEFAULT
@@ -134,7 +137,7 @@ def _hides(folder: Path, currency: str) -> tuple[Hide, ...]:
             if first != path:
                 mend = f"{first.name} has the same id (capitals do not count): change one"
                 faults.found.append(FileError(path, "id", name, mend))
-            hides.append(hide_from_dict(data, path, "", currency))
+            hides.append(_plainer(path, hide_from_dict(data, path, "", currency)))
     faults.tell()
     return tuple(hides)
 
@@ -145,3 +148,17 @@ def copy_job(source: Path, to: Path) -> None:
         target = to / path.relative_to(source)
         if path.is_file() and path.suffix in (".toml", ".csv", ".json", ".svg", ".jpg") and not target.exists():
             write_bytes(target, path.read_bytes())
+
+
+def _plainer(path: Path, hide: Hide) -> Hide:
+    """A hide with an outline of no more points than planning needs, which lies within its own."""
+    count = shapely.get_num_coordinates(hide.outline)
+    if count <= DEFAULT.fine_hide_points:
+        return hide
+    within, fewest = detail_mm(hide.outline), DEFAULT.fine_hide_points
+    while within < DEFAULT.most_smoothing_mm and plain_corners(hide.outline, within) > fewest:
+        within = min(2 * within, DEFAULT.most_smoothing_mm)
+    if plain_corners(hide.outline, within) > fewest:
+        mend = f"smooth the edge: a line within {within:g} mm of it needs no more than {fewest} points"
+        raise FileError(path, "outline", f"{count} points, most of them teeth or spikes", mend)
+    return replace(hide, outline=plainer(hide.outline, within, outward=False))

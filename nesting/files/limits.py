@@ -47,6 +47,12 @@ class FileLimits:
     """From the origin of a hide or layout: no hide is 20 m long, such a coordinate is in the wrong unit."""
     ring_points: int = 200_000
     """Of one ring, and of all of a hide: a trace of 12 megapixels has a few thousand."""
+    fine_part_points: int = 500
+    """An outline of a part with more is planned with a plainer one around it, and burnt as drawn."""
+    fine_hide_points: int = 5000
+    """An outline of a hide with more, holes included, is replaced in a job by a plainer one inside it."""
+    most_smoothing_mm: float = 6.0
+    """By which the edge of that may be moved at most; what is finer still is no edge of leather."""
     most_rows: int = 10_000
     """Holes, zones, readings or suggestions of a hide, and copies of a part or product: more is no work of hands."""
     most_error_cells: int = 100

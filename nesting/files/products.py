@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from ..errors import Faults, FileError
+from ..geometry import detail_mm, plainer
 from ..model import Curve, Direction, Part, Product, Workshop
 from .limits import DEFAULT
 from .patterns import read_pattern
@@ -186,6 +187,8 @@ def _part(path: Path, place: str, row: _Part, drawn: dict[str, Part], product: _
     if part.outline.buffer(-DEFAULT.narrowest_mm / 2).is_empty:
         mend = f"nowhere {DEFAULT.narrowest_mm:g} mm wide: draw its outline around what is cut out, at real size"
         raise FileError(path, spot(path, place, "name"), row.name, mend)
+    if len(part.outline.exterior.coords) > DEFAULT.fine_part_points:
+        part = replace(part, outline=plainer(part.outline, detail_mm(part.outline), outward=True))
     if row.mark_folds:
         part = _with_marked_folds(part)
     with at(path, place, {"direction tolerance_deg": ("tolerance_deg",)}):

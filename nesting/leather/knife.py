@@ -45,10 +45,14 @@ def bed_angle(
     -------
     float or None
         Degrees in (-90, 90], as it lies and a quarter turn before any other; None when it fits at no angle tried: those
-        with an edge of its hull along a side of the bed, and every half degree.
+        with an edge of its hull (the longest of very many) along a side of the bed, and every half degree.
     """
     hull = shapely.get_coordinates(polygon.convex_hull)
-    edges = np.degrees(np.arctan2(*np.diff(hull, axis=0).T[::-1]))
+    sides = np.diff(hull, axis=0)
+    if len(sides) > limits.most_sides:
+        # a rounding of a thousand chords has no side to lie along
+        sides = sides[np.sort(np.argsort(-np.hypot(*sides.T), kind="stable")[: limits.most_sides])]
+    edges = np.degrees(np.arctan2(*sides.T[::-1]))
     angles = np.concatenate([[0.0, 90.0], -edges, 90.0 - edges, np.arange(0.0, 180.0, limits.bed_turn_deg)])
     angles = 90.0 - (90.0 - angles) % 180.0
     turns = np.radians(angles)

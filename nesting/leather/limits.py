@@ -15,6 +15,8 @@ class LeatherLimits:
     bed_turn_deg: float = 0.5
     """A panel is tried on the bed at every so many degrees, besides with each side of its hull along the bed (working
     assumption: a metre of panel moves by 9 mm)."""
+    most_sides: int = 180
+    """Sides of a hull that are laid along the bed, the longest of them; guards time and memory."""
     knife_mm: float = 1.0
     """Strips are cut this much narrower than the bed: a knife along a straightedge is no truer (our assumption)."""
     knife_share: float = 0.01
@@ -43,6 +45,8 @@ class LeatherLimits:
     """Widths are compared along every so many degrees; finer makes a proof stronger and slower (working assumption)."""
     part_turn_deg: float = 0.5
     """A part is turned by so many degrees from one angle tried to the next; between them the proof allows for more."""
+    turns_at_once: int = 24
+    """Angles whose widths are compared at once; guards memory where outlines have many corners."""
     first_turns: int = 24
     """One in so many of these angles is tried first: mostly one of them already shows that there is no proof."""
 

@@ -262,8 +262,9 @@ def _too_wide(shape: Polygon, room: Polygon, intervals: Sequence[tuple[float, fl
         step = (high - low) / count
         angles = low + step * (np.arange(count) + 0.5)
         # A few angles first: mostly one of them already shows that the shape is narrow enough.
-        for some in (angles[:: limits.first_turns], angles):
-            excess = (_widths(corners, across[None, :] - some[:, None]) - limit).max(axis=1)
+        some = angles[:: limits.first_turns]
+        for few in (some, *np.array_split(angles, math.ceil(count / limits.turns_at_once))):
+            excess = (_widths(corners, across[None, :] - few[:, None]) - limit).max(axis=1)
             if not (excess > diameter * math.radians(step / 2) + ROUNDING_MM).all():
                 return False
     return True

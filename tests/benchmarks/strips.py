@@ -3,14 +3,15 @@
     python tests/benchmarks/strips.py FOLDER --seconds 60 [--workers 2] [--seed 1] [--name albano] [--to OUT]
 
 FOLDER holds instances of the form {"name", "strip_width", "published_best_density_percent", "items": [{"id",
-"quantity", "rotations_deg", "polygon"}]}. Density is the items' area over strip width x length. Layouts are written as
-JSON: for every item its id, x, y and angle, in the instance's units.
+"quantity", "rotations_deg" (null: any), "polygon"}]}. Density is the items' area over strip width x length. Layouts are
+written as JSON: for every item its id, x, y and angle, in the instance's units.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import resource
 import time
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,7 +20,7 @@ import shapely
 from shapely import affinity
 from shapely.geometry import Polygon, box
 
-from nesting.engine import Container, Item, Problem, Shape, Stop, solve, warm_up
+from nesting.engine import FREE, Container, Item, Problem, Shape, Stop, solve, warm_up
 
 WIDTH = 1000.0
 """Instances are scaled to this strip width, so that the engine's lengths in mm suit them."""
@@ -27,11 +28,13 @@ WIDTH = 1000.0
 
 @dataclass(frozen=True)
 class Run:
-    """The end of a search: density, seconds to it, and the poses."""
+    """The end of a search: density, seconds to it, the poses, and the seconds to the first layout and to the end."""
 
     density: float
     reached: float
     poses: tuple
+    first: float
+    took: float
 
 
 def main() -> None:
@@ -44,7 +47,8 @@ def main() -> None:
     parser.add_argument("--to", type=Path, help="where to write the layouts")
     options = parser.parse_args()
     warm_up()
-    print(f"{'instance':<12}{'density %':>10}{'at s':>7}{'published %':>13}{'ratio':>8}{'overlap':>10}")
+    head = f"{'instance':<18}{'density %':>10}{'first s':>9}{'at s':>7}{'end s':>7}{'MB':>6}"
+    print(f"{head}{'published %':>13}{'ratio':>8}{'overlap':>10}")
     for path in sorted(options.folder.glob("*.json")):
         if options.name and path.stem not in options.name:
             continue
@@ -54,7 +58,8 @@ def main() -> None:
         published = instance.get("published_best_density_percent")
         ratio = f"{best.density / published:>8.4f}" if published else f"{'':>8}"
         print(
-            f"{path.stem:<12}{best.density:>10.2f}{best.reached:>7.1f}{published or 0:>13.2f}{ratio}"
+            f"{path.stem:<18}{best.density:>10.2f}{best.first:>9.1f}{best.reached:>7.1f}{best.took:>7.1f}"
+            f"{resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:>6.0f}{published or 0:>13.2f}{ratio}"
             f"{overlap(placed):>10.2g}",
             flush=True,
         )
@@ -75,7 +80,8 @@ def search(instance: dict, seed: int, seconds: float, workers: int) -> Run:
         found.append((best.unplaced_mm2, best.consumed_mm2, time.monotonic() - begun))
 
     solution = solve(problem, Stop(seconds=seconds), seed, workers=workers, progress=told)
-    return Run(100 * area / solution.consumed_mm2, min(found)[-1], solution.poses)
+    took, first = time.monotonic() - begun, found[0][-1]
+    return Run(100 * area / solution.consumed_mm2, min(found)[-1], solution.poses, first, took)
 
 
 def strip_problem(instance: dict) -> tuple[Problem, float, list[str]]:
@@ -84,7 +90,8 @@ def strip_problem(instance: dict) -> tuple[Problem, float, list[str]]:
     shapes, items, names, area = [], [], [], 0.0
     for item in instance["items"]:
         polygon = Polygon([(x * scale, y * scale) for x, y in item["polygon"]])
-        angles = tuple((float(angle), float(angle)) for angle in item["rotations_deg"])
+        turns = item["rotations_deg"]
+        angles = FREE if turns is None else tuple((float(angle), float(angle)) for angle in turns)
         shapes.append(Shape(polygon, angles=angles))
         items += [Item(len(shapes) - 1)] * item["quantity"]
         names += [item["id"]] * item["quantity"]
@@ -93,7 +100,7 @@ def strip_problem(instance: dict) -> tuple[Problem, float, list[str]]:
         max(s.polygon.bounds[2] - s.polygon.bounds[0], s.polygon.bounds[3] - s.polygon.bounds[1]) for s in shapes
     )
     strip = Container(box(0, 0, 2.2 * area / WIDTH + longest, WIDTH))
-    return Problem((strip,), tuple(shapes), tuple(items), tolerance_mm=0.0), area, names
+    return Problem((strip,), tuple(shapes), tuple(items)), area, names
 
 
 def place(instance: dict, poses) -> list[tuple]:

@@ -73,7 +73,9 @@ def tables():
     angles = ((0.0, 0.0), (90.0, 90.0))
     shapes = (Shape(ARROW, angles=angles), Shape(HOOK, angles=angles))
     problem = Problem((Container(box(0, 0, 500, 500)),), shapes, (Item(0), Item(1)), tolerance_mm=0)
-    world, centres, _ = build_world(problem)
+    world, centres, _, contacts = build_world(problem)
+    contacts.make()
+    world = world._replace(**contacts.arrays)
     outlines = [shapely.transform(s.polygon, lambda p, c=c: p - c) for s, c in zip(shapes, centres)]
     made = {}
     for i, j in itertools.product((0, 1), repeat=2):

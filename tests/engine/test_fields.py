@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from shapely.geometry import Point, Polygon
 
 from nesting.engine.fields import clearance_field, inscribed_circles
-from nesting.engine.world import polygon_edges, simplify_outward
+from nesting.engine.world import polygon_edges
 
 
 def star(radii: list[float]) -> Polygon:
@@ -48,11 +48,3 @@ def test_inscribed_circles_lie_inside(polygon):
     field, x0, y0, cell = field_of(polygon)
     for x, y, radius in inscribed_circles(field, x0, y0, cell, 12, 2.0):
         assert polygon.buffer(0.1 * cell).contains(Point(x, y).buffer(max(radius - 0.1 * cell, 0.01)))
-
-
-@settings(max_examples=50, deadline=None)
-@given(stars, st.floats(0.01, 2.0))
-def test_outward_simplification_never_loses_ground(polygon, tolerance):
-    simple = simplify_outward(polygon, tolerance)
-    assert simple.covers(polygon)
-    assert len(simple.exterior.coords) <= len(polygon.exterior.coords) + 8

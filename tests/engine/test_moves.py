@@ -15,6 +15,14 @@ from nesting.engine.survey import scratch_room
 SIDE, CELL, ACROSS = 9.6, 10.0, 8
 
 
+def tabled(problem):
+    """A problem laid out with all its contact tables."""
+    given = Given(problem)
+    given.make_tables()
+    assert given.tabled
+    return given
+
+
 @pytest.mark.parametrize("towards", [0.0, 90.0, 180.0, 270.0])
 @pytest.mark.parametrize("turn", [0.0, 30.0])
 @pytest.mark.parametrize("hole", [(0, 0), (3, 5), (7, 2)])
@@ -28,7 +36,7 @@ def test_a_survey_finds_the_only_hole(towards, turn, hole):
     region = shapely.box(0, 0, ACROSS * CELL, ACROSS * CELL)
     cells = [(i, j) for i in range(ACROSS) for j in range(ACROSS) if (i, j) != hole]
     problem = Problem((Container(region, towards_deg=towards),), (shape,), (Item(0),) * (2 * len(cells) + 2))
-    given = Given(problem)
+    given = tabled(problem)
     centre = given.centres[0]
 
     def pose(i, j, flipped):
@@ -54,7 +62,7 @@ def test_the_grid_holds_the_depth_in_the_no_fit_polygon(towards, row, other):
     shapes = tuple(Shape(shapely.Polygon(ring), angles=((0.0, 0.0), (65.0, 65.0))) for ring in corners)
     square = Container(shapely.box(0, 0, 200, 200), towards_deg=towards)
     problem = Problem((square,), shapes, (Item(row // 2), Item(other // 2)))
-    world, centres = Given(problem).world, Given(problem).centres
+    world, centres = tabled(problem).world, tabled(problem).centres
 
     def turned(kind):
         ring = shapely.Polygon(corners[kind // 2] - centres[kind // 2])
@@ -90,7 +98,7 @@ def test_the_cost_of_a_move_is_what_all_its_collisions_cost(towards, exact):
         for ring in ([(0, 0), (40, 0), (40, 10), (10, 10), (10, 30), (0, 30)], [(0, 0), (30, 5), (18, 33)])
     )
     problem = Problem((Container(shapely.box(0, 0, 150, 100), towards_deg=towards),), shapes, (Item(0), Item(1)) * 12)
-    world, count = Given(problem).world, len(problem.items)
+    world, count = tabled(problem).world, len(problem.items)
     limits = np.array([world.span[0, 1] - 40.0])
     state = np.zeros((count, 5))
     state[:, 1:3] = random.uniform((-10, -10), (160, 110), (count, 2))
