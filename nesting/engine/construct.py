@@ -156,19 +156,13 @@ def is_free(world, c, t, x, y, cos, sin, state, neighbours):
         if overlap_depth(world, t, x, y, cos, sin, u, ox, oy, oc, os, SLACK_MM) > SLACK_MM:
             return False
     for other in neighbours:
-        if shapes_touch(
-            world,
-            t,
-            x,
-            y,
-            cos,
-            sin,
-            world.item_shape[other],
-            state[other, 1],
-            state[other, 2],
-            math.cos(state[other, 3]),
-            math.sin(state[other, 3]),
-        ):
+        u = world.item_shape[other]
+        reach = world.radius[t] + world.radius[u]
+        dx, dy = state[other, 1] - x, state[other, 2] - y
+        if dx * dx + dy * dy > reach * reach:
+            continue
+        oc, os = math.cos(state[other, 3]), math.sin(state[other, 3])
+        if shapes_touch(world, t, x, y, cos, sin, u, state[other, 1], state[other, 2], oc, os):
             return False
     return not crosses_wall(world, c, t, x, y, cos, sin)
 

@@ -11,14 +11,15 @@ from .compiled import compiled, kernel
 
 
 @kernel()
-def edge_distance(px, py, ax, ay, bx, by):
-    """Distance from a point to a segment."""
+def _squared_distance(px, py, ax, ay, bx, by):
+    """Squared distance from a point to a segment."""
     dx, dy = bx - ax, by - ay
     length2 = dx * dx + dy * dy
     along = 0.0
     if length2 > 0.0:
         along = min(1.0, max(0.0, ((px - ax) * dx + (py - ay) * dy) / length2))
-    return math.hypot(px - ax - along * dx, py - ay - along * dy)
+    x, y = px - ax - along * dx, py - ay - along * dy
+    return x * x + y * y
 
 
 @compiled()
@@ -55,7 +56,7 @@ def clearance_field(edges, x0, y0, cell, nx, ny):
             j0 = math.floor((ay + (by - ay) * s / steps - y0) / cell)
             for j in range(max(0, j0 - 1), min(ny, j0 + 3)):
                 for i in range(max(0, i0 - 1), min(nx, i0 + 3)):
-                    d = edge_distance(x0 + i * cell, y0 + j * cell, ax, ay, bx, by)
+                    d = _squared_distance(x0 + i * cell, y0 + j * cell, ax, ay, bx, by)
                     if d < distance[j, i]:
                         distance[j, i] = d
                         near[j, i] = e
@@ -81,7 +82,7 @@ def clearance_field(edges, x0, y0, cell, nx, ny):
                             if 0 <= jj < ny and 0 <= ii < nx:
                                 e = near[jj, ii]
                                 if e >= 0 and e != near[j, i]:
-                                    d = edge_distance(
+                                    d = _squared_distance(
                                         x0 + i * cell, y0 + j * cell, edges[e, 0], edges[e, 1], edges[e, 2], edges[e, 3]
                                     )
                                     if d < distance[j, i]:
@@ -92,7 +93,8 @@ def clearance_field(edges, x0, y0, cell, nx, ny):
         inside = 0
         for i in range(nx):
             inside ^= flips[j, i]
-            field[j, i] = distance[j, i] if inside else -distance[j, i]
+            away = math.sqrt(distance[j, i])
+            field[j, i] = away if inside else -away
     return field, near
 
 

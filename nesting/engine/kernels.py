@@ -8,6 +8,9 @@ import numpy as np
 
 from .compiled import FROM_PYTHON, kernel, kernel_loop
 from .fields import look_up
+from .limits import COMPILED
+
+FEW_EDGES, FEW_PAIRS = COMPILED.few_edges, COMPILED.few_pairs
 
 
 @kernel()
@@ -129,6 +132,9 @@ def shapes_touch(world, a, ax, ay, ac, as_, b, bx, by, bc, bs):
     reach = world.radius[a] + world.radius[b]
     if dx * dx + dy * dy > reach * reach:
         return False
+    fine = (world.edge_off[a + 1] - world.edge_off[a]) * (world.edge_off[b + 1] - world.edge_off[b]) > FEW_PAIRS
+    if fine and _parted(world, a, ac, as_, b, bc, bs, dx, dy):
+        return False
     # one of them is turned, then shifted, into the frame of the other, which is the one with more edges
     if world.edge_off[a + 1] - world.edge_off[a] >= world.edge_off[b + 1] - world.edge_off[b]:
         cos, sin = bc * ac + bs * as_, bs * ac - bc * as_
@@ -137,28 +143,32 @@ def shapes_touch(world, a, ax, ay, ac, as_, b, bx, by, bc, bs):
         a, b = b, a
         cos, sin = bc * ac + bs * as_, bc * as_ - bs * ac
         ox, oy = -dx * bc - dy * bs, dx * bs - dy * bc
-    return _edges_touch(world, a, b, cos, sin, ox, oy)
+    return _edges_touch(world, a, b, cos, sin, ox, oy, fine)
 
 
 @kernel()
-def _edges_touch(world, a, b, cos, sin, ox, oy):
+def _edges_touch(world, a, b, cos, sin, ox, oy, fine):
     """Whether shape ``b``, turned and then shifted, meets shape ``a``, or one holds the other.
 
-    An edge is looked at closely only where the field of ``a`` does not tell that its border is farther away: at the
-    nearest node it is true, and no place is farther from that than a cell.
+    Where they are ``fine``, an edge is looked at closely only if the field of ``a`` does not tell that its border is
+    farther away: at the nearest node it is true, and no place is farther from that than a cell.
     """
     still, s0, s1 = world.edges, world.edge_off[a], world.edge_off[a + 1]
     moved, m0, m1 = world.edges, world.edge_off[b], world.edge_off[b + 1]
     offset, nx, ny = world.shape_meta[a, 0], world.shape_meta[a, 1], world.shape_meta[a, 2]
     left, low, scale = world.shape_grid[a, 0], world.shape_grid[a, 1], world.shape_grid[a, 2]
     right, high, near = left + (nx - 1) / scale, low + (ny - 1) / scale, 2.0 / scale
+    if fine and left <= ox <= right and low <= oy <= high:
+        depth = world.values[offset + int((oy - low) * scale + 0.5) * nx + int((ox - left) * scale + 0.5)]
+        if depth < -world.radius[b] - near:
+            return False
     for k in range(m0, m1):
         px, py = cos * moved[k, 0] - sin * moved[k, 1] + ox, sin * moved[k, 0] + cos * moved[k, 1] + oy
         qx, qy = cos * moved[k, 2] - sin * moved[k, 3] + ox, sin * moved[k, 2] + cos * moved[k, 3] + oy
         if max(px, qx) < left or min(px, qx) > right or max(py, qy) < low or min(py, qy) > high:
             continue
         x, y = 0.5 * (px + qx), 0.5 * (py + qy)
-        if left <= x <= right and low <= y <= high:
+        if fine and left <= x <= right and low <= y <= high:
             depth = world.values[offset + int((y - low) * scale + 0.5) * nx + int((x - left) * scale + 0.5)]
             reach = 0.5 * math.hypot(qx - px, qy - py) + near
             if depth > reach:
@@ -181,11 +191,12 @@ def crosses_wall(world, c, t, x, y, cos, sin):
     reach = world.radius[t]
     for part in range(world.part_off[t], world.part_off[t + 1]):
         mask = world.part_mask[part]
-        grid = world.wall_grid[c, mask]
-        if look_up(world.values, world.wall_meta[c, mask], grid, x, y) > reach + 2.0 / grid[2]:
-            continue
         m0, m1 = world.part_edge_off[part], world.part_edge_off[part + 1]
         w0, w1 = world.wall_edge_off[c, mask, 0], world.wall_edge_off[c, mask, 1]
+        if w1 - w0 > FEW_EDGES:
+            grid = world.wall_grid[c, mask]
+            if look_up(world.values, world.wall_meta[c, mask], grid, x, y) > reach + 2.0 / grid[2]:
+                continue
         for e in range(w0, w1):
             ax, ay, bx, by = world.wall_edges[e]
             if max(ax, bx) < x - reach or min(ax, bx) > x + reach or max(ay, by) < y - reach or min(ay, by) > y + reach:

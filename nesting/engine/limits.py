@@ -265,6 +265,11 @@ class KernelLimits:
     least_push_mm: float = 0.01
     """The last step, mm, of pushing an item towards the packed end; less is finer than anybody can cut."""
 
+    few_edges: int = 40
+    """A wall of no more edges is held against a shape edge by edge; of more, its field is asked first, which costs as
+    much as about so many."""
+    few_pairs: int = 600
+    """Two shapes with no more pairs of edges are, likewise."""
     skin_mm: float = 0.02
     """Depth, mm, up to which an overlap counts as none until the exact test is asked (working assumption)."""
     touch_mm: float = 1e-9

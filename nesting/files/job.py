@@ -157,7 +157,7 @@ def _plainer(path: Path, hide: Hide) -> Hide:
         return hide
     within, fewest = detail_mm(hide.outline), DEFAULT.fine_hide_points
     while within < DEFAULT.most_smoothing_mm and plain_corners(hide.outline, within) > fewest:
-        within = min(2 * within, DEFAULT.most_smoothing_mm)
+        within = min(4 * within, DEFAULT.most_smoothing_mm)
     if plain_corners(hide.outline, within) > fewest:
         mend = f"smooth the edge: a line within {within:g} mm of it needs no more than {fewest} points"
         raise FileError(path, "outline", f"{count} points, most of them teeth or spikes", mend)

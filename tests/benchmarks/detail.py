@@ -47,9 +47,8 @@ def main() -> None:
     options = parser.parse_args()
     warm_up()
     heads = ("items", "shapes", "points", "turns", "plain ms", "left", "laid out s", "rows ms", "no-fit ms")
-    print(
-        "".join(f"{head:>12}" for head in (*heads, "first CPU s", "end s", "MB", "placed", "faults", "stop s")), flush=True
-    )
+    more = ("first CPU s", "end s", "MB", "placed", "faults", "stop s")
+    print("".join(f"{head:>12}" for head in (*heads, *more)), flush=True)
     for case in CASES:
         if options.only and not any(_matches(case, only) for only in options.only):
             continue

@@ -12,6 +12,7 @@ from shapely.geometry import Point, Polygon, box
 
 from nesting.engine import Container, Item, Problem, Shape
 from nesting.engine.contact import no_fit_polygon, table_depth
+from nesting.engine.limits import SearchLimits
 from nesting.engine.world import build_world
 
 ARROW = Polygon([(0, 0), (80, 0), (80, -30), (130, 30), (80, 90), (80, 60), (0, 60), (30, 30)])
@@ -83,3 +84,62 @@ def tables():
         moving = shapely.affinity.rotate(outlines[1], turn, origin=(0, 0), use_radians=True)
         made[i, j] = world, world.table[i, 2 + j], no_fit_polygon(outlines[0], moving)
     return made
+
+
+def wavy(seed, points):
+    """A star of few points, or a ring of many with deep bays; sides of some are in line or parallel."""
+    random = np.random.default_rng(seed)
+    turn = np.linspace(0, 2 * math.pi, points, endpoint=False)
+    reach = random.uniform(10, 80, points) if points < 20 else 50 + 25 * np.sin(random.integers(2, 7) * turn)
+    return Polygon(np.round(np.column_stack([np.cos(turn), np.sin(turn)]) * reach[:, None], seed % 4))
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.integers(0, 10_000), st.sampled_from([4, 9, 60, 150]), st.sampled_from([4, 9, 60]), st.booleans())
+def test_no_fit_polygons_of_any_outlines_tell_overlap_from_freedom(seed, one, other, same):
+    still = wavy(seed, one)
+    moving = still if same else wavy(seed + 1, other)
+    if not (still.is_valid and moving.is_valid):
+        return
+    region, places = no_fit_polygon(still, moving), np.random.default_rng(seed).uniform(-130, 130, (80, 2))
+    overlap = [still.intersection(shapely.transform(moving, lambda p, place=place: p + place)).area for place in places]
+    clear = shapely.distance(region.boundary, shapely.points(places)) > 1e-3
+    assert (shapely.contains(region, shapely.points(places)) == (np.array(overlap) > 1e-9))[clear].all()
+    # Brunn and Minkowski: the root of the area of a sum is no less than the sum of the roots
+    assert math.sqrt(region.area) >= (math.sqrt(still.area) + math.sqrt(moving.area)) * (1 - 1e-9)
+
+
+def turned_problem(shapes, points):
+    random = np.random.default_rng(1)
+    made = [wavy(int(random.integers(1000)), points) for _ in range(shapes)]
+    quarters = tuple((angle, angle) for angle in (0.0, 90.0, 180.0, 270.0))
+    made = tuple(Shape(outline, angles=quarters) for outline in made if outline.is_valid)
+    return Problem((Container(box(0, 0, 900, 600)),), made, tuple(Item(n % len(made)) for n in range(2 * len(made))))
+
+
+def test_tables_are_made_a_few_at_a_time_and_none_when_the_search_is_to_end():
+    limits = SearchLimits(tables_a_step=10)
+    problem = turned_problem(4, 5)
+    world, _, _, contacts = build_world(problem, limits=limits)
+    assert (world.table < 0).all() and not contacts.done
+    contacts.make(lambda: True)
+    assert len(contacts.arrays["table_meta"]) == 0
+    steps = 0
+    while not contacts.done:
+        contacts.make()
+        steps += 1
+    table = contacts.arrays["table"]
+    # of four shapes at four angles each: six pairs and four of a shape with itself, four turns for each
+    assert steps == 4 and len(contacts.arrays["table_meta"]) == 40
+    assert ((table >= 0) | (table.T >= 0)).all()
+    assert all(
+        len(contacts.arrays[f"table_{name}"])
+        == contacts.arrays["table_meta"][-1, 0] + np.prod(contacts.arrays["table_meta"][-1, 1:3])
+        for name in ("values", "near")
+    )
+
+
+@pytest.mark.parametrize("shapes, points", [(60, 5), (12, 150)])
+def test_where_tables_would_be_too_many_or_too_slow_there_are_none(shapes, points):
+    _, _, _, contacts = build_world(turned_problem(shapes, points))
+    assert contacts.done and (contacts.arrays["table"] < 0).all()

@@ -1,9 +1,13 @@
+import json
 import subprocess
 import sys
 
+import numpy as np
 import pytest
+from shapely.geometry import Polygon
 
 from nesting.errors import FileError
+from nesting.files.hides import read_hide
 from nesting.files.job import read_job
 
 
@@ -130,3 +134,46 @@ def test_a_price_in_another_currency_is_refused(job_folder):
     path.write_text(path.read_text().replace('"58.00"', '"$58.00"'))
     with pytest.raises(FileError, match=r"side-2.json: price: .*workshop.toml counts in EUR"):
         read_job(job_folder)
+
+
+def fine_hide(job_folder, points, teeth_mm):
+    """The job's second hide with an edge of so many points, every second one so far in."""
+    path = job_folder / "hides" / "side-2.json"
+    turn = np.linspace(0, 2 * np.pi, points, endpoint=False)
+    reach = 400 + 20 * np.sin(5 * turn) - teeth_mm * (np.arange(points) % 2)
+    ring = np.column_stack([np.cos(turn), np.sin(turn)]) * reach[:, None] + 500
+    hide = json.loads(path.read_text()) | {"outline": np.round(ring, 4).tolist(), "holes": [], "zones": []}
+    path.write_text(json.dumps(hide | {"readings": []}))
+    return path, Polygon(hide["outline"])
+
+
+@pytest.mark.parametrize("points, teeth_mm, within_mm", [(40_000, 0.0, 0.06), (10_000, 2.0, 6.0)])
+def test_a_hide_of_very_many_points_is_planned_with_a_plainer_one_inside_it(job_folder, points, teeth_mm, within_mm):
+    path, drawn = fine_hide(job_folder, points, teeth_mm)
+    outline = read_job(job_folder).hides[1].outline
+    assert len(outline.exterior.coords) <= 5000
+    assert drawn.covers(outline)
+    assert drawn.area - outline.area < within_mm * outline.length
+    assert len(read_hide(path).outline.exterior.coords) == points + 1
+
+
+def test_a_hide_whose_edge_is_all_long_teeth_is_refused_with_the_mend(job_folder):
+    fine_hide(job_folder, 6000, 40.0)
+    with pytest.raises(FileError, match=r"side-2\.json: outline: 6001 points, most of them teeth or spikes: smooth"):
+        read_job(job_folder)
+
+
+def test_a_part_of_very_many_points_is_planned_plainer_and_burnt_as_drawn(job_folder):
+    turn = np.linspace(0, 2 * np.pi, 6000, endpoint=False)
+    ring = np.column_stack([np.cos(turn), np.sin(turn)]) * (40 + 3 * np.sin(7 * turn))[:, None] + 60
+    path = "M" + "L".join(f"{x:.5f} {y:.5f}" for x, y in ring) + "Z"
+    (job_folder / "patterns" / "holder.svg").write_text(
+        '<svg xmlns="http://www.w3.org/2000/svg" width="120mm" height="120mm" viewBox="0 0 120 120">'
+        + "".join(f'<g id="{name}"><path id="outline-{len(name)}" d="{path}"/></g>' for name in ("body", "pocket"))
+        + "</svg>"
+    )
+    part = read_job(job_folder).products[0].parts[0]
+    drawn = Polygon([(x, y) for x, y, _ in part.curves.outline.nodes])
+    assert len(part.curves.outline.nodes) == 6000
+    assert len(part.outline.exterior.coords) < 500
+    assert part.outline.covers(drawn) and drawn.buffer(0.02).covers(part.outline)

@@ -1,9 +1,12 @@
 import pytest
+import shapely
 from planning_jobs import TAG, job_of, sound, translator_of, wavy
 from shapely.geometry import box
 
 from nesting.costs.figures import figures
+from nesting.costs.offcuts import largest_rectangle
 from nesting.engine import Stop
+from nesting.geometry import wide_enough
 from nesting.leather.knife import cut_up, reach, ways
 from nesting.planning.case import Ground, Lie
 from nesting.planning.cutting import cut_one_way
@@ -69,7 +72,12 @@ def test_leather_is_used_up_as_the_report_counts_it():
     layout = sound(job)
     lies = {n: Lie(0, p.x, p.y, p.angle) for n, p in enumerate(layout.placements)}
     case = translator_of(job).case
-    used = sum(used_up_mm2(case, piece, lies) for piece in cut_up(job.hides[0], layout.cuts))
+    pieces, smallest = cut_up(job.hides[0], layout.cuts), layout.workshop.smallest_offcut_mm
+    used = sum(used_up_mm2(case, piece, lies) for piece in pieces)
+    # the report keeps no bit that only a disc can reach, with no rectangle in it as wide
+    parts = shapely.union_all([p.outline.buffer(layout.workshop.margins.kerf_mm) for p in layout.placements])
+    wide = [bit for piece in pieces for bit in wide_enough(piece.difference(parts), smallest)]
+    used += sum(bit.area for bit in wide if largest_rectangle(bit, least_mm=smallest)[2] < smallest)
     assert used == pytest.approx(figures(layout)["hides"][0]["consumed_mm2"], abs=1.0)
 
 
