@@ -144,7 +144,7 @@ def test_pins_are_let_go(week):
         (("pin", "1", "strap"), "part: strap: give one that is placed: fob, loop"),
         (("pin", "1", "--on", "bend/9"), "--on: panel: bend/9: give one as HIDE/PANEL: bend/1"),
         (("again", "1", "fob"), "2 of that name: say which of them: --piece 1 --copy 1 (on bend/1); --piece 2"),
-        (("again", "1", "fob", "--piece", "5"), "no part placed is all that is asked for"),
+        (("again", "1", "fob", "--piece", "5"), "--piece: piece: 5: give one that is placed: 1, 2"),
         (("plan", ".", "--burnt", "bend"), "--burnt: panel: bend: give one as HIDE/PANEL: bend/1"),
         (("plan", ".", "--fresh", "--resume"), "keep what is at hand, or heed nothing"),
         (("plan", ".", "--compared"), "compare.json: file: missing: there is no layout to go on from: run"),

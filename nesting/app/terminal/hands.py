@@ -37,11 +37,15 @@ def run_again(folder: Path, which: Which) -> None:
 
 def say_kept(kept: Kept) -> None:
     """Tell what stays of an earlier layout, and what is placed anew and why."""
-    cut = sum(any((b.panel.hide, b.panel.id) == (p.hide, p.panel) for b in kept.burnt) for p in kept.placements)
+    burnt = {(one.panel.hide, one.panel.id) for one in kept.burnt}
+    cut = sum((p.hide, p.panel) in burnt for p in kept.placements)
+    pinned = sum(p.pinned is not None and (p.hide, p.panel) not in burnt for p in kept.placements)
+    # parts longer than the bed lie still though nobody pinned them
+    hold = len(kept.loose) + len(kept.placements) - cut - pinned
     kinds = [
         f"{counted(cut, 'part')} on {counted(len(kept.burnt), 'burnt panel')}" if kept.burnt else "",
-        f"{len(kept.placements) - cut} pinned" if len(kept.placements) > cut else "",
-        f"{len(kept.loose)} that still hold" if kept.loose else "",
+        f"{pinned} pinned" if pinned else "",
+        f"{hold} that still hold" if hold > 0 else "",
     ]
     say(f"kept of the layout at hand: {', '.join(filter(None, kinds)) or 'nothing'}")
     if kept.lost:
