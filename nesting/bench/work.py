@@ -205,21 +205,24 @@ class Line:
         with self._lock:
             self._channel.send((word, data))
 
-    def leave(self, answer: object) -> None:
-        """End this process on the spot with all that it started, its answer told."""
+    def leave(self, answer: object = None) -> None:
+        """End this process on the spot with all that it started, its answer told to whoever listens."""
         for process in multiprocessing.active_children():
             process.kill()
         with self._lock:
-            self._channel.send((DONE, answer))
+            with contextlib.suppress(Gone):
+                self._channel.send((DONE, answer))
             clear_begun()
             os._exit(0)
 
     def on_stop(self, stop: Callable[[], None]) -> None:
-        """Call ``stop`` when the end is asked for, or nobody listens any more."""
+        """Call ``stop`` when the end is asked for; when nobody listens any more this process ends as it is."""
 
         def hear() -> None:
-            with contextlib.suppress(Gone):
+            try:
                 self._channel.receive()
+            except Gone:
+                self.leave()
             stop()
 
         threading.Thread(target=hear, daemon=True).start()
