@@ -1,4 +1,4 @@
-"""What DEVELOPERS.md promises where something fails: every line names its test, and two lines that no other room holds."""
+"""What DEVELOPERS.md promises where something fails: every line names its test; two that no other folder holds."""
 
 import hashlib
 import re
