@@ -150,10 +150,15 @@ class Scale:
         """How far 95 % of a ring of pixels is from the truth at most, in mm, in nine cases in ten; to that is added how
         far the mapping of what may lie higher, ``untold``, has it."""
         nominal = self.to_mm(ring)
-        shapes = [_unproject(values, ring, self.size) for values in self._likely()]
-        off = [np.quantile(_apart(shape, nominal), SCALE.most_of_it) for shape in shapes]
-        higher = 0.0 if untold is None else np.quantile(_apart(untold.to_mm(ring), nominal), SCALE.most_of_it)
-        return float(np.quantile(off, SCALE.sure) + higher)
+        line = shapely.LinearRing(nominal)
+
+        def off(shape: Floats) -> float:
+            # along itself a line may shift without being off
+            moved = shapely.points(_move(shape, _pose(shape, nominal)))
+            return float(np.quantile(shapely.distance(moved, line), SCALE.most_of_it))
+
+        likely = [off(_unproject(values, ring, self.size)) for values in self._likely()]
+        return float(np.quantile(likely, SCALE.sure)) + (0.0 if untold is None else off(untold.to_mm(ring)))
 
     def place_errors(self, ring: Floats, places: Floats, untold: Scale | None = None) -> Floats:
         """How far places (n, 2), in pixels, may be wrong on a shape seen at a ring of pixels, in mm, (n,).
