@@ -10,7 +10,8 @@ from nesting.referee.rules import check
 @given(st.floats(-0.01, 0.01))
 def test_a_gap_is_found_short_exactly_when_it_is(short):
     found = rules(put(), put(x=81.2 + short, piece=2))
-    if abs(short + 0.001) > 1e-6:
+    # corners are judged on a grid of a tenth of a micrometre
+    if abs(short + 0.001) > 2e-4:
         assert found == ({1} if short < -0.001 else set())
 
 
