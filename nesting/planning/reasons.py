@@ -75,7 +75,7 @@ class Reasons:
         }
         self._barred: dict[Form, str] = {}
         self._room: dict[tuple[Form, ...], str] = {}
-        self._free: dict[int, float] = {}
+        self._free: dict[tuple[int, frozenset[int]], float] = {}
         self._pieces: dict[Ordered, list[Wish]] = {}
         for wish in prepared.wishes:
             self._pieces.setdefault(wish.ordered, []).append(wish)
@@ -208,7 +208,12 @@ class Reasons:
         forms = {wish.shape: index_of[wish.key] for wish in wishes}
         free = {
             index: max(
-                ((self._free_mm2(n), g.hide) for n, g in enumerate(self.grounds) if g.hide in case.homes[index]),
+                (
+                    (self._free_mm2(n, avoids), g.hide)
+                    for n, g in enumerate(self.grounds)
+                    if g.hide in case.homes[index]
+                    for avoids in self._avoids(index)
+                ),
                 default=(0.0, ""),
             )
             for index in forms.values()
@@ -217,7 +222,8 @@ class Reasons:
         short = [i for i in forms.values() if free[i][0] < self._broad_mm2(case.packed(case.wishes[i].drawn))]
         found = NO_ROOM if short else NOT_FOUND
         area, where = max(free[i] for i in short or free)
-        largest = f"the largest free place is {area / MM2_PER_DM2:.2f} dm2" + (f" on {where}" if where else "")
+        largest = f"the largest free place is {area / MM2_PER_DM2:.2f} dm2"
+        largest += f" on {where}, of its grade and thickness" if where else ""
         if len(self._room) >= self.prepared.limits.explained:
             return f"{found}: {largest}"
         fitter = self._fitter
@@ -248,20 +254,27 @@ class Reasons:
         """The hides that something is cut from."""
         return opened(self.case, self.grounds, self.lies)
 
-    def _free_mm2(self, number: int) -> float:
-        """The largest connected place on a ground that nothing lies on, narrow bits left out."""
-        if number not in self._free:
-            self._free[number] = self._largest_mm2(number)
-        return self._free[number]
+    def _avoids(self, index: int) -> set[frozenset[int]]:
+        """What the broadest area of a part has to keep off, with each setting it may be burnt with."""
+        shapes = (self.translator.shape(self.case.wishes[index], band) for band in range(self.case.most_bands))
+        return {max(shape.areas, key=lambda area: area.polygon.area).avoids for shape in shapes if shape is not None}
 
-    def _largest_mm2(self, number: int) -> float:
+    def _free_mm2(self, number: int, avoids: frozenset[int]) -> float:
+        """The largest connected place on a ground that nothing lies on and that is good enough, narrow bits left
+        out."""
+        if (number, avoids) not in self._free:
+            self._free[number, avoids] = self._largest_mm2(number, avoids)
+        return self._free[number, avoids]
+
+    def _largest_mm2(self, number: int, avoids: frozenset[int]) -> float:
         container = self.translator.container(self.grounds[number])
         if container is None:
             return 0.0
         here = on_ground(self.lies, number)
-        lying = [outline(self.case, index, lie).buffer(self.case.half_mm) for index, lie in here.items()]
+        taken = [outline(self.case, index, lie).buffer(self.case.half_mm) for index, lie in here.items()]
+        taken += [obstacle.polygon for obstacle in container.obstacles if obstacle.kind in avoids]
         narrow = self.prepared.limits.narrow_mm
-        wide = areal(container.region.difference(shapely.union_all(lying))).buffer(-narrow)
+        wide = areal(container.region.difference(shapely.union_all(taken))).buffer(-narrow)
         return max((float(bit.buffer(narrow).area) for bit in shapely.get_parts(areal(wide))), default=0.0)
 
     def _broad_mm2(self, shape: Polygon) -> float:

@@ -129,6 +129,9 @@ def test_the_best_of_a_comparison_is_planned_on_with_what_is_pinned(week):
     told = plan(week, "--compared")
     assert "2 of 2 ordered pieces whole" in told and "1 pinned" in told
     assert where.items() <= spots(layout(week)).items()
+    plan(week, "--burnt", "bend/1")
+    refused = run("plan", week, "--compared")
+    assert refused.returncode == 2 and "compare.json: burnt: bend/1: burnt, or not, since it was made" in refused.stderr
 
 
 def test_pins_are_let_go(week):

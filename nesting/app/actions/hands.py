@@ -231,6 +231,8 @@ def kept_of(
         first = f"nesting compare {folder}" if compared else "nesting plan without options"
         raise FileError(file, "file", "missing", f"there is no layout to go on from: run {first}")
     layout = None if fresh else _at_hand(file)
+    if compared and layout is not None:
+        _same_burnt(folder, file, layout)
     if layout is not None:
         layout = burnt(layout, _panels(layout, undone, "--not-burnt"), False)
         layout = burnt(layout, _panels(layout, done, "--burnt"))
@@ -258,6 +260,19 @@ def _at_hand(file: Path) -> Layout | None:
     except FileError as error:
         mend = "mend it, or give --fresh to plan without heeding what it has pinned or burnt"
         raise FileError(error.file, error.place, error.value, f"{error.mend}; {mend}") from None
+
+
+def _same_burnt(folder: Path, file: Path, best: Layout) -> None:
+    """Leather that was burnt since a comparison is not planned again."""
+    now = _at_hand(folder / "out" / "layout.json")
+    since = {one.name for one in now.burnt} ^ {one.name for one in best.burnt} if now is not None else set()
+    if since:
+        raise FileError(
+            file,
+            "burnt",
+            ", ".join(sorted(since)),
+            f"burnt, or not, since it was made: run nesting compare {folder} again",
+        )
 
 
 def tell_book(folder: Path, done: Sequence[str], undone: Sequence[str]) -> None:

@@ -31,9 +31,8 @@ from . import shop
 from .hands import COMPARED, kept_of
 from .questions import questions
 
-PLANNED = ("layout.json", "report.html", "hide-*", "cutting-guide-*", "compare.json", "cut")
-"""Names in ``out/`` of what belongs to a layout, or follows from it; the picture of a comparison is looked at when the
-hides it advises are planned."""
+PLANNED = ("layout.json", "report.html", "hide-*", "cutting-guide-*", "cut")
+"""Names in ``out/`` of what belongs to a layout; a comparison is looked at, and planned on, after it."""
 DRAWN = ("report.html", "hide-*", "cutting-guide-*")
 """What of them is drawn again."""
 MARKED = ("report.html", "cut/*.svg", "cut/*.dxf", "cut/*.html", "cut/*.pdf")
