@@ -10,6 +10,7 @@ from math import floor
 from typing import TypeVar
 
 from ..laser.time import machine_seconds
+from ..leather.shades import masked
 from ..model import Hide, Layout, Placement
 from .currency import minor_digits
 from .doubt import doubt_note
@@ -86,7 +87,8 @@ def costs(layout: Layout, kept: Mapping[str, Sequence[Offcut]] | None = None, li
 
     Leather is the price paid for the hide less ``offcut_credit`` times the price of its offcuts by area, shared over
     the parts on that hide by their area, so that scrap is shared by area too. Masking covers the area inside a part's
-    outline, cutouts included. Machine time is each part's own plus, for every panel laid on the bed, ``load_minutes``
+    outline, cutouts included, of leather that is burnt and not dark.
+    Machine time is each part's own plus, for every panel laid on the bed, ``load_minutes``
     shared over the parts of that load by area (twice what is burnt in two loads); what is cut by knife and a hide that
     is not burnt have none. Labour is a time a part. Each of the
     four is rounded to the currency's minor unit once a hide and then shared by largest remainder, so that nothing is
@@ -159,7 +161,8 @@ def _work(
 ) -> tuple[list[Fraction], ...]:
     """Unrounded masking, machine and labour money of each placement."""
     prices = layout.workshop.prices
-    masking = [Fraction(p.outline.area) * Fraction(prices.masking_per_m2) / MM2_PER_M2 for p in placements]
+    price = Fraction(prices.masking_per_m2) if hide.id in layout.settings and masked(hide.colour) else Fraction(0)
+    masking = [Fraction(p.outline.area) * price / MM2_PER_M2 for p in placements]
     seconds = _seconds(layout, hide, placements, areas)
     machine = [second * Fraction(prices.machine_per_hour) / 3600 for second in seconds]
     minutes = Fraction(str(prices.labour_minutes_per_part))

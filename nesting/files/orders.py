@@ -18,7 +18,9 @@ from .schema import among, at, tidy
 from .source import printable, read_text
 
 HEADER = ("order", "product", "quantity", "due", "priority", "thread", "note")
-"""Columns of every file, in the order in which the model has them."""
+"""Columns as they are written, in the order in which the model has them."""
+NEEDED = HEADER[:3]
+"""Columns without which there is no order; any other may be left out, as if its cells were empty."""
 ASKING = ("leather", "colour", "finish", "tannage")
 """Columns that may stand beside them."""
 MOST_UNKNOWN = 10
@@ -115,7 +117,7 @@ def _rows(text: str, path: str | Path, faults: Faults) -> list[tuple[int, dict[s
                 columns = cells
             elif any(cells):
                 if len(cells) == len(columns):
-                    rows.append((number, dict(zip(columns, cells, strict=True))))
+                    rows.append((number, dict.fromkeys(HEADER, "") | dict(zip(columns, cells, strict=True))))
                     continue
                 mend = f"give {len(columns)} ({', '.join(columns)}); put a note that holds a {separator} in quotes"
                 faults.found.append(FileError(path, f"row {number}", f"{len(cells)} cells", mend))
@@ -130,7 +132,7 @@ def _check_header(path: str | Path, cells: list[str]) -> None:
     shown = {name: printable(name[:60]) or "a column without a name" for name in cells}
     faults = [
         *[f"{shown[name]} is unknown" for name in dict.fromkeys(cells) if name not in LONGEST][:MOST_UNKNOWN],
-        *(f"{name} is missing" for name in HEADER if name not in cells),
+        *(f"{name} is missing" for name in NEEDED if name not in cells),
         *(f"{shown[name]} stands there {count} times" for name, count in Counter(cells).items() if count > 1),
     ]
     if faults:

@@ -2,21 +2,16 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 
 import shapely
 
 from ..costs.figures import thickness_of
 from ..laser.load import BedLoad
+from ..leather.shades import THREAD, shade, words_in
 from ..model import Hide, Layout, OrderLine, Placement, Setting
 from . import words
 from .limits import ReportLimits
-
-DARK = ("black", "dark", "navy", "espresso", "chocolate", "oxblood", "charcoal")
-LIGHT = ("natural", "white", "cream", "ivory", "beige", "light", "pale", "undyed", "russet", "sand")
-THREAD = (*LIGHT, "linen", "yellow")
-"""Words in the name of a colour or a thread by which it is known as dark or light."""
 
 
 def warnings(
@@ -38,29 +33,19 @@ def warnings(
     return tuple(found)
 
 
-def shade(name: str) -> str:
-    """Whether the name of a colour is that of a light or a dark leather; empty when it tells neither."""
-    found = _words_in(name)
-    return "dark" if found & set(DARK) else "light" if found & set(LIGHT) else ""
-
-
 def _threads(load: BedLoad, known: Mapping[tuple[str, str], OrderLine]) -> list[str]:
     """Light threads that burnt stitch holes would darken, with the orders they are for."""
     orders_by_thread: dict[str, list[str]] = {}
     holed = {(line.placement.order, line.placement.product) for line in load.lines if line.operation == "stitch"}
     for order in sorted(holed):
         line = known.get(order)
-        if line and _words_in(line.thread) & set(THREAD):
+        if line and words_in(line.thread) & set(THREAD):
             orders_by_thread.setdefault(words.plain(line.thread, 40), []).append(words.plain(line.order, 30))
     return [
         f"Thread {thread} ({', '.join(dict.fromkeys(orders))}): the burnt edge of laser-cut stitch holes darkens light "
         "and linen thread. Brush the holes out well, or stitch with a darker thread."
         for thread, orders in orders_by_thread.items()
     ]
-
-
-def _words_in(name: str) -> set[str]:
-    return set(re.findall(r"[a-z]+", name.lower()))
 
 
 def _near_edge(layout: Layout, hide: Hide, load: BedLoad, setting: Setting, limits: ReportLimits) -> list[str]:

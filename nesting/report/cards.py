@@ -16,10 +16,11 @@ from ..laser.load import BedLoad
 from ..laser.order import STEPS
 from ..laser.runs import changeovers
 from ..laser.time import burn_seconds, load_seconds
+from ..leather.shades import masked, shade
 from ..model import Hide, Layout, OrderLine, Placement, Setting, units
 from . import words
 from .bed_picture import draw_bed
-from .card_warnings import shade, warnings
+from .card_warnings import warnings
 from .drawing import picture
 from .laying import laying
 from .limits import DEFAULT, ReportLimits
@@ -126,7 +127,7 @@ def card(
         title += f", stage {load.stage.number} of {load.stage.of}"
     if load.run > 1:
         title += f", run {load.run}"
-    masked = shade(hide.colour) != "dark"
+    covered = masked(hide.colour)
     burning = sum(value for key, value in seconds.items() if key != "loading")
     return Card(
         title=title,
@@ -138,12 +139,12 @@ def card(
         setting=_setting(setting, machine.rated_w),
         why=_why(load, setting, layout.workshop.units),
         steps=_steps(layout, load),
-        masking=_masking(hide, load, file.panel, limits.mask_border_mm, layout.workshop.units) if masked else UNMASKED,
+        masking=_masking(hide, load, file.panel, limits.mask_border_mm, layout.workshop.units) if covered else UNMASKED,
         time=f"about {words.duration(burning)} of burning, {loading}",
         changes=_changes([other.load for other in files or (file,) if _panel(other.load) == _panel(load)], load),
         parts=_parts(load, numbers, known),
         warnings=warnings(layout, hide, load, setting, known, limits),
-        aftercare=(*(MASKED if masked else BARE), *AFTERCARE),
+        aftercare=(*(MASKED if covered else BARE), *AFTERCARE),
     )
 
 

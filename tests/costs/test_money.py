@@ -108,6 +108,13 @@ def test_a_cutout_makes_a_part_lighter_but_not_its_masking():
     assert [cost.masking for cost in found] == [Decimal("0.10"), Decimal("0.10")]
 
 
+@pytest.mark.parametrize(("colour", "burnt", "masking"), [("tan", True, 1), ("black", True, 0), ("tan", False, 0)])
+def test_only_leather_that_is_burnt_and_shows_soot_is_masked(colour, burnt, masking):
+    made = layout(squares(100), Prices("EUR", masking_per_m2=Decimal(100)), burnt=burnt)
+    made = replace(made, hides=tuple(replace(hide, colour=colour) for hide in made.hides))
+    assert costs(made).total.masking == masking
+
+
 def test_labour_is_a_time_for_each_part():
     prices = Prices("EUR", labour_per_hour=Decimal(30), labour_minutes_per_part=1.5)
     found = costs(layout(squares(100, 50), prices))

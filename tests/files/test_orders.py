@@ -107,7 +107,7 @@ def test_one_order_for_the_same_product_of_two_colours_is_to_have_two_names(path
         (GOOD.strip() + ",", "a column without a name is unknown"),
         (GOOD.strip() + ",colour,colour", "colour stands there 2 times"),
         (GOOD.strip() + ",due", "due stands there 2 times"),
-        ("product,order,quantity,due,priority,note,colour", "thread is missing"),
+        ("product,order,due,priority,note,colour", "quantity is missing"),
         (GOOD.strip() + "," + "x" * 5000, "x" * 60 + " is unknown"),
     ],
 )
@@ -154,3 +154,10 @@ def test_every_fault_of_every_row_is_told_at_once(path):
 def test_a_tannage_is_asked_for_as_people_write_it(path):
     path.write_text(GOOD.strip() + ",tannage\n1,card holder,2,,,,,Veg-tan\n")
     assert read_orders(path, PRODUCTS)[0].tannage == "vegetable"
+
+
+def test_columns_that_are_left_out_are_as_if_empty(tmp_path):
+    (tmp_path / "orders.csv").write_text("product,quantity,order\nfob,2,A-1\n")
+    (line,) = read_orders(tmp_path / "orders.csv", None)
+    assert (line.order, line.product, line.quantity) == ("A-1", "fob", 2)
+    assert (line.due, line.priority, line.thread, line.note) == (None, 3, "", "")

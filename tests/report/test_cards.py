@@ -10,11 +10,11 @@ from shapely.geometry import LineString, Point, box
 
 from nesting.laser.cautions import CAUTIONS
 from nesting.laser.export import export
+from nesting.leather.shades import shade
 from nesting.model import OrderLine, Panel, Under
 from nesting.report.card_files import write_cards
 from nesting.report.card_page import cards_html
 from nesting.report.card_pdf import cards_pdf
-from nesting.report.card_warnings import shade
 from nesting.report.cards import card
 from nesting.report.limits import ReportLimits
 from nesting.report.words import duration
