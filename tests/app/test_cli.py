@@ -72,10 +72,10 @@ def test_a_plan_tells_the_pieces_made_first_and_its_file_keeps_what_that_takes(t
     told = f"{total['pieces_whole']} of {total['pieces_wanted']} ordered pieces whole"
     assert total["pieces_wanted"] > total["pieces_whole"] and told in done.stdout
     assert done.stdout.index(told) < done.stdout.index("Left out") < done.stdout.index("what they cost")
-    assert "late if not cut by Monday 14 September: 2638-0" in " ".join(done.stdout.split())
+    assert "late already, due on Monday 14 September: 2638-0" in " ".join(done.stdout.split())
     assert {line["due"] for line in data["lines"]} >= {"2026-09-14", "2026-09-15"}
     assert "card holder" in data["partial"]
-    assert "late if not cut by Monday 14 September: 2638-0" in (week / "out" / "report.html").read_text()
+    assert "late already, due on Monday 14 September: 2638-0" in (week / "out" / "report.html").read_text()
 
 
 def test_a_hide_cut_into_panels_has_a_cutting_guide_that_the_report_links(week):
@@ -132,6 +132,8 @@ def test_a_bed_smaller_than_every_part_is_refused_in_one_line_and_nothing_writte
         .replace("bed_width_mm = 600", "bed_width_mm = 40")
         .replace("bed_height_mm = 400", "bed_height_mm = 15")
     )
+    products = tmp_path / "job" / "products.toml"
+    products.write_text(products.read_text().replace("[[product]]", '[[product]]\nlonger = "refuse"'))
     done = run("plan", tmp_path / "job", "--iterations", 1)
     assert done.returncode == 2 and "no ordered part fits" in done.stderr and len(done.stderr.strip().splitlines()) == 1
     assert not (tmp_path / "job" / "out").exists()
@@ -148,7 +150,8 @@ def test_a_part_bigger_than_the_bed_is_named_before_the_search(tmp_path):
     done = run("plan", tmp_path / "job", "--iterations", 1)
     assert (
         done.returncode == 0
-        and "part cover of notebook cover with its edge margin is bigger than the usable bed" in done.stdout
+        and "part cover of notebook cover, 322.0 x 222.0 mm (12.68 x 8.74 in), is bigger than the usable bed"
+        in " ".join(done.stdout.split())
     )
 
 

@@ -365,7 +365,15 @@ REPLACED = [
         "21/03/2025",
         "year-month-day",
     ),
-    ("a day that never was", "orders.csv", "2025-03-21", "2025-02-30", "row 3 > due", "2025-02-30", "year-month-day"),
+    (
+        "a day that never was",
+        "orders.csv",
+        "2025-03-21",
+        "2025-02-30",
+        "row 3 > due",
+        "2025-02-30",
+        "February 2025 has 28",
+    ),
     (
         "a priority out of range",
         "orders.csv",

@@ -48,8 +48,8 @@ class Page:
         assert status == 200, (status, found)
         return found
 
-    def done(self, task, seconds=60.0):
-        """A task once it is over."""
+    def done(self, task, seconds=300.0):
+        """A task once it is over; the first of all waits until the engine is compiled."""
         end = time.monotonic() + seconds
         while (now := self.get(f"/api/tasks/{task['number']}"))["state"] == "running":
             assert time.monotonic() < end, now
