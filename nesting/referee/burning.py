@@ -374,17 +374,25 @@ def _sorted_out(
             continue
         # of several the one that it lies in, or is nearest to
         spots = line.points[:: max(1, len(line.points) // 8)]
-        found[min(fits, key=lambda n: _outside(rings[n], spots)) if len(fits) > 1 else fits[0]].append(line)
+        best = (
+            min(fits, key=lambda n: (_outside(rings[n], spots), _apart(rings[n], line))) if len(fits) > 1 else fits[0]
+        )
+        found[best].append(line)
     # Where holes overlap, one may have taken what is another's.
     for n, one in enumerate(rings):
         of_others = [(line, its) for its in found if len(its) > 1 for line in its] if not found[n] else []
         inside = [pair for pair in of_others if _outside(one, pair[0].points) <= limits.burnt_mm]
         if inside:
-            middle = (one.box[:2] + one.box[2:]) / 2
-            line, its = min(inside, key=lambda pair: math.dist(pair[0].points.mean(axis=0), middle))
+            line, its = min(inside, key=lambda pair: _apart(one, pair[0]))
             its.remove(line)
             found[n].append(line)
     return found, left
+
+
+def _apart(one: _Drawn, line: _Line) -> float:
+    """How far apart the middles of a closed line drawn and of a line burnt are."""
+    middle = (line.points.min(axis=0) + line.points.max(axis=0)) / 2
+    return math.dist(middle, (np.asarray(one.box[:2]) + np.asarray(one.box[2:])) / 2)
 
 
 def _outside(one: _Drawn, spots: Points) -> float:
