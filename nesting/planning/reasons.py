@@ -10,6 +10,7 @@ from functools import cached_property
 import numpy as np
 import shapely
 from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from ..geometry import areal
 from ..leather.regions import why_not
@@ -271,7 +272,9 @@ class Reasons:
         if container is None:
             return 0.0
         here = on_ground(self.lies, number)
-        taken = [outline(self.case, index, lie).buffer(self.case.half_mm) for index, lie in here.items()]
+        taken: list[BaseGeometry] = [
+            outline(self.case, index, lie).buffer(self.case.half_mm) for index, lie in here.items()
+        ]
         taken += [obstacle.polygon for obstacle in container.obstacles if obstacle.kind in avoids]
         narrow = self.prepared.limits.narrow_mm
         wide = areal(container.region.difference(shapely.union_all(taken))).buffer(-narrow)
