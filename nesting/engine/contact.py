@@ -79,10 +79,11 @@ def _cross(a: Floats, b: Floats) -> Floats:
 
 
 def _is_free(face: Polygon, still: Polygon, moving: Polygon) -> bool:
-    """Whether a face between the lines of a convolution is a free place, not one where the shapes overlap."""
+    """Whether a face between the lines of a convolution is a free place, not one where the shapes overlap, however
+    little: spikes overlap by next to nothing."""
     spot = face.representative_point()
     moved = shapely.transform(moving, lambda xy: xy + (spot.x, spot.y))
-    return still.intersection(moved).area < 1e-6 * min(still.area, moving.area)
+    return bool(still.disjoint(moved))
 
 
 class Tables:
