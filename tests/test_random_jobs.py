@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from random_jobs import job_folders, random_job, run_job
 
 
-@settings(max_examples=80, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=80, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(job_folders())
 def test_a_random_job_is_refused_in_words_or_planned_and_exported_true(files):
     run_job(files)

@@ -20,11 +20,14 @@ from shapely.geometry.polygon import orient
 from .arrays import Floats
 from .compiled import FROM_PYTHON, kernel
 from .fields import clearance_field
-from .limits import LIMITS, SearchLimits
+from .limits import COMPILED, LIMITS, SearchLimits
 
 GRID_MM = 2.0**-20
 """Sums of borders are put together on a grid so fine, about a millionth of a mm, or lines that all but coincide would
 leave gaps; rounding is that of no coordinate below 1 km."""
+
+
+EDGES_A_CELL = COMPILED.edges_a_cell
 
 
 def no_fit_polygon(still: Polygon, moving: Polygon):
@@ -125,7 +128,7 @@ class Tables:
         rows = len(self._angles)
         self.arrays: dict[str, np.ndarray] = {
             "table": np.full((rows, rows), -1, np.int32),
-            "table_meta": np.zeros((0, 4), np.int64),
+            "table_meta": np.zeros((0, 5), np.int64),
             "table_grid": np.zeros((0, 3)),
             "table_values": np.zeros(0, np.float32),
             "table_near": np.zeros(0, np.int32),
@@ -150,7 +153,7 @@ class Tables:
                 turn = self._angles[places[0][1]] - self._angles[places[0][0]]
                 moving = _turned(self._outlines[pair.moving], turn % (2 * math.pi))
                 rows, bends, ends, field, near, place = _table(self._outlines[pair.still], moving, self._limits)
-                made["table_meta"].append(np.array([[nodes, field.shape[1], field.shape[0], edges]]))
+                made["table_meta"].append(np.array([[nodes, field.shape[1], field.shape[0], edges, len(rows)]]))
                 made["table_grid"].append(np.array([place]))
                 for name, array in zip(
                     ("values", "near", "edges", "reflex", "links"), (field.ravel(), near.ravel(), rows, bends, ends)
@@ -268,8 +271,15 @@ def depth_at(world, k, fx, fy):
         return 0.0
     if value * scale > 1.5:
         return value
-    first = world.table_meta[k, 3]
+    first, count = world.table_meta[k, 3], world.table_meta[k, 4]
     best, inside, best_edge, best_end = np.inf, False, -1, -1
+    if count > EDGES_A_CELL * (nx + ny):
+        # where nodes are farther apart than corners, none of them may know of the nearest edge
+        for e in range(first, first + count):
+            d, within, _ = _edge_side(world.table_edges[e], world.table_reflex[e], x, y)
+            if d < best:
+                best, inside = d, within
+        return best if inside else 0.0
     for corner in range(4):
         e = world.table_near[n + (corner & 1) + (nx if corner > 1 else 0)]
         if e >= 0 and e != best_edge:
@@ -277,9 +287,7 @@ def depth_at(world, k, fx, fy):
             if d < best:
                 best, inside, best_edge, best_end = d, within, e, end
     # a short edge next to the nearest may be nearer than any that a node knows of
-    for _ in range(4):
-        if best_end < 0:
-            break
+    while best_end >= 0:
         e = world.table_links[first + best_edge, best_end]
         d, within, end = _edge_side(world.table_edges[first + e], world.table_reflex[first + e], x, y)
         if d >= best:

@@ -265,6 +265,9 @@ class KernelLimits:
     least_push_mm: float = 0.01
     """The last step, mm, of pushing an item towards the packed end; less is finer than anybody can cut."""
 
+    edges_a_cell: float = 1.0
+    """A table of a no-fit polygon with more edges for each row and column of its grid is asked edge by edge near the
+    border: about one for every two cells that the border passes (working assumption)."""
     few_edges: int = 40
     """A wall of no more edges is held against a shape edge by edge; of more, its field is asked first, which costs as
     much as about so many."""

@@ -18,6 +18,7 @@ from .problem import Problem, Solution
 from .progress import Progress, Teller
 from .rebuild import rebuilt, regrouped, vacated
 from .rows import RowStarts
+from .separate import is_clear
 from .squeezer import Squeezer
 from .stop import Halting, Stop
 from .world import site_orders
@@ -117,7 +118,7 @@ class Search:
                 state = self._sound(self._step())
                 self.iterations += 1
                 self.seconds = time.monotonic() - self._began
-                self.tell(whole or stop, always=state is not None and self._take(self.given.solution(state), state))
+                self.tell(whole or stop, always=state is not None and self._proved(state))
             if whole is None:
                 self.tell(stop)
         except KeyboardInterrupt:
@@ -155,6 +156,13 @@ class Search:
 
     def _better(self, solution: Solution) -> bool:
         return self._best is None or solution.score < self._best[0].score
+
+    def _proved(self, state: State) -> bool:
+        """Go on from a layout when it is better than the best and no items touch; gives whether it is."""
+        solution = self.given.solution(state)
+        known = np.full_like(state, np.nan) if self._best is None else self._best[1]
+        clear = self.given.pressed or not self._better(solution) or is_clear(self.given.world, state, known)
+        return clear and self._take(solution, state)
 
     def _take(self, solution: Solution, state: State) -> bool:
         """Go on from a layout when it is better than the best; gives whether it is."""

@@ -10,9 +10,10 @@ from hypothesis import strategies as st
 from numba import njit
 from shapely.geometry import Point, Polygon, box
 
-from nesting.engine import Container, Item, Problem, Shape
+from nesting.engine import Container, Item, Problem, Shape, Stop, solve
 from nesting.engine.contact import no_fit_polygon, table_depth
 from nesting.engine.limits import SearchLimits
+from nesting.engine.proof import overlaps
 from nesting.engine.world import build_world
 
 ARROW = Polygon([(0, 0), (80, 0), (80, -30), (130, 30), (80, 90), (80, 60), (0, 60), (30, 30)])
@@ -143,3 +144,40 @@ def test_tables_are_made_a_few_at_a_time_and_none_when_the_search_is_to_end():
 def test_where_tables_would_be_too_many_or_too_slow_there_are_none(shapes, points):
     _, _, _, contacts = build_world(turned_problem(shapes, points))
     assert contacts.done and (contacts.arrays["table"] < 0).all()
+
+
+@settings(max_examples=15, deadline=None)
+@given(st.integers(0, 10_000))
+def test_tables_of_outlines_finer_than_their_grid_miss_no_spike(seed):
+    random = np.random.default_rng(seed)
+    turn = np.linspace(0, 2 * math.pi, 14, endpoint=False)
+    stars = [
+        Polygon(np.column_stack([np.cos(turn), np.sin(turn)]) * random.uniform(5, 80, 14)[:, None]).buffer(0.3)
+        for _ in range(2)
+    ]
+    shapes = tuple(Shape(Polygon(star.exterior), angles=((0.0, 0.0),)) for star in stars)
+    world, _, outlines, contacts = build_world(
+        Problem((Container(box(0, 0, 500, 500)),), shapes, (Item(0), Item(1)), tolerance_mm=0)
+    )
+    contacts.make()
+    world = world._replace(**contacts.arrays)
+    region, k = no_fit_polygon(*outlines), world.table[0, 1]
+    assert world.table_meta[k, 4] > world.table_meta[k, 1:3].sum()
+    border = shapely.line_interpolate_point(region.boundary, random.uniform(0, 1, 200), normalized=True)
+    places = shapely.get_coordinates(border) + random.normal(0, 0.5 / world.table_grid[k, 2], (200, 2))
+    sure = shapely.distance(region.boundary, shapely.points(places)) > 1e-3
+    told = np.array([depth_in(world, k, x, y) > 0 for x, y in places])
+    assert (told == shapely.contains_xy(region, places))[sure].all()
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_spikes_that_a_table_misses_are_in_no_layout(seed):
+    random = np.random.default_rng(seed)
+    turn = np.linspace(0, 2 * math.pi, 14, endpoint=False)
+    star = Polygon(np.column_stack([np.cos(turn), np.sin(turn)]) * random.uniform(5, 80, 14)[:, None])
+    # not convex, so that nothing is pressed apart at last
+    room = box(0, 0, 900, 600).difference(box(400, 250, 420, 270))
+    problem = Problem((Container(room),), (Shape(star, angles=((0.0, 0.0),)),), (Item(0),) * 40)
+    first = solve(problem, Stop(iterations=1), seed)
+    found = solve(problem, Stop(iterations=4), seed, start=first)
+    assert overlaps(problem, found) == []
