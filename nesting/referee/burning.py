@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 import shapely
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ..errors import FileError
@@ -303,7 +303,9 @@ def _in_order(lines: Sequence[_Line], of_part: Sequence[Sequence[_Line]]) -> Ite
         )
         late: dict[int, _Line] = {}
         for n, ring in zip(inner.tolist(), outer.tolist()):
-            if lines[n].place > rings[ring].place and lines[n].cut.operation in ("cutout", "outline"):
+            # lines around parts that lie nearer than the beam is wide cross: neither is around the other
+            late_one = lines[n].place > rings[ring].place and lines[n].cut.operation in ("cutout", "outline")
+            if late_one and areas[ring].covers(LineString(lines[n].points)):
                 late.setdefault(n, rings[ring])
         for n, ring_ in late.items():
             yield _finding("order", str(lines[n]), f"is burnt after the line around it, {ring_}", "before it")

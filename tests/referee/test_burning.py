@@ -1,6 +1,7 @@
 """Files to burn with planted faults: each is caught, and by what it is; true ones pass."""
 
 import contextlib
+import math
 import random
 import re
 import tempfile
@@ -13,7 +14,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from laser_samples import LEAF, MACHINE, SETTING, hide, layout_of, placement
 from random_jobs import random_job
-from shapely.geometry import LineString, Polygon, box
+from shapely.geometry import LineString, Point, Polygon, box
 
 from nesting.app.demo import demo_folder
 from nesting.errors import FileError
@@ -404,3 +405,11 @@ def test_random_drawings_come_out_true_with_every_kerf(number, kerf, kind):
         layout = layout_of(parts, hides=[hide(outline=box(0, 0, 1790, 1190))], machine=bed, kerf=kerf)
         # the export proves what it writes
         assert not parts or len(export(layout, Path(made) / "cut", kind=kind).files) == 1
+
+
+@pytest.mark.parametrize("way_deg", range(0, 360, 45))
+def test_lines_around_parts_nearer_than_the_beam_is_wide_cross_and_are_in_any_order(tmp_path, way_deg):
+    disc, way = Point(0, 0).buffer(4, quad_segs=16), math.radians(way_deg)
+    spots = [(200, 150), (200 + 8.1 * math.cos(way), 150 + 8.1 * math.sin(way))]
+    parts = [placement(n, x, y, outline=disc) for n, (x, y) in enumerate(spots, 1)]
+    assert len(export(layout_of(parts, kerf=0.4), tmp_path / "cut").files) == 1
