@@ -50,12 +50,7 @@ def begin_compare(request: Request, asked: CompareAsked) -> dict[str, Any]:
 @router.post("/compare/stop")
 def stop_compare(request: Request) -> dict[str, Any]:
     """End the comparison under way with the ways it has."""
-    bench = bench_of(request)
-    task = bench.works.running("compare")
-    if task is None:
-        raise HTTPException(409, "no comparison is under way")
-    bench.works.stop(task)
-    return task.words()
+    return bench_of(request).stop("compare")
 
 
 @router.get("/compare")

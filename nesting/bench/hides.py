@@ -219,8 +219,8 @@ def step_hide(request: Request, name: str, asked: By) -> dict[str, Any]:
     key = f"hides/{path.name}"
     if asked.by < 0 and bench.desk.store.draft(key) is not None:
         bench.desk.store.keep_draft(key, None)
-    elif not bench.desk.step_to(path, asked.by):
-        raise HTTPException(409, "there is nothing more to undo" if asked.by < 0 else "there is nothing to do again")
+    else:
+        bench.step(path, asked.by)
     bench.hub.tell("changed", {"what": "hides"})
     return _hide(bench, name) if path.is_file() else {"gone": True}
 

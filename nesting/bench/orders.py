@@ -89,8 +89,7 @@ def write_orders(request: Request, asked: Rows) -> dict[str, Any]:
 def step_orders(request: Request, asked: By) -> dict[str, Any]:
     """Undo or do again."""
     bench = bench_of(request)
-    if not bench.desk.step_to(bench.folder / "orders.csv", asked.by):
-        raise HTTPException(409, "there is nothing more to undo" if asked.by < 0 else "there is nothing to do again")
+    bench.step(bench.folder / "orders.csv", asked.by)
     bench.hub.tell("changed", {"what": "orders"})
     return _orders(bench)
 
@@ -207,8 +206,7 @@ def remove_product(request: Request, number: int) -> dict[str, Any]:
 def step_products(request: Request, asked: By) -> dict[str, Any]:
     """Undo or do again."""
     bench = bench_of(request)
-    if not bench.desk.step_to(bench.folder / "products.toml", asked.by):
-        raise HTTPException(409, "there is nothing more to undo" if asked.by < 0 else "there is nothing to do again")
+    bench.step(bench.folder / "products.toml", asked.by)
     bench.hub.tell("changed", {"what": "products"})
     return products(request)
 
@@ -298,8 +296,7 @@ def agree(request: Request, name: str) -> dict[str, Any]:
 def step_drawing(request: Request, name: str, asked: By) -> dict[str, Any]:
     """Undo or do again."""
     bench = bench_of(request)
-    if not bench.desk.step_to(_pattern(bench, name), asked.by):
-        raise HTTPException(409, "there is nothing more to undo" if asked.by < 0 else "there is nothing to do again")
+    bench.step(_pattern(bench, name), asked.by)
     bench.hub.tell("changed", {"what": "products"})
     return {"done": True}
 

@@ -244,12 +244,7 @@ def take_up(bench: Bench) -> None:
 @router.post("/plan/stop")
 def stop_plan(request: Request) -> dict[str, Any]:
     """End the search under way with the best it has."""
-    bench = bench_of(request)
-    task = bench.works.running("plan")
-    if task is None:
-        raise HTTPException(409, "no search is under way")
-    bench.works.stop(task)
-    return task.words()
+    return bench_of(request).stop("plan")
 
 
 def draw_again(bench: Bench) -> None:
@@ -357,8 +352,7 @@ def step(request: Request, asked: By) -> dict[str, Any]:
     """Undo or do again what was done to the layout by hand since its search."""
     bench = bench_of(request)
     bench.idle()
-    if not bench.desk.step_to(bench.desk.layout, asked.by):
-        raise HTTPException(409, "there is nothing more to undo" if asked.by < 0 else "there is nothing to do again")
+    bench.step(bench.desk.layout, asked.by)
     draw_again(bench)
     return _changed(bench)
 

@@ -89,6 +89,19 @@ class Bench:
         if self.works.running("plan"):
             raise HTTPException(409, "a search is under way: stop it first, its best layout is kept")
 
+    def step(self, file: Path, by: int) -> None:
+        """Take a file a step back (below 0) or on; refused where there is none."""
+        if not self.desk.step_to(file, by):
+            raise HTTPException(409, "there is nothing more to undo" if by < 0 else "there is nothing to do again")
+
+    def stop(self, kind: str) -> dict[str, Any]:
+        """End the work of a kind that is under way with the best it has; refused where there is none."""
+        task = self.works.running(kind)
+        if task is None:
+            raise HTTPException(409, "nothing of the kind is under way")
+        self.works.stop(task)
+        return task.words()
+
     def once(self, path: Path, read: Any) -> Any:
         try:
             found = path.stat()

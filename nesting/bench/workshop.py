@@ -124,8 +124,7 @@ def remove_setting(request: Request, name: str) -> dict[str, Any]:
 def step_workshop(request: Request, asked: By) -> dict[str, Any]:
     """Undo or do again."""
     bench = bench_of(request)
-    if not bench.desk.step_to(bench.folder / "workshop.toml", asked.by):
-        raise HTTPException(409, "there is nothing more to undo" if asked.by < 0 else "there is nothing to do again")
+    bench.step(bench.folder / "workshop.toml", asked.by)
     bench.hub.tell("changed", {"what": "workshop"})
     return _workshop(bench)
 
