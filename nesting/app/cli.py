@@ -267,16 +267,24 @@ def compare_command(
         bool, typer.Option("--settings", help="Compare one, two and three settings a hide instead.")
     ] = False,
     bed: Annotated[bool, typer.Option("--bed", help="Compare the bed with one that has no end instead.")] = False,
+    bed_of: Annotated[
+        list[str] | None, typer.Option(metavar="'W x H'", help="Compare it with one of this size (may be given again).")
+    ] = None,
+    gap: Annotated[
+        list[str] | None, typer.Option(metavar="LENGTH", help="Compare the gap with this one (may be given again).")
+    ] = None,
+    pattern: Annotated[
+        list[str] | None,
+        typer.Option(metavar="OLD.svg=NEW.svg", help="Compare a pattern with a changed one (may be given again)."),
+    ] = None,
     workers: Workers = None,
 ) -> None:
     """Plan the same orders on each hide, on all and on sets of them, and set them beside the plan in FOLDER/out."""
     begun = monotonic()
-    from ..errors import FileError
     from .terminal.job import run_compare
 
-    if settings and bed:
-        raise FileError("--settings, --bed", "options", "both", "compare one thing at a time")
-    run_compare(folder, seconds, seed, "settings" if settings else "bed" if bed else "hides", workers, begun)
+    against = options.against(settings, bed, bed_of or (), gap or (), pattern or ())
+    run_compare(folder, seconds, seed, against, workers, begun)
 
 
 @app.command("export")

@@ -7,11 +7,14 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from decimal import Decimal
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import typer
 
 from ..errors import FileError, ModelError
+
+if TYPE_CHECKING:
+    from .actions.comparing import Against
 
 Pixel = tuple[float, float]
 MeasuredPoints = dict[tuple[str, str], dict[str, tuple[float, float]]]
@@ -176,6 +179,55 @@ def price(text: str | None, currency: str = "") -> Decimal | None:
         return None if text is None else units.money(text, currency)
     except ModelError as error:
         raise FileError("--price", "price", text, error.mend) from None
+
+
+def against(settings: bool, bed: bool, beds: Sequence[str], gaps: Sequence[str], patterns: Sequence[str]) -> Against:
+    """What a comparison is of: one thing at a time."""
+    from .actions.comparing import Against
+
+    asked = {"settings": settings, "bed": bed or bool(beds), "gaps": bool(gaps), "patterns": bool(patterns)}
+    names = [name for name, given in asked.items() if given]
+    if len(names) > 1:
+        told = {"settings": "--settings", "bed": "--bed", "gaps": "--gap", "patterns": "--pattern"}
+        raise FileError(", ".join(told[name] for name in names), "options", "together", "compare one thing at a time")
+    return Against(
+        names[0] if names else "hides",
+        tuple(map(_bed, beds)),
+        tuple(_gap(text) for text in gaps),
+        tuple(map(_instead, patterns)),
+    )
+
+
+def _bed(text: str) -> tuple[float, float]:
+    from ..model import units
+
+    try:
+        wide, high = (units.length_mm(side.strip()) for side in re.split("[x×]", text))
+        if not (10 <= wide <= 1e5 and 10 <= high <= 1e5):
+            raise ValueError
+    except (ValueError, ModelError):
+        mend = "give width and height, 10 mm or more: '600 x 400', or with units: '24 in x 12 in'"
+        raise FileError("--bed-of", "bed", text, mend) from None
+    return wide, high
+
+
+def _gap(text: str) -> float:
+    from ..model import units
+
+    try:
+        gap = units.length_mm(text)
+        if not 0 <= gap <= 100:
+            raise ValueError
+    except (ValueError, ModelError):
+        raise FileError("--gap", "gap", text, "give 0 to 100 mm, such as 0.5 or '1/32 in'") from None
+    return gap
+
+
+def _instead(text: str) -> tuple[Path, Path]:
+    old, _, new = text.partition("=")
+    if not old.strip() or not new.strip():
+        raise FileError("--pattern", "pattern", text, "give the one in the folder and the changed one: old.svg=new.svg")
+    return Path(old.strip()), Path(new.strip())
 
 
 def _pair(text: str) -> Pixel:

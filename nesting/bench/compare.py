@@ -10,16 +10,20 @@ from pydantic import Field
 from ..files.layout import layout_from_dict
 from . import jobs, shapes
 from .limits import DEFAULT
-from .plan import Asked, bench_of
+from .plan import Asked, Name, bench_of
 from .work import Task
 
 router = APIRouter(prefix="/api")
+Side = Annotated[float, Field(ge=10, le=1e5)]
 
 
 class CompareAsked(Asked):
     """A comparison: as the options of `nesting compare`."""
 
-    by: Literal["hides", "settings", "bed"] = "hides"
+    by: Literal["hides", "settings", "bed", "gaps", "patterns"] = "hides"
+    beds: Annotated[list[tuple[Side, Side]], Field(max_length=10)] = []
+    gaps: Annotated[list[Annotated[float, Field(ge=0, le=100)]], Field(max_length=10)] = []
+    patterns: Annotated[list[tuple[Name, Name]], Field(max_length=10)] = []
     seconds: Annotated[float, Field(ge=DEFAULT.least_seconds, le=DEFAULT.most_seconds)] = 60.0
     seed: Annotated[int, Field(ge=0, le=2**31 - 1)] = 0
 
@@ -43,8 +47,13 @@ def begin_compare(request: Request, asked: CompareAsked) -> dict[str, Any]:
             bench.compared = task.answer
             task.answer = {"by": task.answer["by"]}
 
-    given = (bench.folder, asked.by, asked.seconds, asked.seed)
-    return bench.works.begin("compare", jobs.compare, *given, heard=heard, after=after).words()
+    drawings = bench.desk.patterns()
+    if unknown := {name for pair in asked.patterns for name in pair} - set(drawings):
+        raise HTTPException(404, f"there is no drawing {sorted(unknown)[0]}")
+    if asked.by in ("gaps", "patterns") and not getattr(asked, asked.by):
+        raise HTTPException(400, "say what to compare with")
+    given = asked.model_dump() | {"patterns": [(drawings[old], drawings[new]) for old, new in asked.patterns]}
+    return bench.works.begin("compare", jobs.compare, bench.folder, given, heard=heard, after=after).words()
 
 
 @router.post("/compare/stop")

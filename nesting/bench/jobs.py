@@ -111,9 +111,10 @@ def priced(channel: Channel) -> None:
         channel.send((seconds, figures(layout)["total"]))
 
 
-def compare(line: Line, folder: Path, by: str, seconds: float, seed: int) -> dict[str, Any]:
+def compare(line: Line, folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]:
     """Plan the orders in several ways, as `nesting compare` does; each way with its layout to draw."""
-    from ..app.actions.job import compare_folder, prepare_folder, to_search
+    from ..app.actions.comparing import Against, compare_folder
+    from ..app.actions.job import prepare_folder, to_search
     from ..engine import Cancel, Stop, warm_up
     from ..files.layout import layout_to_dict
 
@@ -124,9 +125,9 @@ def compare(line: Line, folder: Path, by: str, seconds: float, seed: int) -> dic
     done = compare_folder(
         prepared,
         folder,
-        Stop(seconds=to_search(seconds), cancel=cancel),
-        seed,
-        by,
+        Stop(seconds=to_search(asked["seconds"]), cancel=cancel),
+        asked["seed"],
+        Against(asked["by"], tuple(map(tuple, asked["beds"])), tuple(asked["gaps"]), tuple(asked["patterns"])),
         progress=lambda name: line.say("step", name),
     )
     ways = [
@@ -140,11 +141,19 @@ def compare(line: Line, folder: Path, by: str, seconds: float, seed: int) -> dic
             "changeovers": choice.changeovers,
             "panels": len(choice.layout.panels),
             "total": choice.figures["total"],
+            "saved": None if saved is None else str(saved),
             "layout": layout_to_dict(choice.layout),
         }
-        for choice in done.choices
+        for choice, saved in zip(done.choices, done.saved)
     ]
-    return {"by": by, "why": done.why, "currency": prepared.job.workshop.prices.currency, "ways": ways}
+    rate = {"weeks": done.rate.weeks, "known": any(done.saved)}
+    return {
+        "by": asked["by"],
+        "why": done.why,
+        "rate": rate,
+        "currency": prepared.job.workshop.prices.currency,
+        "ways": ways,
+    }
 
 
 def draw(line: Line, folder: Path) -> dict[str, Any]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
+from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -504,6 +505,13 @@ class Book:
             return buying.to_buy(
                 session, self.currency, products, self._store.stamp(), ahead_weeks=ahead_weeks, over_weeks=over_weeks
             )
+
+    def rates(self, over_weeks: int = 26) -> tuple[dict[str, Fraction], int]:
+        """Pieces ordered a week, by product, over the last weeks; and how many those are, of a younger book fewer."""
+        from . import buying
+
+        with self._store.reading() as session:
+            return buying.rates(session, self._store.stamp(), over_weeks)
 
     def unkept(self, products: Sequence[Product], older_days: int = 365) -> list[Unkept]:
         """Offcuts that are too old or too small to keep, and why."""

@@ -47,15 +47,23 @@ class Unkept:
     why: str
 
 
-def rates(session: Session, now: str, weeks: int) -> dict[str, Fraction]:
-    """Pieces ordered a week, by product, over the last weeks."""
-    since = (datetime.strptime(now, "%Y-%m-%dT%H:%M:%SZ") - timedelta(weeks=weeks)).strftime("%Y-%m-%dT%H:%M:%SZ")
+def rates(session: Session, now: str, weeks: int) -> tuple[dict[str, Fraction], int]:
+    """Pieces ordered a week, by product, over the last weeks; and how many those are, of a younger book fewer."""
+    at = datetime.strptime(now, _STAMP)
+    first = session.scalar(select(func.min(BookOrder.taken)))
+    age = at - datetime.strptime(first, _STAMP) if first else timedelta()
+    weeks = max(1, min(weeks, -(-age // timedelta(weeks=1))))
+    since = (at - timedelta(weeks=weeks)).strftime(_STAMP)
     rows = session.execute(
         select(BookOrder.product, func.sum(BookOrder.quantity))
         .where(BookOrder.taken >= since)
         .group_by(BookOrder.product)
     )
-    return {product: Fraction(int(count), weeks) for product, count in rows}
+    return {product: Fraction(int(count), weeks) for product, count in rows}, weeks
+
+
+_STAMP = "%Y-%m-%dT%H:%M:%SZ"
+"""How the book writes a time."""
 
 
 def to_buy(
@@ -95,7 +103,7 @@ def to_buy(
         missing = row.quantity - row.made - row.planned
         if missing > 0 and row.product in known:
             wanted.append((line_of(row), missing))
-    for name, rate in rates(session, now, over_weeks).items():
+    for name, rate in rates(session, now, over_weeks)[0].items():
         count = -(-rate.numerator * ahead_weeks // rate.denominator)
         if count and name in known:
             wanted.append((OrderLine("to come", name, 1, None), count))
@@ -154,7 +162,7 @@ def unkept(session: Session, products: Sequence[Product], now: str, older_days: 
     Too small is said of one in whose largest rectangle, as far as known, no part lies, and which has less than twice
     the leather of any: one with more may take a part askew.
     """
-    before = (datetime.strptime(now, "%Y-%m-%dT%H:%M:%SZ") - timedelta(days=older_days)).strftime("%Y-%m-%dT%H:%M:%SZ")
+    before = (datetime.strptime(now, _STAMP) - timedelta(days=older_days)).strftime(_STAMP)
     sides = []
     for product in products:
         for part in product.parts:

@@ -1,11 +1,12 @@
-"""The same orders on each hide alone and on sets of them, with one, two and three settings a hide, or with and without
-the limit of the bed."""
+"""The same orders on each hide alone and on sets of them, with one, two and three settings a hide, or with another bed,
+gap or drawing."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from fractions import Fraction
 from time import monotonic
 
 from .. import engine
@@ -20,6 +21,7 @@ from .figures import Figures, figures_and_costs
 from .limits import DEFAULT, CostLimits
 from .merit import Merit, merit
 from .money import Cost, costs
+from .rows import per_piece
 from .sets import HideSet, Sets
 
 Progress = Callable[[str], None]
@@ -31,7 +33,8 @@ class Choice:
     """One way to cut the orders: which hides, what it makes and what that costs.
 
     ``merit`` is the worth of its whole ordered pieces, by rank; ``spent`` the money spent on what is ordered, as if no
-    filler were cut. ``planned`` tells the plan made before.
+    filler were cut. ``each`` is what a whole piece costs by product, on average and with the workshop's own rows,
+    fillers left out. ``planned`` tells the plan made before.
     """
 
     name: str
@@ -42,6 +45,7 @@ class Choice:
     merit: Merit
     spent: Cost
     planned: bool = False
+    each: dict[str, Fraction] = field(default_factory=dict)
 
     @property
     def wanted(self) -> int:
@@ -260,7 +264,7 @@ def compare_settings(
         part = time.next(1.0 / ways, time.plans)
         tried = [*choices[-1:], _tried(name, prepared, part, seed, workers, progress, limits, most, kept)]
         if planned is not None and all(len(planned.settings_on(hide.id)) <= most for hide in planned.hides):
-            tried.append(_choice(name, _of_job(planned, job), limits))
+            tried.append(_choice(name, _of_job(planned, job), limits, job))
         choices += _best(name, tried)
     return choices
 
@@ -280,15 +284,51 @@ def compare_bed(
     The parameters are those of :func:`compare`; a plan made before stands for the bed where it is the better one.
     """
     free = with_bed(job, limits.no_bed_mm, limits.no_bed_mm)
-    choices, time = Choices(), _Time(stop, len(job.hides))
-    for name, which in ((f"bed {job.workshop.machine.usable_words}", job), ("no limit", free)):
-        prepared = prepare(which)
-        part = time.next(0.5, len(prepared.open))
-        tried = [_tried(name, prepared.only(prepared.open), part, seed, workers, progress, limits)]
-        if which is job and planned is not None:
-            tried.append(_choice(name, _of_job(planned, job), limits))
-        choices += _best(name, tried)
-    return choices
+    ways = ((f"bed {job.workshop.machine.usable_words}", job), ("no limit", free))
+    return compare_ways(ways, stop, seed, workers=workers, progress=progress, planned=planned, limits=limits)
+
+
+def compare_ways(
+    ways: Sequence[tuple[str, Job]],
+    stop: engine.Stop,
+    seed: int = 0,
+    *,
+    workers: int | None = None,
+    progress: Progress | None = None,
+    planned: Layout | None = None,
+    shared: bool = False,
+    limits: CostLimits = DEFAULT,
+) -> Choices:
+    """Plan the same orders as several jobs say, which differ in a bed, a margin or a drawing.
+
+    The parameters are those of :func:`compare`, save for:
+
+    Parameters
+    ----------
+    ways : sequence of (str, Job)
+        Each with its name; a plan made before stands for the first where it is the better one.
+    shared : bool
+        Whether a layout found one way stands for another where it breaks no rule there and is better: for jobs that
+        differ in the workshop alone.
+
+    Returns
+    -------
+    Choices
+        One for each way, in their order.
+    """
+    time = _Time(stop, len(ways[0][1].hides))
+    tried: list[list[Choice]] = []
+    for name, job in ways:
+        prepared = prepare(job)
+        part = time.next(1.0 / len(ways), len(prepared.open))
+        tried.append([_tried(name, prepared.only(prepared.open), part, seed, workers, progress, limits)])
+    if planned is not None:
+        tried[0].append(_choice(ways[0][0], _of_job(planned, ways[0][1]), limits, ways[0][1]))
+    found = [own[0].layout for own in tried] if shared else []
+    for (name, job), own in zip(ways, tried):
+        others = [layout for layout in found if layout is not own[0].layout]
+        own += [_choice(name, replace(layout, workshop=job.workshop), limits, job) for layout in others]
+    return Choices(choice for (name, _), own in zip(ways, tried) for choice in _best(name, own))
 
 
 def _tried(
@@ -307,7 +347,7 @@ def _tried(
     layout = plan(
         prepared.job, stop, seed, prepared=prepared, settings=settings, workers=workers, explain=False, kept=kept
     )
-    return _choice(name, layout, limits)
+    return _choice(name, layout, limits, prepared.job)
 
 
 class _Time:
@@ -341,18 +381,34 @@ class _Time:
         )
 
 
-def _choice(name: str, layout: Layout, limits: CostLimits) -> Choice:
+def _choice(name: str, layout: Layout, limits: CostLimits, job: Job | None = None) -> Choice:
     used = tuple(hide.id for hide in layout.hides if layout.on(hide.id))
     numbers, money = figures_and_costs(layout, limits)
     # without its fillers only what lies on a hide with some costs another amount
     filled = {placement.hide for placement in layout.placements if placement.filler}
     bare = replace(layout, placements=tuple(p for p in layout.placements if p.hide in filled and not p.filler))
     spent = sum((cost for hide, cost in money.hides.items() if hide not in filled), costs(bare, limits=limits).total)
-    return Choice(" + ".join(used) or name, used, layout, numbers, not check(layout), merit(layout), spent)
+    each = _each(numbers, job) if job is not None else {}
+    return Choice(" + ".join(used) or name, used, layout, numbers, not check(layout), merit(layout), spent, each=each)
+
+
+def _each(numbers: Figures, job: Job) -> dict[str, Fraction]:
+    """The mean cost of the whole pieces of each product, with the workshop's own rows; fillers left out."""
+    sums: dict[str, list[Fraction]] = {}
+    for piece in numbers["costs"]["pieces"]:
+        if piece["placed"] == piece["parts"]:
+            sums.setdefault(piece["product"], []).append(Fraction(piece["total"]))
+    products = {product.name: product for product in job.products if not product.filler}
+    return {
+        name: sum(costs, Fraction(0)) / len(costs)
+        + sum(map(Fraction, per_piece(job.workshop, products[name], products[name].price).values()), Fraction(0))
+        for name, costs in sums.items()
+        if name in products
+    }
 
 
 def _at_hand(planned: Layout, job: Job, limits: CostLimits) -> Choice:
-    choice = _choice("nothing", _of_job(planned, job), limits)
+    choice = _choice("nothing", _of_job(planned, job), limits, job)
     return replace(choice, name=f"{choice.name} (the plan at hand)", planned=True)
 
 
@@ -366,7 +422,11 @@ def _of_job(planned: Layout, job: Job) -> Layout:
 def _best(name: str, tried: list[Choice]) -> list[Choice]:
     """The sound choice that makes most, under a name of its own; nothing when the referee finds a fault in all."""
     sound = [choice for choice in tried if choice.sound]
-    return [replace(max(sound, key=lambda choice: (choice.merit, choice.leather_mm2)), name=name)] if sound else []
+
+    def worth(choice: Choice) -> tuple[Merit, float, Decimal]:
+        return choice.merit, choice.leather_mm2, -choice.cost
+
+    return [replace(max(sound, key=worth), name=name)] if sound else []
 
 
 def with_bed(job: Job, width_mm: float, height_mm: float) -> Job:
@@ -375,6 +435,12 @@ def with_bed(job: Job, width_mm: float, height_mm: float) -> Job:
         job.workshop.machine, bed_width_mm=width_mm, bed_height_mm=height_mm, bed_margin_mm=0.0, feed_through="none"
     )
     return replace(job, workshop=replace(job.workshop, machine=machine))
+
+
+def with_gap(job: Job, gap_mm: float) -> Job:
+    """The job with another gap between two cuts."""
+    margins = replace(job.workshop.margins, gap_mm=gap_mm)
+    return replace(job, workshop=replace(job.workshop, margins=margins))
 
 
 def why_bed(choices: Sequence[Choice]) -> str:

@@ -63,7 +63,9 @@ class _Products(Table):
     product: Annotated[list[_Product], Field(min_length=1, max_length=DEFAULT.most_entries)]
 
 
-def read_products(path: Path, workshop: Workshop | None = None) -> tuple[Product, ...]:
+def read_products(
+    path: Path, workshop: Workshop | None = None, instead: tuple[Path, Path] | None = None
+) -> tuple[Product, ...]:
     """Read products.toml and the patterns it names.
 
     Parameters
@@ -72,6 +74,9 @@ def read_products(path: Path, workshop: Workshop | None = None) -> tuple[Product
         The file; pattern paths in it start from its folder and stay inside it.
     workshop : Workshop, optional
         Whose currency prices must be in, and what colours and names mean in drawings.
+    instead : (Path, Path), optional
+        A pattern in the folder, and another drawing to read for it. A part of that one is asked what the part of the
+        same name is, or the one whose name its own begins with: a strap in two is drawn as ``strap 1`` and ``strap 2``.
 
     Returns
     -------
@@ -90,6 +95,7 @@ def read_products(path: Path, workshop: Workshop | None = None) -> tuple[Product
     used: dict[Path, set[str]] = {}
     products: dict[str, Product] = {}
     names: set[str] = set()
+    changed = False
     for index, row in enumerate(table.product):
         where = spot(path, "", "product", index)
         with faults.gathered():
@@ -97,6 +103,9 @@ def read_products(path: Path, workshop: Workshop | None = None) -> tuple[Product
                 raise FileError(path, spot(path, where, "name"), row.name, "give each product a name of its own")
             names.add(row.name)
             drawing = _drawing(path, spot(path, where, "pattern"), row.pattern)
+            if instead is not None and drawing.resolve() == instead[0].resolve():
+                drawing, changed = instead[1], True
+                row = _for_drawing(drawing, row, [part.name for part in read_pattern(drawing, labels=labels)])
             used.setdefault(drawing, set()).update(part.name for part in row.part)
             if drawing not in patterns:
                 patterns[drawing] = None
@@ -104,11 +113,34 @@ def read_products(path: Path, workshop: Workshop | None = None) -> tuple[Product
             _check_marks(path, where, row, workshop)
             if (drawn := patterns[drawing]) is not None:
                 product = _product(path, where, row, drawn)
-                products[row.name] = replace(product, pattern=drawing.relative_to(path.parent).as_posix())
+                ours = drawing.is_relative_to(path.parent)
+                name = drawing.relative_to(path.parent) if ours else drawing
+                products[row.name] = replace(product, pattern=name.as_posix())
+    if instead is not None and not changed:
+        mend = among(sorted({row.pattern for row in table.product}), instead[0].name, "patterns")
+        faults.found.append(FileError(path, "pattern", instead[0], f"no product is made from it; {mend}"))
     with faults.gathered():
         _all_listed(path, patterns, used)
     faults.tell()
     return tuple(products.values())
+
+
+def _for_drawing(drawing: Path, row: _Product, names: list[str]) -> _Product:
+    """The product with the parts of another drawing, each asked what the listed part is that it stands for."""
+    parts, missing = [], {part.name for part in row.part}
+    for name in names:
+        # the longest name is the nearest: "strap end 1" is of "strap end" before "strap"
+        likely = [part for part in row.part if name.casefold().startswith(part.name.casefold())]
+        if not likely:
+            listed = ", ".join(part.name for part in row.part)
+            mend = f"begin its name with that of the part it stands for in {row.name}: {listed}"
+            raise FileError(drawing, "part", name, mend)
+        nearest = max(likely, key=lambda part: len(part.name))
+        parts.append(nearest.model_copy(update={"name": name}))
+        missing.discard(nearest.name)
+    if missing:
+        raise FileError(drawing, "parts", f"none for {', '.join(sorted(missing))}", f"draw all parts of {row.name}")
+    return row.model_copy(update={"part": parts})
 
 
 def product_names(path: Path) -> frozenset[str] | None:

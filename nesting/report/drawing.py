@@ -8,6 +8,7 @@ import textwrap
 import zlib
 from collections import Counter
 from collections.abc import Sequence
+from decimal import Decimal
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
@@ -175,7 +176,7 @@ def _two_lines(mm2: float, first: str) -> str:
     return "\n".join(f"{value} {unit}" for value, unit in zip(words.areas(mm2, first), words.area_units(first)))
 
 
-def draw_compare(choices: Sequence[Choice], best: Choice | None = None) -> Figure:
+def draw_compare(choices: Sequence[Choice], best: Choice | None = None, saved: Sequence[Decimal | None] = ()) -> Figure:
     """Draw a comparison of ways to cut the same orders as bars.
 
     Parameters
@@ -183,6 +184,8 @@ def draw_compare(choices: Sequence[Choice], best: Choice | None = None) -> Figur
     choices : sequence of Choice
     best : Choice, optional
         Dark and marked.
+    saved : sequence of Decimal or None, optional
+        Money that each would save a year, told where any saves some.
 
     Returns
     -------
@@ -194,7 +197,7 @@ def draw_compare(choices: Sequence[Choice], best: Choice | None = None) -> Figur
     yields = [total["yield_of_consumed"] for total in totals]
     costs = [float(choice.cost) for choice in choices]
     currency = words.plain(choices[0].layout.workshop.prices.currency, 3) if choices else ""
-    bars: tuple[tuple[str, list[float], float | None, list[str]], ...] = (
+    bars: list[tuple[str, list[float], float | None, list[str]]] = [
         (
             "ordered pieces whole",
             [float(whole) for whole, _ in counts],
@@ -204,18 +207,25 @@ def draw_compare(choices: Sequence[Choice], best: Choice | None = None) -> Figur
         ("yield of leather consumed", yields, 1.0, [words.share(value) for value in yields]),
         ("leather consumed", areas, None, [_two_lines(area, choices[0].layout.workshop.units) for area in areas]),
         (f"cost, {currency}", costs, None, [words.plain(str(choice.cost), 20) for choice in choices]),
-    )
+    ]
+    if any(saved):
+        told = ["" if one is None else f"{one:+}" if one else "0" for one in saved]
+        bars.append((f"saved a year, {currency}", [float(one or 0) for one in saved], None, told))
     marks = [choice is best for choice in choices]
     names = [_wrapped(("▶ " if mark else "") + words.plain(choice.name)) for choice, mark in zip(choices, marks)]
     row = max(0.42, *(0.15 * (1 + name.count("\n")) for name in ("", *names)))
-    height = 0.75 + row * max(len(choices), 1)
+    # with a fifth column names of columns take two lines
+    head, letters = (0.43, 40) if len(bars) < 5 else (0.58, 18)
+    height = 0.32 + head + row * max(len(choices), 1)
     with style():
         figure = new_figure(WIDTH_IN, height)
         each = (WIDTH_IN - NAMES_IN - 2 * MARGIN_IN) / len(bars)
         for index, (title, values, most, texts) in enumerate(bars):
             left = (MARGIN_IN + NAMES_IN + index * each) / WIDTH_IN
-            axes = figure.add_axes((left, 0.12 / height, (each - 0.12) / WIDTH_IN, (height - 0.55) / height))
-            _bars(axes, title, values, most or max(values, default=0) or 1, texts, marks)
+            axes = figure.add_axes((left, 0.12 / height, (each - 0.12) / WIDTH_IN, (height - 0.12 - head) / height))
+            _bars(
+                axes, textwrap.fill(title, letters), values, most or max(map(abs, values), default=0) or 1, texts, marks
+            )
             if index == 0:
                 axes.set_yticks(range(len(names)), names, fontsize=TEXT_PT + 0.5)
                 for tick, mark in zip(axes.get_yticklabels(), marks):
@@ -369,12 +379,15 @@ def _bars(axes: Axes, title: str, values: list[float], most: float, texts: list[
         edgecolor="black",
         linewidth=0.5,
     )
+    least = min(0.0, *values, 0.0)
+    # what lies below 0 is told to the right of it
+    span = most if least == 0 else max(*values, -0.5 * least) - least
     for index, (value, text) in enumerate(zip(values, texts)):
-        inside = value > 0.55 * most
+        inside = value > 0.55 * span
         look: Look = {"ha": "right", "color": "white" if best[index] else "black"} if inside else {"ha": "left"}
-        x = value + (-0.02 if inside else 0.02) * most
+        x = max(value, 0.0) + (-0.02 if inside else 0.02) * span
         axes.text(x, index, text, fontsize=TEXT_PT - 0.4, linespacing=0.95, va="center", **look)
-    axes.set(xlim=(0, 1.02 * most), ylim=(max(len(values), 1) - 0.5, -0.5), xticks=[], yticks=[])
+    axes.set(xlim=(1.02 * least, 1.02 * (span + least)), ylim=(max(len(values), 1) - 0.5, -0.5), xticks=[], yticks=[])
     axes.set_title(title, fontsize=TEXT_PT + 0.3, loc="left", pad=3)
     axes.spines[["top", "right", "bottom"]].set_visible(False)
     axes.tick_params(length=0)

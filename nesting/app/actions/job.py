@@ -1,4 +1,4 @@
-"""Actions on a job folder: what a plan needs to know, the plan proved and written, ways to cut compared."""
+"""Actions on a job folder: what a plan needs to know, the plan proved and written."""
 
 from __future__ import annotations
 
@@ -7,12 +7,10 @@ import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from ...atomic import written_anew
-from ...costs.choices import Choices, compare, compare_bed, compare_settings, why, why_bed, why_settings
 from ...costs.figures import Figures, figures
-from ...engine import Stop
 from ...errors import FileError
 from ...files.layout import as_written, read_stated, write_layout
 from ...files.marks import read_mark
@@ -25,10 +23,8 @@ from ...referee.burning import prove_files
 from ...referee.findings import Findings
 from ...referee.reasons import untrue_reasons
 from ...referee.rules import check
-from ..earlier import earlier_plan
 from ..proof import SEAL, Proved, job_folder, prove
 from . import shop
-from .hands import COMPARED, kept_of
 from .questions import questions
 
 PLANNED = ("layout.json", "report.html", "hide-*", "cutting-guide-*", "cut")
@@ -68,15 +64,6 @@ class Checked:
     findings: Findings
     stale: tuple[str, ...] = ()
     changes: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Compared:
-    """Ways to cut the same orders, what follows from them in words, and their picture where there are any."""
-
-    choices: Choices
-    why: str
-    picture: Path | None
 
 
 def prepare_folder(folder: Path, only: Sequence[str] = ()) -> Prepared:
@@ -252,54 +239,3 @@ def write_reports_again(file: Path) -> tuple[Proved, list[Path]]:
     with written_anew(file.parent, DRAWN, keep=False) as new:
         files = write_reports(stated.layout, new.path, findings=proved.findings)
     return proved, [file.parent / path.name for path in files]
-
-
-def compare_folder(
-    prepared: Prepared,
-    folder: Path,
-    stop: Stop,
-    seed: int = 0,
-    by: str = "hides",
-    workers: int | None = None,
-    progress: Callable[[str], None] | None = None,
-) -> Compared:
-    """Plan the orders of a job folder in several ways, set them side by side and draw them.
-
-    Parameters
-    ----------
-    prepared : Prepared
-    folder : Path
-    stop : Stop
-        The seconds are for all of it.
-    seed : int
-    by : str
-        ``hides``: each alone, all together and sets that could be better, and the plan made before where it still
-        holds; ``settings``: up to one, two and three a hide; ``bed``: with the bed's limit and without.
-    workers : int, optional
-    progress : callable, optional
-        Called with the name of each plan as it begins.
-
-    Returns
-    -------
-    Compared
-    """
-    from ...report.drawing import draw_compare, save
-
-    job, kept = prepared.job, kept_of(prepared, folder)
-    how: dict[str, Any] = {"workers": workers, "progress": progress}
-    if by == "hides":
-        planned = earlier_plan(folder, job)
-        choices = compare(job, stop, seed, planned=planned, prepared=prepared, kept=kept, **how)
-    elif by == "settings":
-        choices = compare_settings(job, stop, seed, kept=kept, **how)
-    else:
-        choices = compare_bed(job, stop, seed, **how)
-    reason = {"hides": why, "settings": why_settings, "bed": why_bed}[by](choices)
-    if not choices:
-        return Compared(choices, reason, None)
-    # whether more settings or a larger bed are worth it is for the maker to say
-    best = choices[0] if by == "hides" else None
-    name = "compare" if by == "hides" else f"compare-{by}"
-    if best is not None:
-        write_layout(folder / "out" / COMPARED, best.layout, best.figures)
-    return Compared(choices, reason, save(draw_compare(choices, best), folder / "out" / name)[0])

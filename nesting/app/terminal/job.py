@@ -10,7 +10,7 @@ from typing import Any
 from rich.box import SIMPLE
 from rich.table import Table
 
-from ...costs.choices import Choice, Choices
+from ...costs.choices import Choice
 from ...engine import Cancel, Progress, Stop
 from ...model import Layout, counted, units
 from ...planning.kept import Kept
@@ -19,6 +19,7 @@ from ...planning.prepare import Prepared
 from ...report.table import print_summary
 from ...report.words import area_units, areas
 from ..actions import job
+from ..actions.comparing import HIDES, Against, Compared, compare_folder
 from ..actions.hands import settled
 from ..actions.shop import take_in
 from ..stopping import keeping, look
@@ -152,50 +153,54 @@ def run_compare(
     folder: Path,
     seconds: float,
     seed: int,
-    by: str = "hides",
+    against: Against = HIDES,
     workers: int | None = None,
     begun: float | None = None,
 ) -> None:
-    """Plan on each hide alone and on sets of them, by ``settings``, or for the ``bed`` and without; print the table."""
-    prepared = job.prepare_folder(folder)
+    """Plan the same orders in several ways; print the table."""
+    prepared, by = job.prepare_folder(folder), against.by
     stop = Stop(seconds=job.to_search(seconds, _since(begun)))
     get_ready()
     with progress_bar() as bar:
         # how many sets of hides are worth a plan shows only on the way
-        plans = {"settings": 3, "bed": 2}.get(by)
+        plans = {"hides": None, "settings": 3}.get(by, 1 + len(against.beds + against.gaps + against.patterns))
         task = bar.add_task("comparing", total=plans)
 
         def told(name: str) -> None:
             bar.update(task, advance=1, description=f"planning: {name}")
 
-        done = job.compare_folder(prepared, folder, stop, seed, by, workers, told)
-    if done.picture is not None:
-        console.print(_table(done.choices, by, prepared.job.workshop.prices.currency))
+        done = compare_folder(prepared, folder, stop, seed, against, workers, told)
+    if done.files:
+        console.print(_table(done, by, prepared.job.workshop.prices.currency))
         say(
             "Pieces: ordered and whole. Cost: of these, as if no filler were cut. Used: the hides cut less the offcuts "
             "kept. Shares: the parts of the hides cut, and of what is used."
         )
+        if any(done.saved):
+            base = "the plan at hand" if by == "hides" else "the first"
+            say(f"A year: what it would save against {base}, {done.rate}; searches differ by a little, too.")
         if by == "hides":
             say("The best first: urgent orders count before others, then money.")
         if by == "settings":
             say("Changes: how often the setting changes while a panel is burnt, engraving and cutting.")
     say(done.why)
-    if by == "bed" and settled(folder):
+    if by not in ("hides", "settings") and settled(folder):
         say("note: each was planned as if nothing were pinned or burnt", "yellow")
     if by == "hides" and done.choices and not done.choices[0].planned:
         say(f"To cut it so: nesting plan {folder} --compared")
-    if done.picture is not None:
-        say(f"Open: {done.picture}")
+    if done.files:
+        say(f"Open: {', '.join(map(str, done.files))}")
 
 
-def _table(choices: Choices, by: str, currency: str) -> Table:
-    more, first = _MORE.get(by, {}), choices[0].layout.workshop.units if choices else "mm"
+def _table(done: Compared, by: str, currency: str) -> Table:
+    choices, year = done.choices, any(done.saved)
+    more, first = _MORE.get(by, {}), choices[0].layout.workshop.units
     unit = area_units(first)[0]
     table = Table(box=SIMPLE, collapse_padding=True, pad_edge=False)
     table.add_column({"settings": "settings a hide"}.get(by, by), min_width=16, overflow="fold")
-    for name in ("pieces", f"cost {currency}", f"{unit} used", "of hide", "of used", *more):
+    for name in ("pieces", f"cost {currency}", f"{unit} used", "of hide", "of used", *more, *["a year"][:year]):
         table.add_column(name, justify="right", no_wrap=True)
-    for choice in choices:
+    for choice, saved in zip(choices, done.saved):
         total = choice.figures["total"]
         table.add_row(
             _hides(choice) if by == "hides" else choice.name,
@@ -205,6 +210,7 @@ def _table(choices: Choices, by: str, currency: str) -> Table:
             f"{total['yield_of_hide']:.1%}",
             f"{total['yield_of_consumed']:.1%}",
             *(str(count(choice)) for count in more.values()),
+            *["-" if saved is None else f"{saved:+}" if saved else "0"][:year],
         )
     return table
 
