@@ -112,7 +112,8 @@ def find_doubts(
         around = area.buffer(off, quad_segs=4)
         doubts.append(Doubt(around, one.kind, one.size_mm, SETTLES[one.kind], len(doubts) + 1, one.pixel))
     won = gains(Hide("traced", outer, error=error, doubts=tuple(doubts)))
-    doubts.sort(key=lambda doubt: -won[doubt.number])
+    # what the stated error keeps out in any case need not be looked at
+    doubts = sorted((one for one in doubts if won[one.number] > 0), key=lambda one: -won[one.number])
     return [replace(doubt, number=number) for number, doubt in enumerate(doubts, start=1)], floors
 
 

@@ -178,6 +178,11 @@ class ScaleMethod:
     told_focal_spread: float = 0.05
     """Of its logarithm where the photo says what it is: whether by the width or the diagonal is told by nobody (1 s.d.,
     our assumption)."""
+    sensors_mm: tuple[float, ...] = (53.4, 43.8, 36.0, 23.5, 22.3, 17.3, 13.2)
+    """Long sides of the sensors of cameras: two of middle format, 36 x 24 mm, the two usual smaller ones, four thirds,
+    one inch (nominal sizes, from memory)."""
+    sensor_share: float = 0.02
+    """By how much what a photo notes of its sensor may differ from one of these (working assumption)."""
     phone_focal: float = 0.74
     """Focal length over the long side of a telephone's usual lens, whose true focal length is this short (24 to 28 mm
     equivalent)."""
@@ -556,6 +561,11 @@ class MendMethod:
     """The same at which the middle of a hole still is floor, in a gleam or in shadow."""
     perhaps_share: float = 0.15
     """The same at which it is in doubt whether it is (working assumption)."""
+    filled_unlike: float = 60.0
+    """Squared distance from leather, in variances, from which a few pixels may be the middle of a hole that blur all
+    but fills (working assumption)."""
+    filled_pixels: int = 3
+    """To each side of its middle, that such a hole may be broad (working assumption)."""
     smooth_pixels: float = 0.8
     """Standard deviation of the smoothing of colours (working assumption)."""
     clear_times: float = 2.0

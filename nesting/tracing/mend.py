@@ -70,6 +70,7 @@ def mended(
     stained[spots > 0] = _stained(colours[spots > 0], middle[spots > 0], sample, usual)
     grain = _grain(colours[..., 0], clear)
     keep, unsure, perhaps = _floor_at_heart(spots, strange, unlike, stained, shaded, grain, smallest)
+    perhaps |= _filled(strange < MEND.perhaps_share * unlike, leather & usable & (unlike > MEND.filled_unlike))
     spots = grown(keep, 1)
     points = cv2.morphologyEx((points | leather).astype(np.uint8), cv2.MORPH_CLOSE, disc(1)) > 0
     whole = (points | leather) & ~spots
@@ -125,9 +126,9 @@ def _floor_at_heart(
         cut = np.s_[y : y + height, x : x + width]
         inner = np.where(labels[cut] == label, depth[cut], 0)
         heart = inner >= MEND.heart_share * inner.max()
-        floor = np.median(strange[cut][heart])
+        floor, other = np.median(strange[cut][heart]), np.median(unlike[cut][heart])
         # whatever hue and grain say of it: no part may lie on a hole
-        perhaps[label] = floor < max(MEND.floor_like, MEND.perhaps_share * np.median(unlike[cut][heart]))
+        perhaps[label] = floor < max(MEND.floor_like, MEND.perhaps_share * other)
         enclosed = x > 0 and y > 0 and x + width < spots.shape[1] and y + height < spots.shape[0]
         untold = np.isnan(stained[cut][heart])
         way = np.median(np.where(untold, 1, stained[cut][heart]))
@@ -138,13 +139,21 @@ def _floor_at_heart(
         if rough < MEND.smooth_grain:
             continue
         keep[label] = (
-            floor < MEND.floor_like
-            or floor < MEND.close_share * np.median(unlike[cut][heart])
-            or shaded[cut][heart].mean() > MEND.shaded_share
+            floor < MEND.floor_like or floor < MEND.close_share * other or shaded[cut][heart].mean() > MEND.shaded_share
         )
         doubtful = untold.mean() > 0.5 or (area > MEND.large_pixels and (way < MEND.surely_way or floor > MEND.unusual))
         unsure[label] = keep[label] and enclosed and rough < MEND.sure_grain and doubtful
     return keep[labels], unsure[labels], (perhaps & ~keep)[labels]
+
+
+def _filled(near_floor: Mask, unlike: Mask) -> Mask:
+    """Spots so small that blur all but fills them, by pixels in them that are nearly of the floor's colour, and what is
+    unlike leather around these."""
+    import cv2
+
+    broad = cv2.morphologyEx(unlike.astype(np.uint8), cv2.MORPH_OPEN, disc(MEND.filled_pixels)) > 0
+    small: Mask = grown(near_floor & ~grown(broad, MEND.filled_pixels), MEND.filled_pixels) & unlike
+    return small
 
 
 def thin_places(unlike: Floats, leather: Mask) -> Floats:

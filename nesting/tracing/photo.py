@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import warnings
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -102,14 +103,16 @@ def _rgb(picture: Image.Image) -> Picture:
 
 
 def noted_camera(photo: str | Path) -> Camera | None:
-    """What a photo notes of the camera's focal length (Exif 3.0, CIPA DC-008): the 35 mm equivalent, else that it is as
-    short as only telephones have; None where it says nothing that can be."""
+    """What a photo notes of the camera's focal length (Exif 3.0, CIPA DC-008): the 35 mm equivalent, else the true one
+    and the pixels a mm of the sensor, else that it is as short as only telephones have; None where it says nothing that
+    can be."""
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             with Image.open(photo, formats=FORMATS) as picture:
                 notes, size = picture.getexif().get_ifd(_EXIF), picture.size
                 equivalent, true = (_number(notes.get(tag)) for tag in (_FOCAL_35, _FOCAL))
+                sensor_mm = _sensor_mm(notes, max(size))
     except Exception:
         # notes are no part of the picture: whatever is wrong with them, it is as if there were none
         return None
@@ -118,12 +121,25 @@ def noted_camera(photo: str | Path) -> Camera | None:
     phone = 0 < true < SCALE.phone_mm
     if _SHORTEST_35 <= equivalent <= _LONGEST_35:
         return Camera(focal=equivalent / long_mm, focal_spread=SCALE.told_focal_spread, straightened=phone)
+    if sensor_mm and _SHORTEST_35 <= 36.0 * true / sensor_mm <= _LONGEST_35:
+        return Camera(focal=true / sensor_mm, focal_spread=SCALE.told_focal_spread, straightened=phone)
     if phone:
         return Camera(focal=SCALE.phone_focal, focal_spread=SCALE.phone_focal_spread, straightened=True)
     return None
 
 
-_EXIF, _FOCAL, _FOCAL_35 = 0x8769, 0x920A, 0xA405
+def _sensor_mm(notes: Mapping[int, Any], pixels: int) -> float:
+    """The long side of the sensor by its pixels an inch, cm or mm; 0 where nothing is noted, or no sensor is that long,
+    as after a picture was made smaller."""
+    pitch, unit = _number(notes.get(_PLANE)), _UNIT_MM.get(int(_number(notes.get(_PLANE_UNIT, _INCH))), 0.0)
+    noted = pixels / pitch * unit if pitch > 0 else 0.0
+    near = min(SCALE.sensors_mm, key=lambda mm: abs(noted - mm))
+    return near if abs(noted - near) < SCALE.sensor_share * near else 0.0
+
+
+_EXIF, _FOCAL, _FOCAL_35, _PLANE, _PLANE_UNIT = 0x8769, 0x920A, 0xA405, 0xA20E, 0xA210
+_INCH, _UNIT_MM = 2, {2: 25.4, 3: 10.0, 4: 1.0}
+"""Units of the resolution on the sensor; mm are no unit of the standard, but noted by some."""
 _SHORTEST_35, _LONGEST_35 = 10.0, 300.0
 """mm: beyond these a note is a slip."""
 

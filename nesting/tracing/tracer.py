@@ -269,7 +269,7 @@ def trace(
         limits=limits,
         error=_stated(scale, outline, apart, low, untold),
         doubts=tuple(replace(one, polygon=on_floor(one.polygon)) for one in doubts),
-        notes=scale.notes,
+        notes=(*scale.notes, *_assumed(scale, camera, untold)),
     )
 
 
@@ -520,6 +520,15 @@ def _slits(edge: Edge, scale: Scale, pixel_mm: float, limits: TraceLimits) -> It
 
 def _simplified(outline: Polygon, tolerance_mm: float) -> Polygon:
     return largest_polygon(outline.simplify(tolerance_mm, preserve_topology=True)) or Polygon()
+
+
+def _assumed(scale: Scale, camera: Camera | None, untold: Scale | None) -> Iterator[str]:
+    """What was taken for granted, since nobody said."""
+    if untold is not None:
+        thick = OUTLINE.untold_thickness_mm
+        yield f"the leather is taken to be up to {thick:g} mm thick: say how thick (--nominal), and less is kept out"
+    if camera is None and scale.kind in SHEETS and len(scale.papers) == 1:
+        yield "the photo does not note its focal length: take the file as the camera wrote it, and less is kept out"
 
 
 def _untold(scale: Scale, camera: Camera | None) -> Scale | None:

@@ -46,6 +46,24 @@ def test_a_hole_through_which_the_floor_shows_is_found(floor, unsure):
     assert mended_on(floor(), floor()) == (True, unsure)
 
 
+@pytest.mark.parametrize(("spot", "seen"), [(60.0, True), (190.0, False)])
+@pytest.mark.parametrize("axes", [(3, 1), (2, 2)])
+def test_a_hole_that_blur_all_but_fills_is_in_doubt_and_a_mark_as_small_is_not(axes, spot, seen):
+    chance = np.random.default_rng(3)
+    picture = np.repeat(60 + 6 * chance.standard_normal((SIZE, SIZE, 1)), 3, axis=2)
+    leather = np.zeros((SIZE, SIZE), bool)
+    leather[100:300, 100:300] = True
+    picture[leather] = (235, 215, 185)
+    hole = cv2.ellipse(np.zeros((SIZE, SIZE), np.uint8), (213, 213), axes, 0, 0, 360, 1, -1) > 0
+    picture[hole] = spot
+    picture = cv2.GaussianBlur(picture, (0, 0), 1.0) + chance.normal(0, 1, (SIZE, SIZE, 1))
+    _, holes, _, perhaps, _ = mended(
+        np.clip(picture, 0, 255).astype(np.uint8), leather, np.ones_like(leather), 4.0, 4.0
+    )
+    found = holes | perhaps
+    assert found[hole].all() == seen and found[leather].sum() <= 40 * seen
+
+
 def test_a_smooth_spot_of_the_colour_of_rough_grass_is_a_stain():
     assert mended_on(grass(), FLAT) == (False, False)
 

@@ -179,3 +179,24 @@ def test_the_focal_length_that_a_photo_notes_is_believed_where_it_can_be(tmp_pat
         assert focal[0] < camera.focal < focal[1] and camera.focal_spread == spread and camera.lens_spread is None
         # only telephones have lenses so short, and they straighten what they take
         assert camera.straightened == (tag == 0x920A)
+
+
+@pytest.mark.parametrize(
+    ("true", "pitch", "unit", "focal"),
+    # 400 pixels of 22.3 mm: 456 an inch, 179 a cm; 35 mm is 1.57 of that
+    [(35.0, 455.6, 2, 1.57), (35.0, 179.4, 3, 1.57), (35.0, 455.6, None, 1.57), (24.0, 282.2, 2, 0.667)]
+    # half as many pixels as the sensor has; nothing at all; a slip
+    + [(35.0, 911.2, 2, None), (35.0, 0, 2, None), (35.0, 455.6, 9, None), (5000.0, 455.6, 2, None)],
+)
+def test_a_true_focal_length_counts_where_the_size_of_the_sensor_is_noted(tmp_path, true, pitch, unit, focal):
+    exif = Image.Exif()
+    notes = exif.get_ifd(0x8769)
+    notes[0x920A], notes[0xA20E] = true, pitch
+    if unit is not None:
+        notes[0xA210] = unit
+    Image.new("RGB", (400, 300)).save(tmp_path / "noted.jpg", exif=exif)
+    camera = noted_camera(tmp_path / "noted.jpg")
+    if focal is None:
+        assert camera is None
+    else:
+        assert camera.focal == pytest.approx(focal, rel=0.01) and not camera.straightened
