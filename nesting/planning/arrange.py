@@ -16,7 +16,7 @@ from ..workers import Crew
 from .case import Case, Ground, Lies, on_ground
 from .clock import Clock
 from .cutting import full_panels
-from .measures import consumed_mm2, unplaced_mm2
+from .measures import aim, consumed_mm2, unplaced_mm2
 from .packing import pack
 from .rounds import improve
 from .shares import share_out, shared
@@ -32,6 +32,10 @@ class Arrangement:
     grounds: tuple[Ground, ...] = ()
     cuts: tuple[Cut, ...] = ()
     lies: Lies = field(default_factory=dict)
+
+    def aim(self, case: Case) -> tuple[float, ...]:
+        """How good it is, smaller is better, with the offcuts worth keeping worked out."""
+        return aim(case, self.grounds, self.lies, self.cuts)
 
 
 def arrange(

@@ -13,7 +13,7 @@ from .prepare import Prepared
 from .ready import Ready, ready
 from .translate import Translator
 from .whole import Fitter
-from .wishes import Form, Wish
+from .wishes import Form, Ordered, Wish
 
 Piece = tuple[Wish, ...]
 
@@ -52,7 +52,8 @@ class Changes:
         none of them does, or too many pieces have been looked into."""
         key = tuple(wish.shape for wish in piece)
         if key not in self._found:
-            self._found[key] = next(filter(None, map(self._tried, self._trials(piece))), "") if self._goes_on() else ""
+            change = next(filter(None, map(self._tried, self._trials(piece))), "") if self._goes_on() else ""
+            self._found[key] = change or self._instead_of(piece)
         return self._found[key]
 
     def _goes_on(self) -> bool:
@@ -86,6 +87,43 @@ class Changes:
             smaller = replace(self._case(case, piece, case.hides), workshop=half, known=Known())
             told = f"with an edge margin of {margins.edge_mm / 2:g} mm instead of {margins.edge_mm:g}"
             yield _Trial(lambda hide: told, smaller, piece)
+
+    def _instead_of(self, piece: Piece) -> str:
+        """Another ordered piece that would have to stay out for this one: the least urgent with which that goes."""
+        case, lies = self.case, self.made.lies
+        number = {wish.key: index for index, wish in enumerate(case.wishes)}
+        if not all(wish.key in number for wish in piece):
+            return ""
+        indices = [number[wish.key] for wish in piece]
+        missing = [index for index in indices if index not in lies]
+        need = sum(case.sizes_mm2[index] for index in missing)
+        homes = {hide for index in missing for hide in case.homes[index]}
+
+        def last_first(other: Ordered) -> tuple[float, ...]:
+            area = sum(case.sizes_mm2[index] for index in case.pieces[other])
+            return -case.wishes[case.pieces[other][0]].rank, area < need, abs(area - need)
+
+        others = [
+            other
+            for other, its in case.pieces.items()
+            if other != piece[0].ordered
+            and all(index in lies for index in its)
+            and any(self.made.grounds[lies[index].ground].hide in homes for index in its)
+        ]
+        grounds = list(self.made.grounds)
+        fitter = Fitter(Translator(case), grounds, lies, indices)
+        sites = dict.fromkeys(ground.hide for ground in grounds)
+        every = [[n for n, ground in enumerate(grounds) if ground.hide == hide] for hide in sites]
+        for other in sorted(others, key=last_first)[: self.prepared.limits.instead_tried]:
+            if not self._goes_on():
+                break
+            fitter.lift(case.pieces[other])
+            if any(fitter.put(missing, order) for order in (every if piece[0].match else [range(len(grounds))])):
+                name, product, copy = other
+                return f"it fits if {product} {copy} of {name} is left out"
+            for index in case.pieces[other]:
+                fitter.restore(index, lies[index])
+        return ""
 
     def _graded(self, piece: Piece) -> Iterator[_Trial]:
         """The first lower grade with which it fits, for as few of its parts as will do."""

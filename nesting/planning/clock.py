@@ -230,6 +230,10 @@ class Legs:
             end = self.limits.first_leg_s
             while end <= whole - self.limits.least_leg_s:
                 ends.append(end)
+                # short legs that go on from the best lie at the same times in every run
+                onward = (1.0 + self.limits.onward) * end
+                if self.limits.least_leg_s <= onward - end and onward <= whole - self.limits.least_leg_s:
+                    ends.append(onward)
                 end *= self.limits.leg_growth
         return [*ends, whole]
 

@@ -91,6 +91,9 @@ class PlanLimits:
     """Where time is limited the search begins with a leg so long: a maker waits no longer for a first look."""
     leg_growth: float = 3.0
     """Each leg ends at so many times the end of the one before, so that most of the time is in the last."""
+    onward: float = 1 / 3
+    """A leg is followed by one of this share of its end that goes on from the best, so that a run that ends there comes
+    to no more than a longer one; none shorter than ``least_leg_s`` (working assumption)."""
     least_leg_s: float = 2.0
     """Time left over that is shorter is added to the leg before."""
     least_anew: float = 0.5
@@ -156,6 +159,8 @@ class PlanLimits:
     """Pieces of different form of which it is told part by part what would fit where; guards the time."""
     changes_tried: int = 6
     """Pieces of different form for which it is tried what change would let them in; guards the time."""
+    instead_tried: int = 8
+    """Pieces that are placed and taken out on trial to let in one left out (working assumption)."""
     changes_s: float = 1.2
     """Time in all for that, where time is limited."""
     reasons_share: float = 0.1

@@ -8,7 +8,8 @@ import shapely
 from shapely.geometry import Polygon
 
 from ..geometry import place, wide_enough
-from ..leather.knife import divide, reach
+from ..leather.knife import cut_up, divide, needed, reach
+from ..model import Cut
 from .case import Case, Ground, Lie, Lies, on_ground
 
 
@@ -30,16 +31,26 @@ def pieces_missing(case: Case, lies: Lies) -> tuple[float, ...]:
     return tuple(counts[rank] for rank in sorted(counts))
 
 
-def aim(case: Case, grounds: Sequence[Ground], lies: Lies) -> tuple[float, ...]:
+def aim(case: Case, grounds: Sequence[Ground], lies: Lies, cuts: tuple[Cut, ...] | None = None) -> tuple[float, ...]:
     """Smaller is better: ordered pieces that are not whole and the area of their parts left out, by rank; the money for
-    leather, as if no filler were cut; then fillers left out, and the leather consumed."""
+    leather and bed loads, as if no filler were cut; then fillers left out, and the leather consumed.
+
+    Where the knife lines are given, only what they leave in offcuts worth keeping is no leather used, which takes
+    longer to work out; else all behind the last part of every ground.
+    """
     bare = without_fillers(case, lies)
-    used = [consumed_mm2(case, ground, on_ground(bare, number)) for number, ground in enumerate(grounds)]
+    used = {number: consumed_mm2(case, ground, on_ground(bare, number)) for number, ground in enumerate(grounds)}
     missing, area = pieces_missing(case, lies), unplaced_mm2(case, lies)
-    first, all_used = case.ordered_ranks, sum(used)
+    first, all_used = case.ordered_ranks, sum(used.values())
     if len(bare) < len(lies):
         all_used = sum(consumed_mm2(case, ground, on_ground(lies, number)) for number, ground in enumerate(grounds))
-    money = leather_money(case, grounds, used)
+    loads = [number for number, value in used.items() if value > 0.0]
+    leather = dict.fromkeys((grounds[number].hide for number in loads), 0.0)
+    for number in loads:
+        leather[grounds[number].hide] += used[number]
+    if cuts is not None:
+        leather = {hide: _used_of_hide_mm2(case, hide, grounds, bare, cuts) for hide in leather}
+    money = sum(hide_money(case, hide, of_it) for hide, of_it in leather.items()) + loads_money(case, len(loads))
     return (*missing[:first], *area[:first], round(money, 2), *missing[first:], *area[first:], all_used)
 
 
@@ -48,23 +59,20 @@ def without_fillers(case: Case, lies: Lies) -> Lies:
     return {index: lie for index, lie in lies.items() if not case.wishes[index].product.filler}
 
 
-def leather_money(case: Case, grounds: Sequence[Ground], used_mm2: Sequence[float]) -> float:
-    """What the leather costs of which so much of each ground is used: the rest of a hide that is cut into is an offcut,
-    of whose price a share comes back. Where no hide has a price, area stands for it."""
-    cut: dict[str, float] = {}
-    for ground, used in zip(grounds, used_mm2):
-        if used > 0.0:
-            cut[ground.hide] = cut.get(ground.hide, 0.0) + used
-    return sum(hide_money(case, hide, used) for hide, used in cut.items())
-
-
 def hide_money(case: Case, hide: str, used_mm2: float) -> float:
-    """The same for one hide; one that is cut into already costs no more than what is used of it now."""
+    """What a hide costs of which so much is used: the rest is an offcut, of whose price a share comes back; one that is
+    cut into already costs no more than what is used of it now. Where no hide has a price, area stands for it."""
     priced = any(item.hide.price for item in case.hides.values())
     leather, credit = case.hides[hide].hide, case.workshop.prices.offcut_credit
     price = float(leather.price or 0) if priced else leather.outline.area
     opening = 0.0 if hide in case.kept.opened else price * (1.0 - credit)
     return opening + price * credit * min(used_mm2 / leather.outline.area, 1.0)
+
+
+def loads_money(case: Case, count: int) -> float:
+    """What it costs to lay so many panels on the bed and take them away: the laser waits meanwhile. Burning takes as
+    long wherever a part lies."""
+    return count * float(case.workshop.prices.machine_per_hour) * case.workshop.machine.load_minutes / 60.0
 
 
 def opened(case: Case, grounds: Sequence[Ground], lies: Lies) -> set[str]:
@@ -87,6 +95,15 @@ def used_up_mm2(case: Case, polygon: Polygon, lies: Lies) -> float:
     parts = shapely.union_all([outline(case, index, lie).buffer(case.margins.kerf_mm) for index, lie in lies.items()])
     kept = wide_enough(polygon.difference(parts), case.workshop.smallest_offcut_mm)
     return float(polygon.area - sum(bit.area for bit in kept))
+
+
+def _used_of_hide_mm2(case: Case, hide: str, grounds: Sequence[Ground], lies: Lies, cuts: tuple[Cut, ...]) -> float:
+    """Leather of a hide that is not left in offcuts worth keeping, once it is cut up for what lies there."""
+    leather, out = case.hides[hide].hide, case.kept.cut_out(hide)
+    here = {index: lie for index, lie in lies.items() if grounds[lie.ground].hide == hide}
+    panels = [grounds[number].polygon for number in sorted({lie.ground for lie in here.values()})]
+    lines = needed(leather, tuple(cut for cut in cuts if cut.hide == hide), panels, out=out)
+    return sum(used_up_mm2(case, bit, here) for bit in cut_up(leather, lines, out=out))
 
 
 def outline(case: Case, index: int, lie: Lie) -> Polygon:

@@ -156,7 +156,7 @@ class _Found:
         every = Case(prepared.job.workshop, {}, prepared.wishes, prepared.limits)
         placed = settled.placed
         lies = {index: Lie(0, 0.0, 0.0, 0.0) for index, wish in enumerate(every.wishes) if wish.key in placed}
-        return (*pieces_missing(every, lies), *aim(self.case, self.made.grounds, self.made.lies))
+        return (*pieces_missing(every, lies), *self.made.aim(self.case))
 
     def settled(self, prepared: Prepared) -> _Found:
         """The same without parts longer than the bed of pieces that are not whole; their places are left free."""
@@ -247,7 +247,7 @@ class _Run:
                     raise
                 legs.interrupted = True
                 break
-            if number == 0 or aim(widest, made.grounds, made.lies) < aim(widest, best.grounds, best.lies):
+            if number == 0 or made.aim(widest) < best.aim(widest):
                 best = made
         return best
 

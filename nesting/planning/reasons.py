@@ -164,7 +164,7 @@ class Reasons:
             # only the tannage stands in the way
             asked = "" if cold == Kind() else f" that is {cold}"
             which = _listed([f"{hide.id} ({hide.tannage})" for hide in like])
-            return f"{NONE_TO_BURN}{asked} may be: there is {which}"
+            return f"{NONE_TO_BURN}{asked} may be: there is {which}; with burn = false it is cut by knife"
         for entry in fields(Asking):
             value = getattr(cold, entry.name)
             alone = Kind(**{entry.name: value})

@@ -6,7 +6,7 @@ from shapely.geometry import box
 
 from nesting.model import Direction, Hide, Part, Zone
 from nesting.planning.arrange import Arrangement
-from nesting.planning.case import Ground
+from nesting.planning.case import Ground, Lie
 from nesting.planning.changes import Changes
 from nesting.planning.limits import PlanLimits
 from nesting.planning.prepare import prepare
@@ -62,3 +62,12 @@ def test_only_so_many_pieces_are_looked_into():
     prepared = prepare(job, None, PlanLimits(changes_tried=1))
     changes = Changes(prepared, translator_of(job).case, Arrangement((Ground("h", HIDE.outline),)))
     assert changes.letting_in(prepared.wishes[:1]) and not changes.letting_in(prepared.wishes[1:])
+
+
+def test_a_piece_that_would_have_to_stay_out_is_named():
+    job = job_of(parts=(Part("slab", box(0, 0, 490, 120)),), hides=(HIDE,), quantity=2)
+    prepared = prepare(job)
+    case, grounds = translator_of(job).case, (Ground("h", HIDE.outline),)
+    first, second = case.wishes
+    changes = Changes(prepared, case, Arrangement(grounds, lies={0: Lie(0, 5.0, 40.0, 0.0)}))
+    assert changes.letting_in((second,)) == f"it fits if set {first.piece} of A-1 is left out"

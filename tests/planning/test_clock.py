@@ -134,8 +134,22 @@ def test_a_longer_run_begins_with_the_legs_of_a_shorter_one(now):
     assert legs_of(now, 6.0, **facts) == [(6.0, True)]
     assert legs_of(now, 9.0, **facts) == [(5.0, True), (4.0, False)]
     assert legs_of(now, 20.0, **facts) == [(5.0, True), (15.0, True)]
-    assert legs_of(now, 40.0, **facts) == [(5.0, True), (15.0, True), (20.0, False)]
-    assert legs_of(now, 60.0, **facts) == [(5.0, True), (15.0, True), (40.0, True)]
+    assert legs_of(now, 40.0, onward=0.05, **facts) == [(5.0, True), (15.0, True), (20.0, False)]
+    assert legs_of(now, 60.0, onward=0.05, **facts) == [(5.0, True), (15.0, True), (40.0, True)]
+
+
+@pytest.mark.parametrize(
+    "seconds, legs",
+    [
+        (5.0, [(5.0, True)]),
+        (20.0, [(5.0, True), (10.0, True), (5.0, False)]),
+        (30.0, [(5.0, True), (10.0, True), (5.0, False), (10.0, False)]),
+        (60.0, [(5.0, True), (10.0, True), (5.0, False), (25.0, True), (15.0, False)]),
+    ],
+)
+def test_a_run_of_four_thirds_of_a_leg_is_the_beginning_of_every_longer_one(now, seconds, legs):
+    facts = dict(first_leg_s=5.0, leg_growth=3.0, least_leg_s=2.0, least_anew=0.5, onward=1 / 3, reasons_share=1e-9)
+    assert legs_of(now, seconds, **facts) == legs
 
 
 def test_legs_whose_time_is_over_are_left_out_and_the_first_always_runs(now):

@@ -49,12 +49,13 @@ def told(part, hides, **facts):
         (
             replace(TAG, engrave=(box(9, 9, 19, 19).exterior,)),
             replace(HIDE, tannage="chrome"),
-            "it is to be burnt, and no hide may be: there is h (chrome)",
+            "it is to be burnt, and no hide may be: there is h (chrome); with burn = false it is cut by knife",
         ),
         (
             replace(TAG, engrave=(box(9, 9, 19, 19).exterior,), colour="black"),
             replace(HIDE, tannage="chrome"),
-            "it is to be burnt, and no hide that is black may be: there is h (chrome)",
+            "it is to be burnt, and no hide that is black may be: there is h (chrome); "
+            "with burn = false it is cut by knife",
         ),
         (replace(TAG, finish="waxed"), HIDE, "no hide is waxed, for no hide says its finish"),
     ],
