@@ -26,7 +26,7 @@ ToMm: TypeAlias = Callable[[Floats], Places]
 SLIT, HOLE, SPECK, SIDE, NECK, END, FAINT, UNDER = (
     "slit or mark",
     "hole or stain",
-    "hole or dirt",
+    "hole or mark",
     "leather or floor",
     "narrow neck",
     "point or bay",
@@ -36,7 +36,7 @@ SLIT, HOLE, SPECK, SIDE, NECK, END, FAINT, UNDER = (
 SETTLES = {
     SLIT: "look whether it is a slit (cut) or only a mark, such as a wrinkle or a scar (correct)",
     HOLE: "look whether it is a hole (correct) or only a stain (leather)",
-    SPECK: "look whether it is a hole (cut) or only dirt (correct)",
+    SPECK: "look whether it is a hole (cut) or only a mark or dirt (correct)",
     SIDE: "look whether it is leather (leather) or floor (floor)",
     NECK: "look whether what hangs on there is leather (leather), or dirt, a shadow or a slit (floor)",
     END: "look whether it ends where it is drawn (correct), or take it off (floor)",
