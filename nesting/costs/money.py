@@ -207,7 +207,7 @@ def _notes(layout: Layout, hide: Hide, paid: Decimal) -> list[str]:
         )
     if hide.id not in layout.settings:
         notes.append(f"hide {hide.id} has no laser setting: no machine time is counted for it")
-    return notes + list(filter(None, [doubt_note(layout, hide)]))
+    return notes + list(filter(None, [hide.smoothed_words, doubt_note(layout, hide)]))
 
 
 def _units(amount: Fraction, digits: int = 0) -> int:

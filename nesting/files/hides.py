@@ -14,7 +14,7 @@ from shapely.geometry import Polygon
 from ..atomic import write_json
 from ..errors import FileError
 from ..leather.limits import DEFAULT as LEATHER
-from ..model import ANSWERS, Answer, Doubt, Hide, Reading, StatedError, Suggestion, Traced, Zone
+from ..model import ANSWERS, Answer, Doubt, Hide, Reading, Smoothed, StatedError, Suggestion, Traced, Zone
 from .limits import DEFAULT
 from .rings import Coordinate, Point, Ring, corners, pair, polygon, rounded_mm
 from .schema import (
@@ -92,6 +92,11 @@ class _Trace(Table):
     answers: list[_Answer] = _ROWS
 
 
+class _Smoothed(Table):
+    mm: Annotated[Number, Field(gt=0, le=DEFAULT.most_smoothing_mm)]
+    area_mm2: Annotated[Number, Field(ge=0)]
+
+
 class _Hide(Table):
     format: Literal["nesting-hide"]
     version: Whole
@@ -113,6 +118,7 @@ class _Hide(Table):
     suggestions: list[_Suggestion] = _ROWS
     error_mm: _Error | None = None
     doubts: list[_Doubt] = _ROWS
+    smoothed: _Smoothed | None = None
 
 
 def read_hide(path: Path, currency: str = "") -> Hide:
@@ -184,6 +190,7 @@ def hide_to_dict(hide: Hide) -> dict[str, Any]:
             "mm": [[rounded_mm(mm, DEFAULT.error_digits) for mm in row] for row in hide.error.mm],
         },
         "doubts": [_doubt_to_dict(one) for one in hide.doubts],
+        "smoothed": hide.smoothed and asdict(hide.smoothed),
     }
     return needed | {key: value for key, value in others.items() if value not in (None, "", [])}
 
@@ -237,6 +244,7 @@ def hide_from_dict(data: object, file: str | Path, place: str, currency: str = "
             traced=_traced(table.trace),
             error=_error(table.error_mm, file, place),
             doubts=_doubts(table, outline, file, place),
+            smoothed=table.smoothed and Smoothed(table.smoothed.mm, table.smoothed.area_mm2),
         )
 
 

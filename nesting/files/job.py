@@ -11,7 +11,7 @@ import shapely
 from ..atomic import write_bytes
 from ..errors import Faults, FileError
 from ..geometry import detail_mm, plain_corners, plainer
-from ..model import Hide, Job, OrderLine, Product, Workshop
+from ..model import Hide, Job, OrderLine, Product, Smoothed, Workshop
 from .hides import hide_from_dict
 from .limits import DEFAULT
 from .orders import read_orders
@@ -156,9 +156,12 @@ def _plainer(path: Path, hide: Hide) -> Hide:
     if count <= DEFAULT.fine_hide_points:
         return hide
     within, fewest = detail_mm(hide.outline), DEFAULT.fine_hide_points
+    untold = within
     while within < DEFAULT.most_smoothing_mm and plain_corners(hide.outline, within) > fewest:
         within = min(4 * within, DEFAULT.most_smoothing_mm)
     if plain_corners(hide.outline, within) > fewest:
         mend = f"smooth the edge: a line within {within:g} mm of it needs no more than {fewest} points"
         raise FileError(path, "outline", f"{count} points, most of them teeth or spikes", mend)
-    return replace(hide, outline=plainer(hide.outline, within, outward=False))
+    outline = plainer(hide.outline, within, outward=False)
+    smoothed = Smoothed(within, round(hide.outline.area - outline.area, 2)) if within > untold else None
+    return replace(hide, outline=outline, smoothed=smoothed)

@@ -164,7 +164,15 @@ def needed(
     for cut in cuts[::-1]:
         fewer = tuple(other for other in cuts if other is not cut)
         bits = cut_up(hide, fewer, limits, out)
-        if all(any(same_leather(panel, bit, limits) for bit in bits) for panel in panels):
+        # thin tips are little leather and reach far
+        near = limits.line_end_mm
+        if all(
+            any(
+                same_leather(panel, bit, limits) and panel.buffer(near).covers(bit) and bit.buffer(near).covers(panel)
+                for bit in bits
+            )
+            for panel in panels
+        ):
             cuts = fewer
     return cuts
 

@@ -161,6 +161,14 @@ class Traced:
 
 
 @dataclass(frozen=True)
+class Smoothed:
+    """How far the edge of a hide that is all teeth lies within that of its file, at most, and the leather between."""
+
+    mm: float
+    area_mm2: float
+
+
+@dataclass(frozen=True)
 class Reading:
     """One thickness measurement at a point of the hide."""
 
@@ -181,7 +189,7 @@ class Hide:
     ``leather`` is its name in the setting book; empty for the rows that stand for every leather.
     ``suggestions`` are for a person to look at; no rule, plan or figure heeds them. Hides of one ``lot`` match each
     other; without one a hide is a lot of its own. ``error`` is how far the outline may be off and ``doubts`` what the
-    photo did not tell: parts keep clear of both.
+    photo did not tell: parts keep clear of both. ``smoothed`` tells how much plainer than its file's the outline is.
     """
 
     id: str
@@ -201,6 +209,7 @@ class Hide:
     lot: str = ""
     error: StatedError | None = None
     doubts: tuple[Doubt, ...] = ()
+    smoothed: Smoothed | None = None
 
     def __post_init__(self) -> None:
         simple(f"outline of hide {self.id}", self.outline)
@@ -223,6 +232,17 @@ class Hide:
     def lot_key(self) -> str:
         """The same for hides of one lot, however it is written; a hide without a lot is one of its own."""
         return f"lot {self.lot.strip().casefold()}" if self.lot.strip() else f"hide {self.id}"
+
+    @property
+    def smoothed_words(self) -> str:
+        """What it costs that its edge was too fine to plan with; empty where nothing was taken off it."""
+        if self.smoothed is None:
+            return ""
+        return (
+            f"hide {self.id}: its edge is all teeth or spikes, too many to plan with: parts lie within a smoother "
+            f"line, up to {self.smoothed.mm:.2g} mm inside, which costs {self.smoothed.area_mm2 / MM2_PER_DM2:.2f} "
+            "dm2; an edge drawn or traced smoother wins it back"
+        )
 
     @property
     def laser_safe(self) -> bool:

@@ -66,7 +66,7 @@ def ready(hide: Hide, workshop: Workshop, limits: PlanLimits = DEFAULT) -> Ready
 
     A hide that is burnt but that no setting covers is not open.
     """
-    warnings = []
+    warnings = [hide.smoothed_words] if hide.smoothed else []
     thickness = thickness_map(hide, workshop.thickness_spread_mm)
     settings: tuple[Setting, ...] = ()
     usable = True

@@ -91,7 +91,7 @@ def _svg(path: Path, content: bytes, limits: RefereeLimits) -> CutFile:
 
     try:
         root = fromstring(content)
-    except (ParseError, DefusedXmlException, ValueError, RecursionError) as error:
+    except (ParseError, DefusedXmlException, ValueError, LookupError, RecursionError) as error:
         raise FileError(path, "SVG", str(error) or type(error).__name__, AGAIN) from None
     bed = tuple(_numbers(path, root.get(key, "").removesuffix("mm"), 1)[0] for key in ("width", "height"))
     box = _numbers(path, root.get("viewBox", ""), 4)
@@ -121,6 +121,8 @@ def _shape(path: Path, operation: str, shape: Element, high: float, limits: Refe
         raise FileError(path, f"<{name}> in {operation}", ", ".join(sorted(strange)), f"it is no plain line: {AGAIN}")
     if name == "circle":
         x, y, radius = (_numbers(path, shape.get(key, ""), 1)[0] for key in ("cx", "cy", "r"))
+        if not _near([x, y, radius], limits):
+            raise FileError(path, f"<circle> in {operation}", radius, AGAIN)
         yield _long(path, _circle(operation, x, high - y, radius, limits))
         return
     filled = shape.get("fill", "none") != "none"
@@ -144,7 +146,7 @@ def _path(path: Path, data: str, high: float, limits: RefereeLimits) -> Points:
     for step in _STEPS.finditer(data):
         letter, values = step[1], [float(value) for value in re.findall(_NUMBER, step[2])]
         count = _COUNTS[letter]
-        if not np.isfinite(values).all() or (len(values) % count if count else values) or (count and not values):
+        if not _near(values, limits) or (len(values) % count if count else values) or (count and not values):
             raise FileError(path, f"path step {letter}", step[2][:60], AGAIN)
         if letter == "Z":
             points.append(points[0])
@@ -158,6 +160,11 @@ def _path(path: Path, data: str, high: float, limits: RefereeLimits) -> Points:
             else:
                 points.append(end)
     return np.column_stack([np.real(points), np.imag(points)])
+
+
+def _near(values: list[float], limits: RefereeLimits) -> bool:
+    """Whether numbers are such as lie on any bed."""
+    return all(abs(value) <= limits.cut_far_mm for value in values)
 
 
 def _arc(path: Path, start: complex, values: list[float], end: complex, chord_mm: float) -> list[complex]:
@@ -228,6 +235,8 @@ def _entity(path: Path, entity: Any, limits: RefereeLimits) -> CutLine:
         raise FileError(path, f"{kind} on layer {layer}", "", f"it is nothing to burn: {AGAIN}")
     if kind == "CIRCLE":
         x, y, _ = entity.dxf.center
+        if not _near([x, y, entity.dxf.radius], limits):
+            raise FileError(path, f"{kind} on layer {layer}", entity.dxf.radius, AGAIN)
         circle = _circle(operation, x, y, entity.dxf.radius, limits)
         return _long(path, CutLine(operation, circle.points, layer != operation, circle.circle))
     if kind == "LINE":
@@ -235,13 +244,15 @@ def _entity(path: Path, entity: Any, limits: RefereeLimits) -> CutLine:
     elif kind in ("POLYLINE", "LWPOLYLINE"):
         corners = entity.get_points("xyb") if kind == "LWPOLYLINE" else _corners(entity)
         nodes = [(float(x), float(y), float(bulge)) for x, y, bulge in corners]
+        if not _near([value for node in nodes for value in node], limits):
+            raise FileError(path, f"{kind} on layer {layer}", "", f"its points are on no bed: {AGAIN}")
         points = _points(Curve(tuple(nodes), bool(entity.is_closed)), limits)
     elif kind in ("ARC", "SPLINE", "ELLIPSE"):
         points = np.array([tuple(point)[:2] for point in entity.flattening(limits.chord_mm)])
     else:
         raise FileError(path, f"{kind} on layer {layer}", "", f"it is no plain line: {AGAIN}")
-    if not np.isfinite(points).all():
-        raise FileError(path, f"{kind} on layer {layer}", "", f"it has no finite points: {AGAIN}")
+    if not _near(points.ravel().tolist(), limits):
+        raise FileError(path, f"{kind} on layer {layer}", "", f"its points are on no bed: {AGAIN}")
     return _long(path, CutLine(operation, points, layer != operation))
 
 

@@ -44,6 +44,8 @@ class RefereeLimits:
     """And so far the chance said, for the same reason."""
     cut_file_bytes: int = 64 * 1024 * 1024
     """Of a file to burn that is read back, for memory's sake: a bed full of lace takes a few megabytes."""
+    cut_far_mm: float = 2e5
+    """No number in such a file is larger: the longest bed has half of it."""
     chord_mm: float = 0.0005
     """Chords leave the curves of such a file, and of what was drawn, by so much: a tenth of what a line may be off."""
     burnt_mm: float = 0.0065
@@ -78,7 +80,9 @@ class RefereeLimits:
     """A part left out has a place when it keeps so much more distance than it must: a planner may round all to the safe
     side and need not find what is tight."""
     try_sure: float = 0.05
-    """And its thickness is so much surer."""
+    """And its thickness is so much surer,"""
+    try_round_mm: float = 7.1
+    """the leather so far around it too: where it is good is told in cells of 5 mm, whose corners lie so far apart."""
     said_area_share: float = 0.05
     """Areas in reasons are of parts as they are packed, a little larger or smaller than drawn."""
 

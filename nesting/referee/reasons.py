@@ -185,7 +185,8 @@ class _Trial:
         for part, area in nowhere.items():
             own = parts[part].outline.area / MM2_PER_DM2
             between = self.layout.workshop.margins.between_mm
-            grown = parts[part].outline.buffer(between).area / MM2_PER_DM2
+            # nothing lies in a bay whose mouth the beam closes
+            grown = Polygon(parts[part].outline.buffer(between).exterior).area / MM2_PER_DM2
             share = self.limits.said_area_share
             if not own * (1 - share) - 0.01 <= area <= grown * (1 + share) + 0.01:
                 return f"{part} is {own:.2f} dm2", "of its area"
@@ -261,7 +262,9 @@ class _Trial:
         if layout.panels and not panels:
             return []  # it would have to be cut up first
         lying = [one.outline for one in (*layout.placements, *layout.lost) if one.hide == hide.id]
-        taken = shapely.union_all(lying).buffer(margins.between_mm + clear)
+        # a bay whose mouth is closed by as much is as good as a cutout: nothing lies in it
+        grown = [Polygon(one.buffer(margins.between_mm + clear).exterior) for one in lying]
+        taken = shapely.union_all(grown)
         free = region.difference(taken)
         if not panels:
             return [free]
@@ -291,7 +294,8 @@ class _Trial:
         except ModelError:
             return False
         asking = min(self.layout.workshop.confidence + self.limits.try_sure, 1 - self.limits.chance)
-        sure = [known.under(laid, low, high) for low, high in windows if low < high]
+        around = laid.buffer(self.limits.try_round_mm)
+        sure = [known.under(around, low, high) for low, high in windows if low < high]
         return any(one is not None and one.confidence >= asking for one in sure)
 
 

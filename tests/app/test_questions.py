@@ -4,8 +4,11 @@ import json
 import re
 
 import pytest
+import shapely
 from commands import run
 from planted import write_job
+
+from nesting.files.job import read_job
 
 
 @pytest.fixture
@@ -125,3 +128,19 @@ def test_a_pattern_that_is_a_folder_is_not_offered_as_itself(week):
     (week / "patterns" / "tag.svg").mkdir()
     done, _ = look(week)
     assert "patterns/tag.svg: is no plain file" in done.stderr and "did you mean patterns/tag.svg" not in done.stderr
+
+
+def test_what_smoothing_an_edge_of_teeth_costs_is_told_before_a_plan(week):
+    path = week / "hides" / "belly.json"
+    teeth = [[round(200 - i / 26, 4), 120 - i % 2] for i in range(5200)]
+    hide = json.loads(path.read_text()) | {"outline": [[0, 0], [200, 0], *teeth]}
+    path.write_text(json.dumps(hide))
+    done, said = look(week)
+    smooth = next(one.outline for one in read_job(week).hides if one.id == "belly")
+    drawn = shapely.Polygon(hide["outline"])
+    up_to, costs = drawn.exterior.hausdorff_distance(smooth.exterior), (drawn.area - smooth.area) / 10_000
+    found = re.search(
+        r"note: hide belly: its edge is all teeth .* up to ([0-9.]+) mm inside, which costs ([0-9.]+) dm2", said
+    )
+    assert done.returncode == 0 and "hide bend: its edge" not in said
+    assert up_to <= float(found[1]) <= 6 and float(found[2]) == pytest.approx(costs, abs=0.006)

@@ -50,6 +50,22 @@ def test_a_layout_whose_settings_name_a_hide_of_control_letters_is_refused_in_a_
     assert r"\x1b[31m" in refused and "hides in this layout: h" in refused
 
 
+FAR = [
+    (b"<path", b'<path d="M0,0 A1E30,1E30 0 0 1 9,9" /><path', "path step A"),
+    (b"<path", b'<circle cx="1" cy="1" r="1E9"/><path', "<circle> in "),
+    (b"<path", b'<path d="M0,0 C1,1 1E300,2 9,9"/><path', "path step C"),
+    (b"<svg", b'<?xml version="1.0" encoding="UTF1"?><svg', "SVG"),
+]
+
+
+@pytest.mark.parametrize("old, new, place", FAR)
+def test_a_file_to_burn_that_is_on_no_bed_or_in_no_letters_is_refused(old, new, place):
+    (sample,) = KINDS["cut svg"].samples()
+    assert old in sample
+    text = new + sample.partition(old)[2] if old == b"<svg" else sample.replace(old, new, 1)
+    assert f": {place}" in read_damaged("cut svg", text)
+
+
 @pytest.mark.parametrize("name", ["reading 1.4", "zone C scar", "backbone", "outline"])
 def test_a_shape_of_a_hide_drawing_that_draws_nothing_is_refused(name):
     (sample,) = KINDS["hide svg"].samples()

@@ -150,9 +150,12 @@ def fine_hide(job_folder, points, teeth_mm):
 @pytest.mark.parametrize("points, teeth_mm, within_mm", [(40_000, 0.0, 0.06), (10_000, 2.0, 6.0)])
 def test_a_hide_of_very_many_points_is_planned_with_a_plainer_one_inside_it(job_folder, points, teeth_mm, within_mm):
     path, drawn = fine_hide(job_folder, points, teeth_mm)
-    outline = read_job(job_folder).hides[1].outline
+    hide = read_job(job_folder).hides[1]
+    outline = hide.outline
     assert len(outline.exterior.coords) <= 5000
     assert drawn.covers(outline)
+    told = hide.smoothed and (hide.smoothed.mm, hide.smoothed.area_mm2)
+    assert told == (pytest.approx((within_mm, drawn.area - outline.area), abs=0.01) if teeth_mm else None)
     assert drawn.area - outline.area < within_mm * outline.length
     assert len(read_hide(path).outline.exterior.coords) == points + 1
 

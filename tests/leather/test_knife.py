@@ -37,6 +37,13 @@ def test_a_line_across_two_legs_frees_an_end_of_each():
     assert cut_across("h", trousers, 90, 600).start == pytest.approx((1100, 600))
 
 
+def test_a_line_that_takes_only_a_thin_tip_off_a_panel_is_needed():
+    hide = Hide("h", Polygon([(0, 0), (163.7, 0), (163.725, -86), (163.75, 0), (320, 0), (320, 80), (0, 80)]))
+    panel, _ = divide(hide.outline, 90 + 180, 38)
+    cuts = (cut_across("h", hide.outline, 90, -38),)
+    assert needed(hide, cuts, panel) == cuts
+
+
 def test_lines_made_one_after_another_give_back_the_pieces_whatever_lies_beyond_a_piece():
     hide = Hide("h", box(0, 0, 1000, 800))
     lower, upper = (bits[0] for bits in divide(hide.outline, 90, 390))
