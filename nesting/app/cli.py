@@ -519,7 +519,12 @@ def trace_command(
     ] = 0.5,
     nominal: Annotated[
         float | None,
-        _thickness("Nominal thickness: 1.8 mm, 4.5 oz. The outline allows for its top being nearer to the camera."),
+        typer.Option(
+            parser=options.nominal,
+            metavar="THICKNESS",
+            help="Nominal thickness: 1.8 mm, 4.5 oz, 3-4 oz (the middle). The outline allows for its top being nearer "
+            "to the camera.",
+        ),
     ] = None,
     tannage: Annotated[
         str | None,

@@ -28,6 +28,13 @@ def thickness(text: str) -> float:
     return _within(_parsed(units.thickness_mm, text), 0.1, 20, "0.1 to 20 mm, such as 1.8 mm or 4.5 oz")
 
 
+def nominal(text: str) -> float:
+    """The thickness that leather is sold by, mm: ``1.8``, ``4.5 oz``, ``3-4 oz``."""
+    from ..model import units
+
+    return _within(_parsed(units.nominal_mm, text), 0.1, 20, "0.1 to 20 mm, such as 1.8 mm, 4.5 oz or 3-4 oz")
+
+
 def length(text: str) -> float:
     """A length, mm: ``0.5``, ``0.02 in``."""
     from ..model import units

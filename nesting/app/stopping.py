@@ -7,6 +7,7 @@ since an exception out of nowhere would surface in whatever library it is in.
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import signal
 import socket
@@ -103,6 +104,8 @@ def _watch(ear: socket.socket, mouth: socket.socket) -> None:
     while not _state.ready() and time.monotonic() - began < PATIENCE_S:
         time.sleep(0.02)
     _end_helpers()
+    # the process ends soon: looking for what it could free takes as long as writing a large layout
+    gc.disable()
     try:
         said = _state.finish()
         text = said or NOTHING

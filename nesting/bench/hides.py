@@ -116,7 +116,7 @@ def _facts(bench: Bench, asked: TraceAsked) -> dict[str, Any]:
     currency = workshop.prices.currency if workshop else ""
     words: dict[str, Any] = {name: getattr(asked, name).strip() for name in ("colour", "leather", "lot")}
     return {
-        "nominal_mm": units.thickness_mm(asked.nominal) if asked.nominal.strip() else None,
+        "nominal_mm": units.nominal_mm(asked.nominal) if asked.nominal.strip() else None,
         "tannage": units.tannage(asked.tannage) if asked.tannage.strip() else None,
         "price": units.money(asked.price, currency) if asked.price.strip() else None,
         **{name: text or None for name, text in words.items()},

@@ -21,6 +21,7 @@ from .schema import (
     Grade,
     Money,
     Name,
+    NominalMm,
     Number,
     SafeName,
     Table,
@@ -105,7 +106,7 @@ class _Hide(Table):
     holes: list[Ring] = _ROWS
     zones: list[ZoneTable] = _ROWS
     readings: list[_Reading] = Field(default_factory=list, max_length=LEATHER.most_readings)
-    nominal_mm: ThicknessMm | None = None
+    nominal_mm: NominalMm | None = None
     backbone: Annotated[list[Point], Field(min_length=2, max_length=2)] | None = None
     tannage: Tannage = "unknown"
     colour: Text = ""
@@ -244,7 +245,7 @@ def hide_from_dict(data: object, file: str | Path, place: str, currency: str = "
             traced=_traced(table.trace),
             error=_error(table.error_mm, file, place),
             doubts=_doubts(table, outline, file, place),
-            smoothed=table.smoothed and Smoothed(table.smoothed.mm, table.smoothed.area_mm2),
+            smoothed=None if table.smoothed is None else Smoothed(table.smoothed.mm, table.smoothed.area_mm2),
         )
 
 

@@ -292,8 +292,10 @@ def layout_bytes(path: Path, layout: Layout, figures: Mapping[str, Any], *, hast
     data = layout_to_dict(layout) | {"figures": dict(figures)}
     if not hasty:
         layout_from_dict(data, path)
-    data = json.loads(json.dumps(data, default=str))
-    return json_bytes(path, data | {"seal": seal(data)})
+    body = json_bytes(path, data)
+    mark = _seal(json.loads(body, parse_int=float))
+    # the last key, without writing all the others again
+    return body.removesuffix(b"\n}\n") + f',\n"seal": "{mark}"\n}}\n'.encode()
 
 
 def as_written(layout: Layout, file: str | Path = "layout.json") -> Layout:
@@ -338,17 +340,14 @@ def read_stated(path: str | Path) -> Stated:
 def seal(data: Mapping[str, Any]) -> str:
     """The SHA-256 of all that a layout file says, save what is pinned in it, which a person may put there by hand."""
 
-    def plain(value: object) -> object:
-        if isinstance(value, dict):
-            return {key: plain(one) for key, one in value.items()}
-        if isinstance(value, list):
-            return [plain(one) for one in value]
-        # other programs may write 1.0 as 1
-        return float(value) if isinstance(value, int) and not isinstance(value, bool) else value
+    return _seal(json.loads(json.dumps(data), parse_int=float))
 
+
+def _seal(data: Mapping[str, Any]) -> str:
+    """The same of numbers that all have decimals: other programs may write 1.0 as 1."""
     told = {key: value for key, value in data.items() if key != "seal"}
     told["placements"] = [{k: v for k, v in one.items() if k != "pinned"} for one in told["placements"]]
-    return hashlib.sha256(json.dumps(plain(told), sort_keys=True).encode()).hexdigest()
+    return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()
 
 
 def read_layout(path: str | Path) -> Layout:

@@ -254,6 +254,8 @@ LengthMm = Annotated[Number, _typed_as(units.length_mm)]
 """A number of mm, or text such as ``20 in``."""
 ThicknessMm = Annotated[Number, _typed_as(units.thickness_mm)]
 """A number of mm, or text such as ``4.5 oz``."""
+NominalMm = Annotated[Number, _typed_as(units.nominal_mm)]
+"""The same, or a range of which the middle is taken: ``3-4 oz``."""
 Whole = Annotated[int, Field(strict=True, ge=-(2**63), le=2**63)]
 """As other programs hold whole numbers."""
 Count = Annotated[int, Field(strict=True, ge=1, le=DEFAULT.most_rows)]

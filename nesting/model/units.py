@@ -106,6 +106,19 @@ def thickness_mm(text: str, thing: str = "thickness") -> float:
     return _measured(text, thing, _MM | _OUNCES, THICKNESS_MEND)
 
 
+def nominal_mm(text: str, thing: str = "nominal thickness") -> float:
+    """The thickness that leather is sold by, in mm; of a range such as ``3-4 oz`` the middle.
+
+    Raises
+    ------
+    ModelError
+        When it is neither.
+    """
+    if _RANGE.fullmatch(_plain(text)) and not _LENGTH.fullmatch(_plain(text)):
+        return sum(thickness_range_mm(text, thing)) / 2
+    return thickness_mm(text, thing)
+
+
 def area_mm2(text: str, thing: str = "area") -> float:
     """An area of leather as it is typed, in mm2: ``18.5 sq ft``, ``172 dm2``, ``1.72 m2``; a bare number is sq ft, as
     leather is sold by it.

@@ -169,6 +169,8 @@ class PlanLimits:
     """A free place is told without bits narrower than twice this, which hold no part."""
     thickness_look_mm: float = 10.0
     """Spots at which a hide's thickness is looked at for a reason are so far apart: the map is smooth."""
+    near_chance: float = 0.2
+    """A setting of which a hide is less sure than this is for other leather: measuring the hide will not tell it so."""
 
     # going on from an earlier layout
 

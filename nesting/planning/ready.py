@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import numpy as np
+import shapely
 from shapely.geometry import Polygon
 
 from ..geometry import Area
 from ..leather.thickness import ThicknessMap, cuttable, thickness_map
-from ..model import SAFE_TANNAGE, Hide, Setting, Workshop
+from ..model import SAFE_TANNAGE, Hide, Setting, Workshop, rows_for, units
 from .limits import DEFAULT, PlanLimits
 from .settings import choose_settings
 
@@ -90,6 +92,29 @@ def ready(hide: Hide, workshop: Workshop, limits: PlanLimits = DEFAULT) -> Ready
             usable = False
             warnings.append(
                 f"no tested setting covers hide {hide.id} ({thickness.source}) at {workshop.confidence:.0%} "
-                "confidence: nothing is placed on it; cut a test piece and add the setting"
+                f"confidence: nothing is placed on it; {_lacking(hide, thickness, workshop, limits)}"
             )
     return Ready(hide, thickness, settings, tuple(warnings), usable)
+
+
+def surest(hide: Hide, thickness: ThicknessMap, window_mm: tuple[float, float], limits: PlanLimits = DEFAULT) -> float:
+    """The best chance at any place of a hide that it is of a thickness."""
+    left, bottom, right, top = hide.outline.bounds
+    step = limits.thickness_look_mm
+    xs, ys = np.meshgrid(np.arange(left, right, step), np.arange(bottom, top, step))
+    inside = shapely.contains_xy(hide.outline, xs, ys)
+    return float(thickness.inside(np.column_stack([xs[inside], ys[inside]]), *window_mm).max(initial=0.0))
+
+
+def _lacking(hide: Hide, thickness: ThicknessMap, workshop: Workshop, limits: PlanLimits) -> str:
+    """What a hide that no setting covers lacks: how near the nearest comes, and the mend."""
+    rows = rows_for(workshop.settings, hide.leather)
+    sure = {row: surest(hide, thickness, (row.thinnest_mm, row.thickest_mm), limits) for row in rows}
+    nearest = max(rows, key=lambda row: sure[row], default=None)
+    if nearest is None or sure[nearest] < limits.near_chance:
+        return "cut a test piece and add the setting"
+    window = units.thickness_words((nearest.thinnest_mm, nearest.thickest_mm), workshop.units)
+    return (
+        f"{nearest.name} cuts clean from {window}, which it is {sure[nearest]:.0%} sure to be: measure it at some "
+        "places and add the readings, or test thinner and thicker leather and widen the setting"
+    )

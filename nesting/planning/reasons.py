@@ -7,7 +7,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import fields, replace
 from functools import cached_property
 
-import numpy as np
 import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
@@ -35,7 +34,7 @@ from .case import Ground, Lies, on_ground
 from .long_parts import KNIFE, REFUSE, as_packed, long_and_wide, ready_for, way_of
 from .measures import opened, outline
 from .prepare import Prepared
-from .ready import Ready
+from .ready import Ready, surest
 from .translate import Translator
 from .whole import Fitter
 from .wishes import Form, Ordered, Wish
@@ -189,11 +188,7 @@ class Reasons:
             setting = item.settings[band]
             cuts = f"{setting.name} cuts {setting.thinnest_mm:.2f} to {setting.thickest_mm:.2f} mm"
             return 1.0, f"{THICKNESS}: {_range(part)} is asked, on {about} {cuts}"
-        left, bottom, right, top = item.hide.outline.bounds
-        step = self.prepared.limits.thickness_look_mm
-        xs, ys = np.meshgrid(np.arange(left, right, step), np.arange(bottom, top, step))
-        inside = shapely.contains_xy(item.hide.outline, xs, ys)
-        chance = float(item.map.inside(np.column_stack([xs[inside], ys[inside]]), low, high).max(initial=0.0))
+        chance = surest(item.hide, item.map, window, self.prepared.limits)
         sure = f"{THICKNESS}: {asked} is {chance:.0%} sure at best on {about}, {confidence:.0%} asked"
         return 1.0 - chance, sure if chance < confidence else f"{sure}, not over all of the part"
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 from matplotlib.figure import Figure
+from matplotlib.text import Text
 from shapely.geometry import LineString
 
 from ..files.pattern_svg import COLOURS
@@ -81,13 +82,23 @@ def draw_parts(drawing: Drawing, title: str, first: str = "mm") -> Figure:
                     axes.plot(xy[:, 0], xy[:, 1], clip_on=False, **_look(kind))
             x0, y0, x1, y1 = part.outline.bounds
             words = f"{part.name}\n{units.size_words(x1 - x0, y1 - y0, first)}"
-            axes.text(x0, y0 - 0.15 * line_mm, words, fontsize=TEXT_PT, va="top", parse_math=False)
+            name = axes.text(x0, y0 - 0.15 * line_mm, words, fontsize=TEXT_PT, va="top", parse_math=False)
+            _keep_on_page(figure, name)
         for note in drawing.notes:
             axes.text(note.x, note.y, note.text, fontsize=TEXT_PT, color="#666666", style="italic", parse_math=False)
         foot = Sheet(figure, EDGE_IN, 0, WIDTH_IN - 2 * EDGE_IN, legend_in + FOOT_IN - 0.25)
         draw_legend(foot, sections, 2)
         scale_bar(foot, WIDTH_IN - 2 * EDGE_IN, 0.25, inch_per_mm, 2.0)
     return figure
+
+
+def _keep_on_page(figure: Figure, words: Text) -> None:
+    """Move words to the left that would leave the page at its right."""
+    over = words.get_window_extent().x1 - (figure.bbox.x1 - EDGE_IN * figure.dpi)
+    if over > 0:
+        x, y = words.get_transform().transform(words.get_position())
+        x, y = words.get_transform().inverted().transform((x - over, y)).tolist()
+        words.set_position((x, y))
 
 
 def write_parts_picture(path: Path, drawing: Drawing, title: str, first: str = "mm") -> Path:

@@ -1,3 +1,4 @@
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -7,7 +8,7 @@ from shapely.geometry import box
 from nesting.costs.doubt import doubt_note, second_sheet
 from nesting.costs.limits import CostLimits
 from nesting.costs.money import costs
-from nesting.model import Doubt, Hide, StatedError
+from nesting.model import Doubt, Hide, Smoothed, StatedError
 
 
 def of(mm=0.0, doubts=(), price=None):
@@ -42,3 +43,9 @@ def test_the_note_stands_among_those_of_the_costs():
     hide = of(8)
     (note,) = [note for note in costs(layout(put(x=100, y=100), hide=hide)).notes if "doubt" in note]
     assert note == doubt_note(layout(put(), hide=hide), hide)
+
+
+def test_what_smoothing_took_off_an_edge_is_among_the_notes():
+    hide = replace(of(0), smoothed=Smoothed(6.0, 12_300.0))
+    notes = costs(layout(put(x=100, y=100), hide=hide)).notes
+    assert any("up to 6 mm inside, which costs 1.23 dm2" in note for note in notes)

@@ -1,5 +1,6 @@
 import json
 import math
+from dataclasses import replace
 
 import pytest
 import shapely
@@ -9,7 +10,7 @@ from shapely.geometry import Point, Polygon, box
 
 from nesting.errors import FileError
 from nesting.files.hides import hide_from_dict, hide_to_dict, read_hide, write_hide
-from nesting.model import Answer, Doubt, Hide, Reading, StatedError, Suggestion, Traced, Zone
+from nesting.model import Answer, Doubt, Hide, Reading, Smoothed, StatedError, Suggestion, Traced, Zone
 from nesting.tracing import TraceLimits
 
 NEEDED = {"format": "nesting-hide", "version": 1, "id": "h"}
@@ -101,6 +102,17 @@ def test_a_file_over_64_mb_is_refused_unparsed(tmp_path):
 
 def test_an_outline_in_metres_is_refused():
     assert "give coordinates in mm" in refusal(NEEDED | {"outline": [[0, 0], [2.1, 0], [2.1, 1.5]]}).mend
+
+
+def test_a_nominal_thickness_may_be_a_range_as_leather_is_sold():
+    hide = hide_from_dict(NEEDED | {"outline": SQUARE, "nominal_mm": "3-4 oz"}, "h.json", "")
+    assert hide.nominal_mm == pytest.approx(3.5 * 25.4 / 64)
+
+
+def test_what_was_smoothed_off_an_edge_is_written_and_read(tmp_path):
+    hide = replace(hide_from_dict(NEEDED | {"outline": SQUARE}, "h.json", ""), smoothed=Smoothed(0.5, 120.25))
+    write_hide(tmp_path / "h.json", hide)
+    assert read_hide(tmp_path / "h.json") == hide
 
 
 def test_a_hide_survives_being_written_and_read(job_folder, tmp_path):

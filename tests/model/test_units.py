@@ -110,3 +110,8 @@ def test_vegetable_tanning_has_many_names(text):
 def test_what_may_not_be_vegetable_tanned_through_and_through_is_not_taken_for_it(text):
     with pytest.raises(ModelError, match="vegetable, chrome"):
         units.tannage(text)
+
+
+@pytest.mark.parametrize("text, ounces", [("3-4 oz", 3.5), ("3.5 to 4oz", 3.75), ("4-1/2 oz", 4.5), ("4 oz", 4)])
+def test_of_a_range_that_leather_is_sold_by_the_middle_is_taken(text, ounces):
+    assert units.nominal_mm(text) == pytest.approx(ounces * 25.4 / 64)

@@ -19,6 +19,13 @@ def test_a_hide_that_no_setting_covers_is_told_and_is_not_open():
     assert not item.open and "no tested setting covers hide h" in item.warnings[0]
 
 
+def test_how_near_a_hide_that_no_setting_covers_comes_to_one_is_told_with_what_settles_it():
+    # 1.2 to 1.8 mm are -1 and 5 standard deviations of 0.1 mm from 1.3 mm: 84 % in the table of the normal distribution
+    (said,) = ready_of(nominal_mm=1.3).warnings
+    assert "1.5 mm cuts clean from 1.2 to 1.8 mm (3 to 4.5 oz), which it is 84% sure to be: measure it" in said
+    assert ready_of(nominal_mm=4.0).warnings[0].endswith("cut a test piece and add the setting")
+
+
 def test_a_hide_of_unknown_thickness_is_told_and_is_not_open():
     item = ready_of(nominal_mm=None)
     assert not item.open and "neither nominal_mm nor readings" in item.warnings[0]

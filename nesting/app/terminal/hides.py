@@ -88,6 +88,7 @@ def run_trace(
 def _say_doubts(hide: Hide) -> None:
     """What of a hide is kept out of every part until somebody looks, what looking wins, and what to do next."""
     from ...costs.doubt import next_step
+    from ...costs.limits import DEFAULT
     from ...leather.regions import cost_of_doubt, gains
 
     cost, won = cost_of_doubt(hide, 0.0), gains(hide)
@@ -97,16 +98,19 @@ def _say_doubts(hide: Hide) -> None:
             f"parts keep {least:.1f} to {most:.1f} mm further from the edge, for so far it may be off, which takes "
             f"{cost.error_mm2 / MM2_PER_DM2:.1f} dm2"
         )
+    first = sorted(hide.doubts, key=lambda one: -won[one.number])[:MOST_DOUBTS]
+    first = [one for one in first if won[one.number] > DEFAULT.least_gain_mm2]
+    total = f"{sum(won.values()) / MM2_PER_DM2:.2f} dm2 in all"
     if hide.doubts:
         what = "place is" if len(hide.doubts) == 1 else "places are"
-        say(f"{len(hide.doubts)} {what} in doubt and kept out of every part; looking wins up to:")
-    first = sorted(hide.doubts, key=lambda one: -won[one.number])[:MOST_DOUBTS]
+        tail = "; looking wins up to:" if first else f", {total}: none of them is worth a look"
+        say(f"{len(hide.doubts)} {what} in doubt and kept out of every part{tail}")
     for one in first:
         # the answer to give stands in brackets
         settles = re.sub(r"\((correct|cut|leather|floor)\)", rf"(--\1 {one.number})", one.settles)
         say(f"  {one.number:3d}  {won[one.number] / MM2_PER_DM2:5.2f} dm2  {one.kind}, {one.size_mm:.0f} mm: {settles}")
-    if len(hide.doubts) > len(first):
-        say(f"  and {len(hide.doubts) - len(first)} more, {sum(won.values()) / MM2_PER_DM2:.2f} dm2 in all")
+    if first and len(hide.doubts) > len(first):
+        say(f"  and {len(hide.doubts) - len(first)} more, {total}")
     step = next_step(hide)
     if step:
         say(f"next: {step}")
