@@ -121,7 +121,7 @@ class Reasons:
     def _no_place(self, wishes: Sequence[Wish]) -> str:
         units_first = self.prepared.job.workshop.units
         names = _listed(
-            [f"{w.part.name} ({units.size_words(*long_and_wide(w.part.outline), units_first)})" for w in wishes]
+            [f"{w.part.name} of {units.size_words(*long_and_wide(w.part.outline), units_first)}" for w in wishes]
         )
         return f"{NO_ROOM}: no hide has a free place for {names} in one piece, for it is longer than the bed"
 

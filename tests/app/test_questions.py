@@ -144,3 +144,13 @@ def test_what_smoothing_an_edge_of_teeth_costs_is_told_before_a_plan(week):
     )
     assert done.returncode == 0 and "hide bend: its edge" not in said
     assert up_to <= float(found[1]) <= 6 and float(found[2]) == pytest.approx(costs, abs=0.006)
+
+
+def test_what_may_come_to_be_cut_by_knife_though_there_is_leather_to_burn_is_told(week):
+    edit(week / "hides" / "belly.json", '"tannage": "vegetable"', '"tannage": "chrome"')
+    told = "note: case, tag may lie on belly too, which is not burnt"
+    # the fob has a stitch hole, and its loops lie with it
+    done, said = look(week)
+    assert done.returncode == 0 and told in said
+    edit(week / "products.toml", "filler = true", "filler = true\nburn = true")
+    assert told.replace(", tag", "") in look(week)[1]

@@ -91,7 +91,7 @@ def test_a_belt_keeps_off_flaws_worse_than_its_grade_and_its_direction():
     none = sound(belts(quantity=2, parts=(BELT,), hides=(replace(SIDE, zones=(scar,)),)))
     assert len(none.placements) == 1
     assert [u.reason for u in none.unplaced] == [
-        "no room left: no hide has a free place for belt (1000.0 x 40.0 mm (39.37 x 1.57 in)) in one piece, for it is "
+        "no room left: no hide has a free place for belt of 1000.0 x 40.0 mm (39.37 x 1.57 in) in one piece, for it is "
         "longer than the bed"
     ]
 

@@ -106,6 +106,7 @@ def notes_before(prepared: Prepared) -> list[str]:
         for part in told(prepared)
     ]
     lines += [f"note: {question}" for question in questions(prepared)]
+    lines += _by_knife(prepared)
     for item in prepared.hides:
         shares = [
             coverage(item.hide, item.map, item.settings[:n], workshop.confidence)
@@ -121,6 +122,27 @@ def notes_before(prepared: Prepared) -> list[str]:
             else:
                 lines.append(f"    one setting more, {does}, would add {share - shares[number - 1]:.0%} of the hide")
     return lines
+
+
+def _by_knife(prepared: Prepared) -> list[str]:
+    """What may come to be cut by knife though there is leather to burn, and nobody said that it may."""
+    burnt = [item.hide for item in prepared.open if item.setting]
+    cold = [item.hide for item in prepared.open if not item.hide.laser_safe]
+    wishes = [prepared.wishes[index] for index in prepared.fitting]
+    # what must match a part that is burnt lies with it
+    bound = {wish.match for wish in wishes if wish.match and wish.kind.burn}
+    products, hides = list[str](), list[str]()
+    for wish in wishes:
+        if wish.product.burn is None and wish.match not in bound and any(map(wish.kind.allows, burnt)):
+            on = [hide.id for hide in cold if wish.kind.allows(hide)]
+            products += [wish.product.name] if on else []
+            hides += on
+    if not hides:
+        return []
+    return [
+        f"note: {', '.join(dict.fromkeys(products))} may lie on {', '.join(dict.fromkeys(hides))} too, which is not "
+        "burnt: what lies there is cut by knife; burn = true in products.toml keeps a product on leather to burn"
+    ]
 
 
 BIGGER = {
