@@ -11,6 +11,7 @@ from fastapi.responses import Response
 from pydantic import Field
 
 from ..app.actions import hides as actions
+from ..book.book import Book
 from ..errors import FileError
 from ..files.hides import hide_from_dict, hide_to_dict, read_hide
 from ..model import ANSWERS, units
@@ -248,8 +249,13 @@ def put_aside(request: Request, name: str) -> dict[str, Any]:
     """Take a hide off the shelf; undo of its page brings it back."""
     bench = bench_of(request)
     path = _path(bench, name)
-    with bench.desk.changing(path):
-        path.unlink()
+    book = Book(bench.folder) if Book.there(bench.folder) else None
+    if book is not None and any(row.name == name for row in book.hides()):
+        with bench.desk.lock:
+            book.retire(name)
+    else:
+        with bench.desk.changing(path):
+            path.unlink()
     bench.hub.tell("changed", {"what": "hides"})
     return {"done": True}
 

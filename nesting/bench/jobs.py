@@ -8,6 +8,7 @@ import os
 import threading
 import time
 from collections.abc import Callable, Mapping
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -154,6 +155,47 @@ def compare(line: Line, folder: Path, asked: Mapping[str, Any]) -> dict[str, Any
         "currency": prepared.job.workshop.prices.currency,
         "ways": ways,
     }
+
+
+def make(line: Line, folder: Path, seconds: float) -> dict[str, Any]:
+    """Find out what could be made of the offcuts on the shelf, as `nesting make` does."""
+    from ..book.book import Book
+    from ..book.making import could_make
+    from ..engine import warm_up
+    from ..files.job import read_making
+    from ..files.layout import layout_to_dict
+
+    line.on_stop(_leave)
+    book = Book(folder)
+    workshop, products = read_making(folder)
+    offcuts = [book.shape(row) for row in book.hides(("shelf",)) if row.parent is not None]
+    order = f"stock {book.today()}"
+    warm_up()
+    found = could_make(workshop, products, offcuts, order, seconds, progress=lambda product: line.say("step", product))
+    rows = [
+        {
+            "product": one.product,
+            "pieces": one.pieces,
+            "price": str(one.price),
+            "cost": str(one.cost),
+            "margin": str(one.margin),
+            "layout": layout_to_dict(one.layout),
+        }
+        for one in found
+    ]
+    return {"offcuts": len(offcuts), "rows": rows}
+
+
+def take_made(line: Line, folder: Path, row: Mapping[str, Any]) -> dict[str, Any]:
+    """Order what could be made for stock, its layout being the one at hand."""
+    from ..app.actions.making import take_made
+    from ..book.making import CouldMake
+    from ..files.layout import layout_from_dict
+
+    layout = layout_from_dict(row["layout"], "layout")
+    made = CouldMake(row["product"], row["pieces"], Decimal(row["price"]), Decimal(row["cost"]), layout)
+    written = take_made(folder, made)
+    return {"findings": [str(finding) for finding in written.findings]}
 
 
 def draw(line: Line, folder: Path) -> dict[str, Any]:

@@ -38,6 +38,16 @@ class BenchLimits:
     """A search that was asked to end has so long to draw what it has; then the best so far is kept without."""
     most_steps: int = 10_000
     """Steps of undo a file keeps; a year of evenings makes fewer."""
+    steps_told: int = 20
+    """Steps of the stock book that the page lists; undo goes on beyond them."""
+    shelf_rows: int = 60
+    """Hides of the shelf that are shown at a time: each is a file to read."""
+    order_rows: int = 300
+    """Order lines shown at most of each state: nobody looks further down, and a page of more is slow to lay out."""
+    hides_told: int = 40
+    """Hides whose yield is charted: the last that were cut."""
+    thumbnail_steps: float = 150.0
+    """A small picture of a hide is drawn to within its length over this: a pixel."""
     least_seconds: float = 1.0
     most_seconds: float = 24 * 3600.0
     """A search from the page takes at least and at most so long."""

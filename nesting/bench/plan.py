@@ -12,6 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from ..app.actions import hands
 from ..app.actions.hands import Which
 from ..app.actions.job import keep_stopped
+from ..book.book import Book
 from ..errors import FileError, ModelError
 from ..files.layout import layout_from_dict, read_layout, write_layout
 from ..model import PartKey, Spot
@@ -331,20 +332,37 @@ def spoiled(request: Request, asked: One) -> dict[str, Any]:
     bench = bench_of(request)
     bench.idle()
     bench.layout()
-    with bench.desk.changing(bench.desk.layout):
+    booked = Book.there(bench.folder)
+    with bench.desk.lock if booked else bench.desk.changing(bench.desk.layout):
         part, _ = hands.make_again(bench.desk.layout, _which(_key(asked.key)))
     return _changed(bench) | {"part": part.name}
 
 
 @router.post("/panels/burnt")
 def burnt(request: Request, asked: Panels) -> dict[str, Any]:
-    """A panel is burnt, or is not after all."""
+    """A panel is burnt, or is not after all; where there is a stock book, it is written down there as cut."""
     bench = bench_of(request)
     bench.idle()
     bench.layout()
+    name = f"{asked.hide}/{asked.panel}"
+    if Book.there(bench.folder):
+        with bench.desk.lock:
+            told = _cut(Book(bench.folder), (asked.hide, asked.panel), asked.done)
+        return _changed(bench) | told
     with bench.desk.changing(bench.desk.layout):
-        hands.mark_burnt(bench.desk.layout, [f"{asked.hide}/{asked.panel}"], asked.done)
+        hands.mark_burnt(bench.desk.layout, [name], asked.done)
     return _changed(bench)
+
+
+def _cut(book: Book, panel: tuple[str, str], done: bool) -> dict[str, Any]:
+    """Write a load down as cut, or take that back where it was the last step."""
+    if done:
+        return {"offcuts": list(book.cut([panel]).offcuts)}
+    last = next(iter(book.steps(1)), None)
+    if last is None or last.words != f"cut {'/'.join(panel)}":
+        raise HTTPException(409, "other steps came after it: take those back first, in the shop")
+    book.undo()
+    return {"offcuts": []}
 
 
 @router.post("/layout/step")
@@ -352,9 +370,26 @@ def step(request: Request, asked: By) -> dict[str, Any]:
     """Undo or do again what was done to the layout by hand since its search."""
     bench = bench_of(request)
     bench.idle()
-    bench.step(bench.desk.layout, asked.by)
+    if Book.there(bench.folder):
+        with bench.desk.lock:
+            _step_beside(bench, asked.by)
+    else:
+        bench.step(bench.desk.layout, asked.by)
     draw_again(bench)
     return _changed(bench)
+
+
+def _step_beside(bench: Bench, by: int) -> None:
+    """Undo or do again where there is a stock book: what was cut there is taken back there."""
+
+    def cut() -> set[str]:
+        return {one.name for one in read_layout(bench.desk.layout).burnt}
+
+    before = cut()
+    bench.step(bench.desk.layout, by)
+    if cut() != before:
+        bench.step(bench.desk.layout, -by)
+        raise HTTPException(409, "a load was cut since: take that back first, in the shop")
 
 
 def _changed(bench: Bench) -> dict[str, Any]:

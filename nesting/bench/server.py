@@ -19,7 +19,7 @@ from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Resp
 from jinja2 import Environment, PackageLoader, select_autoescape
 
 from ..errors import FileError, ModelError
-from . import burn, compare, hides, jobs, orders, overview, plan, workshop
+from . import burn, compare, hides, jobs, orders, overview, plan, shop, workshop
 from .desk import Desk
 from .guard import COOKIE, App, Guard, Passcode
 from .limits import DEFAULT
@@ -70,7 +70,7 @@ def make_app(folder: Path, lan: bool = False) -> Served:
     api = FastAPI(title="bench", docs_url=None, redoc_url=None, lifespan=lasting)
     api.state.bench = bench
     passcode = Passcode() if lan else None
-    for part in (overview, plan, orders, hides, burn, compare, workshop):
+    for part in (overview, plan, orders, hides, burn, compare, shop, workshop):
         api.include_router(part.router)
     _page(api, passcode)
 

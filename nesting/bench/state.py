@@ -11,10 +11,11 @@ from fastapi import HTTPException
 
 from ..errors import FileError
 from ..files.hides import read_hide
+from ..files.job import read_making
 from ..files.layout import layout_from_dict
 from ..files.source import read_json
 from ..files.workshop import read_workshop
-from ..model import Hide, Layout, Workshop
+from ..model import Hide, Layout, Product, Workshop
 from .desk import Desk
 from .work import Hub, Works
 
@@ -44,6 +45,8 @@ class Bench:
     notes: list[str] = field(default_factory=list)
     looked: tuple[Any, list[str]] | None = None
     compared: dict[str, Any] | None = None
+    could: dict[str, Any] | None = None
+    _made: tuple[Any, tuple[Workshop, tuple[Product, ...]]] | None = None
     _lock: threading.Lock = field(default_factory=threading.Lock)
     _known: dict[Path, tuple[Stamp, Any]] = field(default_factory=dict)
 
@@ -83,6 +86,21 @@ class Bench:
         except FileError:
             return None
         return found
+
+    def making(self) -> tuple[Workshop, tuple[Product, ...]]:
+        """The workshop and what it makes, read again only after a file of it was changed.
+
+        Raises
+        ------
+        FileError
+            For all that is wrong with them.
+        """
+        files = [self.folder / name for name in ("workshop.toml", "products.toml")]
+        files += self.desk.patterns().values()
+        stamp = tuple((str(path), path.stat().st_mtime_ns) for path in files if path.is_file())
+        if self._made is None or self._made[0] != stamp:
+            self._made = stamp, read_making(self.folder)
+        return self._made[1]
 
     def idle(self) -> None:
         """Refuse what would change a layout that a search is about to replace."""

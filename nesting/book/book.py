@@ -22,7 +22,7 @@ from .tables import BookLayout, BookLoad, BookOrder, BookSetting, CutPart, Fact,
 
 if TYPE_CHECKING:
     from .buying import ToBuy, Unkept
-    from .money import ShortMeasure, Spent, Yield
+    from .money import Month, ShortMeasure, Spent, Yield
 
 # What cuts, plans or reads files is imported where it is used: a look at the shelf needs none of it.
 
@@ -536,6 +536,13 @@ class Book:
 
         with self._store.reading() as session:
             return money.yields(session, self.currency, by)
+
+    def months(self) -> list[Month]:
+        """Money spent on what was cut and what it is worth, month by month."""
+        from . import money
+
+        with self._store.reading() as session:
+            return money.months(session, self.currency)
 
     def short_measure(self, name: str) -> ShortMeasure | None:
         """What a hide lacks of the measure it was bought by; None where that is not known."""

@@ -204,6 +204,38 @@ def yields(session: Session, currency: str, by: str = "hide") -> list[Yield]:
     ]  # fmt: skip
 
 
+@dataclass(frozen=True)
+class Month:
+    """What was cut in a month (YYYY-MM): what it cost, spoiled parts too, and what its good parts are worth, as their
+    share of what their pieces sell for; pieces of which no price is known count as 0."""
+
+    name: str
+    spent: Decimal
+    worth: Decimal
+
+
+def months(session: Session, currency: str) -> list[Month]:
+    """Money month by month, the first first."""
+    good = CutPart.state == "cut"
+    month = func.substr(BookLoad.at, 1, 7)
+    rows = session.execute(
+        select(
+            month, BookOrder.price, BookOrder.parts_each, func.sum(sum(getattr(CutPart, kind) for kind in SPENT)),
+            func.sum(case((good, 1), else_=0)),
+        )
+        .join(BookLoad, CutPart.load == BookLoad.id)
+        .join(BookOrder, CutPart.line == BookOrder.id)
+        .group_by(month, BookOrder.price, BookOrder.parts_each)
+    )  # fmt: skip
+    spent_in: dict[str, int] = defaultdict(int)
+    worth: dict[str, Fraction] = defaultdict(Fraction)
+    for name, price, parts, amount, count in rows:
+        spent_in[name] += int(amount)
+        if price and parts:
+            worth[name] += Fraction(int(price) * int(count), int(parts))
+    return [Month(name, money(spent_in[name], currency), money_of(worth[name], currency)) for name in sorted(spent_in)]
+
+
 def kind_of(row: Any) -> str:
     """What leather a hide is, for buying more of it: name, colour, thickness."""
     thick = "" if row.thickness_mm is None else f"{row.thickness_mm:g} mm"

@@ -1,6 +1,7 @@
 """The page in a real browser: planning, settling by hand, orders, hides, loads, the workshop; and who may use it."""
 
 import re
+import shutil
 from pathlib import Path
 
 import pytest
@@ -9,6 +10,7 @@ from browser import chromium, opened
 from small_shop import small_shop
 
 from nesting.bench.desk import LAYOUT
+from nesting.book.book import Book
 from nesting.files.hides import read_hide
 from nesting.files.layout import read_layout
 from nesting.files.orders import read_orders
@@ -264,6 +266,44 @@ def test_every_view_has_names_contrast_and_targets_and_fits_a_phone(shop, browse
                 if found:
                     wrong[width, view] = found
     assert not wrong
+
+
+@pytest.fixture(scope="module")
+def stocked(shop, tmp_path_factory):
+    """The same shop with a stock book."""
+    folder = tmp_path_factory.mktemp("stocked") / "shop"
+    shutil.copytree(shop[0], folder, ignore=lambda _, names: [name for name in names if name.startswith("bench.db")])
+    with bench_page(folder) as page:
+        yield folder, page
+
+
+def test_a_load_ticked_off_moves_leather_and_orders_in_the_book_until_it_is_taken_back(stocked, browser):
+    folder, page = stocked
+    with opened(browser, page, "shop") as tab:
+        tab.get_by_role("button", name="Begin the stock book").click()
+        tab.get_by_role("heading", name="calf").wait_for()
+        tab.evaluate("() => { location.hash = '#/loads'; }")
+        tab.get_by_label("Burnt", exact=True).first.check()
+        tab.locator(".told .note").wait_for()
+        until(tab, lambda: [row.state for row in Book(folder).orders(None)] == ["cut", "cut"])
+        tab.evaluate("() => { location.hash = '#/shop/money'; }")
+        tab.locator(".chart .bar-yield").first.wait_for()
+        assert "45.00 EUR" in tab.locator(".sums").inner_text()
+        wrong = {}
+        for width, scheme in ((1440, "dark"), (390, "light"), (390, "dark")):
+            tab.set_viewport_size({"width": width, "height": 844})
+            tab.emulate_media(color_scheme=scheme)
+            for part in ("shelf", "orders", "money", "make"):
+                tab.evaluate("part => { location.hash = `#/shop/${part}`; }", part)
+                tab.locator(f".tabs a[aria-current][href$={part}]").wait_for()
+                tab.wait_for_timeout(250)
+                if found := tab.evaluate(LOOK):
+                    wrong[width, scheme, part] = found
+        assert not wrong
+        tab.get_by_role("button", name="Take the last step back").click()
+        tab.get_by_text(re.compile("Taken back: cut calf/")).wait_for()
+        assert [row.state for row in Book(folder).orders(None)] == ["wanted", "wanted"]
+        assert not read_layout(folder / LAYOUT).burnt
 
 
 def test_the_keyboard_reaches_everything_in_the_order_it_is_seen(shop, browser):

@@ -7,7 +7,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from ...book.book import Book
+from ...book.money import ShortMeasure
 from ...book.store import LAYOUT, PLAN_AGAIN
+from ...book.tables import ShelfHide
 from ...errors import FileError
 from ...model import Job, Layout, Setting, counted
 
@@ -18,6 +20,9 @@ class TakenIn:
 
     done: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+
+
+NOTHING = TakenIn()
 
 
 def begin(folder: Path) -> TakenIn:
@@ -52,6 +57,54 @@ def take_orders(folder: Path, file: Path | None, book: Book | None = None, paste
     words = [f"{counted(len(taken.added), 'new order line')}" if taken.added else ""]
     words.append(f"{counted(len(taken.changed), 'order line')} changed" if taken.changed else "")
     return ", ".join(filter(None, words)) and f"{where}: {', '.join(filter(None, words))}"
+
+
+def kind_words(row: ShelfHide) -> str:
+    """What leather a hide on the shelf is, in words."""
+    return ", ".join(filter(None, (row.leather, row.colour, row.finish, row.tannage)))
+
+
+def write_labels_of(folder: Path, names: Sequence[str], file: Path) -> Path:
+    """Write labels of hides by name or code, of all on the shelf without any; gives the file."""
+    from ...report.shelf_label import Label, write_labels
+
+    book = Book(folder)
+    rows = [book.hide(name) for name in names] or book.hides()
+    parents = {row.id: book.parent_of(row) for row in rows}
+    labels = [
+        Label(
+            row.name, row.code, kind_words(row), row.thickness_mm, row.area_mm2, (row.wide_mm, row.high_mm),
+            row.added[:10], book.shape(row).outline, (parents[row.id] or row).name if row.parent else "",
+        )
+        for row in rows
+    ]  # fmt: skip
+    return write_labels(labels, file)
+
+
+def write_short_note(folder: Path, name: str, file: Path | None = None) -> tuple[ShortMeasure, Path | None]:
+    """What a hide lacks of the measure it was bought by; with a note to the supplier where it is short for sure.
+
+    Raises
+    ------
+    FileError
+        When it is not known by which measure it was bought.
+    """
+    from ...report.short_note import Short, write_note
+
+    book = Book(folder)
+    row = book.hide(name)
+    short = book.short_measure(name)
+    if short is None:
+        mend = f"say by which measure it was bought: nesting shelf add {row.name} --measure 18.5"
+        raise FileError(book.path, f"hide {row.name}", "the supplier's measure is not known", mend)
+    if not short.surely:
+        return short, None
+    picture = folder / "hides" / f"{Path(row.file).stem}-check.png"
+    note = Short(
+        row.name, row.supplier, row.added[:10], short.bought_mm2, short.traced_mm2, short.uncertain_mm2, short.paid,
+        short.worth, book.currency, row.traced, picture if picture.exists() else None,
+    )  # fmt: skip
+    return short, write_note(note, file or folder / "out" / f"short-{row.name}.pdf")
 
 
 def job_of(folder: Path) -> Job:

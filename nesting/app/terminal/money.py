@@ -15,6 +15,7 @@ from ...errors import FileError
 from ...files.job import read_making
 from ...files.schema import among
 from ...model import MM2_PER_DM2, MM2_PER_SQ_FT, units
+from ..actions import shop
 from ..options import option
 from .console import list_rows, say
 
@@ -111,26 +112,14 @@ def run_price(folder: Path, name: str, margin: float) -> None:
 
 def run_short(folder: Path, name: str, output: Path | None) -> None:
     """Tell short measure, and write the note."""
-    from ...report.short_note import Short, write_note
-
-    book = Book(folder)
-    row = book.hide(name)
-    short = book.short_measure(name)
-    if short is None:
-        mend = f"say by which measure it was bought: nesting shelf add {row.name} --measure 18.5"
-        raise FileError(book.path, f"hide {row.name}", "the supplier's measure is not known", mend)
+    short, file = shop.write_short_note(folder, name, output)
     more = "less" if short.missing_mm2 >= 0 else "more"
     say(
-        f"{row.name}: bought {units.area_words(short.bought_mm2)}, traced {units.area_words(short.traced_mm2)}: "
+        f"{name}: bought {units.area_words(short.bought_mm2)}, traced {units.area_words(short.traced_mm2)}: "
         f"{units.area_words(abs(short.missing_mm2))} {more}"
-        + ("" if short.worth is None else f", worth {abs(short.worth)} {book.currency}")
+        + ("" if short.worth is None else f", worth {abs(short.worth)} {Book(folder).currency}")
     )
-    if not short.surely:
+    if file is None:
         say(f"that is within what the trace may be off by, {units.area_words(short.uncertain_mm2)}: no note is written")
-        return
-    picture = folder / "hides" / f"{Path(row.file).stem}-check.png"
-    note = Short(
-        row.name, row.supplier, row.added[:10], short.bought_mm2, short.traced_mm2, short.uncertain_mm2, short.paid,
-        short.worth, book.currency, row.traced, picture if picture.exists() else None,
-    )  # fmt: skip
-    say(write_note(note, output or folder / "out" / f"short-{row.name}.pdf"))
+    else:
+        say(file)

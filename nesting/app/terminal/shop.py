@@ -60,7 +60,7 @@ def run_shelf(folder: Path, every: bool) -> None:
         [
             row.code, row.name, f"{left.get(row.id, row.area_mm2) / MM2_PER_DM2:.1f}",
             f"{left.get(row.id, row.area_mm2) / MM2_PER_SQ_FT:.1f}",
-            "" if row.thickness_mm is None else f"{row.thickness_mm:g}", kind_words(row), state_words(row),
+            "" if row.thickness_mm is None else f"{row.thickness_mm:g}", shop.kind_words(row), state_words(row),
             "" if row.price is None else str(money(row.price, book.currency)),
         ]
         for row in rows
@@ -70,11 +70,6 @@ def run_shelf(folder: Path, every: bool) -> None:
     area = sum(left.get(row.id, row.area_mm2) for row in rows if row.state in ("shelf", "opened"))
     offcuts = sum(row.parent is not None for row in rows)
     say(f"{counted(len(rows), 'piece')} of leather, {counted(offcuts, 'offcut')} among them; {units.area_words(area)}")
-
-
-def kind_words(row: ShelfHide) -> str:
-    """What leather it is, in words."""
-    return ", ".join(filter(None, (row.leather, row.colour, row.finish, row.tannage)))
 
 
 def state_words(row: ShelfHide) -> str:
@@ -90,7 +85,7 @@ def run_shelf_show(folder: Path, name: str) -> None:
     row = book.hide(name)
     children = book.offcuts_of(row)
     parent = book.parent_of(row)
-    say(f"{row.name} ({row.code}): {kind_words(row)}, {state_words(row)}")
+    say(f"{row.name} ({row.code}): {shop.kind_words(row)}, {state_words(row)}")
     lines = [
         ("area", units.area_words(row.area_mm2)),
         ("supplier's measure", "" if row.bought_mm2 is None else units.area_words(row.bought_mm2)),
@@ -148,19 +143,7 @@ def run_back(folder: Path, name: str) -> None:
 
 def run_label(folder: Path, names: list[str], output: Path | None) -> None:
     """Make labels."""
-    from ...report.shelf_label import Label, write_labels
-
-    book = Book(folder)
-    rows = [book.hide(name) for name in names] or book.hides()
-    parents = {row.id: book.parent_of(row) for row in rows}
-    labels = [
-        Label(
-            row.name, row.code, kind_words(row), row.thickness_mm, row.area_mm2, (row.wide_mm, row.high_mm),
-            row.added[:10], book.shape(row).outline, (parents[row.id] or row).name if row.parent else "",
-        )
-        for row in rows
-    ]  # fmt: skip
-    say(write_labels(labels, output or folder / "out" / "labels.pdf"))
+    say(shop.write_labels_of(folder, names, output or folder / "out" / "labels.pdf"))
 
 
 def run_orders(folder: Path, every: bool) -> None:

@@ -10,6 +10,7 @@ const VIEWS = {
   leather: () => import("./leather.js"),
   orders: () => import("./orders.js"),
   loads: () => import("./loads.js"),
+  shop: () => import("./shop.js"),
   compare: () => import("./compare.js"),
   workshop: () => import("./workshop.js"),
 };
@@ -71,7 +72,7 @@ function around() {
         }))
       : h("p", { class: "small" }, say("loads.none")),
   );
-  for (const link of document.querySelectorAll("nav a")) {
+  for (const link of document.querySelectorAll(".head nav a, .foot a")) {
     const here = link.getAttribute("href").slice(2) === route.split("/")[0];
     if (here) link.setAttribute("aria-current", "page");
     else link.removeAttribute("aria-current");

@@ -85,3 +85,17 @@ export function parts(rows, given = {}) {
   const edge = 0.03 * Math.max(wide, high);
   return s("svg", { class: "thumb", viewBox: `${-edge} ${-high - edge} ${wide + 2 * edge} ${high + 2 * edge}`, role: "img", ...given }, group);
 }
+
+// a whole layout as a small picture: the hides that are cut, side by side
+export function picture(layout, label, orders = []) {
+  const tint = tints([...orders, ...layout.parts.map((one) => one.order)]);
+  const world = s("g", { transform: "scale(1 -1)" });
+  let [x, high] = [0, 0];
+  for (const one of layout.hides.filter((hide) => layout.parts.some((part) => part.hide === hide.id))) {
+    const box = bounds(one.outline);
+    world.append(s("g", { transform: `translate(${x - box[0]} ${-box[1]})` }, hide(one), layout.parts.filter((row) => row.hide === one.id).map((row) => part(layout.shapes[row.shape], row, tint.get(row.order)))));
+    x += box[2] - box[0] + 30;
+    high = Math.max(high, box[3] - box[1]);
+  }
+  return s("svg", { class: "far", viewBox: `-5 ${-high - 5} ${Math.max(x, 10)} ${high + 10}`, role: "img", "aria-label": label }, world);
+}

@@ -4,10 +4,12 @@ import { deed, done, get, post, tell } from "./ask.js";
 import { inOrder, state } from "./bench.js";
 import * as draw from "./draw.js";
 import { facts, field, h, into, s, tick } from "./make.js";
+import { left } from "./shop.js";
 import { count, length, say } from "./words.js";
 
 export async function open(middle) {
   let made = [];
+  let lately = null;
 
   async function whole() {
     const layout = state.layout;
@@ -43,6 +45,7 @@ export async function open(middle) {
       h("div", { class: "cards" }, inOrder(layout).map((panel) => load(layout, panel, fresh))),
       guides(layout),
     );
+    if (lately) left(lately, middle.querySelector(".told"));
   }
 
   function load(layout, panel, fresh) {
@@ -67,8 +70,15 @@ export async function open(middle) {
       h("div", { class: "ticks" },
         files.map((file) => h("a", { class: "button", href: `/api/made/${file.name}${file.kind === "burn" ? "?take=true" : ""}`, ...(file.kind === "burn" ? { download: file.name } : { target: "_blank", rel: "noopener" }) }, file.kind === "burn" ? say("loads.file") : file.kind === "guide" ? say("loads.guide") : say("loads.template"))),
         tick(say("loads.is_burnt"), { checked: panel.burnt, onchange: deed(async (event) => {
-          await post("/api/panels/burnt", { hide: panel.hide, panel: panel.id, done: event.target.checked });
-          tell(say(event.target.checked ? "loads.ticked" : "loads.unticked", { panel: `${panel.hide} / ${panel.id}` }));
+          const ticked = event.target.checked;
+          try {
+            const now = await post("/api/panels/burnt", { hide: panel.hide, panel: panel.id, done: ticked });
+            tell(say(ticked ? "loads.ticked" : "loads.unticked", { panel: `${panel.hide} / ${panel.id}` }));
+            lately = ticked && now.offcuts ? now : null;
+          } catch (fault) {
+            event.target.checked = !ticked;
+            throw fault;
+          }
         }) })),
       panel.burnt ? h("details", {}, h("summary", {}, say("loads.spoiled")), h("p", { class: "small" }, say("loads.spoiled_words")), h("div", { class: "ticks" }, parts.map((part) => h("button", { type: "button", onclick: deed(async () => {
         if (!confirm(say("part.spoiled_sure", { part: part.part, order: part.order }))) return;
