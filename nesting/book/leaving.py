@@ -50,6 +50,10 @@ def export(store: Store, to: Path) -> Path:
     return to
 
 
+ADDED = ("doubt_mm2",)
+"""Columns that lists of older versions lack; they have a default."""
+
+
 def _list(session: Session, row: type[Row]) -> str:
     columns = row.__table__.columns
     stream = io.StringIO()
@@ -95,6 +99,8 @@ def _rows(file: Path, row: type[Row]) -> list[dict[str, Any]]:
     number = 1
     try:
         head = next(lines, [])
+        if head == [column.name for column in columns if column.name not in ADDED]:
+            columns = [column for column in columns if column.name not in ADDED]
         if head != [column.name for column in columns]:
             mend = f"make the first row {','.join(column.name for column in columns)}"
             raise FileError(file, "row 1", printable(",".join(head)) or "empty", mend)

@@ -29,8 +29,9 @@ class Spent:
     """Money spent on one product, or one order line, in the book's currency.
 
     ``spoiled`` is what parts that were spoiled cost, with all of theirs, ``scrap`` how much of ``leather`` is scrap's
-    share, ``rows`` what the rows of the workshop file come to. ``price`` is what the pieces made sell for together,
-    None where a price is not known; ``each`` the cost of one of them, None where none is made.
+    share and ``doubt`` how much of that scrap is what traces leave in doubt, ``rows`` what rows of the workshop file
+    come to. ``price`` is what the pieces made sell for together, None where a price is not known; ``each`` the cost of
+    one of them, None where none is made.
     """
 
     name: str
@@ -41,6 +42,7 @@ class Spent:
     labour: Decimal
     spoiled: Decimal
     scrap: Decimal
+    doubt: Decimal = Decimal(0)
     rows: dict[str, Decimal] = field(default_factory=dict)
     price: Decimal | None = None
 
@@ -108,6 +110,7 @@ def spent(
     scrap = _scrap_shares(session)
     totals: dict[tuple[str, ...], dict[str, int]] = defaultdict(lambda: dict.fromkeys((*SPENT, "spoiled"), 0))
     scraps: dict[tuple[str, ...], Fraction] = defaultdict(Fraction)
+    doubts: dict[tuple[str, ...], Fraction] = defaultdict(Fraction)
     columns = [func.sum(getattr(cut.c, kind)) for kind in (*SPENT, "spoiled")]
     query = (
         select(*group, cut.c.hide, *columns).join(BookOrder, cut.c.line == BookOrder.id).group_by(*group, cut.c.hide)
@@ -116,7 +119,9 @@ def spent(
         key, hide, amounts = tuple(row[: len(group)]), row[len(group)], row[len(group) + 1 :]
         for kind, amount in zip((*SPENT, "spoiled"), amounts):
             totals[key][kind] += int(amount)
-        scraps[key] += int(amounts[0]) * scrap.get(int(hide), Fraction(0))
+        wasted, doubted = scrap.get(int(hide), (Fraction(0), Fraction(0)))
+        scraps[key] += int(amounts[0]) * wasted
+        doubts[key] += int(amounts[0]) * doubted
     made = {
         tuple(row[: len(group)]): row[len(group) :]
         for row in session.execute(
@@ -136,7 +141,7 @@ def spent(
         found.append(
             Spent(
                 " ".join(key), int(pieces), **{kind: money(totals[key][kind], currency) for kind in totals[key]},
-                scrap=money(math.floor(scraps[key] + Fraction(1, 2)), currency),
+                scrap=money_of(scraps[key], currency), doubt=money_of(doubts[key], currency),
                 rows={name: amount * int(pieces) for name, amount in rows.items()},
                 price=None if unpriced or price is None else money(int(price), currency),
             )
@@ -149,18 +154,26 @@ def money_of(units: Fraction | int, currency: str) -> Decimal:
     return money(math.floor(Fraction(units) + Fraction(1, 2)), currency)
 
 
-def _scrap_shares(session: Session) -> dict[int, Fraction]:
-    """Of each hide the share of the leather consumed that is not in parts."""
+def _scrap_shares(session: Session) -> dict[int, tuple[Fraction, Fraction]]:
+    """Of each hide the share of the leather consumed that is not in parts, and how much of it is in doubt: the share of
+    the hide that its trace keeps out, and no more than there is scrap."""
     rows = session.execute(
         select(
             BookLoad.hide,
             func.sum(BookLoad.panel_mm2 - BookLoad.offcuts_mm2),
             func.sum(BookLoad.parts_mm2),
+            ShelfHide.doubt_mm2 / ShelfHide.area_mm2,
         )
+        .join(ShelfHide, BookLoad.hide == ShelfHide.id)
         .where(BookLoad.state != "planned")
         .group_by(BookLoad.hide)
     )
-    return {hide: 1 - Fraction(parts) / Fraction(consumed) for hide, consumed, parts in rows if consumed > 0}
+    found = {}
+    for hide, consumed, parts, doubt in rows:
+        if consumed > 0:
+            scrap = 1 - Fraction(parts) / Fraction(consumed)
+            found[hide] = scrap, max(Fraction(0), min(scrap, Fraction(doubt)))
+    return found
 
 
 def yields(session: Session, currency: str, by: str = "hide") -> list[Yield]:

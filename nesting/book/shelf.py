@@ -135,7 +135,16 @@ def facts_of(hide: Hide, currency: str) -> dict[str, Any]:
         "thickness_mm": hide.nominal_mm,
         "photo": hide.photo,
         "traced": "" if traced is None else f"{traced.reference}, to {traced.expected_error_mm:g} mm",
+        "doubt_mm2": _doubt_mm2(hide),
     }
+
+
+def _doubt_mm2(hide: Hide) -> float:
+    if hide.error is None and not hide.doubts:
+        return 0.0
+    from ..leather.regions import cost_of_doubt
+
+    return cost_of_doubt(hide, 0.0).total_mm2
 
 
 def find(session: Session, name: str, where: str | Path) -> ShelfHide:

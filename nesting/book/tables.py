@@ -131,7 +131,8 @@ class ShelfHide(Row):
 
     ``state``: ``shelf``; ``opened``, cut in part; ``cut``, nothing left of it but offcuts; ``retired``. ``price`` is
     what was paid for it, or for an offcut what its hide was credited with, in minor units. ``bought_mm2`` is the
-    supplier's measure, ``area_mm2`` that of the trace; ``wide_mm`` and ``high_mm`` the largest rectangle known in it.
+    supplier's measure, ``area_mm2`` that of the trace; ``wide_mm`` and ``high_mm`` the largest rectangle known in it,
+    ``doubt_mm2`` what its stated error and its doubts keep out.
     """
 
     __tablename__ = "hides"
@@ -159,6 +160,7 @@ class ShelfHide(Row):
     added: Mapped[str]
     gone: Mapped[str | None]
     why: Mapped[str] = mapped_column(default="")
+    doubt_mm2: Mapped[float] = mapped_column(_AREA, default=0.0)
 
 
 class BookOrder(Row):

@@ -152,7 +152,9 @@ _SECOND = (
         clean TEXT NOT NULL)""",
 )
 
-VERSIONS: tuple[Sequence[str], ...] = (_FIRST, _SECOND)
+_THIRD = ("ALTER TABLE hides ADD COLUMN doubt_mm2 REAL NOT NULL DEFAULT 0",)
+
+VERSIONS: tuple[Sequence[str], ...] = (_FIRST, _SECOND, _THIRD)
 """The statements of each version, from an empty file on."""
 
 

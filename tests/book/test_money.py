@@ -17,7 +17,7 @@ from nesting.costs.rows import per_piece, share_of_price
 from nesting.errors import ModelError
 from nesting.files.job import read_making
 from nesting.files.orders import read_orders
-from nesting.model import ExtraCost, Hide, Machine, Part, Prices, Product, Traced, Workshop
+from nesting.model import Doubt, ExtraCost, Hide, Machine, Part, Prices, Product, Traced, Workshop
 
 EXTRAS = """
 [[cost]]
@@ -75,6 +75,21 @@ def test_money_by_product_and_by_order_is_all_that_was_spent(book):
     assert fob.rows == {"box": Decimal("2.40"), "ring": Decimal("1.86"), "market fee": Decimal("5.46")}
     assert fob.price == Decimal("84.00") and fob.margin == fob.price - fob.total
     assert 0 < fob.scrap < fob.leather + fob.spoiled
+
+
+def test_what_a_trace_leaves_in_doubt_is_told_of_the_leather(tmp_path):
+    """A tenth of the hide in doubt: a tenth of its leather's money, as long as that much of it is scrap."""
+    doubt = Doubt(box(540, 0, 600, 200).intersection(leather("bend").outline), "stain")
+    made = Book.begin(shop(tmp_path / "shop", [leather("bend", price="30.00", doubts=(doubt,))]))
+    made.take_hides()
+    made.take_orders(read_orders(made.folder / "orders.csv", None))
+    plan(made, random.Random(1))
+    made.cut(made.waiting())
+    (row,) = made.hides(("cut", "opened"))
+    assert row.doubt_mm2 == pytest.approx(doubt.polygon.area, abs=0.01)
+    (fob,) = made.spent(*read_making(made.folder))
+    share = doubt.polygon.area / row.area_mm2
+    assert float(fob.doubt) == pytest.approx(float(fob.leather) * share, abs=0.01) and 0 < fob.doubt < fob.scrap
 
 
 def test_what_was_paid_is_what_parts_cost_and_offcuts_are_worth(book):
@@ -160,7 +175,11 @@ def test_the_commands_tell_it(book, tmp_path):
         done = run("money", "--by", by, "--csv", tmp_path / f"{by}.csv", cwd=folder)
         assert done.returncode == 0, done.stderr
         assert (tmp_path / f"{by}.csv").read_text().startswith(by)
-    assert "key fob,6," in (tmp_path / "product.csv").read_text()
+    head, row = (line.split(",") for line in (tmp_path / "product.csv").read_text().splitlines())
+    told = dict(zip(head, row))
+    assert row[:2] == ["key fob", "6"] and told["cost: box"] == "2.40" and told["cost: market fee"] == "5.46"
+    rows = [float(told[name]) for name in head if name.startswith("cost: ")]
+    assert sum(rows) == pytest.approx(float(told["other"])) and {"scrap", "doubt"} <= set(head)
     asked = run("price", "key fob", "--margin", "40", cwd=folder)
     assert asked.returncode == 0 and "of it is earned" in asked.stdout and "it sells for 14.00 now" in asked.stdout
     assert "give product, order" in run("money", "--by", "colour", cwd=folder).stderr

@@ -1,5 +1,6 @@
 """A book under programs that are killed, two programs at once, and books that are damaged, older or newer."""
 
+import itertools
 import multiprocessing
 import os
 import random
@@ -252,9 +253,10 @@ def test_an_older_book_is_brought_up_to_date_and_kept_as_it_was(folder, monkeypa
 def test_a_book_of_the_first_version_opens(folder, monkeypatch):
     steps = len(Book(folder).steps())
     with closing(sqlite3.connect(folder / NAME)) as plain:
-        for trigger in ("added", "changed", "removed"):
-            plain.execute(f"DROP TRIGGER settings_{trigger}")
+        for table, trigger in itertools.product(("settings", "hides"), ("added", "changed", "removed")):
+            plain.execute(f"DROP TRIGGER {table}_{trigger}")
         plain.execute("DROP TABLE settings")
+        plain.execute("ALTER TABLE hides DROP COLUMN doubt_mm2")
         plain.execute("PRAGMA user_version = 1")
         plain.commit()
         plain.execute("PRAGMA wal_checkpoint(TRUNCATE)")

@@ -21,8 +21,10 @@ from .console import list_rows, say
 
 OF_MONEY, OF_LEATHER = ("product", "order"), ("hide", "supplier", "kind", "month")
 """What money and leather may be told by."""
-IN_FILE_ONLY = ("masking", "machine", "labour", "scrap", "sold for", "sq ft cut")
+IN_FILE_ONLY = ("masking", "machine", "labour", "scrap", "doubt", "sold for", "sq ft cut")
 """Columns that a terminal has no room for."""
+OWN = "cost: "
+"""Begins the name of a column for one of the workshop's own rows of cost."""
 Cells = Sequence[Sequence[str]]
 
 
@@ -36,7 +38,7 @@ def run_money(folder: Path, by: str, file: Path | None) -> None:
         cells = _spent_cells(spent, by)
     else:
         cells = _yield_cells(book.yields(by), by)
-    shown = [place for place, name in enumerate(cells[0]) if name not in IN_FILE_ONLY]
+    shown = [place for place, name in enumerate(cells[0]) if name not in IN_FILE_ONLY and not name.startswith(OWN)]
     head, *rows = ([row[place] for place in shown] for row in cells)
     list_rows(head, rows, head[1:], head[0])
     if by in OF_MONEY:
@@ -54,14 +56,19 @@ def run_money(folder: Path, by: str, file: Path | None) -> None:
 
 
 def _spent_cells(rows: Sequence[Spent], by: str) -> Cells:
-    head = [by, "pieces", *SPENT, "scrap", "spoiled", "other", "work", "total", "each", "sold for", "margin"]
-    found = [head]
+    own = list(dict.fromkeys(name for row in rows for name in row.rows))
+    head = [by, "pieces", *SPENT, "scrap", "doubt", "spoiled"]
+    head += [*(f"{OWN}{name}" for name in own), "other", "work", "total"]
+    found = [[*head, "each", "sold for", "margin"]]
     for row in rows:
-        other = sum(row.rows.values(), 0 * row.total)
+        zero = 0 * row.total
+        other = sum(row.rows.values(), zero)
         work = row.masking + row.machine + row.labour
-        amounts = [*(getattr(row, kind) for kind in SPENT), row.scrap, row.spoiled, other, work, row.total]
+        extras = [row.rows.get(name, zero) for name in own]
+        amounts = [*(getattr(row, kind) for kind in SPENT), row.scrap, row.doubt, row.spoiled, *extras, other, work]
         ends = [row.each, row.price, row.margin]
-        found.append([row.name, str(row.pieces), *map(str, amounts), *("" if x is None else str(x) for x in ends)])
+        told = [*map(str, amounts), str(row.total), *("" if x is None else str(x) for x in ends)]
+        found.append([row.name, str(row.pieces), *told])
     return found
 
 
