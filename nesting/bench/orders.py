@@ -127,6 +127,11 @@ def products(request: Request) -> dict[str, Any]:
                 "pattern": Path(str(row.get("pattern", ""))).stem,
                 "same_hide": row.get("same_hide", "no"),
                 "filler": row.get("filler", False),
+                "same_lot": row.get("same_lot", False),
+                "partial": row.get("partial", False),
+                "flesh_out": row.get("flesh_out", False),
+                "burn": row.get("burn"),
+                "longer": row.get("longer", "knife"),
                 "price": row.get("price"),
                 "parts": [
                     {
@@ -161,7 +166,7 @@ class ProductKey(Asked):
     part: Annotated[int, Field(ge=0, le=1000)] | None = None
     key: Literal[
         "name", "same_hide", "filler", "price", "count", "grade", "direction", "tolerance_deg", "thickness_mm",
-        "mirrored_twin",
+        "mirrored_twin", "same_lot", "partial", "flesh_out", "burn", "longer",
     ]  # fmt: skip
     value: bool | Annotated[float, Field(ge=-1e6, le=1e6)] | Cell | None = None
 

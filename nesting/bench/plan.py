@@ -230,16 +230,21 @@ def _keep(bench: Bench, content: bytes) -> str:
 
 def take_up(bench: Bench) -> None:
     """Keep the best of searches that were broken off with the program that ran them."""
-    for number, kind, content in bench.desk.store.broken_off():
-        if kind == "plan" and content is not None:
-            try:
-                kept = _keep(bench, content)
-            except FileError as fault:
-                kept = ""
-                bench.notes.append(str(fault))
-            if kept:
-                bench.notes.append(kept)
-        bench.desk.store.end_search(number, "lost")
+    try:
+        broken = bench.desk.store.broken_off()
+        for number, kind, content in broken:
+            if kind == "plan" and content is not None:
+                try:
+                    kept = _keep(bench, content)
+                except FileError as fault:
+                    kept = str(fault)
+                if kept:
+                    bench.notes.append(kept)
+            bench.desk.store.end_search(number, "lost")
+    finally:
+        bench.taking_up = False
+    if broken:
+        bench.hub.tell("changed", {"what": "layout"})
 
 
 @router.post("/plan/stop")

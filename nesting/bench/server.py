@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import socket
+import threading
 import webbrowser
 from collections.abc import AsyncIterator, Callable, Iterator
 from dataclasses import dataclass
@@ -62,8 +63,12 @@ def make_app(folder: Path, lan: bool = False) -> Served:
     @contextlib.asynccontextmanager
     async def lasting(app: FastAPI) -> AsyncIterator[None]:
         hub.begin()
-        plan.take_up(bench)
+        # a proof takes seconds, and the page answers meanwhile
+        bench.taking_up = True
+        taking = threading.Thread(target=plan.take_up, args=(bench,), daemon=True)
+        taking.start()
         yield
+        await asyncio.to_thread(taking.join)
         bench.works.close()
         store.close()
 

@@ -42,6 +42,7 @@ class Bench:
     hub: Hub
     works: Works
     live: Live | None = None
+    taking_up: bool = False
     notes: list[str] = field(default_factory=list)
     looked: tuple[Any, list[str]] | None = None
     compared: dict[str, Any] | None = None
@@ -104,6 +105,8 @@ class Bench:
 
     def idle(self) -> None:
         """Refuse what would change a layout that a search is about to replace."""
+        if self.taking_up:
+            raise HTTPException(409, "the search that was broken off is being taken up: try again in a moment")
         if self.works.running("plan"):
             raise HTTPException(409, "a search is under way: stop it first, its best layout is kept")
 

@@ -106,6 +106,14 @@ def test_a_drawing_becomes_a_pattern_and_a_product_and_its_lines_are_labelled(pa
     assert len(read_pattern(path)[0].cutouts) == 1
     page.post("/api/products", {"product": 1, "part": 0, "key": "grade", "value": "C"})
     page.post("/api/products", {"product": 1, "part": 0, "key": "thickness_mm", "value": "3-4.5 oz"})
+    wished = {"same_lot": True, "flesh_out": True, "partial": True, "burn": False, "longer": "two loads"}
+    for key, value in wished.items():
+        told = page.post("/api/products", {"product": 1, "key": key, "value": value})["products"][1]
+        assert told[key] == value
+    made = read_products(folder / "products.toml")[1]
+    assert (made.same_lot, made.flesh_out, made.partial, made.burn, made.longer) == tuple(wished.values())
+    page.post("/api/products", {"product": 1, "key": "burn", "value": None})
+    assert read_products(folder / "products.toml")[1].burn is None
     part = read_products(folder / "products.toml")[1].parts[0]
     assert part.grade == "C" and part.thickness_mm == pytest.approx((3 * 25.4 / 64, 4.5 * 25.4 / 64))
     assert page.ask("POST", "/api/products", {"product": 1, "part": 0, "key": "grade", "value": "Q"})[0] == 422

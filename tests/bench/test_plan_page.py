@@ -158,7 +158,10 @@ def test_a_bench_that_died_in_a_search_comes_back_with_its_best(shop, tmp_path):
     store.keep_search(store.begin_search("plan", {}), layout=content)
     store.close()
     with bench_page(folder) as page:
-        assert page.get("/api/bench")["notes"]
+        end = time.monotonic() + 60
+        while not page.get("/api/bench")["notes"]:
+            assert time.monotonic() < end
+            time.sleep(0.02)
         assert read_layout(folder / LAYOUT).placements
     with bench_page(folder) as page:
         assert not page.get("/api/bench")["notes"]

@@ -17,6 +17,7 @@ const VIEWS = {
 
 export const state = { bench: null, layout: null, orders: null };
 const middle = document.getElementById("middle");
+const noted = new Set();
 let open = null;
 let route = "";
 
@@ -24,6 +25,10 @@ export async function refresh() {
   const [bench, orders] = await Promise.all([get("/api/bench"), get("/api/orders").catch(() => null)]);
   state.bench = bench;
   state.orders = orders;
+  for (const note of bench.notes.filter((one) => !noted.has(one))) {
+    noted.add(note);
+    tell(say("plan.taken_up", { parts: note }));
+  }
   settings.units = bench.units;
   settings.currency = bench.currency;
   await refreshLayout();
@@ -130,7 +135,6 @@ on("back", deed(async () => {
 async function main() {
   await load();
   await refresh();
-  for (const note of state.bench.notes) tell(say("plan.taken_up", { parts: note }));
   listen();
   await show();
   document.documentElement.dataset.ready = "yes";

@@ -160,7 +160,9 @@ export async function open(middle) {
         field(say("product.name"), h("input", { value: one.name, onchange: (event) => change(null, "name", event.target.value) })),
         field(say("product.price"), h("input", { value: one.price ?? "", inputmode: "decimal", onchange: (event) => change(null, "price", event.target.value.trim() || null) })),
         field(say("product.same_hide"), pick([["no", say("same.no")], ["piece", say("same.piece")], ["order", say("same.order")]], one.same_hide, (value) => change(null, "same_hide", value), say("product.same_hide"))),
-        tick(say("product.filler"), { checked: one.filler, onchange: (event) => change(null, "filler", event.target.checked) })),
+        field(say("product.burn"), pick([["", say("burn.lines")], ["yes", say("burn.yes")], ["no", say("burn.no")]], one.burn === null ? "" : one.burn ? "yes" : "no", (value) => change(null, "burn", value ? value === "yes" : null), say("product.burn"))),
+        field(say("product.longer"), pick(["knife", "two loads", "refuse"].map((name) => [name, say(`longer.${name.replace(" ", "_")}`)]), one.longer, (value) => change(null, "longer", value), say("product.longer")))),
+      h("div", { class: "ticks" }, ["filler", "partial", "same_lot", "flesh_out"].map((key) => tick(say(`product.${key}`), { checked: one[key], onchange: (event) => change(null, key, event.target.checked) }))),
       h("div", { class: "wide" }, h("table", { class: "grid" }, h("thead", {}, h("tr", {}, ["name", "size", "count", "grade", "direction", "tolerance", "thickness", "twin"].map((name) => h("th", { scope: "col" }, say(`product.${name}`))))), h("tbody", {}, one.parts.map((part, index) => {
         const drawn = drawing?.parts.find((row) => row.name === part.name);
         const label = (name) => `${say(`product.${name}`)} ${part.name}`;
