@@ -80,6 +80,18 @@ def one_lost(data):
     moved(data | {"placements": data["lost"]}, (100, 20), order="3", name="front")
 
 
+def on_another_hide(data):
+    moved(data, (60, 60), name="loop", copy=1, mirrored=False)
+    part(data, name="loop", copy=1, mirrored=False)["hide"] = "bend"
+
+
+def half_a_piece(data):
+    one = part(data, name="loop", copy=2, mirrored=True)
+    data["placements"].remove(one)
+    facts = {key: one[key] for key in data["unplaced"][0] if key in one}
+    data["unplaced"].append(facts | {"reason": "no room left: loop (0.18 dm2) nowhere"})
+
+
 def scar(data):
     ring = part(data, "3", "front")["outline"]
     hide(data, "bend")["zones"] = [{"grade": "D", "kind": "scar", "polygon": ring}]
@@ -141,6 +153,9 @@ FAULTS = {
     "scar": (2, "grade D scar zone", scar),
     "thick leather": (3, "thickness", lambda d: put(hide(d, "bend"), nominal_mm=2.6)),
     "leather under a part": (3, "thickness", lambda d: put(part(d)["under"], least_mm=0.7)),
+    "backbone": (4, "direction", lambda d: put(hide(d, "belly"), backbone=[[0, 0], [90, 90]])),
+    "another hide": (6, "match", on_another_hide),
+    "half a piece": (8, "piece", half_a_piece),
     "panel": (5, "panel", lambda d: put(part(d), panel="2")),
     "knife line": (5, "knife line", lambda d: put(d["cuts"][0], start=[200.0, 0.0], end=[200.0, 200.0])),
     "no knife line": (5, "knife line", lambda d: put(d, cuts=[])),
