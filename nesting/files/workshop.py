@@ -194,7 +194,10 @@ def _currency(data: object) -> str:
     """What a workshop counts in, before its other keys are read: signs of money must mean it."""
     prices = data.get("prices") if isinstance(data, dict) else None
     currency = prices.get("currency", _DEFAULT.prices.currency) if isinstance(prices, dict) else ""
-    return currency if isinstance(currency, str) else ""
+    from babel.numbers import is_currency
+
+    # signs are compared with no currency where that is the fault to tell
+    return currency if isinstance(currency, str) and is_currency(currency) else ""
 
 
 def _agree(settings: tuple[Setting, ...], rated_w: float, file: str | Path, place: str) -> None:

@@ -82,12 +82,16 @@ def way_of(wish: Wish, workshop: Workshop) -> str:
 
 @dataclass(frozen=True)
 class Told:
-    """How the long parts of a job are cut, for people: by product and part its length and width, mm, and the way."""
+    """How the long parts of a job are cut, for people: by product and part its length and width, mm, and the way.
+
+    ``for_two`` tells that two loads were asked for: cut by knife, it is too long for them.
+    """
 
     product: str
     part: str
     size_mm: tuple[float, float]
     how: str
+    for_two: bool
 
 
 def told(prepared: Prepared) -> list[Told]:
@@ -98,5 +102,5 @@ def told(prepared: Prepared) -> list[Told]:
         if index not in fitting:
             how = way_of(wish, workshop)
             key = wish.product.name, wish.part.name
-            found.setdefault(key, Told(*key, long_and_wide(wish.part.outline), how))
+            found.setdefault(key, Told(*key, long_and_wide(wish.part.outline), how, wish.product.longer == TWO_LOADS))
     return list(found.values())

@@ -118,6 +118,7 @@ def test_a_part_as_thin_as_a_line_is_refused(week):
 
 def test_a_currency_that_is_none_is_refused(week):
     edit(week / "workshop.toml", '"EUR"', '"ZZZ"')
+    edit(week / "workshop.toml", "machine_per_hour = 12", 'machine_per_hour = "$12"')
     done, _ = look(week)
     assert done.returncode == 2
     assert "prices > currency: ZZZ: is no currency: give a code of ISO 4217 such as EUR or USD" in done.stderr
@@ -154,3 +155,10 @@ def test_what_may_come_to_be_cut_by_knife_though_there_is_leather_to_burn_is_tol
     assert done.returncode == 0 and told in said
     edit(week / "products.toml", "filler = true", "filler = true\nburn = true")
     assert told.replace(", tag", "") in look(week)[1]
+
+
+def test_a_part_too_long_for_the_two_loads_asked_for_is_told(week):
+    edit(week / "products.toml", '"refuse"', '"two loads"')
+    assert "it is burnt in two loads" in look(week)[1]
+    edit(week / "patterns" / "banner.svg", "H 400 V", "H 800 V")
+    assert "and too long for two loads: it is cut by knife" in look(week)[1]

@@ -102,7 +102,8 @@ def notes_before(prepared: Prepared) -> list[str]:
     lines = [f"note: {warning}" for warning in prepared.warnings]
     lines += [
         f"{'note: ' if part.how == REFUSE else ''}part {part.part} of {part.product}, "
-        f"{units.size_words(*part.size_mm, workshop.units)}, is bigger than the usable bed of {bed}: {BIGGER[part.how]}"
+        f"{units.size_words(*part.size_mm, workshop.units)}, is bigger than the usable bed of {bed}"
+        f"{' and too long for two loads' if part.for_two and part.how == KNIFE else ''}: {BIGGER[part.how]}"
         for part in told(prepared)
     ]
     lines += [f"note: {question}" for question in questions(prepared)]
