@@ -442,13 +442,13 @@ def record_command(
 
 
 class _Numbers(TyperCommand):
-    """Lets options that take numbers of doubts, or pixels, take several: `--correct 1 3 --cut 2`."""
+    """Lets options that take numbers of doubts, or pixels, take several: `--correct 1 3-5 --cut 2`."""
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
         joined: list[str] = []
         taking = False
         for word in args:
-            if taking and joined[-1] not in _ANSWERS and re.fullmatch(r"[\d.,]+", word):
+            if taking and joined[-1] not in _ANSWERS and re.fullmatch(r"[\d.,][\d.,-]*", word):
                 joined[-1] += f" {word}"
             else:
                 joined.append(word)

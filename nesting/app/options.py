@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 Pixel = tuple[float, float]
 MeasuredPoints = dict[tuple[str, str], dict[str, tuple[float, float]]]
 """By hide and panel: where its lettered points lie on the bed, mm."""
+MOST_DOUBTS = 99_999
+"""The largest number of a doubt that a file can have."""
 
 
 def thickness(text: str) -> float:
@@ -127,13 +129,21 @@ def measured_points(texts: Sequence[str]) -> MeasuredPoints:
 
 
 def places(photo: Path, name: str, text: str) -> list[int | Pixel]:
-    """Numbers of doubts, and points of a photo: '1 3 x,y ...'."""
+    """Numbers of doubts, and points of a photo: '1 3-5 x,y ...'."""
+    found: list[int | Pixel] = []
     try:
-        found: list[int | Pixel] = [_pair(word) if "," in word else int(word) for word in text.split()]
+        for word in text.split():
+            first, _, last = word.partition("-")
+            if "," in word:
+                found.append(_pair(word))
+            elif not int(first) <= int(last or first) <= MOST_DOUBTS:
+                raise ValueError
+            else:
+                found += range(int(first), int(last or first) + 1)
         if not found or any(isinstance(one, int) and one < 1 for one in found):
             raise ValueError
     except ValueError:
-        mend = "give numbers as the check picture shows them, or pixels of the photo: '1 3 x,y'"
+        mend = "give numbers as the check picture shows them, or pixels of the photo: '1 3-5 x,y'"
         raise FileError(photo, f"--{name}", text, mend) from None
     return found
 

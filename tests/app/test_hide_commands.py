@@ -243,6 +243,9 @@ def test_several_numbers_and_pixels_follow_one_option(stained, tmp_path):
     pixel = read_hide(tmp_path / "hide.json").doubts[1].pixel
     run(*stained[:1], "--correct", "1", f"{pixel[0]:.0f},{pixel[1]:.0f}", *stained[1:])
     assert read_hide(tmp_path / "hide.json").doubts == ()
+    run(*stained, "--forget")
+    run(*stained, "--correct", "1-2")
+    assert read_hide(tmp_path / "hide.json").doubts == ()
 
 
 @pytest.mark.parametrize(
@@ -251,6 +254,8 @@ def test_several_numbers_and_pixels_follow_one_option(stained, tmp_path):
         (("--cut", "9"), r"hide\.json: --cut: 9: give numbers of its doubts \(1, 2\)"),
         (("--floor", "0"), "--floor: 0: give numbers as the check picture shows them"),
         (("--correct", "one"), "--correct: one: give numbers"),
+        (("--correct", "2-1"), "--correct: 2-1: give numbers"),
+        (("--correct", "1-999999999"), "--correct: 1-999999999: give numbers"),
         (("--length", "1,2 3,4"), "--length: 1,2 3,4: give two pixels and the length"),
     ],
 )
