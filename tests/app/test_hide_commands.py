@@ -10,9 +10,10 @@ from typer.testing import CliRunner
 
 from nesting import tracing
 from nesting.app.cli import app
+from nesting.app.terminal.hides import say_doubts
 from nesting.errors import FileError
 from nesting.files.hides import read_hide, write_hide
-from nesting.model import Hide, Suggestion, Zone
+from nesting.model import Doubt, Hide, Suggestion, Zone
 from nesting.tracing.doubt import Judgement
 from nesting.tracing.tracer import Question
 
@@ -270,3 +271,12 @@ def test_answers_that_cannot_be_are_refused_and_nothing_changes(stained, tmp_pat
 def test_a_number_without_a_trace_before_is_refused(stained):
     with pytest.raises(FileError, match=r"none: trace it first, or give pixels"):
         run(*stained, "--correct", "1")
+
+
+@pytest.mark.parametrize("size, told", [(40, "looking wins up to:"), (2, "dm2 in all: none of them is worth a look")])
+def test_only_doubts_worth_a_look_are_listed(capsys, size, told):
+    doubts = tuple(Doubt(box(at, 300, at + size, 300 + size), "spot", settles="look", number=at) for at in (200, 300))
+    say_doubts(Hide("h", box(0, 0, 1000, 800), nominal_mm=1.5, doubts=doubts))
+    said = capsys.readouterr().out
+    assert "2 places are in doubt and kept out of every part" in said and told in " ".join(said.split())
+    assert said.count("spot") == (2 if size == 40 else 0)

@@ -75,7 +75,7 @@ def run_trace(
     )
     for note in traced.notes:
         say(note)
-    _say_doubts(hide)
+    say_doubts(hide)
     if strict and traced.unsure and traced.doubt is not None:
         spots = " ".join(f"{x:.0f},{y:.0f}" for _, (x, y) in traced.doubt.unsure)
         say(
@@ -85,7 +85,7 @@ def run_trace(
     return hide
 
 
-def _say_doubts(hide: Hide) -> None:
+def say_doubts(hide: Hide) -> None:
     """What of a hide is kept out of every part until somebody looks, what looking wins, and what to do next."""
     from ...costs.doubt import next_step
     from ...costs.limits import DEFAULT
