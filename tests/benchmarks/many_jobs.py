@@ -9,7 +9,6 @@ writes it. Every tenth has outlines of up to 5,000 points, and of every 25th rep
 
 import argparse
 import json
-import random
 import signal
 import sys
 import time
@@ -19,14 +18,14 @@ from pathlib import Path
 
 sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1] / "helpers")]
 
-from random_jobs import FEW_POINTS, MANY_POINTS, random_job, run_job, write_files
+from random_jobs import FEW_POINTS, MANY_POINTS, job_of, run_job, write_files
 
 LONGEST_S = 150
 """A job that takes longer counts as a fault."""
 
 
-def job_of(number):
-    return random_job(random.Random(number), FEW_POINTS if number % 10 else MANY_POINTS)
+def points(number):
+    return FEW_POINTS if number % 10 else MANY_POINTS
 
 
 def too_long(*_):
@@ -38,7 +37,7 @@ def tried(number):
     began = time.monotonic()
     signal.alarm(LONGEST_S)
     try:
-        one = run_job(job_of(number), "dxf" if number % 2 else "svg", pages=number % 25 == 0)
+        one = run_job(job_of(number, points(number)), "dxf" if number % 2 else "svg", pages=number % 25 == 0)
         told = {"outcome": one.what, "placed": one.placed, "wanted": one.wanted, "detail": one.detail}
     except Exception as error:
         steps = traceback.extract_tb(error.__traceback__)[-4:]
@@ -60,8 +59,12 @@ def main():
     given = parser.parse_args()
     if given.only is not None:
         if given.keep:
-            write_files(job_of(given.only), given.keep)
-        print(run_job(job_of(given.only), "dxf" if given.only % 2 else "svg", pages=given.only % 25 == 0))
+            write_files(job_of(given.only, points(given.only)), given.keep)
+        print(
+            run_job(
+                job_of(given.only, points(given.only)), "dxf" if given.only % 2 else "svg", pages=given.only % 25 == 0
+            )
+        )
         return
     signal.signal(signal.SIGALRM, too_long)
     lines = given.log.read_text().splitlines() if given.log.exists() else []

@@ -8,6 +8,7 @@ from __future__ import annotations
 import json
 import math
 import random
+import re
 import tempfile
 from collections import Counter
 from dataclasses import dataclass
@@ -49,7 +50,13 @@ class Outcome:
 
 def job_folders(most_points: int = FEW_POINTS) -> st.SearchStrategy[dict[str, str]]:
     """Texts of all files of a job folder, by name."""
-    return st.integers(0, 2**48 - 1).map(lambda number: random_job(random.Random(number), most_points))
+    return st.integers(0, 2**48 - 1).map(lambda number: job_of(number, most_points))
+
+
+def job_of(number: int, most_points: int = FEW_POINTS) -> dict[str, str]:
+    """The job of a number; every fifth has parts longer than most beds."""
+    files = random_job(random.Random(number), most_points)
+    return _with_belts(random.Random(f"belts {number}"), files) if number % 5 == 3 else files
 
 
 def random_job(source: random.Random, most_points: int = FEW_POINTS) -> dict[str, str]:
@@ -72,6 +79,22 @@ def random_job(source: random.Random, most_points: int = FEW_POINTS) -> dict[str
     ]
     files["orders.csv"] = "order,product,quantity,due,priority,thread,note\n" + "\n".join(lines) + "\n"
     return files
+
+
+def _with_belts(source: random.Random, files: dict[str, str]) -> dict[str, str]:
+    """The job with some parts drawn out to belts, and what becomes of them said of some products."""
+    changed = dict(files)
+    for name, text in files.items():
+        if name.startswith("patterns/"):
+            wide = f"scale({source.choice([1, 3, 6])} 1)"
+            changed[name] = re.sub(r"(translate\(50 \d+\))", rf"\1 {wide}", text, count=1).replace(
+                'width="400mm"', 'width="900mm"'
+            )
+            changed[name] = changed[name].replace('viewBox="0 0 400 900"', 'viewBox="0 0 900 900"')
+    ways = ["", 'longer = "two loads"\n', 'longer = "knife"\n', 'longer = "refuse"\n']
+    tables = files["products.toml"].split("[[product.part]]")
+    said = [re.sub("(same_hide = )", lambda found: source.choice(ways) + found[1], table) for table in tables]
+    return changed | {"products.toml": "[[product.part]]".join(said)}
 
 
 def write_files(files: dict[str, str], folder: Path) -> None:
