@@ -161,27 +161,26 @@ def read_hide_svg(path: Path, hide: Hide) -> Hide:
     for name, drawn in items:
         if _FRAME.fullmatch(name):
             continue
+        shown = printable(name[:60])
         if drawn.fault:
-            raise FileError(path, printable(name), printable(str(drawn.fault.value)), drawn.fault.mend)
+            raise FileError(path, shown, printable(str(drawn.fault.value)), drawn.fault.mend)
         lines = [to_mm(line.points) for line in drawn.lines]
         if not lines:
-            raise FileError(
-                path, printable(name) or "a shape without label", "draws nothing", "delete it, or draw it again"
-            )
-        with at(path, printable(name)):
+            raise FileError(path, shown or "a shape without label", "draws nothing", "delete it, or draw it again")
+        with at(path, shown):
             if name == "outline":
-                outlines += [_closed(path, name, line) for line in lines]
+                outlines += [_closed(path, shown, line) for line in lines]
             elif name == "hole":
-                holes += [_closed(path, name, line) for line in lines]
+                holes += [_closed(path, shown, line) for line in lines]
             elif found := _ZONE.fullmatch(name):
-                zones += [Zone(_closed(path, name, line), found[1].upper(), found[2] or "") for line in lines]
+                zones += [Zone(_closed(path, shown, line), found[1].upper(), found[2] or "") for line in lines]
             elif found := _SUGGESTION.fullmatch(name):
                 sure = 0.5 if found[3] is None else min(int(found[3]), 100) / 100
                 suggestions += [
-                    Suggestion(_closed(path, name, line), found[1].upper(), found[2] or "", sure) for line in lines
+                    Suggestion(_closed(path, shown, line), found[1].upper(), found[2] or "", sure) for line in lines
                 ]
             elif found := _DOUBT.fullmatch(name):
-                shapes = [_closed(path, name, line) for line in lines]
+                shapes = [_closed(path, shown, line) for line in lines]
                 one = known.get(int(found[1]))
                 # a number stands for one doubt: what else is drawn under it bears none
                 doubts += [
@@ -195,7 +194,7 @@ def read_hide_svg(path: Path, hide: Hide) -> Hide:
             elif name == "backbone":
                 backbones += [(pair(line[0].tolist()), pair(line[-1].tolist())) for line in lines]
             else:
-                raise FileError(path, printable(name) or "a shape without label", "unknown label", _LABELS)
+                raise FileError(path, shown or "a shape without label", "unknown label", _LABELS)
     return _put_together(path, hide, outlines, holes, zones, suggestions, doubts, readings, backbones)
 
 

@@ -71,3 +71,10 @@ def test_a_shape_of_a_hide_drawing_that_draws_nothing_is_refused(name):
     (sample,) = KINDS["hide svg"].samples()
     refused = read_damaged("hide svg", sample.replace(b"</svg>", f'<path id="{name}" d=""/></svg>'.encode()))
     assert refused.endswith(f"{name}: draws nothing: delete it, or draw it again")
+
+
+def test_a_label_of_a_hide_drawing_is_told_in_short():
+    (sample,) = KINDS["hide svg"].samples()
+    path = f'<path inkscape:label="zone {"C ne" * 900}" d="M1,1 L2,2 L3,1 L2,3 L1,2 L3,3 Z"/></svg>'
+    refused = read_damaged("hide svg", sample.replace(b"</svg>", path.encode()))
+    assert "crosses itself" in refused and len(refused) < 300
