@@ -50,6 +50,13 @@ def test_leather_that_parts_may_lie_on_is_leather(traced):
         assert used.area > 0.85 * scene.outline.area
 
 
+def test_what_was_assumed_of_leather_and_camera_is_told(traced):
+    told = [" ".join(found.notes) for _, found, _ in traced]
+    assert all("up to 1.5 mm thick" in notes for notes in told)
+    # of the first, a lone sheet, no focal length is noted; the other lone one notes it, and several sheets show it
+    assert ["does not note its focal length" in notes for notes in told] == [True, *5 * [False]]
+
+
 def _moved(shape, before, after):
     """A shape turned and moved as one outline was onto another."""
     a, b = (np.asarray(one.exterior.coords) for one in (before, after))
