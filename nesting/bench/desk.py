@@ -50,8 +50,9 @@ class Desk:
         return {path.stem: path for path in sorted(self.folder.glob("hides/*.json")) if _SAFE.fullmatch(path.stem)}
 
     def patterns(self) -> dict[str, Path]:
-        """The drawings by name."""
-        return {path.stem: path for path in sorted(self.folder.glob("patterns/*.svg")) if _SAFE.fullmatch(path.stem)}
+        """The drawings by name; the picture to look at that is written beside one is none."""
+        found = {path.stem: path for path in sorted(self.folder.glob("patterns/*.svg")) if _SAFE.fullmatch(path.stem)}
+        return {name: path for name, path in found.items() if name not in {f"{one}-look" for one in found}}
 
     def photos(self) -> dict[str, Path]:
         """The photos by name."""

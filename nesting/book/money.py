@@ -100,22 +100,17 @@ def spent(
     good = CutPart.state == "cut"
     sums = [func.sum(case((good, getattr(CutPart, kind)), else_=0)).label(kind) for kind in SPENT]
     lost = func.sum(case((good, 0), else_=sum(getattr(CutPart, kind) for kind in SPENT))).label("spoiled")
-    # parts are summed by line and hide first, which is far fewer rows to join
-    cut = (
-        select(CutPart.line, BookLoad.hide, *sums, lost)
-        .join(BookLoad, CutPart.load == BookLoad.id)
-        .group_by(CutPart.line, BookLoad.hide)
-        .subquery()
-    )
     scrap = _scrap_shares(session)
     totals: dict[tuple[str, ...], dict[str, int]] = defaultdict(lambda: dict.fromkeys((*SPENT, "spoiled"), 0))
     scraps: dict[tuple[str, ...], Fraction] = defaultdict(Fraction)
     doubts: dict[tuple[str, ...], Fraction] = defaultdict(Fraction)
-    columns = [func.sum(getattr(cut.c, kind)) for kind in (*SPENT, "spoiled")]
     query = (
-        select(*group, cut.c.hide, *columns).join(BookOrder, cut.c.line == BookOrder.id).group_by(*group, cut.c.hide)
+        select(*group, BookLoad.hide, *sums, lost)
+        .join(BookLoad, CutPart.load == BookLoad.id)
+        .join(BookOrder, CutPart.line == BookOrder.id)
+        .group_by(*group, BookLoad.hide)
     )
-    for row in session.execute(query.group_by(*group, cut.c.hide)):
+    for row in session.execute(query):
         key, hide, amounts = tuple(row[: len(group)]), row[len(group)], row[len(group) + 1 :]
         for kind, amount in zip((*SPENT, "spoiled"), amounts):
             totals[key][kind] += int(amount)

@@ -96,6 +96,9 @@ def test_a_drawing_becomes_a_pattern_and_a_product_and_its_lines_are_labelled(pa
     assert task["state"] == "done" and task["answer"]["guessed"], task
     assert [product.name for product in read_products(folder / "products.toml")] == ["tag", "key fob"]
     path = folder / "patterns" / "key-fob.svg"
+    # the picture to look at that lies beside it is no drawing
+    assert (folder / "patterns" / "key-fob-look.svg").exists()
+    assert set(page.get("/api/products")["drawings"]) == {"tag", "key-fob"}
     assert len(read_pattern(path)[0].cutouts) == 1
     asked = {"part": 0, "kind": "cutout", "number": 0, "label": "engrave line"}
     found = page.post("/api/drawings/key-fob/line", asked)

@@ -198,9 +198,8 @@ def run_cut(folder: Path, loads: list[str]) -> None:
     done = book.cut(panels)
     say(f"cut: {words(done.loads)}")
     _say_left(done)
-    for row in book.orders(("cut", "spoiled")):
-        if row.state == "spoiled":
-            say(f"{row.name} {row.product}: {order_words(row)}", "yellow")
+    for row in book.orders(("spoiled",)):
+        say(f"{row.name} {row.product}: {order_words(row)}", "yellow")
     say(f"{counted(len(book.waiting()), 'bed load')} still to be cut; nesting undo takes this back")
 
 

@@ -9,6 +9,7 @@ import { area, count, money, percent, say, seconds } from "./words.js";
 const BY = ["hides", "settings", "bed", "gaps", "patterns"];
 
 export async function open(middle) {
+  let byHides = true;
   let live = state.bench.tasks.find((task) => task.kind === "compare") ?? null;
   const by = h("select", {}, BY.map((one) => h("option", { value: one }, say(`compare.${one}`))));
   const gaps = h("input", { value: "0.5 2", inputmode: "decimal" });
@@ -54,17 +55,18 @@ export async function open(middle) {
     const data = await maybe("/api/compare");
     if (!data) return;
     const rows = data.ways;
+    byHides = data.by === "hides";
     const best = data.by === "hides" ? 0 : -1;
     const year = data.rate.known;
     into(found,
       h("p", { class: "note" }, data.why),
       data.by === "hides" && rows.length ? h("div", { class: "bar" }, h("button", { class: "deed", type: "button", onclick: deed(async () => { await post("/api/plan", { seconds: 30, compared: true }); location.hash = "#/plan"; }) }, say("compare.take"))) : null,
-      h("div", { class: "wide sheet" }, h("table", {}, h("caption", {}, say("compare.caption")), h("thead", {}, h("tr", {}, ["way", "pieces", "cost", "used", "of_hide", "of_used", ...(year ? ["year"] : [])].map((name, index) => h("th", { scope: "col", class: index ? "number" : "" }, say(`compare.${name}`))))), h("tbody", {}, rows.map((row, index) => h("tr", {}, h("td", {}, index === best ? h("b", {}, name(row)) : name(row)), h("td", { class: "number" }, `${count(row.whole)} / ${count(row.wanted)}`), h("td", { class: "number" }, money(row.cost)), h("td", { class: "number" }, area(row.total.consumed_mm2)), h("td", { class: "number" }, percent(row.total.yield_of_hide)), h("td", { class: "number" }, percent(row.total.yield_of_consumed)), year ? h("td", { class: "number" }, row.saved === null ? "–" : money(row.saved)) : null))))),
+      h("div", { class: "wide sheet" }, h("table", {}, h("caption", {}, say(byHides ? "compare.caption" : "compare.caption_ways")), h("thead", {}, h("tr", {}, ["way", "pieces", "cost", "used", "of_hide", "of_used", ...(year ? ["year"] : [])].map((name, index) => h("th", { scope: "col", class: index ? "number" : "" }, say(`compare.${name}`))))), h("tbody", {}, rows.map((row, index) => h("tr", {}, h("td", {}, index === best ? h("b", {}, named(row)) : named(row)), h("td", { class: "number" }, `${count(row.whole)} / ${count(row.wanted)}`), h("td", { class: "number" }, money(row.cost)), h("td", { class: "number" }, area(row.total.consumed_mm2)), h("td", { class: "number" }, percent(row.total.yield_of_hide)), h("td", { class: "number" }, percent(row.total.yield_of_consumed)), year ? h("td", { class: "number" }, row.saved === null ? "–" : money(row.saved)) : null))))),
       year ? h("p", { class: "small" }, say(data.rate.weeks === null ? "compare.year_list" : "compare.year_book", { weeks: data.rate.weeks })) : null,
-      h("div", { class: "cards" }, rows.slice(0, 8).map((row) => h("article", { class: "sheet" }, h("h3", {}, name(row)), draw.picture(row.layout, say("plan.picture_short"), (state.orders?.rows ?? []).map((one) => one.order)), h("small", {}, `${count(row.whole)} / ${count(row.wanted)} · ${money(row.cost)}`)))));
+      h("div", { class: "cards" }, rows.slice(0, 8).map((row) => h("article", { class: "sheet" }, h("h3", {}, named(row)), draw.picture(row.layout, say("plan.picture_short"), (state.orders?.rows ?? []).map((one) => one.order)), h("small", {}, `${count(row.whole)} / ${count(row.wanted)} · ${money(row.cost)}`)))));
   }
 
-  const name = (row) => `${row.hides.length ? row.hides.join(" + ") : row.name}${row.planned ? ` (${say("compare.planned")})` : ""}`;
+  const named = (row) => `${byHides && row.hides.length ? row.hides.join(" + ") : row.name}${row.planned ? ` (${say("compare.planned")})` : ""}`;
 
   await whole();
   return {

@@ -165,6 +165,7 @@ export async function open(middle) {
           h("div", {}, h("span", { class: "big" }, money(now.cost)), h("small", {}, say("plan.cost"))),
           h("div", {}, h("span", { class: "big" }, area(now.consumed_mm2)), h("small", {}, say("plan.used"))))
       : h("p", { class: "small" }, shown ? say("plan.working_out") : say("plan.nothing_yet")),
+      !task && shown && total ? (shown.figures.costs?.notes ?? []).map((note) => h("p", { class: "small" }, note)) : null,
       !task && shown && total ? h("p", {}, h("a", { class: "button", href: "/api/made/report.html", target: "_blank", rel: "noopener" }, say("plan.report"))) : null);
     into(lines, h("h3", {}, say("curve.title")), points.length ? curve(points) : h("p", { class: "small" }, say("curve.none")));
   }
