@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 from fastapi import APIRouter, HTTPException, Request
@@ -22,6 +23,7 @@ def overview(request: Request) -> dict[str, Any]:
     bench = bench_of(request)
     begun = (bench.folder / "workshop.toml").is_file()
     workshop = bench.workshop() if begun else None
+    hides = _hides(bench)
     tasks = [task.words() | {"answer": None} for task in bench.works.tasks.values() if task.state == "running"]
     return {
         "folder": bench.folder.name,
@@ -29,8 +31,9 @@ def overview(request: Request) -> dict[str, Any]:
         "units": "mm" if workshop is None else workshop.units,
         "currency": "" if workshop is None else workshop.prices.currency,
         "settings": 0 if workshop is None else len(workshop.settings),
-        "hides": _hides(bench),
+        "hides": hides,
         "photos": sorted(bench.desk.photos()),
+        "untraced": _untraced(bench, hides),
         "faults": whole_job_once(bench) if begun else [],
         "planned": bench.desk.layout.is_file(),
         "tasks": tasks,
@@ -47,6 +50,13 @@ def _hides(bench: Bench) -> list[dict[str, Any]]:
         except FileError as error:
             rows.append({"name": name, "id": name, "fault": str(error)})
     return rows
+
+
+def _untraced(bench: Bench, hides: list[dict[str, Any]]) -> list[str]:
+    """Photos that no hide is of, neither one on the shelf nor one that is cut up or retired."""
+    known = {hide.get("photo") for hide in hides}
+    gone = {path.stem for folder in ("cut", "retired") for path in bench.folder.glob(f"hides/{folder}/*.json")}
+    return [name for name in sorted(bench.desk.photos()) if name not in known and Path(name).stem not in gone]
 
 
 def whole_job_once(bench: Bench) -> list[str]:

@@ -37,6 +37,7 @@ def of_hide(hide: Hide) -> dict[str, Any]:
         "laser_safe": hide.laser_safe,
         "price": None if hide.price is None else str(hide.price),
         "nominal_mm": hide.nominal_mm,
+        "photo": hide.photo,
         "readings": len(hide.readings),
         "in_doubt": len(hide.doubts),
         "suggested": len(hide.suggestions),

@@ -26,7 +26,7 @@ def doubt_note(layout: Layout, hide: Hide, limits: CostLimits = DEFAULT) -> str:
     frees = cost.error_mm2 - second_sheet(hide, edge_mm, limits).error_mm2
     if frees > limits.least_doubt_mm2:
         ways.insert(0, f"a second sheet on the other side of it frees {_dm2(frees)}")
-    if not cost.doubts_mm2:
+    if sum(cost.doubts_mm2.values()) < limits.least_gain_mm2:
         ways.pop()
     back = f": {'; '.join(ways)}" if ways else ""
     return f"hide {hide.id}: what its photo leaves in doubt keeps out {_dm2(cost.total_mm2)}{worth}{back}"

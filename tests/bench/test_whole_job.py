@@ -35,6 +35,7 @@ def test_an_empty_folder_becomes_files_to_burn_that_the_referee_accepts(tmp_path
         tab.get_by_role("button", name="Trace the outline").click()
         tab.get_by_role("toolbar", name="What pointing does").wait_for(timeout=240_000)
         assert (folder / "hides" / "natural-shoulder.json").exists()
+        assert page.get("/api/bench")["untraced"] == []
 
         tab.evaluate("() => { location.hash = '#/orders'; }")
         tab.locator("input[type=file]").set_input_files(demo / "patterns" / "key-fob.svg")

@@ -2,7 +2,7 @@
 
 import { h, s } from "./make.js";
 
-const [WIDE, HIGH, LEFT, LOW, TOP] = [440, 190, 50, 30, 12];
+const [WIDE, HIGH, LEFT, LOW, TOP] = [440, 190, 56, 32, 14];
 
 // a round number that no value is beyond
 function roof(value) {

@@ -102,8 +102,7 @@ async function shelf(middle) {
     drop.addEventListener("dragover", (event) => { event.preventDefault(); drop.classList.add("over"); });
     drop.addEventListener("dragleave", () => drop.classList.remove("over"));
     drop.addEventListener("drop", (event) => { event.preventDefault(); drop.classList.remove("over"); bring(event.dataTransfer.files); });
-    const known = new Set(state.bench.hides.map((hide) => hide.photo));
-    const free = state.bench.photos.filter((photo) => !known.has(photo));
+    const free = state.bench.untraced;
     into(middle, h("h2", {}, say("page.leather")), drop, work,
       free.length ? h("div", { class: "bar" }, h("span", {}, say("leather.untraced")), free.map((photo) => h("button", { type: "button", onclick: () => reference(photo) }, photo))) : null,
       h("div", { class: "gallery top" }, state.bench.hides.map((hide) => h("a", { class: "sheet", href: `#/leather/${hide.name}` }, hide.fault ? h("p", { class: "bad" }, hide.fault) : draw.thumbnail(hide), h("h3", {}, hide.name), hide.fault ? null : h("small", {}, [area(hide.area_mm2), hide.nominal_mm ? thickness(hide.nominal_mm) : "", say(`tannage.${hide.tannage}`), hide.colour, money(hide.price)].filter(Boolean).join(" · "))))),

@@ -19,7 +19,7 @@ export async function open(middle) {
   const state_ = h("div", { "aria-live": "polite" });
   const sums = h("div", { class: "sheet" });
   const lines = h("div", { class: "sheet" });
-  const about = h("div", { class: "sheet" });
+  const about = h("div", { class: "sheet pointed" });
   const out = h("div", {});
   into(middle, title, bar, state_, view.element, h("div", { class: "cards" }, about, sums, lines), out);
 
