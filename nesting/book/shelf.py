@@ -134,7 +134,7 @@ def facts_of(hide: Hide, currency: str) -> dict[str, Any]:
         "lot": hide.lot,
         "thickness_mm": hide.nominal_mm,
         "photo": hide.photo,
-        "traced": "" if traced is None else f"{traced.reference}, to {traced.expected_error_mm:g} mm",
+        "traced": "" if traced is None else f"{traced.reference}, to {traced.expected_error_mm:.2g} mm",
         "doubt_mm2": _doubt_mm2(hide),
     }
 

@@ -48,7 +48,7 @@ def write_note(short: Short, file: Path) -> Path:
         f"To {_safe(short.supplier or 'our supplier of leather')}",
         f"we measured hide {_safe(short.name)}, which came to us on {short.since}.",
         f"Sold as: {units.area_words(short.bought_mm2)}.<br/>"
-        f"Measured: {units.area_words(short.traced_mm2)}, to {units.area_words(short.uncertain_mm2)}"
+        f"Measured: {units.area_words(short.traced_mm2)}, give or take {units.area_words(short.uncertain_mm2)}"
         f"{f' (by photo, {_safe(short.traced)})' if short.traced else ''}.<br/>"
         f"Lacking: {units.area_words(lacking)}, {lacking / short.bought_mm2:.1%} of what was sold.",
     ]

@@ -103,6 +103,17 @@ def test_what_to_buy_and_what_could_be_made_of_the_offcuts(shop):
     assert [one["name"] for one in page.get("/api/shop/shelf")["rows"]] == ["calf"]
 
 
+def test_gaps_are_compared_with_what_each_would_save_a_year(shop):
+    _, page = shop
+    assert page.ask("POST", "/api/compare", {"by": "gaps"})[0] == 400
+    assert page.ask("POST", "/api/compare", {"by": "patterns", "patterns": [["tag", "none"]]})[0] == 404
+    assert page.done(page.post("/api/compare", {"by": "gaps", "gaps": [0.2], "seconds": 1}))["state"] == "done"
+    found = page.get("/api/compare")
+    assert [way["name"] for way in found["ways"]] == ["gap 1 mm", "gap 0.2 mm"] and found["rate"]["weeks"] == 1
+    assert found["ways"][0]["saved"] == "0.00" and float(found["ways"][1]["saved"]) >= 0
+    assert all(way["layout"]["parts"] for way in found["ways"])
+
+
 def test_labels_and_the_note_of_short_measure_are_papers_to_print(shop):
     _, page = shop
     for path in ("/api/shop/labels", "/api/shop/labels?name=calf", "/api/shop/short/calf"):
