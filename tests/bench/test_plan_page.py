@@ -69,11 +69,13 @@ def test_what_may_not_lie_somewhere_is_not_written(shop):
 
 def test_a_part_moved_by_hand_lies_there_pinned_and_can_be_undone(shop):
     folder, page = shop
-    one = planned(page)["parts"][0]
     steps = [(dx, dy) for dx in (-0.2, 0, 0.2) for dy in (-0.2, 0, 0.2) if dx or dy]
-    here = {"key": one["key"], "hide": "calf", "angle": one["angle"]}
-    tried = ({**here, "x": one["x"] + dx, "y": one["y"] + dy} for dx, dy in steps)
-    pose = next(pose for pose in tried if page.post("/api/parts/try", pose)["may"])
+    tried = (
+        (part, {"key": part["key"], "hide": "calf", "angle": part["angle"], "x": part["x"] + dx, "y": part["y"] + dy})
+        for part in planned(page)["parts"]
+        for dx, dy in steps
+    )
+    one, pose = next((part, pose) for part, pose in tried if page.post("/api/parts/try", pose)["may"])
     assert page.post("/api/parts/move", pose)["may"]
     layout = read_layout(folder / LAYOUT)
     moved = next(part for part in layout.placements if abs(part.x - pose["x"]) < 1e-3 and part.pinned)
