@@ -86,7 +86,10 @@ class Choice:
 
 
 class Choices(list[Choice]):
-    """Choices that print themselves as a table."""
+    """Choices that print themselves as a table; ``untried`` sets of hides could be better and had no turn in the time
+    given."""
+
+    untried: int = 0
 
     def __str__(self) -> str:
         currency = self[0].layout.workshop.prices.currency if self else ""
@@ -171,14 +174,15 @@ def compare(
     time = _Time(stop, len(likely))
     for name in likely:
         try_out([name], name, time.next((limits.alone_share if len(alone) > 1 else 1.0) / len(likely), 1.0))
-    if len(alone) > 1:
-        _try_sets(sets, tried, try_out, time, limits)
+    untried = _try_sets(sets, tried, try_out, time, limits) if len(alone) > 1 else 0
     best: dict[tuple[HideSet, bool], Choice] = {}
     for choice in _sound(tried):
         hides = choice.hides or (choice.name,)
         if choice.planned or (hides, True) not in best or choice.place < best[hides, True].place:
             best.setdefault((hides, choice.planned), choice)
-    return Choices(best.values())
+    choices = Choices(best.values())
+    choices.untried = untried
+    return choices
 
 
 def _try_sets(
@@ -187,10 +191,11 @@ def _try_sets(
     try_out: Callable[[Iterable[str], str, engine.Stop], None],
     time: _Time,
     limits: CostLimits,
-) -> None:
+) -> int:
     """Try all hides together, then every set that could be better than the best so far, the cheapest leather first.
 
-    A plan may take longer than it is given, so that not all sets may have their turn until the time is over.
+    A plan may take longer than it is given, so that not all sets may have their turn until the time is over: gives how
+    many have not.
     """
 
     def tries(names: HideSet, name: str, share: float) -> None:
@@ -213,6 +218,7 @@ def _try_sets(
     likely = _promising(sets, nearest, tried, sets.full)
     for names in [*likely, *_promising(sets, nearest, tried)][: not time.over]:
         tries(names, " + ".join(names), again + left)
+    return len(_promising(sets, others, tried))
 
 
 def _promising(sets: Sets, some: Iterable[HideSet], tried: Sequence[Choice], full: float = 1.0) -> list[HideSet]:

@@ -16,6 +16,7 @@ from .currency import minor_digits
 from .doubt import doubt_note
 from .limits import DEFAULT, CostLimits
 from .offcuts import Offcut, offcuts
+from .rows import for_one
 
 MM2_PER_M2 = 1_000_000
 Key = tuple[str, str, str, int, int, bool]
@@ -31,14 +32,15 @@ class Cost:
     masking: Decimal = Decimal(0)
     machine: Decimal = Decimal(0)
     labour: Decimal = Decimal(0)
+    other: Decimal = Decimal(0)
 
     @property
     def total(self) -> Decimal:
         """All of it together."""
-        return self.leather + self.masking + self.machine + self.labour
+        return self.leather + self.masking + self.machine + self.labour + self.other
 
-    def __add__(self, other: Cost) -> Cost:
-        return Cost(*(getattr(self, kind) + getattr(other, kind) for kind in KINDS))
+    def __add__(self, more: Cost) -> Cost:
+        return Cost(*(getattr(self, kind) + getattr(more, kind) for kind in KINDS))
 
 
 KINDS = tuple(field.name for field in fields(Cost))
@@ -92,7 +94,8 @@ def costs(layout: Layout, kept: Mapping[str, Sequence[Offcut]] | None = None, li
     shared over the parts of that load by area (twice what is burnt in two loads); what is cut by knife and a hide that
     is not burnt have none. Labour is a time a part. Each of the
     four is rounded to the currency's minor unit once a hide and then shared by largest remainder, so that nothing is
-    lost. Hides without placements are untouched and cost nothing.
+    lost. What the workshop's rows of other costs come to for a whole piece is shared over its parts by area; a piece of
+    which parts are missing has none yet. Hides without placements are untouched and cost nothing.
 
     Parameters
     ----------
@@ -111,6 +114,7 @@ def costs(layout: Layout, kept: Mapping[str, Sequence[Offcut]] | None = None, li
     hides: dict[str, Cost] = {}
     parts: dict[Key, Cost] = {}
     notes: list[str] = []
+    other = _other(layout, digits, limits)
     for hide in layout.hides:
         placements = layout.on(hide.id)
         if not placements:
@@ -122,6 +126,7 @@ def costs(layout: Layout, kept: Mapping[str, Sequence[Offcut]] | None = None, li
         paid[hide.id], credited[hide.id] = _money(price, digits), _money(credit, digits)
         work = _work(layout, hide, placements, areas)
         shares = [share(price - credit, areas), *(share(_units(sum(each, Fraction(0)), digits), each) for each in work)]
+        shares.append([other.get(placement.key, 0) for placement in placements])
         rows = [Cost(*(_money(units, digits) for units in row)) for row in zip(*shares)]
         parts |= {placement.key: row for placement, row in zip(placements, rows)}
         hides[hide.id] = sum(rows, Cost())
@@ -185,6 +190,26 @@ def _seconds(layout: Layout, hide: Hide, placements: tuple[Placement, ...], area
         Fraction(burning[p.key]) + times.get(p.panel, 1) * load * area / on_bed[p.panel]
         for p, area in zip(placements, areas)
     ]
+
+
+def _other(layout: Layout, digits: int, limits: CostLimits) -> dict[Key, int]:
+    """What the workshop's rows of other costs come to for each part of a whole piece, in minor units."""
+    if not layout.workshop.extras:
+        return {}
+    whole = {(piece.order, piece.product, piece.piece) for piece in layout.pieces() if piece.whole}
+    made: dict[tuple[str, str, int], list[Placement]] = {}
+    for placement in layout.placements:
+        if (piece := (placement.order, placement.product, placement.piece)) in whole:
+            made.setdefault(piece, []).append(placement)
+    alike: dict[tuple[str, int], int] = {}
+    found: dict[Key, int] = {}
+    for (_, product, _), parts in made.items():
+        if (product, len(parts)) not in alike:
+            rows = for_one(layout.workshop, product, parts, layout.selling_prices.get(product), limits)
+            alike[product, len(parts)] = _units(Fraction(sum(rows.values(), Decimal(0))), digits)
+        shares = share(alike[product, len(parts)], [_area(part, limits) for part in parts])
+        found |= {part.key: units for part, units in zip(parts, shares)}
+    return found
 
 
 def _area(placement: Placement, limits: CostLimits) -> Fraction:

@@ -8,6 +8,7 @@ patience; what time remains goes into rounds that empty the poorest panel into t
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field, replace
 
 from ..leather.knife import bed_angle, cut_up, same_leather, ways
@@ -23,6 +24,7 @@ from .shares import share_out, shared
 from .translate import Translator
 from .ways import best_way, too_long_mm2
 from .whole import make_whole
+from .wishes import Form, Ordered
 
 
 @dataclass(frozen=True)
@@ -91,6 +93,9 @@ def arrange(
         translator = wider
     first = None if clock.stop.seconds is None else case.limits.first_whole_share * clock.stop.seconds
     best = replace(best, lies=make_whole(translator, best.grounds, best.lies, clock, first, seed))
+    if start is None:
+        with Crew(translator, workers, clock.stop.cancel) as crew:
+            best = cut_anew(translator, best, clock, crew, seed)
     return go_on(translator, best, clock, seed, workers)
 
 
@@ -192,7 +197,10 @@ def _cut_all(
             continue
         ranks = {index: case.wishes[index].rank + (index in later) * last for index in free}
         weight = used[hide] / (sum(used[other] for other in order[number:]) or 1.0)
-        best = best_way(translator, hide, ranks, frozenset(free) - later, weight, clock, crew, seed)
+        # a share of what is left until the hides are to be filled, whatever came before
+        until = case.limits.cut_few_until if _few_panels(case) else case.limits.cut_until
+        span = weight * max(until - clock.share, 0.0)
+        best = best_way(translator, hide, ranks, frozenset(free) - later, span, clock, crew, seed)
         best = replace(best, lies=_together(case, best.lies, done.lies, order[number + 1 :]))
         # what matches a part placed here has to come from here too; what found no place may come from another
         home = {match: where for match, where in home.items() if where != hide}
@@ -201,6 +209,95 @@ def _cut_all(
         done = Arrangement((*done.grounds, *best.grounds), (*done.cuts, *best.cuts), done.lies | lies)
         _tell(case, done, clock)
     return done
+
+
+def cut_anew(translator: Translator, made: Arrangement, clock: Clock, crew: Crew[Translator], seed: int) -> Arrangement:
+    """Hides cut up anew for the most urgent pieces left out and for what is as urgent there: where the knife goes down
+    for parts that came first may have parted the room that such a piece needs.
+
+    Parameters
+    ----------
+    translator : Translator
+    made : Arrangement
+    clock : Clock
+    crew : Crew
+        Shares ``translator``.
+    seed : int
+
+    Returns
+    -------
+    Arrangement
+        ``made`` where that makes nothing better.
+    """
+    case, limits = translator.case, translator.case.limits
+    until, failed = clock.share + limits.anew_share, set[tuple[Form, ...]]()
+    for piece in case.unfinished(made.lies):
+        indices = case.pieces[piece]
+        form = tuple(case.wishes[index].shape for index in indices)
+        missing = [index for index in indices if index not in made.lies]
+        if not missing or form in failed:
+            continue
+        failed.add(form)
+        homes = set.intersection(*(set(case.homes[index]) for index in missing))
+        hides = [hide for hide in case.hides if hide in homes and _to_be_cut(case, hide)]
+        for hide in sorted(hides, key=lambda name: -case.hides[name].hide.outline.area)[: limits.hides_anew]:
+            span = (until - clock.share) / 2
+            if clock.over or span <= 0.0:
+                return made
+            trial = _cut_for(translator, made, piece, hide, span, clock, crew, seed)
+            if aim(case, trial.grounds, trial.lies) < aim(case, made.grounds, made.lies):
+                made = trial
+                break
+    return made
+
+
+def _cut_for(
+    translator: Translator,
+    made: Arrangement,
+    piece: Ordered,
+    hide: str,
+    span: float,
+    clock: Clock,
+    crew: Crew[Translator],
+    seed: int,
+) -> Arrangement:
+    """One hide cut up anew for a piece and for what lies there that is as urgent; all else comes after it."""
+    case = translator.case
+    rank, last = case.wishes[case.pieces[piece][0]].rank, 1 + max(wish.rank for wish in case.wishes)
+    here = {index for index, lie in made.lies.items() if made.grounds[lie.ground].hide == hide}
+    # what has to match comes from one hide
+    match = case.wishes[case.pieces[piece][0]].match
+    moved = here | set(case.matching[match] if match else case.pieces[piece])
+    others = {index: lie for index, lie in made.lies.items() if index not in moved}
+    bound = {case.wishes[index].match for index in others} - {""}
+    free = [
+        index
+        for index, wish in enumerate(case.wishes)
+        if index not in others and hide in case.homes[index] and wish.match not in bound
+    ]
+    own = frozenset(i for i in free if i in moved and case.wishes[i].rank <= rank)
+    ranks = {index: case.wishes[index].rank + (index not in own) * last for index in free}
+    found = best_way(translator, hide, ranks, own, span, clock, crew, seed)
+    numbers = [number for number, ground in enumerate(made.grounds) if ground.hide != hide]
+    lies = {index: lie._replace(ground=numbers.index(lie.ground)) for index, lie in others.items()}
+    lies |= {index: lie._replace(ground=lie.ground + len(numbers)) for index, lie in found.lies.items()}
+    cuts = (cut for cut in made.cuts if cut.hide != hide or cut in case.kept.cuts)
+    trial = Arrangement((*(made.grounds[n] for n in numbers), *found.grounds), (*cuts, *found.cuts), lies)
+    trial = with_spare(case, trial) if case.left_out(trial.lies) else trial
+    seconds = None if clock.stop.seconds is None else span * clock.stop.seconds
+    return replace(trial, lies=make_whole(translator, trial.grounds, trial.lies, clock, seconds, seed))
+
+
+def _to_be_cut(case: Case, hide: str) -> bool:
+    """Whether leather of a hide is bigger than the bed."""
+    return any(bed_angle(bit, *case.bed_mm) is None for bit in case.kept.leather(case.hides[hide].hide))
+
+
+def _few_panels(case: Case) -> bool:
+    """Whether all hides together have so little leather that their panels can be packed together."""
+    bed = case.bed_mm
+    bed_mm2 = math.prod(bed) if all(map(math.isfinite, bed)) else min(bed) ** 2
+    return sum(item.hide.outline.area for item in case.hides.values()) < case.limits.few_panels * bed_mm2
 
 
 def _together(case: Case, lies: Lies, before: Lies, later: list[str]) -> Lies:

@@ -70,7 +70,9 @@ def cut_one_way(
     CutHide
     """
     cutting = _Cutting(translator, hide, way, ranks, own, effort, patient, seed, told)
-    cuts = [cut for bit in translator.case.kept.leather(cutting.hide) for cut in cutting.strips(bit)]
+    # the smallest first: what goes only on the largest finds it free, and what is left is in one piece
+    bits = sorted(translator.case.kept.leather(cutting.hide), key=lambda bit: bit.area)
+    cuts = [cut for bit in bits for cut in cutting.strips(bit)]
     return CutHide(
         way,
         tuple(cutting.grounds),

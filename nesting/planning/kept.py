@@ -10,7 +10,7 @@ from shapely.geometry import Polygon
 
 from ..geometry import Area, areal, offset
 from ..leather.knife import cut_up, same_leather
-from ..model import Burnt, Cut, Hide, Layout, Panel, PartKey, Placement, Setting
+from ..model import Burnt, Cut, Hide, Layout, OrderedPiece, Panel, PartKey, Placement, Setting
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,6 +79,12 @@ class Kept:
         """What held of the earlier layout and lies elsewhere in the one that came of it."""
         spots = {placement.key: placement.spot for placement in layout.placements}
         return [placement for placement in self.loose if spots.get(placement.key) not in (None, placement.spot)]
+
+    def left_out(self, layout: Layout) -> list[OrderedPiece]:
+        """The pieces of which something held of the earlier layout, and that are not whole in the one that came of
+        it."""
+        before = {(part.order, part.product, part.piece) for part in self.loose}
+        return [p for p in layout.pieces() if (p.order, p.product, p.piece) in before and not p.whole]
 
     def leather(self, hide: Hide) -> list[Polygon]:
         """The bits of a hide that more may be placed on, as the knife lines that stay leave them."""

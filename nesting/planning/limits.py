@@ -85,6 +85,11 @@ class PlanLimits:
     mixture_area: float = 1.15
     """Area of such a mixture as a share of the panel's (working assumption)."""
 
+    anew_share: float = 0.12
+    """Share of the time in which hides may be cut up anew for pieces left out (working assumption)."""
+    hides_anew: int = 2
+    """Hides that are cut up anew for such a piece, the largest first (working assumption)."""
+
     # the time shared out
 
     first_leg_s: float = 5.0

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-import math
 from dataclasses import replace
 
 from .. import engine
@@ -24,7 +23,7 @@ def best_way(
     hide: str,
     ranks: dict[int, int],
     own: frozenset[int],
-    weight: float,
+    span: float,
     clock: Clock,
     crew: Crew[Translator],
     seed: int,
@@ -39,8 +38,8 @@ def best_way(
         The wishes that may be placed (by index), and which come first.
     own : set of int
         The wishes this hide is cut up for.
-    weight : float
-        Share of this hide in the time that is left for cutting hides up.
+    span : float
+        Share of the run that it may take.
     clock : Clock
     crew : Crew
         Shares ``translator``.
@@ -51,9 +50,6 @@ def best_way(
     CutHide
     """
     case, limits = translator.case, translator.case.limits
-    # a share of what is left until the hides are to be filled, whatever came before
-    until = limits.cut_few_until if _few_panels(case) else limits.cut_until
-    span = weight * max(until - clock.share, 0.0)
     begun, took = clock.share, 0.0
     tried: list[CutHide] = []
     told = clock.passes if crew.workers == 1 else None
@@ -86,13 +82,6 @@ def best_way(
         # as many of the best ways as there are processes
         tried += cut_each([cut.way for cut in tried[: crew.workers]], clock.slice(rest), True)
     return min(tried, key=lambda cut: cut.score)
-
-
-def _few_panels(case: Case) -> bool:
-    """Whether all hides together have so little leather that their panels can be packed together."""
-    bed = case.bed_mm
-    bed_mm2 = math.prod(bed) if all(map(math.isfinite, bed)) else min(bed) ** 2
-    return sum(item.hide.outline.area for item in case.hides.values()) < case.limits.few_panels * bed_mm2
 
 
 def _in_one(case: Case, way: Way, hide: str) -> float:

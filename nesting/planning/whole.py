@@ -197,7 +197,8 @@ class _Maker:
         bare = without_fillers(self.case, lies)
         if self.case.unfinished(lies):
             bare = self.vacated(bare)
-            starts = [bare, self.case.whole(bare)]
+            yielded = self.yielded(bare)
+            starts = [bare, self.case.whole(bare)] if yielded is bare else [yielded, bare, self.case.whole(bare)]
             cut = [piece for piece in self.case.unfinished(bare) if any(i in bare for i in self.case.pieces[piece])]
             starts += [
                 {i: lie for i, lie in bare.items() if i not in self.case.pieces[piece]}
@@ -287,6 +288,27 @@ class _Maker:
             if not fitter.put([index], free):
                 fitter.restore(index, here)
         return fitter.lies
+
+    def yielded(self, lies: Lies) -> Lies:
+        """The lies with the most urgent pieces left out put where what is less urgent lay; all that is not in their way
+        lies still."""
+        case = self.case
+        for piece in case.unfinished(lies)[: self.limits.given_up]:
+            indices = case.pieces[piece]
+            rank, homes = case.wishes[indices[0]].rank, {hide for index in indices for hide in case.homes[index]}
+            later = {
+                index: lie
+                for index, lie in lies.items()
+                if case.wishes[index].rank > rank and self.grounds[lie.ground].hide in homes
+            }
+            if self.over() or not later:
+                continue
+            fitter = Fitter(
+                self.translator, self.grounds, {i: lie for i, lie in lies.items() if i not in later}, indices
+            )
+            if self.complete(fitter, piece, self.order(lies)):
+                lies = fitter.lies | self.clear_of(fitter.lies, later)
+        return lies
 
     def complete(self, fitter: Fitter, piece: Ordered, order: list[int]) -> bool:
         """Put the missing parts of a piece, or, when they do not go, all of it anew; else it is taken off."""
@@ -488,12 +510,12 @@ class _Maker:
             self.complete(fitter, piece, order)
         return case.whole(fitter.lies)
 
-    def clear_of(self, lies: Lies, fillers: Lies) -> Lies:
-        """Those of the fillers that lie clear of all others."""
+    def clear_of(self, lies: Lies, others: Lies) -> Lies:
+        """Those of the others that lie clear of all lies."""
         kept: Lies = {}
-        for number in {lie.ground for lie in fillers.values()}:
+        for number in {lie.ground for lie in others.values()}:
             there = [self.grown(index, lie) for index, lie in on_ground(lies, number).items()]
-            here = on_ground(fillers, number)
+            here = on_ground(others, number)
             grown = [self.grown(index, lie) for index, lie in here.items()]
             hit = set(shapely.STRtree(there).query(grown, predicate="intersects")[0].tolist()) if there else set()
             kept |= {index: lie for n, (index, lie) in enumerate(here.items()) if n not in hit}

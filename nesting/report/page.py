@@ -121,6 +121,7 @@ def page(
         area_units=words.area_units(first),
         total=figures["total"],
         costs=figures["costs"],
+        extras=tuple(dict.fromkeys(row.name for row in layout.workshop.extras)),
         hides=[
             _hide(layout, hides[row["hide"]], row, drawn[row["hide"]], kept[row["hide"]], len(cut), limits)
             for row in cut

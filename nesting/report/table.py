@@ -87,7 +87,7 @@ def _orders(figures: Figures, most: int) -> Table:
     _add(table, "total", "", "", *_money_cells(costs), "", bold=True)
     table.caption = Text(
         f"Hides {costs['paid']}, offcuts kept -{costs['credited']}, masking {costs['masking']}, "
-        f"machine {costs['machine']}, labour {costs['labour']}."
+        f"machine {costs['machine']}, labour {costs['labour']}, other costs of whole pieces {costs['other']}."
     )
     _more(table, costs["lines"], most)
     return table

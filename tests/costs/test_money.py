@@ -5,13 +5,27 @@ from types import SimpleNamespace
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely.geometry import box
+from shapely.geometry import Point, box
 
 from nesting.costs.currency import minor_unit
+from nesting.costs.figures import figures
 from nesting.costs.money import Cost, costs, share
 from nesting.costs.offcuts import offcuts
 from nesting.laser.time import machine_seconds
-from nesting.model import Direction, Hide, Layout, Machine, Margins, Panel, Placement, Prices, Setting, Workshop
+from nesting.model import (
+    Direction,
+    ExtraCost,
+    Hide,
+    Layout,
+    Machine,
+    Margins,
+    Panel,
+    Placement,
+    Prices,
+    Setting,
+    Unplaced,
+    Workshop,
+)
 
 SETTING = Setting("veg 1.5", 1.5, 10, 50, 1, 1.2, 1.8)
 
@@ -192,3 +206,43 @@ def test_parts_pieces_and_lines_always_add_up_to_the_money_spent(
             value >= 0 and value == value.quantize(unit)
             for value in (cost.leather, cost.masking, cost.machine, cost.labour)
         )
+
+
+def test_other_costs_are_those_of_whole_pieces_shared_over_their_parts():
+    # by hand: a box 0.80, 12 holes 5 mm apart are 55 mm a part, 110 mm at 0.15 a metre are 0.02 (0.0165), a fee of
+    # 5 % of 30.00 is 1.50: 2.32 for each of two whole pieces, nothing for the one that misses a part
+    holes = [Point(20 + 5 * n, 20).buffer(0.6).exterior for n in range(12)]
+    first, second, third, fourth, lone = squares(60, 20, 60, 20, 40)
+    parts = [
+        replace(first, piece=1, stitch=tuple(holes)),
+        replace(second, piece=1, part="pocket", stitch=tuple(holes)),
+        replace(third, piece=2, stitch=tuple(holes)),
+        replace(fourth, piece=2, part="pocket", stitch=tuple(holes)),
+        replace(lone, piece=3),
+    ]
+    rows = (
+        ExtraCost("box", Decimal("0.80"), "piece"),
+        ExtraCost("thread", Decimal("0.15"), "metre of stitching"),
+        ExtraCost("fee", Decimal(5), "percent of price"),
+        ExtraCost("buckle", Decimal("6.40"), "piece", "belt"),
+    )
+    plain = layout(parts, Prices("EUR"))
+    missing = Unplaced("1001", "holder", "pocket", 3, 1, False, "no room left", False)
+    plan = replace(
+        plain,
+        workshop=replace(plain.workshop, extras=rows),
+        unplaced=(missing,),
+        selling_prices={"holder": Decimal("30.00")},
+    )
+    found, bare = costs(plan), costs(plain)
+    assert [found.pieces["1001", "holder", piece].other for piece in (1, 2, 3)] == [
+        Decimal(s) for s in ("2.32", "2.32", "0")
+    ]
+    assert found.total.other == Decimal("4.64") and found.total.total == bare.total.total + Decimal("4.64")
+    big, small = (found.parts[part.key].other for part in parts[:2])
+    # 3600 and 400 mm2
+    assert (big, small) == (Decimal("2.09"), Decimal("0.23"))
+    made = figures(plan)["costs"]
+    assert made["other"] == "4.64" and Decimal(made["sold"]["cost"]) == sum(
+        found.pieces["1001", "holder", piece].total for piece in (1, 2)
+    )

@@ -4,7 +4,7 @@ from datetime import date
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from planning_jobs import MACHINE, SLOPE, STOP, TAG, THICK, THIN, case_of, job_of, sound, wavy
+from planning_jobs import MACHINE, SLOPE, STOP, TAG, THICK, THIN, case_of, job_of, sound, translator_of, wavy
 from shapely import affinity
 from shapely.geometry import Point, box
 
@@ -13,10 +13,12 @@ from nesting.laser.registration import lay
 from nesting.laser.stages import stages
 from nesting.leather.knife import bed_angle, cut_across, cut_up, divide
 from nesting.model import Direction, Machine, OrderLine, Part, Product
-from nesting.planning.arrange import Arrangement, with_spare
-from nesting.planning.case import Ground
+from nesting.planning.arrange import Arrangement, cut_anew, with_spare
+from nesting.planning.case import Ground, Lie
+from nesting.planning.clock import Clock
 from nesting.planning.plan import plan
 from nesting.referee.rules import check
+from nesting.workers import Crew
 
 
 @settings(max_examples=5, deadline=None)
@@ -145,3 +147,18 @@ def test_what_is_left_beside_the_panels_and_bigger_than_the_bed_is_cut_into_pane
         assert bed_angle(ground.polygon, *case.bed_mm) is not None
         assert any(bit.symmetric_difference(ground.polygon).area < 1.0 for bit in bits)
     assert sum(ground.polygon.area for ground in after.grounds) > 0.98 * outline.area
+
+
+def test_a_hide_is_cut_up_anew_for_a_piece_that_its_panels_leave_no_room_for():
+    strap, flap = Part("strap", box(0, 0, 560, 30)), Part("flap", box(0, 0, 560, 320))
+    translator = translator_of(job_of(box(0, 0, 1190, 395), 1, (strap, flap)))
+    index = {wish.part.name: number for number, wish in enumerate(translator.case.wishes)}
+    hide = translator.case.hides["h"].hide
+    cuts = tuple(cut_across("h", hide.outline, 0.0, place) for place in (300.0, 900.0))
+    grounds = tuple(Ground("h", box(low, 0, high, 395)) for low, high in ((0, 300), (300, 900), (900, 1190)))
+    made = Arrangement(grounds, cuts, {index["strap"]: Lie(1, 320.0, 180.0, 0.0)})
+    clock = Clock(Stop(iterations=200), of=2)
+    with Crew(translator, 1) as crew:
+        anew = cut_anew(translator, made, clock, crew, 1)
+        assert set(anew.lies) == set(index.values()) and anew.grounds != grounds
+        assert cut_anew(translator, anew, clock, crew, 1) is anew

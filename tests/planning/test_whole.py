@@ -12,6 +12,7 @@ from shapely.geometry import box
 from nesting.engine import Cancel, Stop
 from nesting.model import Direction, Hide, Job, Margins, OrderLine, Part, Product, Workshop
 from nesting.planning.case import Ground, Lie
+from nesting.planning.clock import Clock
 from nesting.planning.limits import PlanLimits
 from nesting.planning.plan import _case, plan
 from nesting.planning.prepare import prepare
@@ -179,8 +180,6 @@ def test_what_was_whole_stays_whole():
     hides = bits_of(2, 300.0, 100.0)
     made = job_of(hides=hides, quantity=5)
     translator = Translator(_case(prepare(made), 1, frozenset()))
-    from nesting.planning.clock import Clock
-
     grounds = [Ground(h.id, h.outline) for h in hides]
     lies = {0: Lie(0, 5.0, 5.0, 0.0), 1: Lie(0, 150.0, 5.0, 0.0)}
     after = make_whole(translator, grounds, lies, Clock(STOP), None, 1)
@@ -259,8 +258,6 @@ def test_a_dear_hide_is_emptied_into_a_cheap_one_with_room():
     dear, cheap = (replace(h, price=Decimal(price)) for h, price in zip(offcuts((6, 4), (4, 3)), (90, 10)))
     made = prepare(job([blocks((2, 2), name="a"), blocks((1, 2), name="b")], (dear, cheap)))
     translator = Translator(_case(made, 1, frozenset()))
-    from nesting.planning.clock import Clock
-
     grounds = [Ground(h.id, h.outline) for h in (dear, cheap)]
     lies = {0: Lie(0, 0.2, 0.2, 0.0), 1: Lie(0, 130.0, 0.2, 0.0)}
     after = make_whole(translator, grounds, lies, Clock(STOP), None, 1)
@@ -278,3 +275,13 @@ def test_fillers_find_their_places_even_when_the_time_is_over():
     spare = blocks((1, 1), name="spare", filler=True)
     layout = sound(job([blocks((2, 1), (1, 1)), spare], offcuts((4, 3)), [1, 6]), Stop(seconds=0.0))
     assert len([p for p in layout.placements if p.filler]) == 6
+
+
+def test_an_urgent_piece_gets_the_room_of_a_later_one_and_what_is_not_in_its_way_lies_still():
+    made = prepare(job([blocks((3, 1), name="now"), blocks((1, 1), name="later")], offcuts((5, 1)), [1, 2], [1, 2]))
+    case = _case(made, 1, frozenset())
+    _, *later = sorted(range(3), key=lambda index: case.wishes[index].rank)
+    grounds = [Ground("h0", made.hides[0].hide.outline)]
+    lies = {later[0]: Lie(0, 60.2, 0.2, 0.0), later[1]: Lie(0, 240.2, 0.2, 0.0)}
+    after = make_whole(Translator(case), grounds, lies, Clock(STOP), None, 1)
+    assert set(after) == {0, 1, 2} and sum(after[index] == lies[index] for index in later) == 1

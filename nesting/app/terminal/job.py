@@ -89,6 +89,9 @@ def run_plan(
                 f"{counted(len(moved), 'part')} that held lie elsewhere now, so that all this has its place; "
                 "nesting pin keeps parts where they are"
             )
+        if kept is not None and (out_now := kept.left_out(layout)):
+            names = ", ".join(f"{p.order} {p.product} {p.piece}" for p in out_now[:MOST_FINDINGS])
+            say(f"left out now, though it had a place before: {names}", "yellow")
         if written.kept is not None:
             say(f"The run before is kept in {written.kept}, its files to burn too: nesting export writes new ones.")
         say("Open: " + ", ".join(str(file) for file in written.files if file.suffix != ".svg"))
@@ -184,6 +187,9 @@ def run_compare(
         if by == "settings":
             say("Changes: how often the setting changes while a panel is burnt, engraving and cutting.")
     say(done.why)
+    if done.choices.untried:
+        more = counted(done.choices.untried, "more set")
+        say(f"note: {more} of hides could be better and had no turn in the time given: --seconds gives more", "yellow")
     if by not in ("hides", "settings") and settled(folder):
         say("note: each was planned as if nothing were pinned or burnt", "yellow")
     if by == "hides" and done.choices and not done.choices[0].planned:
