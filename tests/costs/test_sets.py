@@ -101,6 +101,12 @@ def test_no_set_has_its_turn_when_the_time_is_over(monkeypatch):
     assert [names for names, _ in asked] == [("a",), ("b",), ("c",), ("d",), ("a", "b", "c", "d")]
 
 
+def test_sets_that_had_no_turn_are_counted():
+    job = job_of(FOUR, ("square", 12, DUE))
+    assert compare(job, Stop(seconds=1e-3), workers=1).untried > 0
+    assert compare(job_of(FOUR[:1], ("square", 1, DUE)), Stop(iterations=1), workers=1).untried == 0
+
+
 def test_no_set_is_planned_that_is_dearer_than_one_that_makes_everything(monkeypatch):
     job = job_of(FOUR, ("square", 3, DUE))
     sets = Sets(prepare(job))
