@@ -3,7 +3,7 @@ gap or drawing."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
@@ -20,7 +20,7 @@ from .currency import minor_unit
 from .figures import Figures, figures_and_costs
 from .limits import DEFAULT, CostLimits
 from .merit import Merit, merit
-from .money import Cost, costs
+from .money import Cost, Key, costs
 from .rows import per_piece
 from .sets import HideSet, Sets
 
@@ -393,22 +393,27 @@ def _choice(name: str, layout: Layout, limits: CostLimits, job: Job | None = Non
     # without its fillers only what lies on a hide with some costs another amount
     filled = {placement.hide for placement in layout.placements if placement.filler}
     bare = replace(layout, placements=tuple(p for p in layout.placements if p.hide in filled and not p.filler))
-    spent = sum((cost for hide, cost in money.hides.items() if hide not in filled), costs(bare, limits=limits).total)
-    each = _each(numbers, job) if job is not None else {}
+    own = costs(bare, limits=limits)
+    spent = sum((cost for hide, cost in money.hides.items() if hide not in filled), own.total)
+    shares = {p.key: (own if p.hide in filled else money).parts[p.key] for p in layout.placements if not p.filler}
+    each = {} if job is None else _each(layout, shares, job)
     return Choice(" + ".join(used) or name, used, layout, numbers, not check(layout), merit(layout), spent, each=each)
 
 
-def _each(numbers: Figures, job: Job) -> dict[str, Fraction]:
+def _each(layout: Layout, shares: Mapping[Key, Cost], job: Job) -> dict[str, Fraction]:
     """The mean cost of the whole pieces of each product, with the workshop's own rows; fillers left out."""
-    sums: dict[str, list[Fraction]] = {}
-    for piece in numbers["costs"]["pieces"]:
-        if piece["placed"] == piece["parts"]:
-            sums.setdefault(piece["product"], []).append(Fraction(piece["total"]))
-    products = {product.name: product for product in job.products if not product.filler}
+    sums: dict[tuple[str, str, int], Fraction] = {}
+    for (order, product, _, piece, _, _), cost in shares.items():
+        sums[order, product, piece] = sums.get((order, product, piece), Fraction(0)) + Fraction(cost.total)
+    of_product: dict[str, list[Fraction]] = {}
+    for one in layout.pieces():
+        if one.whole and not one.filler:
+            of_product.setdefault(one.product, []).append(sums[one.order, one.product, one.piece])
+    products = {product.name: product for product in job.products}
     return {
-        name: sum(costs, Fraction(0)) / len(costs)
+        name: sum(pieces, Fraction(0)) / len(pieces)
         + sum(map(Fraction, per_piece(job.workshop, products[name], products[name].price).values()), Fraction(0))
-        for name, costs in sums.items()
+        for name, pieces in of_product.items()
         if name in products
     }
 

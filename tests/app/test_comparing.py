@@ -5,7 +5,7 @@ import json
 from fractions import Fraction
 
 import pytest
-from shapely.geometry import Polygon
+from shapely.geometry import Polygon, box
 from small_shop import TAG, small_shop
 
 from nesting.app.actions.comparing import Against, compare_folder, rate_of
@@ -44,6 +44,22 @@ def test_a_narrower_drawing_saves_what_its_leather_costs(folder, tmp_path):
     assert done.rate.weeks is None and done.saved[0] == 0
     assert float(done.saved[1]) == pytest.approx(float(5 * 52 * less), abs=0.01) and done.saved[1] > 0
     assert f"tag.svg as narrow.svg saves {done.saved[1]} EUR a year" in done.why and "orders.csv" in done.why
+
+
+def test_what_is_saved_is_told_as_the_cost_is_as_if_no_filler_were_cut(tmp_path):
+    folder = small_shop(tmp_path)
+    filler = (
+        '[[product]]\nname = "spare"\npattern = "patterns/spare.svg"\nfiller = true\n[[product.part]]\nname = "spare"\n'
+    )
+    with (folder / "products.toml").open("a") as file:
+        file.write(filler)
+    with (folder / "orders.csv").open("a") as file:
+        file.write("stall,spare,40,,9,,\n")
+    write_pattern(folder / "patterns" / "spare.svg", Drawing((Part("spare", box(0, 0, 20, 15)),)))
+    done = compared(folder, Against("gaps", gaps=(3.0,)))
+    for choice in done.choices:
+        assert choice.whole == 5 and any(part.filler for part in choice.layout.placements)
+        assert 5 * choice.each["tag"] == Fraction(choice.cost) and set(choice.each) == {"tag"}
 
 
 def test_table_lists_and_picture_say_the_same(folder):
