@@ -21,7 +21,6 @@ from .figures import Figures, figures_and_costs
 from .limits import DEFAULT, CostLimits
 from .merit import Merit, merit
 from .money import Cost, Key, costs
-from .rows import per_piece
 from .sets import HideSet, Sets
 
 Progress = Callable[[str], None]
@@ -33,8 +32,8 @@ class Choice:
     """One way to cut the orders: which hides, what it makes and what that costs.
 
     ``merit`` is the worth of its whole ordered pieces, by rank; ``spent`` the money spent on what is ordered, as if no
-    filler were cut. ``each`` is what a whole piece costs by product, on average and with the workshop's own rows,
-    fillers left out. ``planned`` tells the plan made before.
+    filler were cut. ``each`` is what a whole piece costs by product, on average, fillers left out. ``planned`` tells the
+    plan made before.
     """
 
     name: str
@@ -270,7 +269,7 @@ def compare_settings(
         part = time.next(1.0 / ways, time.plans)
         tried = [*choices[-1:], _tried(name, prepared, part, seed, workers, progress, limits, most, kept)]
         if planned is not None and all(len(planned.settings_on(hide.id)) <= most for hide in planned.hides):
-            tried.append(_choice(name, _of_job(planned, job), limits, job))
+            tried.append(_choice(name, _of_job(planned, job), limits))
         choices += _best(name, tried)
     return choices
 
@@ -329,11 +328,11 @@ def compare_ways(
         part = time.next(1.0 / len(ways), len(prepared.open))
         tried.append([_tried(name, prepared.only(prepared.open), part, seed, workers, progress, limits)])
     if planned is not None:
-        tried[0].append(_choice(ways[0][0], _of_job(planned, ways[0][1]), limits, ways[0][1]))
+        tried[0].append(_choice(ways[0][0], _of_job(planned, ways[0][1]), limits))
     found = [own[0].layout for own in tried] if shared else []
     for (name, job), own in zip(ways, tried):
         others = [layout for layout in found if layout is not own[0].layout]
-        own += [_choice(name, replace(layout, workshop=job.workshop), limits, job) for layout in others]
+        own += [_choice(name, replace(layout, workshop=job.workshop), limits) for layout in others]
     return Choices(choice for (name, _), own in zip(ways, tried) for choice in _best(name, own))
 
 
@@ -353,7 +352,7 @@ def _tried(
     layout = plan(
         prepared.job, stop, seed, prepared=prepared, settings=settings, workers=workers, explain=False, kept=kept
     )
-    return _choice(name, layout, limits, prepared.job)
+    return _choice(name, layout, limits)
 
 
 class _Time:
@@ -387,7 +386,7 @@ class _Time:
         )
 
 
-def _choice(name: str, layout: Layout, limits: CostLimits, job: Job | None = None) -> Choice:
+def _choice(name: str, layout: Layout, limits: CostLimits) -> Choice:
     used = tuple(hide.id for hide in layout.hides if layout.on(hide.id))
     numbers, money = figures_and_costs(layout, limits)
     # without its fillers only what lies on a hide with some costs another amount
@@ -396,12 +395,12 @@ def _choice(name: str, layout: Layout, limits: CostLimits, job: Job | None = Non
     own = costs(bare, limits=limits)
     spent = sum((cost for hide, cost in money.hides.items() if hide not in filled), own.total)
     shares = {p.key: (own if p.hide in filled else money).parts[p.key] for p in layout.placements if not p.filler}
-    each = {} if job is None else _each(layout, shares, job)
+    each = _each(layout, shares)
     return Choice(" + ".join(used) or name, used, layout, numbers, not check(layout), merit(layout), spent, each=each)
 
 
-def _each(layout: Layout, shares: Mapping[Key, Cost], job: Job) -> dict[str, Fraction]:
-    """The mean cost of the whole pieces of each product, with the workshop's own rows; fillers left out."""
+def _each(layout: Layout, shares: Mapping[Key, Cost]) -> dict[str, Fraction]:
+    """The mean cost of the whole pieces of each product, fillers left out."""
     sums: dict[tuple[str, str, int], Fraction] = {}
     for (order, product, _, piece, _, _), cost in shares.items():
         sums[order, product, piece] = sums.get((order, product, piece), Fraction(0)) + Fraction(cost.total)
@@ -409,17 +408,11 @@ def _each(layout: Layout, shares: Mapping[Key, Cost], job: Job) -> dict[str, Fra
     for one in layout.pieces():
         if one.whole and not one.filler:
             of_product.setdefault(one.product, []).append(sums[one.order, one.product, one.piece])
-    products = {product.name: product for product in job.products}
-    return {
-        name: sum(pieces, Fraction(0)) / len(pieces)
-        + sum(map(Fraction, per_piece(job.workshop, products[name], products[name].price).values()), Fraction(0))
-        for name, pieces in of_product.items()
-        if name in products
-    }
+    return {name: sum(pieces, Fraction(0)) / len(pieces) for name, pieces in of_product.items()}
 
 
 def _at_hand(planned: Layout, job: Job, limits: CostLimits) -> Choice:
-    choice = _choice("nothing", _of_job(planned, job), limits, job)
+    choice = _choice("nothing", _of_job(planned, job), limits)
     return replace(choice, name=f"{choice.name} (the plan at hand)", planned=True)
 
 

@@ -48,6 +48,8 @@ def test_a_narrower_drawing_saves_what_its_leather_costs(folder, tmp_path):
 
 def test_what_is_saved_is_told_as_the_cost_is_as_if_no_filler_were_cut(tmp_path):
     folder = small_shop(tmp_path)
+    with (folder / "workshop.toml").open("a") as file:
+        file.write('[[cost]]\nname = "box"\namount = "0.40"\n')
     filler = (
         '[[product]]\nname = "spare"\npattern = "patterns/spare.svg"\nfiller = true\n[[product.part]]\nname = "spare"\n'
     )
@@ -59,7 +61,12 @@ def test_what_is_saved_is_told_as_the_cost_is_as_if_no_filler_were_cut(tmp_path)
     done = compared(folder, Against("gaps", gaps=(3.0,)))
     for choice in done.choices:
         assert choice.whole == 5 and any(part.filler for part in choice.layout.placements)
-        assert 5 * choice.each["tag"] == Fraction(choice.cost) and set(choice.each) == {"tag"}
+        # the box of each piece is in both, once
+        assert (
+            float(choice.spent.other) == 2.0
+            and 5 * choice.each["tag"] == Fraction(choice.cost)
+            and set(choice.each) == {"tag"}
+        )
 
 
 def test_table_lists_and_picture_say_the_same(folder):
