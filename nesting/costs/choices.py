@@ -32,8 +32,8 @@ class Choice:
     """One way to cut the orders: which hides, what it makes and what that costs.
 
     ``merit`` is the worth of its whole ordered pieces, by rank; ``spent`` the money spent on what is ordered, as if no
-    filler were cut. ``each`` is what a whole piece costs by product, on average, fillers left out. ``planned`` tells the
-    plan made before.
+    filler were cut. ``each`` is what a whole piece costs by product, on average, fillers left out. ``planned`` tells
+    the plan made before.
     """
 
     name: str
