@@ -166,7 +166,7 @@ def run_compare(
     get_ready()
     with progress_bar() as bar:
         # how many sets of hides are worth a plan shows only on the way
-        plans = {"hides": None, "settings": 3}.get(by, 1 + len(against.beds + against.gaps + against.patterns))
+        plans = {"hides": None, "settings": 3}.get(by, max(2, 1 + len(against.beds + against.gaps + against.patterns)))
         task = bar.add_task("comparing", total=plans)
 
         def told(name: str) -> None:
@@ -181,7 +181,10 @@ def run_compare(
         )
         if any(done.saved):
             base = "the plan at hand" if by == "hides" else "the first"
-            say(f"A year: what it would save against {base}, {done.rate}; searches differ by a little, too.")
+            ways = zip(done.choices, done.saved)
+            each = [f"{choice.name} {saved:+}" for choice, saved in ways if saved and by in _MORE]
+            told_year = "; ".join([f"what it would save against {base}, {done.rate}", *each])
+            say(f"A year: {told_year}. Searches differ by a little, too.")
         if by == "hides":
             say("The best first: urgent orders count before others, then money.")
         if by == "settings":
@@ -199,7 +202,8 @@ def run_compare(
 
 
 def _table(done: Compared, by: str, currency: str) -> Table:
-    choices, year = done.choices, any(done.saved)
+    # where more is counted there is no room for another column
+    choices, year = done.choices, any(done.saved) and by not in _MORE
     more, first = _MORE.get(by, {}), choices[0].layout.workshop.units
     unit = area_units(first)[0]
     table = Table(box=SIMPLE, collapse_padding=True, pad_edge=False)
