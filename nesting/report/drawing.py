@@ -95,7 +95,6 @@ def draw_hide(layout: Layout, hide_id: str, numbers: Figures | None = None, rema
     """
     hide = next(hide for hide in layout.hides if hide.id == hide_id)
     placements, panels = layout.on(hide_id), [panel for panel in layout.panels if panel.hide == hide_id]
-    cuts = tuple(cut for cut in layout.cuts if cut.hide == hide_id)
     remains = remains or offcuts(layout, hide_id)
     numbers = numbers or hide_figures(layout, hide_id, remains)
     kept = remains[0]
@@ -116,7 +115,7 @@ def draw_hide(layout: Layout, hide_id: str, numbers: Figures | None = None, rema
         layers.draw_zones(axes, hide)
         layers.draw_parts(axes, layout, placements)
         layers.draw_offcuts(axes, kept)
-        lines = layers.draw_lines(axes, hide, cuts, windows(layout, hide), layout.workshop.confidence, thickness)
+        lines = layers.draw_lines(axes, layout, hide, windows(layout, hide), layout.workshop.confidence, thickness)
         lines += layers.draw_doubts(axes, hide)
         lines += layers.draw_settled(axes, layout, hide)
         key = layers.label_all(axes, hide, placements, kept, panels, inch_per_mm * 72, layout.workshop.units)

@@ -7,6 +7,7 @@ import math
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from shapely.geometry import LineString
 
 from ..laser.guide import CutFirst, Line, cut_first, from_backbone, knife_lines, mark, second_mark, sentence
 from ..model import Hide, Layout, units
@@ -24,7 +25,7 @@ INCH_COLUMNS_IN, INCH_PT = (0.0, 0.42, 1.42, 4.75), 6.4
 LABEL_IN, AWAY_IN = 0.2, (0.13, 0.3, 0.42)
 """Names of line ends nearer to each other than this would overlap; so far from their ends they may be put."""
 PART: Look = {"facecolor": "#e6e6e6", "edgecolor": "#9a9a9a", "linewidth": 0.5, "zorder": 2}
-LINE: Look = {"color": "#D55E00", "linewidth": 1.8, "zorder": 5}
+LINE: Look = {"color": "#D55E00", "linewidth": 1.8}
 NUMBER: Look = {"fontsize": 9, "fontweight": "bold", "ha": "center", "va": "center", "zorder": 8}
 HALO: Look = {"boxstyle": "round,pad=0.15", "facecolor": "white", "edgecolor": "none", "alpha": 0.85}
 
@@ -120,7 +121,7 @@ def _map(
             axes.text(end.x, end.y, end.name, fontsize=7.5, ha="center", va="center", zorder=8, bbox=HALO)
     for line in lines:
         ends = np.array([(end.x, end.y) for end in line.ends])
-        axes.plot(*ends.T, solid_capstyle="butt", **LINE)
+        layers.draw_knife_line(axes, layout, hide, LineString(ends), 5, LINE)
         x, y = ends[0] + 0.36 * (ends[1] - ends[0])
         axes.text(x, y, str(line.number), color="#a34700", bbox=HALO, **NUMBER)
         for end, other in zip(line.ends, line.ends[::-1]):

@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 from ..costs.offcuts import Offcut
 from ..geometry import polygons
 from ..leather.thickness import ThicknessMap
-from ..model import Cut, Hide, Layout, Panel, Placement
+from ..model import Hide, Layout, Panel, Placement
 from . import words
 from .canvas import Entry, Look, shape, strokes, write
 from .labels import NUMBER_SIZES, SIZES, Label, fit
@@ -149,21 +149,18 @@ def draw_offcuts(axes: Axes, kept: list[Offcut]) -> None:
 
 def draw_lines(
     axes: Axes,
+    layout: Layout,
     hide: Hide,
-    cuts: tuple[Cut, ...],
     windows: Mapping[str, Polygon | MultiPolygon],
     confidence: float,
     thickness: ThicknessMap,
 ) -> list[Entry]:
     """Knife lines, backbone, the limits of the settings by name and the readings; gives back their legend."""
     entries = []
+    cuts = [LineString([cut.start, cut.end]) for cut in layout.cuts if cut.hide == hide.id]
     if cuts:
-        _lines(
-            axes,
-            shapely.union_all([LineString([cut.start, cut.end]).intersection(hide.outline) for cut in cuts]),
-            6,
-            KNIFE,
-        )
+        for cut in cuts:
+            draw_knife_line(axes, layout, hide, cut.intersection(hide.outline), 6, KNIFE)
         entries.append(Entry("knife line between panels", line=KNIFE))
     if hide.backbone is not None:
         axes.plot(*np.array(hide.backbone).T, zorder=6, **BACKBONE)
@@ -268,6 +265,11 @@ def _moved(label: Label, x: float, y: float) -> Label:
         label.size,
         shapely.transform(label.box, lambda p: p + (x, y)),
     )
+
+
+def draw_knife_line(axes: Axes, layout: Layout, hide: Hide, line: BaseGeometry, zorder: float, look: Look) -> None:
+    """A knife line, save where parts longer than the bed are cut out before it: none goes through them."""
+    _lines(axes, line.difference(shapely.union_all(layout.cut_out(hide.id))), zorder, look)
 
 
 def _lines(axes: Axes, geometry: BaseGeometry, zorder: float, look: Look) -> None:

@@ -1,10 +1,13 @@
 from dataclasses import replace
 
+import pytest
 from laser_samples import layout_of, placement
-from shapely.geometry import box
+from shapely.geometry import LineString, box
 
 from nesting.model import Cut, Hide, Panel
-from nesting.report.guide import draw_guide
+from nesting.report.drawing import draw_hide
+from nesting.report.guide import LINE, draw_guide
+from nesting.report.layers import KNIFE
 
 HIDE = Hide("h1", box(0, 0, 1000, 390), backbone=((0, 150), (1000, 150)), tannage="vegetable", nominal_mm=1.5)
 CUTS = (Cut("h1", (560, 0), (560, 390)), Cut("h1", (560, 200), (1000, 200)))
@@ -17,3 +20,19 @@ def test_the_guide_is_drawn_with_a_row_for_every_end():
     for name in ("1a", "1b", "2a", "2b"):
         assert name in texts and any(text.startswith(f"{name}  ") for text in texts)
     assert "M" in texts
+
+
+@pytest.mark.parametrize("draw", [draw_guide, draw_hide])
+def test_no_knife_line_is_drawn_through_a_part_that_is_cut_out_before(draw):
+    belt = Panel("L1", "h1", box(20, 300, 980, 360), "knife")
+    layout = layout_of(
+        [placement(1, x=20, y=20), placement(2, x=20, y=310, panel="L1")],
+        hides=[HIDE],
+        panels=(Panel("1", "h1", box(0, 0, 560, 390)), belt),
+    )
+    figure = draw(replace(layout, cuts=CUTS[:1]), "h1")
+    orange = {LINE["color"], KNIFE["color"]}
+    lines = [LineString(line.get_xydata()) for line in figure.axes[0].lines if line.get_color() in orange]
+    upright = [line for line in lines if line.bounds[0] == line.bounds[2] == 560]
+    assert sorted(line.length for line in upright) == pytest.approx([30, 300])
+    assert not any(line.crosses(belt.polygon) for line in upright)
