@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import time
+from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
 from typing import NamedTuple
 
@@ -15,7 +17,7 @@ from .clock import Clock
 from .measures import aim, hide_money, opened, outline, without_fillers
 from .packing import pack
 from .translate import Translator
-from .wishes import Ordered
+from .wishes import Form, Ordered
 
 Failed = tuple[object, ...]
 """Forms of parts that found no place together."""
@@ -196,7 +198,7 @@ class _Maker:
         best = self.case.whole(lies)
         bare = without_fillers(self.case, lies)
         if self.case.unfinished(lies):
-            bare = self.vacated(bare)
+            bare = self.regrouped(self.vacated(bare))
             yielded = self.yielded(bare)
             starts = [bare, self.case.whole(bare)] if yielded is bare else [yielded, bare, self.case.whole(bare)]
             cut = [piece for piece in self.case.unfinished(bare) if any(i in bare for i in self.case.pieces[piece])]
@@ -251,6 +253,25 @@ class _Maker:
                 break
             self.complete(fitter, piece, self.order(fitter.lies))
         return self.case.whole(fitter.lies)
+
+    def regrouped(self, lies: Lies) -> Lies:
+        """The lies with parts of one form exchanged between pieces that are not whole, so that some of them are."""
+        wishes = self.case.wishes
+        pieces = [self.case.pieces[piece] for piece in self.case.unfinished(lies)]
+        pieces = [indices for indices in pieces if not any(wishes[index].match for index in indices)]
+        places: dict[Form, list[Lie]] = {}
+        for index in itertools.chain(*pieces):
+            if index in lies:
+                places.setdefault(wishes[index].shape, []).append(lies[index])
+        needs = [Counter(wishes[index].shape for index in indices) for indices in pieces]
+        found = {index: lie for index, lie in lies.items() if index not in set(itertools.chain(*pieces))}
+        rest: list[int] = []
+        for indices, need in zip(pieces, needs):
+            if all(len(places.get(form, ())) >= count for form, count in need.items()):
+                found |= {index: places[wishes[index].shape].pop(0) for index in indices}
+            else:
+                rest += indices
+        return found | {index: places[form].pop(0) for index in rest if places.get(form := wishes[index].shape)}
 
     def vacated(self, lies: Lies) -> Lies:
         """The lies with parts moved off the hides that a piece left out needs, where they find room on others."""

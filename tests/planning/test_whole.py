@@ -285,3 +285,12 @@ def test_an_urgent_piece_gets_the_room_of_a_later_one_and_what_is_not_in_its_way
     lies = {later[0]: Lie(0, 60.2, 0.2, 0.0), later[1]: Lie(0, 240.2, 0.2, 0.0)}
     after = make_whole(Translator(case), grounds, lies, Clock(STOP), None, 1)
     assert set(after) == {0, 1, 2} and sum(after[index] == lies[index] for index in later) == 1
+
+
+def test_parts_of_one_form_are_exchanged_between_pieces_cut_in_part():
+    # a part of each of two pieces, so tight that none would be found a place again
+    pair = Product("pair", (Part("half", box(0, 0, 120, 60), direction=AS_DRAWN, count=2),))
+    translator = Translator(_case(prepare(job((pair,), offcuts((4, 1)), [3])), 1, frozenset()))
+    lies = {0: Lie(0, 0.0, 0.0, 0.0), 2: Lie(0, 120.0, 0.0, 0.0)}
+    after = make_whole(translator, [Ground("h0", box(0, 0, 240, 60))], lies, Clock(STOP), None, 1)
+    assert sorted(after) == [0, 1]
