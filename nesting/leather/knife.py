@@ -141,16 +141,27 @@ def cut_up(
 
     What is ``out`` was cut out of the hide before.
     """
+    return _cut_up(hide, cuts, limits, out)[0]
+
+
+def _cut_up(
+    hide: Hide, cuts: tuple[Cut, ...], limits: LeatherLimits, out: Sequence[Polygon]
+) -> tuple[list[Polygon], bool]:
+    """The bits, and whether every line goes from edge to edge of what it cuts."""
     bits = polygons(hide.outline.difference(shapely.union_all(out)), limits.crumb_mm2) if out else [hide.outline]
+    across = True
     for cut in cuts:
         if cut.hide == hide.id:
             bit = _under(bits, cut, limits)
             (x0, y0), (x1, y1) = cut.start, cut.end
+            across &= bool(
+                shapely.dwithin(bit.exterior, shapely.points([cut.start, cut.end]), limits.line_end_mm).all()
+            )
             past = limits.line_end_mm / max(math.hypot(x1 - x0, y1 - y0), limits.line_end_mm)
             dx, dy = past * (x1 - x0), past * (y1 - y0)
             bits.remove(bit)
             bits += _halves(bit, LineString([(x0 - dx, y0 - dy), (x1 + dx, y1 + dy)]), limits)
-    return bits
+    return bits, across
 
 
 def needed(
@@ -160,13 +171,14 @@ def needed(
     limits: LeatherLimits = DEFAULT,
     out: Sequence[Polygon] = (),
 ) -> tuple[Cut, ...]:
-    """The knife lines of a hide without those that no panel in use needs, the last made looked at first."""
+    """The knife lines of a hide without those that no panel in use needs, nor a line that ends on them; the last made
+    is looked at first."""
     for cut in cuts[::-1]:
         fewer = tuple(other for other in cuts if other is not cut)
-        bits = cut_up(hide, fewer, limits, out)
+        bits, across = _cut_up(hide, fewer, limits, out)
         # thin tips are little leather and reach far
         near = limits.line_end_mm
-        if all(
+        if across and all(
             any(
                 same_leather(panel, bit, limits) and panel.buffer(near).covers(bit) and bit.buffer(near).covers(panel)
                 for bit in bits

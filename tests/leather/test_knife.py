@@ -8,7 +8,7 @@ from shapely import affinity
 from shapely.geometry import Point, Polygon, box
 
 from nesting.leather.knife import bed_angle, cut_across, cut_up, divide, needed, reach, ways
-from nesting.model import Hide
+from nesting.model import Cut, Hide
 
 BED = 600, 400
 
@@ -35,6 +35,15 @@ def test_a_line_across_two_legs_frees_an_end_of_each():
     before, beyond = divide(trousers, 90, 600)
     assert len(before) == 1 and sorted(bit.area for bit in beyond) == pytest.approx([390 * 300, 390 * 300])
     assert cut_across("h", trousers, 90, 600).start == pytest.approx((1100, 600))
+
+
+def test_a_line_that_another_ends_on_is_needed():
+    # an arm is cut off by a line that goes on through the other arm, down to the strip cut off before
+    arms = Polygon([(0, 0), (320, 0), (320, 99), (40, 99), (40, 101), (320, 101), (320, 200), (0, 200)])
+    hide = Hide("h", arms)
+    cuts = (Cut("h", (0, 11), (320, 11)), Cut("h", (289, 200), (289, 11)))
+    panel = box(289, 101, 320, 200)
+    assert any(panel.equals(bit) for bit in cut_up(hide, cuts)) and needed(hide, cuts, [panel]) == cuts
 
 
 def test_a_line_that_takes_only_a_thin_tip_off_a_panel_is_needed():
