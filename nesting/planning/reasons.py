@@ -214,6 +214,10 @@ class Reasons:
             )
             for index in forms.values()
         }
+        homes = {hide for index in forms.values() for hide in case.homes[index]}
+        if wishes[0].product.filler and homes and not any(ground.hide in homes for ground in self.grounds):
+            # a hide that does not fit the bed is cut up for nothing but what is ordered
+            return f"{FILLER}: nothing else is cut from {_listed(sorted(homes))}"
         # a part less its narrow bits lies in a free place less those of the place
         short = [i for i in forms.values() if free[i][0] < self._broad_mm2(case.packed(case.wishes[i].drawn))]
         found = NO_ROOM if short else NOT_FOUND

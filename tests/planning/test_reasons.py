@@ -136,3 +136,11 @@ def test_a_piece_of_one_part_that_would_fit_is_not_said_to_lack_room_for_others(
     job = replace(job, products=tuple(replace(product, filler=filler) for product in job.products))
     prepared, why = reasons(job)
     assert why.why(prepared.wishes[0]).startswith(text)
+
+
+def test_a_filler_is_told_that_a_hide_bigger_than_the_bed_is_cut_up_for_nothing_else():
+    hide = replace(HIDE, outline=box(0, 0, 900, 300))
+    job = job_of(parts=(TAG,), hides=(hide,), quantity=1, filler=True)
+    prepared = prepare(job)
+    why = Reasons(prepared, translator_of(job), (), {}).why(prepared.wishes[0])
+    assert why == "a filler is only cut from what is left over: nothing else is cut from h"

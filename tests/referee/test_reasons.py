@@ -6,7 +6,7 @@ import shapely
 from planning_jobs import STOP, job_of
 from shapely.geometry import Polygon, box
 
-from nesting.model import Hide, Part, Reading, Setting
+from nesting.model import Hide, Part, Reading, Setting, Unplaced
 from nesting.planning.plan import plan
 from nesting.referee.reasons import untrue_reasons
 
@@ -49,3 +49,15 @@ def test_leather_good_enough_in_smaller_cells_than_the_planner_looks_at_is_no_pl
     layout = plan(replace(job, workshop=replace(job.workshop, thickness_spread_mm=0.3)), STOP, workers=1)
     assert ["not over all of the part" in one.reason for one in layout.unplaced] == [True]
     assert untrue_reasons(layout) == []
+
+
+def test_a_place_on_a_hide_that_has_to_be_cut_up_first_is_none():
+    # longer than the bed of 600 x 400 mm; told as the planner tells of a part that found no panel
+    hide = replace(HIDE, outline=box(0, 0, 700, 98))
+    layout = planned((Part("lid", box(0, 0, 40, 40)),), hide)
+    assert len(layout.placements) == 1
+    left = Unplaced("A-1", "set", "lid", 1, 1, False, "no place found in the time given: lid (0.17 dm2) nowhere")
+    empty = replace(layout, placements=(), unplaced=(left,), panels=(), cuts=())
+    assert untrue_reasons(empty) == []
+    short = replace(empty, hides=(replace(hide, outline=box(0, 0, 500, 98)),))
+    assert [one.bound for one in untrue_reasons(short)] == ["so"]
