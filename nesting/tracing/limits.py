@@ -297,6 +297,12 @@ class ReferenceMethod:
     """The same as a share of the long side; the larger counts (working assumption)."""
     shortest_length_pixels: float = 50.0
     """Of a length read off a tape: over less its ends are not known well enough (working assumption)."""
+    most_length_times: float = 4.0
+    """A length is refused that differs from what the rest of the references makes of it by more than so many standard
+    deviations of both."""
+    length_share: float = 0.005
+    """Standard deviation of a length read off a tape along leather, ends in the photo included, as a share (working
+    assumption)."""
     glance_pixels: int = 800
     """Longest side of the photo in which it is seen why no sheet was found."""
     white_level: int = 200

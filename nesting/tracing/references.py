@@ -138,8 +138,10 @@ def _solve(
 ) -> Scale:
     try:
         scale = solve_scale(kind, seen, size, sigma_pixels=sigma, upright=upright, camera=camera, lengths=lengths)
+        bare = solve_scale(kind, seen, size, sigma_pixels=sigma, upright=upright, camera=camera) if lengths else scale
     except (ValueError, np.linalg.LinAlgError):
         raise FileError(photo, "reference", kind, "its points lie on a line or coincide: give them again") from None
+    _agree(photo, bare, lengths)
     if scale.sigma_pixels > max(REFERENCING.most_off_times * sigma, REFERENCING.most_off_share * max(size)):
         if kind == "points":
             raise FileError(
@@ -148,15 +150,24 @@ def _solve(
                 f"off by {scale.sigma_pixels:.1f} pixels",
                 "they do not agree: one is mistyped or measured wrongly",
             )
-        if lengths:
-            mend = "one is mistyped, or its pixels are: look at each, pixels count in the photo turned upright"
-            named = ", ".join(f"{mm:g} mm" for *_, mm in lengths)
-            raise FileError(photo, "length", f"{named} does not agree with the scale", mend)
         mend = (
             "the sheets do not agree: lay them flat, all printed at 100 %, and use a sharp photo without lens effects"
         )
         raise FileError(photo, "reference", f"corners off by {scale.sigma_pixels:.1f} pixels", mend)
     return scale
+
+
+def _agree(photo: Path, bare: Scale, lengths: Sequence[Length]) -> None:
+    """Refuse lengths that are far from what the rest of the references makes of them."""
+    for (x0, y0), (x1, y1), mm in lengths:
+        found, sigma = bare.distance((x0, y0), (x1, y1))
+        most = REFERENCING.most_length_times * np.hypot(sigma, REFERENCING.length_share * mm)
+        # what is beyond the horizon of the sheet is no length at all
+        if not abs(mm - found) <= most:
+            what = f"{mm:g} mm from {x0:g},{y0:g} to {x1:g},{y1:g} does not agree with the scale"
+            made = f"without it that is {found:.0f} mm, give or take {most:.0f}"
+            mend = f"{made}: read the tape again, and the pixels, which count in the photo turned upright"
+            raise FileError(photo, "length", what, mend)
 
 
 def _from_points(photo: Path, given: Reference, size: Size, camera: Camera | None, limits: TraceLimits) -> Scale:

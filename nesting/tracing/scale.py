@@ -176,6 +176,12 @@ class Scale:
         found: Floats = np.quantile([away(values) for values in self._likely()], SCALE.sure, axis=0)
         return found if untold is None else found + away(untold.values)
 
+    def distance(self, start: tuple[float, float], end: tuple[float, float]) -> tuple[float, float]:
+        """From one pixel to another, in mm, and its standard deviation."""
+        ends = np.array([start, end], dtype=float)
+        likely = [np.hypot(*np.diff(_unproject(values, ends, self.size), axis=0)[0]) for values in self._likely()]
+        return float(np.hypot(*np.diff(self.to_mm(ends), axis=0)[0])), float(np.std(likely))
+
     def _likely(self) -> Floats:
         """Equally likely mappings, (samples, 10)."""
         unit = np.sqrt(np.diag(self.spread)) + 1e-300

@@ -358,8 +358,20 @@ def test_a_length_that_cannot_be_is_refused(a4, length, told):
         find_scale(PHOTO, a4.picture, Reference(lengths=[length]))
 
 
+@pytest.mark.parametrize("times, fits", [(1.0, True), (1.004, True), (1.1, False), (0.9, False), (3.0, False)])
+def test_a_length_that_a_sheet_of_paper_cannot_show_is_refused_with_what_it_shows(a4, times, fits):
+    start, end = (150.0, 150.0), (1000.0, 700.0)
+    true = find_scale(PHOTO, a4.picture, "auto").distance(start, end)[0]
+    reference = Reference(lengths=[(start, end, times * true)])
+    if fits:
+        assert find_scale(PHOTO, a4.picture, reference).distance(start, end)[0] == pytest.approx(true, rel=5e-3)
+    else:
+        with pytest.raises(FileError, match=rf"length: .* from 150,150 to 1000,700 .*that is {true:.0f} mm, give or"):
+            find_scale(PHOTO, a4.picture, reference)
+
+
 def test_a_length_that_does_not_agree_with_marker_sheets_is_named(markers):
-    with pytest.raises(FileError, match="length: 9000 mm does not agree"):
+    with pytest.raises(FileError, match="length: 9000 mm from 100,100 to 1100,800 does not agree"):
         find_scale(PHOTO, markers.picture, Reference(lengths=[((100, 100), (1100, 800), 9000.0)]))
 
 
