@@ -625,14 +625,15 @@ def from_svg_command(
 def accept_command(
     file: HideFile,
     numbers: Annotated[
-        list[int] | None, typer.Argument(help="Numbers as the check picture shows them; all if none is given.")
+        list[str] | None,
+        typer.Argument(help="Numbers as the check picture shows them, such as 1 3-5; all if none is given."),
     ] = None,
     drop: Annotated[bool, typer.Option("--drop", help="Throw them out instead.")] = False,
 ) -> None:
     """Make zones of suggested flaws; until then nothing uses them."""
     from .terminal.hides import run_accept
 
-    run_accept(file, numbers, drop)
+    run_accept(file, options.numbers(file, "suggestions", numbers or ()), drop)
 
 
 @app.command("markers")

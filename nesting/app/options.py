@@ -148,6 +148,18 @@ def places(photo: Path, name: str, text: str) -> list[int | Pixel]:
     return found
 
 
+def numbers(file: Path, place: str, words: Sequence[str]) -> list[int]:
+    """Numbers as a picture shows them: ``1 3-5``."""
+    found: list[int] = []
+    for word in words:
+        match = re.fullmatch(r"(\d{1,6})(?:-(\d{1,6}))?", word)
+        first, last = (int(match[1]), int(match[2] or match[1])) if match else (1, 0)
+        if not 1 <= first <= last <= MOST_DOUBTS:
+            raise FileError(file, place, word, "give numbers as the check picture shows them: 1 3-5")
+        found += range(first, last + 1)
+    return found
+
+
 def pixels(photo: Path, name: str, text: str) -> list[Pixel]:
     """Points of a photo: 'x,y x,y ...'."""
     try:

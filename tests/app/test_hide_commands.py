@@ -280,3 +280,33 @@ def test_only_doubts_worth_a_look_are_listed(capsys, size, told):
     said = capsys.readouterr().out
     assert "2 places are in doubt and kept out of every part" in said and told in " ".join(said.split())
     assert said.count("spot") == (2 if size == 40 else 0)
+
+
+def test_suggestions_are_taken_by_ranges_and_what_is_no_number_is_named(file):
+    run("hide", "accept", file, "1-2", "--drop")
+    assert read_hide(file).suggestions == ()
+
+
+@pytest.mark.parametrize("word", ["2-1", "x", "1-", "0", "1,2"])
+def test_what_is_no_number_of_a_suggestion_is_named(file, word):
+    before = file.read_bytes()
+    with pytest.raises(FileError, match=f"suggestions: {word}: give numbers as the check picture shows them: 1 3-5"):
+        run("hide", "accept", file, word)
+    assert file.read_bytes() == before
+
+
+def test_a_flaw_that_was_accepted_is_not_suggested_again(tmp_path, monkeypatch):
+    photo, output = tmp_path / "hide.jpg", tmp_path / "h.json"
+    Image.new("RGB", (400, 300), "tan").save(photo)
+    straight, sheets = np.full((240, 340, 3), 150, np.uint8), (box(-19, 0, -9, 20),)
+    traced = tracing.Trace(
+        box(0, 0, 300, 200), "a4", 1.0, 1.0, straight, (-20.0, 220.0), sheets, np.zeros((1, 4)), 0.1, None
+    )
+    monkeypatch.setattr(tracing, "trace", lambda *_, **given: traced)
+    monkeypatch.setattr(tracing, "suggest_flaws", lambda *_: MARKS)
+    run("trace", photo, "-o", output)
+    assert read_hide(output).suggestions == MARKS
+    run("hide", "accept", output, 2)
+    run("trace", photo, "-o", output)
+    hide = read_hide(output)
+    assert [zone.kind for zone in hide.zones] == ["brand"] and [one.kind for one in hide.suggestions] == ["scar"]

@@ -106,6 +106,8 @@ def trace_photo(
     FileError
         :class:`nesting.tracing.Unclear` where a strict trace must be looked at; ``doubt_picture(output)`` shows where.
     """
+    from shapely import union_all
+
     from ...costs.doubt import next_step
     from ...files.cameras import read_camera
     from ...tracing import Hints, Unclear, draw_check, draw_places, suggest_flaws, trace
@@ -132,12 +134,19 @@ def trace_photo(
         draw_places(photo, unclear.places, unclear.outline, doubts, unclear.names)
         raise
     straight = output.with_name(output.stem + "-straight.jpg")
+    hide = _drawn_upon(hide, before, traced)
+    zones = union_all([zone.polygon for zone in hide.zones])
     hide = replace(
-        _drawn_upon(hide, before, traced),
+        hide,
         outline=traced.outline,
         photo=photo.name,
-        suggestions=suggest_flaws(
-            traced.straight, traced.outline, traced.to_pixels, traced.mm_per_pixel, traced.marks, traced.limits
+        suggestions=tuple(
+            one
+            for one in suggest_flaws(
+                traced.straight, traced.outline, traced.to_pixels, traced.mm_per_pixel, traced.marks, traced.limits
+            )
+            # what is a zone already was accepted before
+            if one.polygon.intersection(zones).area < one.polygon.area / 2
         ),
         error=traced.error,
         doubts=numbered(traced.doubts, () if before is None else before.doubts, known),
