@@ -287,7 +287,7 @@ def money_and_yield(request: Request) -> dict[str, Any]:
 
 
 def _spent(row: Spent) -> dict[str, Any]:
-    kinds = ("name", "pieces", "leather", "scrap", "doubt", "spoiled", "total", "each", "price", "margin")
+    kinds = ("name", "pieces", "leather", "scrap", "doubt", "spoiled", "begun", "total", "each", "price", "margin")
     told = {kind: getattr(row, kind) for kind in kinds}
     told["work"] = row.masking + row.machine + row.labour
     told["other"] = sum(row.rows.values(), 0 * row.total)

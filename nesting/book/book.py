@@ -214,13 +214,18 @@ class Book:
             work.step.words = " and ".join(told) or f"looked at {where}"
         return taken
 
-    def set_done(self, order: str, product: str = "", done: bool = True) -> list[BookOrder]:
-        """Say of an order, or one line of it, that it is done, or not after all."""
+    def set_done(self, order: str, product: str = "", done: bool = True) -> list[tuple[BookOrder, bool]]:
+        """Say of an order, or one line of it, that it is done, or not after all; gives each line and whether that is
+        new of it. Where it is new of none no step is taken."""
+        with self._store.reading() as session:
+            rows = orders.named(session, order, product, self.path)
+        if all((row.done is not None) == done for row in rows):
+            return [(row, False) for row in rows]
         with self._store.step("orders") as work:
             rows = orders.named(work.session, order, product, self.path)
-            orders.set_done(work, rows, done)
+            new = orders.set_done(work, rows, done)
             work.step.words = f"order {order}{f' {product}' if product else ''}: {'done' if done else 'not done'}"
-        return rows
+        return [(row, row in new) for row in rows]
 
     # planning
 
@@ -267,6 +272,13 @@ class Book:
         used = {p.hide for p in layout.placements if layout.is_burnt(p) and (p.order, p.product) in wanted}
         closed = {one.panel.hide for one in layout.burnt if one.panel.hide.lower() not in there}
         return forgotten(layout, closed - used)
+
+    def what_became(self, parts: Iterable[Placement]) -> dict[str, int]:
+        """Of parts cut that no open order has any more, how many are ``made``, ``spoiled`` or ``no longer wanted``."""
+        from . import cutting
+
+        with self._store.reading() as session:
+            return dict(cutting.what_became(session, parts))
 
     def planned(self, layout: Layout, *, written: bool = False) -> None:
         """Make a layout the one at hand: its order lines are planned, and ``out/layout.json`` is that layout.
@@ -398,7 +410,8 @@ class Book:
         done = {(one.panel.hide, one.panel.id) for one in layout.burnt}
         for panel in panels:
             if panel in done:
-                mend = "it is cut already: nesting undo takes the last step back"
+                with self._store.reading() as session:
+                    mend = cutting.when_cut(session, layout, panel)
             elif panel not in waiting:
                 named = words([f"{hide}/{name}" for hide, name in waiting], 30)
                 mend = f"give one that is still to be cut: {named or 'there is none'}"

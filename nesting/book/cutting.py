@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+import json
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from math import floor
@@ -27,7 +29,7 @@ from .limits import DEFAULT
 from .orders import LineKey, known_lines, refresh
 from .shelf import gone_words, money, units
 from .store import LAYOUT, PLAN_AGAIN, PanelKey, Work
-from .tables import BookLayout, BookLoad, BookOrder, CutPart, ShelfHide
+from .tables import BookLayout, BookLoad, BookOrder, Change, CutPart, ShelfHide, Step
 
 _SAME = 0.01
 """Places and angles that differ by less, mm and degrees, are the same: files round them."""
@@ -376,6 +378,59 @@ def spoil(work: Work, part: Placement) -> None:
             refresh(session, [line])
             return
     raise FileError(work.store.path, "part", part.name, "the book has no such part as cut")
+
+
+def when_cut(session: Session, layout: Layout, key: PanelKey) -> str:
+    """When a panel that is burnt in a layout was cut, and whether going back a step takes that back, in words."""
+    panel = next(one.panel for one in layout.burnt if (one.panel.hide, one.panel.id) == key)
+    loads = session.scalars(
+        select(BookLoad)
+        .join(ShelfHide, BookLoad.hide == ShelfHide.id)
+        .where(func.lower(ShelfHide.name) == panel.hide.lower(), BookLoad.state == "cut")
+    )
+    load = next((one for one in loads if known(one.print, [fingerprint(panel.polygon)])), None)
+    if load is None:
+        return "it is cut already"
+    told = f"it is cut already, since {(load.at or '')[:16].replace('T', ' ')}"
+    last = session.scalar(select(Step).where(Step.undone.is_(None)).order_by(Step.id.desc()).limit(1))
+    if last is None:
+        return told
+    changes = session.scalars(
+        select(Change.was).where(Change.step == last.id, Change.thing == "loads", Change.row == load.id)
+    )
+    if any(was is None or json.loads(was)["state"] != "cut" for was in changes):
+        return f"{told}: nesting undo takes that back"
+    return f"{told}; nesting undo would not take that back, for the last step is another: {last.words}"
+
+
+def what_became(session: Session, parts: Iterable[Placement]) -> Counter[str]:
+    """Of parts that were cut and that no open order has, how many are of pieces ``made``, ``spoiled``, or cut for what
+    is ``no longer wanted``; those that the book has not are not counted."""
+    parts = list(parts)
+    good = (
+        select(CutPart.line, CutPart.piece, func.count().label("parts"))
+        .where(CutPart.state == "cut")
+        .group_by(CutPart.line, CutPart.piece)
+        .subquery()
+    )
+    rows = session.execute(
+        select(CutPart, ShelfHide.name, BookLoad.panel, good.c.parts == BookOrder.parts_each)
+        .join(BookLoad, CutPart.load == BookLoad.id)
+        .join(ShelfHide, BookLoad.hide == ShelfHide.id)
+        .join(BookOrder, CutPart.line == BookOrder.id)
+        .outerjoin(good, (CutPart.line == good.c.line) & (CutPart.piece == good.c.piece))
+        .where(_name_in({part.hide for part in parts}))
+    )
+    here = defaultdict(list)
+    for row, hide, panel, whole in rows:
+        here[hide.lower(), panel, row.part].append((row, whole))
+    found: Counter[str] = Counter()
+    for part in parts:
+        for row, whole in here[part.hide.lower(), part.panel, part.part]:
+            if _lies(row, part):
+                found["spoiled" if row.state == "spoiled" else "made" if whole else "no longer wanted"] += 1
+                break
+    return found
 
 
 def loads_of(layout: Layout) -> list[PanelKey]:

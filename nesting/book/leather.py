@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Point, Polygon
 
+from ..files.limits import DEFAULT as DEFAULT_FILES
 from ..geometry import areal, polygons
 from ..model import Hide, Suggestion, Zone
 from .limits import DEFAULT, BookLimits
@@ -33,8 +34,9 @@ def on_grid(polygon: Polygon) -> Polygon:
 def remaining(hide: Hide, outline: Polygon, name: str, price: Decimal | None, limits: BookLimits = DEFAULT) -> Hide:
     """A piece that is left of a hide, as a hide of its own in the same coordinates.
 
-    It has the zones, doubts and readings that lie in it, and the backbone of the whole. With few readings of its own,
-    and where the whole has enough, its nominal thickness is what those of the whole tell of its middle.
+    It has the zones and doubts that lie in it, and the backbone of the whole. It keeps all readings of the whole, those
+    beside it marked as of leather that was cut off: it is as thick as before, and as surely known. With few readings in
+    it, and where the whole has enough, its nominal thickness is what those of the whole tell of its middle.
 
     Parameters
     ----------
@@ -50,9 +52,14 @@ def remaining(hide: Hide, outline: Polygon, name: str, price: Decimal | None, li
     Hide
     """
     shapely.prepare(outline)
-    readings = tuple(r for r in hide.readings if outline.covers(Point(r.x, r.y)))
+    farthest = DEFAULT_FILES.farthest_cut_off_mm - DEFAULT_FILES.reading_slack_mm
+    readings = tuple(
+        replace(r, cut_off=not outline.covers(Point(r.x, r.y)))
+        for r in hide.readings
+        if outline.distance(Point(r.x, r.y)) <= farthest
+    )
     nominal = hide.nominal_mm
-    if len(readings) < limits.estimated_below <= len(hide.readings):
+    if sum(not r.cut_off for r in readings) < limits.estimated_below <= len(hide.readings):
         nominal = round(_thickness_mm(hide, outline.representative_point(), limits), 2)
     return replace(
         hide,

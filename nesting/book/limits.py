@@ -35,8 +35,8 @@ class BookLimits:
     most_made: int = 60
     """Pieces tried of one product on offcuts: more is no search of seconds."""
     estimated_below: int = 4
-    """An offcut with fewer readings of its own takes its thickness from those of the hide it is of: that many a map of
-    it needs (see leather/limits.py)."""
+    """An offcut with fewer readings in it is told to be as thick as those of the hide it is of say of its middle: that
+    many a map needs (see leather/limits.py)."""
     near_mm: float = 50.0
     """Readings nearer than this count no more for being nearer still: thickness hardly changes over a hand's width
     (working assumption)."""

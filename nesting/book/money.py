@@ -28,10 +28,11 @@ SPENT = ("leather", "masking", "machine", "labour")
 class Spent:
     """Money spent on one product, or one order line, in the book's currency.
 
-    ``spoiled`` is what parts that were spoiled cost, with all of theirs, ``scrap`` how much of ``leather`` is scrap's
-    share and ``doubt`` how much of that scrap is what traces leave in doubt, ``rows`` what rows of the workshop file
-    come to. ``price`` is what the pieces made sell for together, None where a price is not known; ``each`` the cost of
-    one of them, None where none is made.
+    ``leather`` to ``labour`` are of the parts of whole pieces, ``begun`` is what parts cost of pieces that are not
+    whole yet, ``spoiled`` what parts that were spoiled cost, with all of theirs. ``scrap`` is how much of ``leather``
+    is scrap's share and ``doubt`` how much of that scrap is what traces leave in doubt, ``rows`` what rows of the
+    workshop file come to. ``price`` is what the pieces made sell for together, None where a price is not known;
+    ``each`` the cost of one of them, None where none is made.
     """
 
     name: str
@@ -41,6 +42,7 @@ class Spent:
     machine: Decimal
     labour: Decimal
     spoiled: Decimal
+    begun: Decimal
     scrap: Decimal
     doubt: Decimal = Decimal(0)
     rows: dict[str, Decimal] = field(default_factory=dict)
@@ -49,20 +51,25 @@ class Spent:
     @property
     def total(self) -> Decimal:
         """All of it together; scrap's share is within the leather."""
-        kinds = (self.leather, self.masking, self.machine, self.labour, self.spoiled)
+        kinds = (self.leather, self.masking, self.machine, self.labour, self.spoiled, self.begun)
         return sum(kinds, Decimal(0)) + sum(self.rows.values(), Decimal(0))
 
     @property
+    def cost(self) -> Decimal:
+        """What the whole pieces cost, with what was spoiled for them."""
+        return self.total - self.begun
+
+    @property
     def margin(self) -> Decimal | None:
-        """What is earned: the price less all that was spent."""
-        return None if self.price is None else self.price - self.total
+        """What the whole pieces earn: their price less their cost."""
+        return None if self.price is None else self.price - self.cost
 
     @property
     def each(self) -> Decimal | None:
         """The mean cost of a piece, exact to the minor unit."""
         if not self.pieces:
             return None
-        return (self.total / self.pieces).quantize(Decimal(1).scaleb(_exponent(self.total)), ROUND_HALF_UP)
+        return (self.cost / self.pieces).quantize(Decimal(1).scaleb(_exponent(self.cost)), ROUND_HALF_UP)
 
 
 def _exponent(amount: Decimal) -> int:
@@ -98,21 +105,32 @@ def spent(
     """Money spent on what was cut, by ``product`` or ``order``; all of it adds up to what the book has spent."""
     group = {"product": (BookOrder.product,), "order": (BookOrder.name, BookOrder.product)}[by]
     good = CutPart.state == "cut"
-    sums = [func.sum(case((good, getattr(CutPart, kind)), else_=0)).label(kind) for kind in SPENT]
-    lost = func.sum(case((good, 0), else_=sum(getattr(CutPart, kind) for kind in SPENT))).label("spoiled")
+    pieces_cut = (
+        select(CutPart.line, CutPart.piece, func.count().label("parts"))
+        .where(good)
+        .group_by(CutPart.line, CutPart.piece)
+        .subquery()
+    )
+    whole = good & (pieces_cut.c.parts == BookOrder.parts_each)
+    all_of_it = sum(getattr(CutPart, kind) for kind in SPENT)
+    sums = [func.sum(case((whole, getattr(CutPart, kind)), else_=0)) for kind in SPENT]
+    sums.append(func.sum(case((good, 0), else_=all_of_it)))
+    sums.append(func.sum(case((whole, 0), (good, all_of_it), else_=0)))
+    kinds = (*SPENT, "spoiled", "begun")
     scrap = _scrap_shares(session)
-    totals: dict[tuple[str, ...], dict[str, int]] = defaultdict(lambda: dict.fromkeys((*SPENT, "spoiled"), 0))
+    totals: dict[tuple[str, ...], dict[str, int]] = defaultdict(lambda: dict.fromkeys(kinds, 0))
     scraps: dict[tuple[str, ...], Fraction] = defaultdict(Fraction)
     doubts: dict[tuple[str, ...], Fraction] = defaultdict(Fraction)
     query = (
-        select(*group, BookLoad.hide, *sums, lost)
+        select(*group, BookLoad.hide, *sums)
         .join(BookLoad, CutPart.load == BookLoad.id)
         .join(BookOrder, CutPart.line == BookOrder.id)
+        .outerjoin(pieces_cut, (CutPart.line == pieces_cut.c.line) & (CutPart.piece == pieces_cut.c.piece))
         .group_by(*group, BookLoad.hide)
     )
     for row in session.execute(query):
         key, hide, amounts = tuple(row[: len(group)]), row[len(group)], row[len(group) + 1 :]
-        for kind, amount in zip((*SPENT, "spoiled"), amounts):
+        for kind, amount in zip(kinds, amounts):
             totals[key][kind] += int(amount)
         wasted, doubted = scrap.get(int(hide), (Fraction(0), Fraction(0)))
         scraps[key] += int(amounts[0]) * wasted
@@ -315,6 +333,6 @@ def totals(rows: Iterable[Spent]) -> Mapping[str, Decimal]:
     """What some rows come to together, by kind and in all."""
     sums: dict[str, Decimal] = defaultdict(Decimal)
     for row in rows:
-        for kind in (*SPENT, "spoiled", "total"):
+        for kind in (*SPENT, "spoiled", "begun", "total"):
             sums[kind] += getattr(row, kind)
     return sums

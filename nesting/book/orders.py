@@ -153,11 +153,13 @@ def _state(row: BookOrder) -> str:
     return "spoiled" if row.spoiled else "wanted"
 
 
-def set_done(work: Work, rows: Sequence[BookOrder], done: bool) -> None:
-    """Say of order lines that they are done, sold or handed over, or not after all."""
-    for row in rows:
+def set_done(work: Work, rows: Sequence[BookOrder], done: bool) -> list[BookOrder]:
+    """Say of order lines that they are done, sold or handed over, or not after all; gives those that it is new of."""
+    new = [row for row in rows if (row.done is not None) != done]
+    for row in new:
         row.done = work.at if done else None
         row.state = _state(row)
+    return new
 
 
 def named(session: Session, order: str, product: str, where: str | Path) -> list[BookOrder]:

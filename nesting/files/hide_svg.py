@@ -114,8 +114,9 @@ def write_hide_svg(
             f'<path inkscape:label="backbone" stroke="{COLOURS["backbone"]}" '
             f'd="M{x0:.4f},{-y0:.4f} L{x1:.4f},{-y1:.4f}"/>'
         )
-    lines.append(_group("readings", [_dot(one) for one in hide.readings]))
-    lines.append(_group("notes", [_text(one) for one in hide.readings]))
+    readings = [one for one in hide.readings if not one.cut_off]
+    lines.append(_group("readings", list(map(_dot, readings))))
+    lines.append(_group("notes", list(map(_text, readings))))
     write_text(path, _with_ids("\n".join([*filter(None, lines), "</svg>", ""])))
 
 
@@ -133,7 +134,8 @@ def _with_ids(text: str) -> str:
 
 
 def read_hide_svg(path: Path, hide: Hide) -> Hide:
-    """The hide as the drawing shows it; what no drawing shows (price, tannage, scale) stays as it was.
+    """The hide as the drawing shows it; what no drawing shows (price, tannage, scale, readings of leather that was cut
+    off) stays as it was.
 
     The drawing's rectangle ``frame`` tells where it lies and how an editor may have scaled it.
 
@@ -156,7 +158,7 @@ def read_hide_svg(path: Path, hide: Hide) -> Hide:
     suggestions: list[Suggestion] = []
     doubts: list[Doubt] = []
     known = {one.number: one for one in hide.doubts if one.number}
-    readings: list[Reading] = []
+    readings = [one for one in hide.readings if one.cut_off]
     backbones: list[tuple[Point, Point]] = []
     for name, drawn in items:
         if _FRAME.fullmatch(name):

@@ -28,6 +28,7 @@ from .schema import (
     Tannage,
     Text,
     ThicknessMm,
+    Truth,
     Whole,
     at,
     check_format,
@@ -56,6 +57,7 @@ class _Reading(Table):
     x: Coordinate
     y: Coordinate
     mm: ThicknessMm
+    cut_off: Truth = False
 
 
 class _Doubt(Table):
@@ -170,7 +172,10 @@ def hide_to_dict(hide: Hide) -> dict[str, Any]:
     others = {
         "holes": holes,
         "zones": [zone_to_dict(zone) for zone in hide.zones],
-        "readings": [{"x": rounded_mm(r.x), "y": rounded_mm(r.y), "mm": float(r.mm)} for r in hide.readings],
+        "readings": [
+            {"x": rounded_mm(r.x), "y": rounded_mm(r.y), "mm": float(r.mm)} | ({"cut_off": True} if r.cut_off else {})
+            for r in hide.readings
+        ],
         "nominal_mm": hide.nominal_mm,
         "backbone": hide.backbone and [[rounded_mm(x), rounded_mm(y)] for x, y in hide.backbone],
         "tannage": hide.tannage,
@@ -348,7 +353,8 @@ def _zones(table: _Hide, outline: Polygon, file: str | Path, place: str, key: st
 
 def _readings(table: _Hide, outline: Polygon, file: str | Path, place: str) -> tuple[Reading, ...]:
     places = np.array([(rounded_mm(row.x), rounded_mm(row.y)) for row in table.readings]).reshape(-1, 2)
-    near = np.atleast_1d(shapely.dwithin(outline, shapely.points(places), DEFAULT.reading_slack_mm))
+    slack = [DEFAULT.farthest_cut_off_mm if row.cut_off else DEFAULT.reading_slack_mm for row in table.readings]
+    near = np.atleast_1d(shapely.distance(outline, shapely.points(places))) <= slack
     readings = []
     for index, row in enumerate(table.readings):
         where = spot(file, place, "readings", index)
@@ -357,5 +363,5 @@ def _readings(table: _Hide, outline: Polygon, file: str | Path, place: str) -> t
                 file, where, f"({row.x:g}, {row.y:g})", "lies outside the leather: correct the point or delete it"
             )
         with at(file, where, {"reading thickness (mm)": ("mm",)}):
-            readings.append(Reading(float(places[index, 0]), float(places[index, 1]), row.mm))
+            readings.append(Reading(float(places[index, 0]), float(places[index, 1]), row.mm, row.cut_off))
     return tuple(readings)

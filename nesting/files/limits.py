@@ -79,6 +79,8 @@ class FileLimits:
     """No part is longer than any hide: the drawing's unit is wrong."""
     reading_slack_mm: float = 1.0
     """A reading taken at the very edge may lie this far outside the simplified outline."""
+    farthest_cut_off_mm: float = 5000.0
+    """A reading of leather that was cut off may lie this far beside what is left: no hide is longer."""
     chord_mm: float = 0.05
     """Greatest distance of a curve from the chords that stand for it: half the width of the finest beam."""
     least_chords: int = 4

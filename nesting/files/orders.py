@@ -135,6 +135,9 @@ def _check_header(path: str | Path, cells: list[str]) -> None:
         *(f"{name} is missing" for name in NEEDED if name not in cells),
         *(f"{shown[name]} stands there {count} times" for name, count in Counter(cells).items() if count > 1),
     ]
+    if len(cells) >= len(NEEDED) and not any(name in LONGEST for name in cells) and any(map(str.isdigit, cells)):
+        mend = f"the heading row is missing: put {','.join(HEADER)} above, as many of them as there are columns"
+        raise FileError(path, "row 1", printable(",".join(cells)), mend)
     if faults:
         value = printable(",".join(cells)) or "empty"
         mend = f"make the first row {','.join(HEADER)}, in any order, with {','.join(ASKING)} where you need them"

@@ -170,11 +170,13 @@ class Smoothed:
 
 @dataclass(frozen=True)
 class Reading:
-    """One thickness measurement at a point of the hide."""
+    """One thickness measurement at a point of the hide, or (``cut_off``) at one of leather that was cut off it: that
+    tells of what is left all the same."""
 
     x: float
     y: float
     mm: float
+    cut_off: bool = False
 
     def __post_init__(self) -> None:
         positive("reading thickness (mm)", self.mm, top=THICKEST_MM)

@@ -130,7 +130,7 @@ def draw_settled(axes: Axes, layout: Layout, hide: Hide) -> list[Entry]:
     pinned = [part for part in layout.on(hide.id) if part.pinned is not None and not layout.is_burnt(part)]
     burnt = [one.panel for one in layout.burnt if one.panel.hide == hide.id]
     for shapes, zorder, look, text in (
-        ([part.outline for part in lost], 4, LOST, "part lost, its leather gone"),
+        ([part.outline for part in lost], 4, LOST, "cut, and of no open order any more"),
         ([panel.polygon for panel in burnt], 5.5, BURNT, "panel burnt already"),
         ([part.outline for part in pinned], 5.6, PINNED, "part pinned"),
     ):
@@ -173,7 +173,8 @@ def draw_lines(
             entries.append(Entry(f"{who}cuts clean inside ({confidence:.0%} sure)", line=look))
     if hide.readings and "reading" in thickness.source:
         look = {"color": "black", "marker": "+", "markersize": 4.5, "markeredgewidth": 0.6, "linestyle": "none"}
-        axes.plot([r.x for r in hide.readings], [r.y for r in hide.readings], zorder=6, **look)
+        here = [(r.x, r.y) for r in hide.readings if not r.cut_off]
+        axes.plot(*np.reshape(here, (-1, 2)).T, zorder=6, **look)
         entries.append(Entry("thickness reading", line=look))
     return entries
 

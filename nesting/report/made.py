@@ -67,13 +67,13 @@ def left_out(figures: Figures) -> list[Figures]:
 
 
 def settled(layout: Layout) -> str:
-    """What stays as it is: panels burnt, parts pinned, parts lost; empty where nothing was settled."""
+    """What stays as it is: panels burnt, parts pinned, parts of no open order; empty where nothing was settled."""
     pinned = sum(placement.pinned is not None for placement in layout.placements)
     names = ", ".join(words.plain(burnt.name, 60) for burnt in layout.burnt)
     told = [
         f"burnt already: {words.count(len(layout.burnt), 'panel')} ({names})" if layout.burnt else "",
         f"pinned: {words.count(pinned, 'part')}" if pinned else "",
-        f"lost, their leather gone: {words.count(len(layout.lost), 'part')}" if layout.lost else "",
+        f"cut, and of no open order any more: {words.count(len(layout.lost), 'part')}" if layout.lost else "",
     ]
     return "; ".join(filter(None, told))
 

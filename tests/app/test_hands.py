@@ -91,11 +91,12 @@ def test_a_week_by_hand(week):
     again = run("again", "1", "fob", "--piece", 1, "--folder", week)
     assert "1 key fob fob 1.1 is wanted again; panel bend/1 counts as burnt" in again.stdout
     report = " ".join((week / "out" / "report.html").read_text().split())
-    assert "Burnt already: 1 panel (bend/1); pinned: 1 part; lost, their leather gone: 1 part." in report
+    assert "Burnt already: 1 panel (bend/1); pinned: 1 part; cut, and of no open order any more: 1 part." in report
     assert "spoiled at the machine" in report
 
     told = plan(week)
-    assert "5 parts on 1 burnt panel" in told and "gone: 1 part spoiled or no longer wanted" in told
+    assert "5 parts on 1 burnt panel" in told
+    assert "1 part that no open order has: made, spoiled or no longer wanted" in told
     made = layout(week)
     assert len(made.placements) == 6 and {p.key for p in made.placements if p.panel == "2"} == {made.lost[0].key}
 

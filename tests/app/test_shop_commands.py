@@ -2,6 +2,7 @@
 
 import re
 import shutil
+from dataclasses import replace
 
 import pytest
 from commands import run
@@ -66,6 +67,52 @@ def test_burnt_and_cut_are_one_thing(week):
     assert back.returncode == 2 and "nesting undo" in back.stderr
 
 
+def test_lists_in_a_narrow_terminal_keep_order_numbers_and_words_whole(week, monkeypatch):
+    from rich.console import Console
+
+    from nesting.app.terminal import console
+    from nesting.app.terminal import shop as terminal
+
+    (week / "new.csv").write_text(
+        HEADER + "2638-01-long-number,key fob,2,2026-02-03,1,,wrapped in brown paper and sent by the post of Monday\n"
+    )
+    said(run("orders", "take", "new.csv", cwd=week))
+    book = Book(week)
+    hide = book.shape(book.hide("bend"))
+    from nesting.files.hides import write_hide
+
+    named = "shoulder-of-the-north"
+    write_hide(week / "hides" / f"{named}.json", replace(hide, id=named, leather="bridle", colour="dark chestnut"))
+    said(run("shelf", "add", named, "--price", "140", cwd=week))
+    for width in (80, 76):
+        narrow = Console(width=width, highlight=False)
+        monkeypatch.setattr(console, "console", narrow)
+        with narrow.capture() as told:
+            terminal.run_orders(week, False)
+            terminal.run_shelf(week, False)
+        lines = told.get().splitlines()
+        words = " ".join(lines).replace(",", "").split()
+        assert all(len(line) <= width for line in lines) and "…" not in told.get()
+        assert {"2638-01-long-number", named, "vegetable", "chestnut", "wrapped", "Monday", "140.00"} <= set(words)
+
+
+def test_parts_of_orders_that_are_made_are_told_as_made(week):
+    from nesting.app.terminal.console import console
+    from nesting.app.terminal.hands import say_kept
+    from nesting.planning.kept import Kept
+
+    said(run("cut", "bend/1", cwd=week))
+    lost = Kept(lost=Book(week).layout().placements)
+    with console.capture() as told:
+        say_kept(lost, week)
+    assert "on burnt panels besides: 8 parts that no open order has: 8 made\n" in told.get()
+    said(run("again", "1", "fob", "--piece", 1, "--folder", week))
+    said(run("orders", "done", "1", cwd=week))
+    with console.capture() as told:
+        say_kept(lost, week)
+    assert "8 parts that no open order has: 6 made, 1 spoiled, 1 no longer wanted" in told.get()
+
+
 def test_job_cards_have_threads_and_notes_of_orders_that_the_book_alone_has(week):
     (week / "new.csv").write_text(HEADER + "9,key fob,1,2026-02-03,1,rust linen,for the window\n")
     assert run("orders", "take", "new.csv", cwd=week).returncode == 0
@@ -108,7 +155,13 @@ def test_orders_are_pasted_and_done(week, monkeypatch):
     monkeypatch.setattr("sys.stdin", io.StringIO(pasted))
     assert "what was pasted: 1 new order line" in said(run("orders", "take", "-", cwd=week))
     assert "for the fair, wrapped" in said(run("orders", cwd=week))
-    assert "7 key fob: done" in said(run("orders", "done", "7", cwd=week))
+    told = said(run("orders", "done", "7", cwd=week))
+    assert "7 key fob: done, though none of its 2 pieces is made: the rest" not in told
+    assert "7 key fob: done, though none of its 2 pieces is made: they are no longer wanted" in told
+    assert "nesting undo takes this back" in told
+    steps = said(run("book", "steps", cwd=week))
+    assert "7 key fob: done already, since 20" in said(run("orders", "done", "7", cwd=week))
+    assert said(run("book", "steps", cwd=week)) == steps
     assert "7 key fob: wanted" in said(run("orders", "done", "7", "key fob", "--not", cwd=week))
     assert "order 7 key fob: not done" in said(run("book", "steps", cwd=week))
 

@@ -2,6 +2,7 @@
 
 import random
 import sqlite3
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -259,10 +260,69 @@ def test_a_load_of_another_layout_of_a_hide_cut_in_part_is_refused_by_name(book)
 def test_a_load_is_cut_once(book):
     load = book.waiting()[0]
     book.cut([load])
-    with pytest.raises(FileError, match="cut already: nesting undo"):
+    with pytest.raises(FileError, match="cut already, since .*: nesting undo takes that back"):
         book.cut([load])
     with pytest.raises(FileError, match="give one that is still to be cut"):
         book.cut([("bend", "99")])
+
+
+def test_a_load_cut_before_other_steps_is_told_with_its_day_and_the_step_that_would_be_taken_back(tmp_path):
+    from datetime import UTC, datetime
+
+    book = begun(tmp_path, [leather("bend"), leather("side", 400, 300)])
+    plan(book, random.Random(1))
+    first, second = book.waiting()[:2]
+    Book(book.folder, lambda: datetime(2026, 3, 14, 9, 5, tzinfo=UTC)).cut([first])
+    book.cut([second])
+    with pytest.raises(FileError, match="since 2026-03-14 09:05; nesting undo would not .* another: cut " + second[0]):
+        book.cut([first])
+    book.undo()
+    with pytest.raises(FileError, match="since 2026-03-14 09:05: nesting undo takes that back"):
+        book.cut([first])
+    book.undo()
+    book.cut([first])
+
+
+def test_what_became_of_parts_that_no_open_order_has_is_told(book):
+    book.cut(book.waiting())
+    parts = book.layout().placements
+    assert book.what_became(parts) == {"made": 12}
+    book.spoil(parts[0])
+    assert book.what_became(parts) == {"made": 10, "spoiled": 1, "no longer wanted": 1}
+    assert book.what_became([replace(parts[0], hide="another")]) == {}
+
+
+def test_an_order_done_twice_is_one_step(book):
+    first = book.set_done("1")
+    steps = [step.id for step in book.steps()]
+    ((row, new),) = book.set_done("1")
+    assert first[0][1] and not new and row.done == first[0][0].done and [step.id for step in book.steps()] == steps
+
+
+def test_an_offcut_is_as_thick_as_the_hide_it_is_of_and_as_surely_known(tmp_path):
+    from nesting.leather.thickness import thickness_map
+    from nesting.planning.ready import ready
+
+    chance = random.Random(4)
+    readings = [Reading(30 + 40 * n, chance.randint(20, 170), round(1.25 + n / 50, 2)) for n in range(14)]
+    full = replace(leather("bend", readings=tuple(readings)), nominal_mm=None)
+    book = begun(tmp_path, [full])
+    plan(book, random.Random(2))
+    book.cut(book.waiting())
+    few = 0
+    workshop = book.layout().workshop
+    for row in book.hides():
+        one = book.shape(row)
+        few += sum(not r.cut_off for r in one.readings) < 4
+        assert [(r.x, r.y, r.mm) for r in one.readings] == [(r.x, r.y, r.mm) for r in full.readings]
+        places = [one.outline.representative_point().coords[0], *one.outline.exterior.coords]
+        of_it, of_all = (thickness_map(hide, 0.1).mean_sd(places) for hide in (one, full))
+        assert of_it[0] == pytest.approx(of_all[0], abs=1e-6) and of_it[1] == pytest.approx(of_all[1], abs=1e-6)
+        assert ready(one, workshop).open
+    assert few
+    book.take_orders(read_orders(book.folder / "orders.csv", None))
+    book.undo()
+    assert book.shape(book.hide("bend")).readings == full.readings
 
 
 def test_what_is_cut_stays_so_when_the_layout_at_hand_is_lost(book):

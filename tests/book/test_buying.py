@@ -70,6 +70,13 @@ def test_weeks_to_come_are_as_those_past(book):
     assert one.pieces == {"key fob": 5}
 
 
+def test_the_weeks_told_are_those_the_book_has(tmp_path):
+    young = Book.begin(shop(tmp_path / "shop"))
+    young.take_orders([OrderLine("1", "key fob", 2, None)])
+    told = " ".join(run("buy", "--weeks", "8", cwd=young.folder).stdout.split())
+    assert "and 8 weeks to come as ordered in the last 1 week of the stock book" in told and "26" not in told
+
+
 def test_the_range_is_that_of_the_hides_cut(tmp_path):
     hides = [leather(f"h{n}", 300 + 20 * n, price=None) for n in range(6)]
     book = Book.begin(shop(tmp_path / "shop", hides, HEADER + "1,key fob,30,,,,\n"))

@@ -77,6 +77,42 @@ def test_money_by_product_and_by_order_is_all_that_was_spent(book):
     assert 0 < fob.scrap < fob.leather + fob.spoiled
 
 
+def test_what_is_begun_is_in_no_pieces_cost(tmp_path):
+    """One load after another: by the parts themselves, counted apart."""
+    made = Book.begin(
+        shop(tmp_path / "shop", [leather("bend"), leather("side", 400, 300)], HEADER + "1,key fob,5,,,,\n")
+    )
+    (made.folder / "workshop.toml").write_text((made.folder / "workshop.toml").read_text() + EXTRAS)
+    made.take_hides()
+    made.take_orders(read_orders(made.folder / "orders.csv", None))
+    plan(made, random.Random(3))
+    seen = []
+    for load in made.waiting():
+        made.cut([load])
+        whole = begun = 0
+        by_piece = {}
+        for part in made.parts():
+            by_piece.setdefault(part.piece, []).append(part.leather + part.masking + part.machine + part.labour)
+        whole = sum(sum(costs) for costs in by_piece.values() if len(costs) == 2)
+        begun = sum(sum(costs) for costs in by_piece.values() if len(costs) == 1)
+        pieces = sum(len(costs) == 2 for costs in by_piece.values())
+        (fob,) = made.spent(*read_making(made.folder))
+        extras = sum(fob.rows.values())
+        assert (fob.pieces, fob.begun) == (pieces, Decimal(begun) / 100)
+        assert fob.total - extras == Decimal(whole + begun) / 100 and fob.cost - extras == Decimal(whole) / 100
+        if pieces:
+            assert fob.each == pytest.approx((Decimal(whole) / 100 + extras) / pieces, abs=Decimal("0.005"))
+            assert fob.margin == 14 * pieces - Decimal(whole) / 100 - extras
+        seen.append((pieces, begun))
+        if pieces and begun:
+            own = f"machine and labour {Decimal(whole) / 100 / pieces:.2f} a piece"
+            assert own in run("price", "key fob", "--margin", "10", cwd=made.folder).stdout
+            told = run("money", cwd=made.folder).stdout
+            assert f"Begun: {Decimal(begun) / 100:.2f} EUR" in told and "begun" in told
+    assert any(pieces and begun for pieces, begun in seen) and seen[-1] == (5, 0)
+    assert "egun" not in run("money", cwd=made.folder).stdout
+
+
 def test_what_a_trace_leaves_in_doubt_is_told_of_the_leather(tmp_path):
     """A tenth of the hide in doubt: a tenth of its leather's money, as long as that much of it is scrap."""
     doubt = Doubt(box(540, 0, 600, 200).intersection(leather("bend").outline), "stain")

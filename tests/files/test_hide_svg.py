@@ -17,7 +17,7 @@ HOLE = Point(300, 200).buffer(20)
 HIDE = Hide(
     "h", Polygon(box(0, 0, 800.25, 500.5).exterior, [HOLE.exterior]),
     zones=(Zone(box(50, 50, 90, 80), "C", "tick bite"),),
-    readings=(Reading(400, 100, 1.25), Reading(120.5, 400.25, 1.4)),
+    readings=(Reading(2400, 100, 1.5, cut_off=True), Reading(400, 100, 1.25), Reading(120.5, 400.25, 1.4)),
     backbone=((0, 250), (800, 260)), price=Decimal("48.50"), tannage="vegetable", nominal_mm=1.2,
     suggestions=(Suggestion(box(500, 300, 560, 340), "D", "brand or stain", 0.83),),
     traced=Traced("markers", 1.0, 0.8, 0.2),

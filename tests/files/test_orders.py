@@ -100,6 +100,14 @@ def test_one_order_for_the_same_product_of_two_colours_is_to_have_two_names(path
             read_orders(path, PRODUCTS)
 
 
+def test_a_list_without_its_heading_row_is_told_so(path):
+    for first in ("2638-01,key fob,2,2025-03-14", "2638-01\tkey fob\t2"):
+        path.write_text(first + "\n")
+        with pytest.raises(FileError, match="the heading row is missing: put order,product,quantity,") as told:
+            read_orders(path, PRODUCTS)
+        assert "unknown" not in str(told.value)
+
+
 @pytest.mark.parametrize(
     "header, fault",
     [

@@ -227,7 +227,7 @@ def _drawn_upon(hide: Hide, before: Hide | None, traced: Trace) -> Hide:
     return replace(
         hide,
         zones=tuple(one for one in hide.zones if one.polygon.intersects(traced.outline)),
-        readings=tuple(one for one in hide.readings if traced.outline.contains(Spot(one.x, one.y))),
+        readings=tuple(one for one in hide.readings if one.cut_off or traced.outline.contains(Spot(one.x, one.y))),
     )
 
 

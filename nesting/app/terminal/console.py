@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 
 from rich.box import SIMPLE
+from rich.cells import cell_len
 from rich.console import Console
 from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 from rich.table import Table
@@ -17,15 +18,33 @@ def say(text: object, style: str | None = None) -> None:
     console.print(str(text), style=style, soft_wrap=True, markup=False)
 
 
+GAP = 2
+"""Columns of a list lie so far apart."""
 MOST_LAID_OUT = 500
 """Rows of a table that is fitted to the terminal; of more each is a line as long as it is, which is a hundred times
 faster."""
 
 
-def list_rows(head: Sequence[str], rows: Sequence[Sequence[str]], numbers: Collection[str], fold: str = "") -> None:
-    """Print a list with a name above each column, ``numbers`` to the right; column ``fold`` may break."""
-    if len(rows) > MOST_LAID_OUT:
-        widths = [max(map(len, column)) for column in zip(head, *rows)]
+LONGEST_WHOLE = 24
+"""Letters of a word that a list does not split, where a column of it has to give way."""
+
+
+def list_rows(
+    head: Sequence[str], rows: Sequence[Sequence[str]], numbers: Collection[str], fold: Collection[str] = ()
+) -> None:
+    """Print a list with a name above each column, ``numbers`` to the right. Where the terminal is too narrow, columns
+    ``fold`` break between words, the widest first; no other is ever cut, and where that is too wide still each row is a
+    line as long as it is."""
+    columns = list(zip(head, *rows))
+    widths = [max(map(cell_len, column)) for column in columns]
+    least = [
+        min(max(cell_len(word) for cell in column for word in cell.split() or [""]), LONGEST_WHOLE, width)
+        if name in fold
+        else width
+        for name, column, width in zip(head, columns, widths)
+    ]
+    room = console.width - GAP * len(head)
+    if len(rows) > MOST_LAID_OUT or sum(least) > room:
         for row in (head, *rows):
             cells = [
                 cell.rjust(width) if name in numbers else cell.ljust(width)
@@ -34,13 +53,11 @@ def list_rows(head: Sequence[str], rows: Sequence[Sequence[str]], numbers: Colle
             print("  ".join(cells).rstrip())
         return
     table = Table(box=SIMPLE, collapse_padding=True, pad_edge=False)
-    for name in head:
-        table.add_column(
-            name,
-            justify="right" if name in numbers else "left",
-            no_wrap=name != fold,
-            overflow="fold" if name == fold else "ellipsis",
-        )
+    while sum(widths) > room:
+        widest = max((n for n in range(len(head)) if widths[n] > least[n]), key=lambda n: widths[n])
+        widths[widest] -= 1
+    for name, width in zip(head, widths):
+        table.add_column(name, justify="right" if name in numbers else "left", width=width, overflow="fold")
     for row in rows:
         table.add_row(*row)
     console.print(table)

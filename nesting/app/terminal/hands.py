@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from ...book.book import Book
 from ...model import Placement, counted
 from ...planning.kept import Kept
 from ..actions import hands
@@ -35,8 +36,8 @@ def run_again(folder: Path, which: Which) -> None:
     say(f"Next: nesting plan {folder} --resume")
 
 
-def say_kept(kept: Kept) -> None:
-    """Tell what stays of an earlier layout, and what is placed anew and why."""
+def say_kept(kept: Kept, folder: Path) -> None:
+    """Tell what stays of an earlier layout of a job folder, and what is placed anew and why."""
     burnt = {(one.panel.hide, one.panel.id) for one in kept.burnt}
     cut = sum((p.hide, p.panel) in burnt for p in kept.placements)
     pinned = sum(p.pinned is not None and (p.hide, p.panel) not in burnt for p in kept.placements)
@@ -49,7 +50,12 @@ def say_kept(kept: Kept) -> None:
     ]
     say(f"kept of the layout at hand: {', '.join(filter(None, kinds)) or 'nothing'}")
     if kept.lost:
-        say(f"gone: {counted(len(kept.lost), 'part')} spoiled or no longer wanted, on burnt panels")
+        book = Book(folder) if Book.there(folder) else None
+        became = {} if book is None else book.what_became(kept.lost)
+        told = ", ".join(f"{became[what]} {what}" for what in ("made", "spoiled", "no longer wanted") if what in became)
+        if sum(became.values()) < len(kept.lost):
+            told = "made, spoiled or no longer wanted"
+        say(f"on burnt panels besides: {counted(len(kept.lost), 'part')} that no open order has: {told}")
     reasons: dict[str, list[Placement]] = {}
     for part, why in kept.dropped:
         reasons.setdefault(why, []).append(part)

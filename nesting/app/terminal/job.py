@@ -53,7 +53,7 @@ def run_plan(
     for line in job.notes_before(prepared):
         say(line, "yellow" if line.startswith("note") else None)
     if kept is not None:
-        say_kept(kept)
+        say_kept(kept, folder)
     gone_s = _since(begun)
     get_ready()
     out, so_far, cancel = folder / "out", SoFar(look), Cancel()

@@ -9,6 +9,7 @@ from rich.box import SIMPLE
 from rich.table import Table
 
 from ...book.book import Book
+from ...costs.yearly import Rate
 from ...errors import FileError
 from ...files.job import read_making
 from ...files.schema import among
@@ -39,7 +40,7 @@ def run_buy(folder: Path, weeks: int, over: int) -> None:
     console.print(table)
     say(
         "For orders that the layout at hand has no room for"
-        + (f", and {counted(weeks, 'week')} to come as ordered in the last {over}" if weeks else "")
+        + (f", and {counted(weeks, 'week')} to come {Rate({}, book.rates(over)[1])}" if weeks else "")
         + ". The range is by what hides have yielded (an assumption until five are cut); offcuts are not counted on."
     )
 

@@ -38,14 +38,17 @@ def run_money(folder: Path, by: str, file: Path | None) -> None:
         cells = _spent_cells(spent, by)
     else:
         cells = _yield_cells(book.yields(by), by)
-    shown = [place for place, name in enumerate(cells[0]) if name not in IN_FILE_ONLY and not name.startswith(OWN)]
+    away = IN_FILE_ONLY if by not in OF_MONEY or any(row.begun for row in spent) else (*IN_FILE_ONLY, "begun")
+    shown = [place for place, name in enumerate(cells[0]) if name not in away and not name.startswith(OWN)]
     head, *rows = ([row[place] for place in shown] for row in cells)
-    list_rows(head, rows, head[1:], head[0])
+    list_rows(head, rows, head[1:], head[:1])
     if by in OF_MONEY:
         say(
             f"{totals(spent)['total']} {book.currency} spent on what was cut. Leather: with its scrap; work: masking, "
             "machine and labour; other: the [[cost]] rows of workshop.toml. --csv has each by itself."
         )
+        if begun := totals(spent)["begun"]:
+            say(f"Begun: {begun} {book.currency} of it is in parts of pieces not whole yet, in no piece's cost.")
     else:
         say("Yield: good parts over the leather cut less the offcuts kept. Credit: what its offcuts are worth.")
     if file is not None:
@@ -57,7 +60,7 @@ def run_money(folder: Path, by: str, file: Path | None) -> None:
 
 def _spent_cells(rows: Sequence[Spent], by: str) -> Cells:
     own = list(dict.fromkeys(name for row in rows for name in row.rows))
-    head = [by, "pieces", *SPENT, "scrap", "doubt", "spoiled"]
+    head = [by, "pieces", *SPENT, "scrap", "doubt", "spoiled", "begun"]
     head += [*(f"{OWN}{name}" for name in own), "other", "work", "total"]
     found = [[*head, "each", "sold for", "margin"]]
     for row in rows:
@@ -65,7 +68,8 @@ def _spent_cells(rows: Sequence[Spent], by: str) -> Cells:
         other = sum(row.rows.values(), zero)
         work = row.masking + row.machine + row.labour
         extras = [row.rows.get(name, zero) for name in own]
-        amounts = [*(getattr(row, kind) for kind in SPENT), row.scrap, row.doubt, row.spoiled, *extras, other, work]
+        shares = [*(getattr(row, kind) for kind in SPENT), row.scrap, row.doubt, row.spoiled, row.begun]
+        amounts = [*shares, *extras, other, work]
         ends = [row.each, row.price, row.margin]
         told = [*map(str, amounts), str(row.total), *("" if x is None else str(x) for x in ends)]
         found.append([row.name, str(row.pieces), *told])
@@ -102,8 +106,8 @@ def run_price(folder: Path, name: str, margin: float) -> None:
         raise FileError(folder / "products.toml", "product", name, among([p.name for p in products], name, "products"))
     spent = next((row for row in book.spent(workshop, products) if row.name == found.name and row.pieces), None)
     if spent is None:
-        raise FileError(book.path, "product", found.name, "no piece of it was cut yet, so its cost is not known")
-    own = (spent.total - sum(spent.rows.values(), 0 * spent.total)) / spent.pieces
+        raise FileError(book.path, "product", found.name, "no piece of it is whole yet, so its cost is not known")
+    own = (spent.cost - sum(spent.rows.values(), 0 * spent.cost)) / spent.pieces
     fixed = sum(per_piece(workshop, found).values(), 0 * spent.total)
     with option("--margin"):
         price = price_for(own + fixed, margin / 100, book.currency, workshop, found.name)

@@ -66,7 +66,7 @@ def run_shelf(folder: Path, every: bool) -> None:
         for row in rows
     ]  # fmt: skip
     numbers = ("dm2", "sq ft", "mm", book.currency)
-    list_rows(("code", "hide", *numbers[:3], "kind", "state", book.currency), cells, numbers, "kind")
+    list_rows(("code", "hide", *numbers[:3], "kind", "state", book.currency), cells, numbers, ("hide", "kind", "state"))
     area = sum(left.get(row.id, row.area_mm2) for row in rows if row.state in ("shelf", "opened"))
     offcuts = sum(row.parent is not None for row in rows)
     say(f"{counted(len(rows), 'piece')} of leather, {counted(offcuts, 'offcut')} among them; {units.area_words(area)}")
@@ -157,7 +157,8 @@ def run_orders(folder: Path, every: bool) -> None:
         ]
         for row in rows
     ]  # fmt: skip
-    list_rows(("order", "product", "pieces", "made", "state", "due", "note"), cells, ("pieces", "made"))
+    head = ("order", "product", "pieces", "made", "state", "due", "note")
+    list_rows(head, cells, ("pieces", "made"), ("product", "state", "note"))
     if not every and sum(row.state == "cut" for row in rows) == MOST_CUT:
         say(f"The last {MOST_CUT} that are cut; say nesting orders done of what is handed over. --all lists every one.")
     counts = Counter(row.state for row in rows)
@@ -178,8 +179,17 @@ def run_orders_take(folder: Path, file: Path) -> None:
 
 def run_done(folder: Path, order: str, product: str, done: bool) -> None:
     """Say that an order is done."""
-    for row in Book(folder).set_done(order, product, done):
-        say(f"{row.name} {row.product}: {row.state}")
+    for row, new in Book(folder).set_done(order, product, done):
+        told = f"{row.name} {row.product}: {row.state}"
+        if not new:
+            say(f"{told} already, since {_when(row.done)}; nothing changed" if done else f"{told}, it was not done")
+        elif done and row.made < row.quantity:
+            rest = "the rest is" if row.made else "they are" if row.quantity > 1 else "it is"
+            made = f"{row.made or 'none'} of its {counted(row.quantity, 'piece')}"
+            say(f"{told}, though {made} {'is' if row.made < 2 else 'are'} made: {rest} no longer wanted", "yellow")
+            say("nesting undo takes this back")
+        else:
+            say(told)
 
 
 def run_cut(folder: Path, loads: list[str]) -> None:

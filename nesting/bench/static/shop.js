@@ -162,7 +162,7 @@ async function earned(body) {
   const made = found.products.filter((row) => row.each !== null);
   const sum = (name) => found.products.reduce((all, row) => all + Number(row[name] ?? 0), 0);
   const share = (value) => `${count(value * 100)} %`;
-  const cells = (row) => ["pieces", "leather", "scrap", "doubt", "work", "other", "spoiled", "total", "each", "price", "margin"].map((name) => h("td", { class: "number" }, name === "pieces" ? count(row.pieces) : row[name] === null ? "–" : amount(row[name])));
+  const cells = (row) => ["pieces", "leather", "scrap", "doubt", "work", "other", "spoiled", "begun", "total", "each", "price", "margin"].map((name) => h("td", { class: "number" }, name === "pieces" ? count(row.pieces) : row[name] === null ? "–" : amount(row[name])));
   into(body,
     h("div", { class: "sums sheet" }, [["total", say("shop.spent_all")], ["price", say("shop.sold_all")], ["margin", say("shop.earned_all")]].map(([name, words]) => h("div", {}, h("span", { class: "big" }, money(String(sum(name)))), h("small", {}, words)))),
     h("div", { class: "charts" },
@@ -171,7 +171,7 @@ async function earned(body) {
       h("section", { class: "sheet" }, bars(say("shop.c_hides"), found.hides.map((row) => ({ name: row.name, values: { yield: row.yield } })), [["yield", say("shop.c_yield")]], share, 1)),
       h("section", { class: "sheet" }, bars(`${say("shop.c_pieces")}, ${settings.currency}`, made.map((row) => ({ name: row.name, values: { spent: Number(row.each), worth: row.price === null ? null : Number(row.price) / row.pieces } })), [["spent", say("shop.c_each")], ["worth", say("shop.c_price")]], round)),
     ),
-    h("div", { class: "wide sheet top" }, h("table", {}, h("caption", {}, `${say("shop.t_products")} ${say("shop.t_currency", { currency: settings.currency })}`), h("thead", {}, h("tr", {}, h("th", { scope: "col" }, say("orders.product")), ["pieces", "leather", "scrap", "doubt", "work", "other", "spoiled", "total", "each", "price", "margin"].map((name) => h("th", { scope: "col", class: "number" }, say(`shop.m_${name}`))))), h("tbody", {}, found.products.map((row) => h("tr", {}, h("th", { scope: "row" }, row.name), cells(row)))))),
+    h("div", { class: "wide sheet top" }, h("table", {}, h("caption", {}, `${say("shop.t_products")} ${say("shop.t_currency", { currency: settings.currency })}`), h("thead", {}, h("tr", {}, h("th", { scope: "col" }, say("orders.product")), ["pieces", "leather", "scrap", "doubt", "work", "other", "spoiled", "begun", "total", "each", "price", "margin"].map((name) => h("th", { scope: "col", class: "number" }, say(`shop.m_${name}`))))), h("tbody", {}, found.products.map((row) => h("tr", {}, h("th", { scope: "row" }, row.name), cells(row)))))),
     h("div", { class: "wide sheet top" }, h("table", {}, h("caption", {}, say("shop.t_suppliers")), h("thead", {}, h("tr", {}, h("th", { scope: "col" }, say("shop.supplier")), ["cut", "parts", "offcuts", "yield", "paid", "credit"].map((name) => h("th", { scope: "col", class: "number" }, say(`shop.y_${name}`))))), h("tbody", {}, found.suppliers.map((row) => h("tr", {}, h("th", { scope: "row" }, row.name === "not known" ? say("shop.unknown") : row.name), h("td", { class: "number" }, area(row.cut_mm2)), h("td", { class: "number" }, area(row.parts_mm2)), h("td", { class: "number" }, area(row.offcuts_mm2)), h("td", { class: "number" }, percent(row.yield)), h("td", { class: "number" }, money(row.paid)), h("td", { class: "number" }, money(row.credit))))))),
   );
   return {};
