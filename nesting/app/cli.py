@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING, Annotated, Any
@@ -10,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 from typer.core import TyperCommand, TyperGroup
 
+from ..errors import FileError
 from . import options, shop_cli
 
 if TYPE_CHECKING:
@@ -184,7 +186,20 @@ Mirrored = Annotated[
 On = Annotated[str, typer.Option("--on", metavar="HIDE[/PANEL]", help="Only on this hide or panel.")]
 
 
-@app.command("pin")
+class _InFolder(TyperCommand):
+    """A command about the current folder: says so where a job folder is named as others take it."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        first = args[0] if args else ""
+        named = any(word.partition("=")[0] == "--folder" for word in args)
+        if first and not named and (Path(first) / "workshop.toml").is_file():
+            instead = f"{ctx.command_path} {shlex.join([*args[1:], '--folder', first])}"
+            mend = f"that is a job folder, and this works on the current one; for another: {instead}"
+            raise FileError(ctx.info_name or "", "order", first, mend)
+        return super().parse_args(ctx, args)
+
+
+@app.command("pin", cls=_InFolder)
 def pin_command(
     order: SomeOrder = "",
     part: SomePart = "",
@@ -202,7 +217,7 @@ def pin_command(
     run_pin(folder, Which(order, part, product, piece, copy, on, mirrored), True)
 
 
-@app.command("unpin")
+@app.command("unpin", cls=_InFolder)
 def unpin_command(
     order: SomeOrder = "",
     part: SomePart = "",
@@ -220,7 +235,7 @@ def unpin_command(
     run_pin(folder, Which(order, part, product, piece, copy, on, mirrored), False)
 
 
-@app.command("again")
+@app.command("again", cls=_InFolder)
 def again_command(
     order: Order,
     part: Annotated[str, typer.Argument(metavar="PART", help="The part that was spoiled, as in products.toml.")],
@@ -310,9 +325,10 @@ def export_command(
 ) -> None:
     """Write a file to burn for every bed load, and job cards; unsafe leather gets paper templates instead."""
     from ..files.layout import read_stated
+    from .proof import around
     from .terminal.bed import run_export
 
-    folder, job = to or layout.parent / "cut", layout.resolve().parent.parent
+    folder, job = to or layout.parent / "cut", around(layout)
     found = read_stated(layout)
     if not run_export(found, folder, job, spread_heat=spread_heat, frame=frame, align=align or [], kind=kind):
         raise typer.Exit(1)
@@ -328,10 +344,10 @@ def templates_command(
 ) -> None:
     """Write paper templates to cut by knife: every part at true size, tiled on A4 (US letter with inches)."""
     from ..files.layout import read_stated
+    from .proof import around
     from .terminal.bed import run_templates
 
-    job = layout.resolve().parent.parent
-    if not run_templates(read_stated(layout), to or layout.parent / "cut", job, hide):
+    if not run_templates(read_stated(layout), to or layout.parent / "cut", around(layout), hide):
         raise typer.Exit(1)
 
 

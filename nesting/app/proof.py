@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from ..atomic import EARLIER
 from ..files.layout import Stated
 from ..referee.findings import Finding
 from ..referee.rules import check
@@ -45,7 +46,15 @@ def prove(stated: Stated, job: Path | None) -> Proved:
     return Proved(tuple(findings), found.changes if found else ())
 
 
+def around(file: Path) -> Path:
+    """The folder that the ``out`` of a layout file is in, of one of an earlier run too (``out/earlier/DATE-TIME``)."""
+    out = file.resolve().parent
+    if out.parent.name == EARLIER:
+        out = out.parent.parent
+    return out.parent
+
+
 def job_folder(file: Path) -> Path | None:
     """The job folder that a layout file lies in the ``out`` of; None where there is none."""
-    folder = file.resolve().parent.parent
+    folder = around(file)
     return folder if (folder / "workshop.toml").exists() else None

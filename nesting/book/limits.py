@@ -34,6 +34,10 @@ class BookLimits:
     """Low, middle and high share of the leather consumed that is in parts, until then (working assumption)."""
     most_made: int = 60
     """Pieces tried of one product on offcuts: more is no search of seconds."""
+    most_explained: int = 3
+    """Products of which it is told why no piece goes on an offcut, and that is tried: more are no answer to read."""
+    explained_s: float = 0.1
+    """For the search of one piece on one offcut, when none of many was found."""
     estimated_below: int = 4
     """An offcut with fewer readings in it is told to be as thick as those of the hide it is of say of its middle: that
     many a map needs (see leather/limits.py)."""

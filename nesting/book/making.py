@@ -11,6 +11,7 @@ from ..engine import Stop
 from ..model import Hide, Job, Layout, OrderLine, Product, Workshop
 from ..planning.plan import plan
 from ..planning.prepare import prepare
+from ..planning.ready import ready
 from ..referee.rules import check
 from .limits import DEFAULT, BookLimits
 
@@ -85,3 +86,36 @@ def could_make(
         if sold and not check(layout):
             found.append(CouldMake(product.name, sold["pieces"], Decimal(sold["price"]), Decimal(sold["cost"]), layout))
     return sorted(found, key=lambda one: -one.margin)
+
+
+def why_none(workshop: Workshop, products: Sequence[Product], offcut: Hide, limits: BookLimits = DEFAULT) -> str:
+    """Why no piece of some products goes on an offcut, in words, part by part where the offcut itself may be cut.
+
+    Parameters
+    ----------
+    workshop : Workshop
+    products : sequence of Product
+        The first few are told of.
+    offcut : Hide
+    limits : BookLimits, optional
+
+    Returns
+    -------
+    str
+    """
+    item = ready(offcut, workshop)
+    if not item.open:
+        return item.warnings[-1]
+    told: dict[str, list[str]] = {}
+    for product in products[: limits.most_explained]:
+        lines = (OrderLine("one", product.name, 1, None, 9),)
+        job = Job(workshop, (replace(product, filler=False),), (offcut,), lines)
+        layout = plan(job, Stop(seconds=limits.explained_s), workers=1, partial=True)
+        parts = {one.part: one.reason for one in layout.unplaced}
+        why = "; ".join(f"{part}: {reason}" for part, reason in parts.items())
+        told.setdefault(why or "it has room for one piece, but not in the time given: --seconds gives more", []).append(
+            product.name
+        )
+    more = len(products) - limits.most_explained
+    words = [f"{' and '.join(names)}: {why}" for why, names in told.items()]
+    return "; ".join([*words, *([f"and {more} products more"] if more > 0 else [])])

@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from statistics import fmean
 
 import shapely
 from shapely.geometry import Polygon
@@ -32,7 +33,10 @@ REFUSALS = {
     "synthetic": "synthetic leather may hold PVC, which releases hydrogen chloride when burnt; "
     "cut it by knife or die, or take vegetable-tanned leather",
 }
-NO_SETTING = "no tested setting covers it; cut a test piece, add the setting to workshop.toml and plan again"
+NO_SETTING = (
+    "no tested setting covers it; cut a test piece (nesting swatch FOLDER --thickness {thickness} --speed .. "
+    "--power ..), add the setting to workshop.toml (nesting swatch record) and plan again"
+)
 NO_FILE_NAME = "its id cannot name a file; use letters a to z, digits, dash, underscore and dot, not a dot first"
 BURNT = ("*-panel-*.svg", "*-panel-*.dxf", "cards.html", "cards.pdf", "*-templates.pdf")
 """Names of what belongs to one export of one layout."""
@@ -187,7 +191,8 @@ def refusal(hide: Hide, layout: Layout) -> str:
     if not hide.laser_safe:
         return REFUSALS.get(hide.tannage, REFUSALS["unknown"])
     if hide.id not in layout.settings:
-        return NO_SETTING
+        known = [reading.mm for reading in hide.readings] or ([hide.nominal_mm] if hide.nominal_mm else [])
+        return NO_SETTING.format(thickness=f"{fmean(known):.2g}" if known else "..")
     return "" if _names_a_file(hide) else NO_FILE_NAME
 
 

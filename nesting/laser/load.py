@@ -184,7 +184,9 @@ def engraving_setting(layout: Layout, hide: Hide, setting: Setting | None) -> tu
     operation = f"engrave {workshop.engraving_depth}"
     rows = rows_for(workshop.engravings, hide.leather, operation)
     if setting is None or not rows:
-        return None, f"no tested setting to {operation}: find its power on a scrap first (nesting swatch)"
+        thickness = ".." if setting is None else f"{setting.thickness_mm:g}"
+        command = f"nesting swatch FOLDER --thickness {thickness} --operation '{operation}' --speed .. --power .."
+        return None, f"no tested setting to {operation}: find its power on a scrap first ({command})"
     try:
         return between(rows, setting.thickness_mm), ""
     except ModelError as error:

@@ -62,7 +62,11 @@ def predicted(rows: Sequence[Setting], thickness_mm: float) -> Setting:
         When there is no row at all, or rows contradict each other.
     """
     if not rows:
-        raise ModelError("swatch", "no tested row to start from", "give a speed and a power to try in the middle")
+        raise ModelError(
+            "swatch",
+            "no tested row to start from",
+            "give a speed and a power to try in the middle (--speed and --power)",
+        )
     nearest = min(rows, key=lambda row: abs(row.thickness_mm - thickness_mm))
     low, high = (pick(row.thickness_mm for row in rows) for pick in (min, max))
     if low <= thickness_mm <= high:

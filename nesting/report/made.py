@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Iterable
 from datetime import date
 
 from ..costs.figures import Figures
@@ -39,10 +41,47 @@ def late(figures: Figures, limits: ReportLimits = DEFAULT, today: date | None = 
             by = f"due on {words.day(due)}" if past else f"by {words.day(due)}" if due else "not complete"
             (late if past else found).append(f"{by}: {', '.join(names)}" + (f" and {more} more" if more else ""))
     if late:
-        late[0] = f"late already, {late[0]}"
+        late[0] = f"late already and left out, {late[0]}"
     if found and found[0].startswith("by "):
         found[0] = f"late if not cut {found[0]}"
     return "; ".join([*late, *found])
+
+
+def due_already(layout: Layout, limits: ReportLimits = DEFAULT, today: date | None = None) -> str:
+    """Which orders with parts still to be cut or left out were due before ``today``; empty where there are none."""
+    now = today or date.today()
+    open_lines = {
+        (thing.order, thing.product)
+        for things in (layout.unplaced, [part for part in layout.placements if not layout.is_burnt(part)])
+        for thing in things
+        if not thing.filler
+    }
+    names = {
+        line.order for line in layout.lines if line.due and line.due < now and (line.order, line.product) in open_lines
+    }
+    if not names:
+        return ""
+    runs = _runs(names)
+    more = len(runs) - limits.most_orders_named
+    told = ", ".join(" to ".join(words.plain(name, 60) for name in run) for run in runs[: limits.most_orders_named])
+    return f"due already: {told}{f' and {more} more' if more > 0 else ''}, {words.count(len(names), 'order')}"
+
+
+def _runs(names: Iterable[str]) -> list[list[str]]:
+    """Names in order, of those that are numbered one after another the first and the last."""
+    parted = [(*_NUMBERED.fullmatch(name).groups(), name) for name in names]  # type: ignore[union-attr]
+    runs: list[list[str]] = []
+    last = None
+    for stem, number, name in sorted((stem, int(digits or -1), name) for stem, digits, name in parted):
+        if number > 0 and last == (stem, number - 1):
+            runs[-1] = [runs[-1][0], name]
+        else:
+            runs.append([name])
+        last = stem, number
+    return runs
+
+
+_NUMBERED = re.compile(r"(.*?)([0-9]{0,9})", re.DOTALL)
 
 
 def left_out(figures: Figures) -> list[Figures]:

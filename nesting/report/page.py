@@ -18,7 +18,7 @@ from . import words
 from .drawing import Drawn, draw_hide, draw_offcut
 from .guide import guide_name
 from .limits import DEFAULT, ReportLimits
-from .made import late, left_out, left_out_title, made, settled
+from .made import due_already, late, left_out, left_out_title, made, settled
 
 PICTURE_DPI = (150, 110, 80)
 """Tried in turn where a drawing is too heavy: sharp on paper, on a screen, and just readable."""
@@ -129,7 +129,7 @@ def page(
         untouched=[_untouched(layout, hides[row["hide"]], row) for row in figures["hides"] if not row["cut"]],
         made=made(figures),
         settled=settled(layout),
-        late=late(figures, limits),
+        late="; ".join(filter(None, (due_already(layout, limits), late(figures, limits)))),
         left_out=left_out(figures),
         cut_in_part=any(row["placed"] for row in figures["left_out"]),
         left_out_title=left_out_title(figures),

@@ -11,12 +11,19 @@ from rich.table import Table
 from rich.text import Text
 
 from ..costs.figures import Figures
+from ..model import Layout
 from . import words
 from .limits import DEFAULT, ReportLimits
-from .made import late, left_out, left_out_title, made
+from .made import due_already, late, left_out, left_out_title, made
 
 
-def print_summary(figures: Figures, console: Console, limits: ReportLimits = DEFAULT, first: str = "mm") -> None:
+def print_summary(
+    figures: Figures,
+    console: Console,
+    limits: ReportLimits = DEFAULT,
+    first: str = "mm",
+    layout: Layout | None = None,
+) -> None:
     """Print the pieces made, what is left out and why, what it costs and brings in, yields and offcuts.
 
     Parameters
@@ -27,9 +34,12 @@ def print_summary(figures: Figures, console: Console, limits: ReportLimits = DEF
     limits : ReportLimits, optional
     first : str
         The units shown first: ``mm`` or ``inch``.
+    layout : Layout, optional
+        Tells which of its orders were due before today.
     """
     most = limits.most_rows
-    behind = late(figures, limits)
+    due = "" if layout is None else due_already(layout, limits)
+    behind = "; ".join(filter(None, (due, late(figures, limits))))
     console.print(Text.assemble((made(figures), "bold"), f"; {behind}" if behind else ""))
     tables = [lay(figures, most) for lay in (_left_out, _orders, _margins)]
     for table in (*tables, _leather(figures, most, first), _offcuts(figures, most, first)):

@@ -364,7 +364,12 @@ def _from_sheet(
             mend = "step back, or move it, so that the whole sheet shows, not in glaring light"
             raise FileError(photo, "reference", cut_off, mend)
         what = f"no {names} found" if len(kinds) == 1 else f"neither marker sheets nor {names} found"
-        raise FileError(photo, "reference", what, f"{_MARKER_MEND}; or give the four corners of the sheet in pixels")
+        sheet = "a bank card" if "card" in kinds else f"a plain sheet of {names}"
+        mend = (
+            f"lay {sheet} flat beside the hide and clear of it, wholly in the picture, sharp and in even light "
+            "(printed marker sheets do too); or give the four corners of the sheet in pixels"
+        )
+        raise FileError(photo, "reference", what, mend)
     if not found:
         raise FileError(photo, "reference", f"{len(likely)} things look like {names}", _WHICH_MEND)
     (best, sheets), *others = _by_kind(found, size, sigma, camera)

@@ -72,10 +72,12 @@ def test_a_plan_tells_the_pieces_made_first_and_its_file_keeps_what_that_takes(t
     told = f"{total['pieces_whole']} of {total['pieces_wanted']} ordered pieces whole"
     assert total["pieces_wanted"] > total["pieces_whole"] and told in done.stdout
     assert done.stdout.index(told) < done.stdout.index("Left out") < done.stdout.index("what they cost")
-    assert "late already, due on Monday 14 September: 2638-0" in " ".join(done.stdout.split())
+    assert "late already and left out, due on Monday 14 September: 2638-0" in " ".join(done.stdout.split())
+    assert "due already: 2638-01" in done.stdout
+    assert f"Next: nesting export {week}/out/layout.json" in done.stdout.replace("\n", "")
     assert {line["due"] for line in data["lines"]} >= {"2026-09-14", "2026-09-15"}
     assert "card holder" in data["partial"]
-    assert "late already, due on Monday 14 September: 2638-0" in (week / "out" / "report.html").read_text()
+    assert "late already and left out, due on Monday 14 September: 2638-0" in (week / "out" / "report.html").read_text()
 
 
 def test_a_hide_cut_into_panels_has_a_cutting_guide_that_the_report_links(week):

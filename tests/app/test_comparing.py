@@ -2,22 +2,26 @@
 
 import csv
 import json
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from shapely.geometry import Polygon, box
+from commands import run
+from shapely.geometry import LineString, Polygon, box
 from small_shop import TAG, small_shop
 
-from nesting.app.actions.comparing import Against, compare_folder, rate_of
+from nesting.app.actions.comparing import Against, _short_search, compare_folder, rate_of
 from nesting.app.actions.job import prepare_folder
 from nesting.app.options import against
 from nesting.book.book import Book
 from nesting.engine import Stop
 from nesting.errors import FileError
+from nesting.files.layout import write_layout
 from nesting.files.pattern_svg import write_pattern
 from nesting.files.patterns import Drawing
 from nesting.files.products import read_products
 from nesting.model import Part
+from nesting.planning.plan import plan
 
 STOP = Stop(iterations=1)
 
@@ -29,6 +33,39 @@ def folder(tmp_path_factory):
 
 def compared(folder, against):
     return compare_folder(prepare_folder(folder), folder, STOP, against=against, workers=1)
+
+
+def test_a_drawing_of_which_only_the_engraving_changed_is_not_compared(folder, tmp_path):
+    tag = folder / "patterns" / "tag.svg"
+    engraved, same = tmp_path / "engraved.svg", tmp_path / "same.svg"
+    write_pattern(engraved, Drawing((replace(TAG, engrave=(LineString([(20, 10), (50, 10)]),)),)))
+    same.write_bytes(tag.read_bytes())
+    narrow = tmp_path / "narrow.svg"
+    write_pattern(narrow, Drawing((Part("tag", box(0, 0, 35, 30)),)))
+    for new in (engraved, same):
+        done = compared(folder, Against("patterns", patterns=((tag, new),)))
+        assert done.why == f"tag.svg as {new.name}: nothing that is cut has changed, so there is nothing to compare."
+        assert not done.files and not done.choices and not done.saved
+    done = compared(folder, Against("patterns", patterns=((tag, engraved), (tag, narrow))))
+    assert [choice.name for choice in done.choices] == ["as drawn now", "tag.svg as narrow.svg"]
+    assert done.why.startswith("tag.svg as engraved.svg: nothing that is cut has changed")
+    told = run("compare", folder, "--pattern", f"tag.svg={engraved}", "--seconds", 1, "--workers", 1)
+    assert told.returncode == 0, told.stderr
+    assert len(told.stdout.strip().splitlines()) <= 2 and "nothing that is cut has changed" in told.stdout
+
+
+def test_a_plan_at_hand_that_makes_more_is_no_measure_of_ways_searched_anew(tmp_path):
+    folder = small_shop(tmp_path / "shop")
+    job = prepare_folder(folder)
+    full = plan(job.job, Stop(iterations=1), workers=1)
+    write_layout(folder / "out" / "layout.json", full, {})
+    whole = sum(piece.whole for piece in full.pieces())
+    first = compared(folder, Against("gaps", gaps=(2.0,))).choices[0]
+    assert "plan at hand" not in _short_search(full, first) and whole == first.whole == 5
+    figures = {"total": first.figures["total"] | {"pieces_whole": 3}}
+    told = _short_search(full, replace(first, figures=figures))
+    assert told.startswith("The plan at hand makes 5 of 5: here every way") and "not with the plan at hand" in told
+    assert _short_search(None, first) == ""
 
 
 def test_a_narrower_drawing_saves_what_its_leather_costs(folder, tmp_path):

@@ -9,6 +9,7 @@ from shapely.geometry import Polygon, box
 from typer.testing import CliRunner
 
 from nesting import tracing
+from nesting.app.actions.hides import _answered
 from nesting.app.cli import app
 from nesting.app.terminal.hides import say_doubts
 from nesting.errors import FileError
@@ -269,8 +270,13 @@ def test_answers_that_cannot_be_are_refused_and_nothing_changes(stained, tmp_pat
 
 
 def test_a_number_without_a_trace_before_is_refused(stained):
-    with pytest.raises(FileError, match=r"none: trace it first, or give pixels"):
+    with pytest.raises(FileError, match=r"--correct: 1: trace it first, or give pixels"):
         run(*stained, "--correct", "1")
+
+
+def test_a_number_is_refused_where_the_trace_has_no_doubts(tmp_path):
+    with pytest.raises(FileError, match=r"--correct: 47: it has no doubts: give pixels"):
+        _answered(tmp_path / "h.json", Hide("h", box(0, 0, 500, 400)), {"correct": [47]})
 
 
 @pytest.mark.parametrize("size, told", [(40, "looking wins up to:"), (2, "dm2 in all: none of them is worth a look")])

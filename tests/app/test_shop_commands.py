@@ -9,6 +9,7 @@ from commands import run
 from shop import HEADER, leather, shop
 
 from nesting.book.book import Book
+from nesting.files.layout import read_layout
 
 
 @pytest.fixture(scope="module")
@@ -129,6 +130,27 @@ def test_files_to_burn_are_refused_for_leather_that_is_gone(week):
     done = run("export", file)
     assert done.returncode == 2 and "hide bend was cut up on" in done.stderr and done.stderr.count("\n") == 1
     assert not (week / "out" / "cut").exists()
+
+
+def test_files_to_burn_of_an_earlier_run_are_refused_for_leather_that_is_gone(week):
+    said(run("plan", week, "--iterations", 2, "--workers", 1))
+    (file,) = (week / "out" / "earlier").glob("*/layout.json")
+    said(run("cut", "bend/1", cwd=week))
+    for name in (file, file.parent):
+        done = run("export", name)
+        assert done.returncode == 2 and "hide bend was cut up on" in done.stderr and done.stderr.count("\n") == 1
+        assert read_layout(file).mark in done.stderr
+    assert not (file.parent / "cut").exists()
+    said(run("undo", cwd=week))
+    assert "panel" in said(run("export", file)) and list((file.parent / "cut").glob("*-panel-*.svg"))
+
+
+@pytest.mark.parametrize("words", [("again", "H-99", "flap"), ("pin", "H-99"), ("unpin",)])
+def test_a_job_folder_named_first_is_told_how_it_is_named(week, words):
+    name, *rest = words
+    done = run(name, week, *rest)
+    assert done.returncode == 2 and "that is a job folder, and this works on the current one" in done.stderr
+    assert f"nesting {' '.join(words)} --folder {week}" in done.stderr
 
 
 def test_a_hide_is_shown_labelled_and_noted_as_bought(week):

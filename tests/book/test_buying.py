@@ -127,3 +127,38 @@ def test_the_commands_tell_what_to_buy_and_make_pieces_of_offcuts(book):
     book.cut(book.waiting())
     assert [row.state for row in book.orders(None)] == ["cut", "cut"]
     assert "did you mean key fob" in run("make", "--only", "key fop", cwd=book.folder).stderr
+
+
+def test_where_nothing_goes_on_the_offcuts_each_is_told_with_the_reason(book):
+    book.take_orders([OrderLine("1", "key fob", 2, None)])
+    plan(book, random.Random(1))
+    book.cut(book.waiting())
+    names = [row.name for row in book.hides()]
+    file = book.folder / "workshop.toml"
+    right = file.read_text()
+    row = right[right.index("[[setting]]") :]
+    file.write_text(right.replace(row, row.replace("1.5", "4").replace("1.0", "3.5").replace("2.0", "4.5")))
+    asked = ("make", "--seconds", 0.2, "--workers", 1, "--only", "key fob")
+    told = run(*asked, cwd=book.folder)
+    assert told.returncode == 0, told.stderr
+    said = " ".join(told.stdout.split())
+    assert "no piece of key fob goes on the" in said and "any product" not in said
+    assert all(f"{name}: no tested setting covers hide {name}" in said for name in names) and names
+
+    file.write_text(right)
+    pattern = book.folder / "patterns" / "fob.svg"
+    pattern.write_text(
+        pattern.read_text().replace("H 80 V 30", "H 800 V 60").replace("M 0 40", "M 0 62").replace("V 55", "V 77")
+    )
+    said = " ".join(run(*asked, cwd=book.folder).stdout.split())
+    assert f"{names[0]}: key fob: fob: too big" in said
+
+
+def test_products_without_a_price_are_named(book):
+    book.take_orders([OrderLine("1", "key fob", 2, None)])
+    plan(book, random.Random(1))
+    book.cut(book.waiting())
+    file = book.folder / "products.toml"
+    file.write_text(file.read_text().replace('price = "14.00"\n', ""))
+    told = run("make", "--seconds", 0.2, "--workers", 1, "--only", "key fob", cwd=book.folder)
+    assert told.stdout.strip() == "key fob: no price in products.toml, so nothing could be earned"

@@ -325,6 +325,7 @@ def test_every_refusal_fits_the_line_a_report_has_for_it():
 def test_a_hide_without_a_tested_setting_is_refused(tmp_path):
     result = export(layout_of([placement()], setting=None), tmp_path)
     assert result.files == () and "no tested setting" in result.refusals[0]
+    assert re.search(r"nesting swatch FOLDER --thickness \d+(\.\d+)? --speed \.\. --power", result.refusals[0])
 
 
 def test_a_refused_hide_does_not_keep_the_others_from_being_written(tmp_path):

@@ -72,6 +72,7 @@ def test_engraving_to_fill_with_a_setting_for_lines_is_followed_and_told():
 def test_engraving_without_a_tested_row_is_told():
     (load,) = bed_loads(layout_of([rich_part()]), "h1")
     assert load.engraving is None and "no tested setting to engrave shallow" in load.warnings[0]
+    assert "--operation 'engrave shallow' --speed .. --power .." in load.warnings[0]
 
 
 @pytest.mark.parametrize("tested_mm, holds", [(1.6, True), (1.9, False)])

@@ -51,7 +51,7 @@ def test_between_tested_rows_the_prediction_is_worked_out_and_beyond_them_scaled
     guess = predicted([THIN, THICK], 3.3)
     # 60 % at 10 mm/s for 2.2 mm: half as much energy again for 3.3 mm.
     assert guess.line_energy_j_mm(40) == pytest.approx(1.5 * THICK.line_energy_j_mm(40)) and "guessed" in guess.basis
-    with pytest.raises(ModelError, match="give a speed and a power"):
+    with pytest.raises(ModelError, match=r"give a speed and a power .* \(--speed and --power\)"):
         predicted([], 1.2)
 
 

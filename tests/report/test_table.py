@@ -10,7 +10,7 @@ from rich.console import Console
 from nesting.costs.figures import figures
 from nesting.model import OrderLine, Unplaced
 from nesting.report.limits import DEFAULT, ReportLimits
-from nesting.report.made import late
+from nesting.report.made import due_already, late
 from nesting.report.table import print_summary
 
 
@@ -82,9 +82,30 @@ def test_orders_that_are_late_already_are_told_first(layout):
     days = {("1002 Håkon & Søn", "belt"): 18, ("1005", "satchel"): 16}
     lines = tuple(OrderLine(order, product, 3, date(2126, 9, day)) for (order, product), day in days.items())
     told = late(figures(replace(layout, lines=lines)), today=date(2126, 9, 17))
-    assert told == "late already, due on Monday 16 September: 1005; late if not cut by Wednesday 18 September: " + (
-        "1002 Håkon & Søn"
+    assert (
+        told
+        == "late already and left out, due on Monday 16 September: 1005; late if not cut by Wednesday 18 September: "
+        + ("1002 Håkon & Søn")
     )
+
+
+def test_every_order_that_was_due_before_today_is_told_whether_it_is_whole_or_not(layout):
+    orders = dict.fromkeys((part.order, part.product) for part in layout.placements if not part.filler)
+    lines = tuple(OrderLine(order, product, 3, date(2026, 9, 14)) for order, product in orders)
+    told = due_already(replace(layout, lines=lines), today=date(2026, 9, 15))
+    assert told.startswith("due already: 1001") and told.endswith(f", {len({line.order for line in lines})} orders")
+    assert due_already(replace(layout, lines=lines), today=date(2026, 9, 14)) == ""
+    console = Console(file=io.StringIO(), width=80, force_terminal=False)
+    print_summary(figures(layout), console, layout=replace(layout, lines=lines))
+    assert told in " ".join(console.file.getvalue().split()).partition("Left out")[0]
+
+
+def test_orders_numbered_in_a_row_are_told_by_the_first_and_the_last(layout):
+    part, names = layout.placements[0], [*(f"2638-{number:02}" for number in range(1, 15)), "2638-20", "rush"]
+    parts = tuple(replace(part, order=name) for name in names)
+    lines = tuple(OrderLine(name, part.product, 1, date(2026, 9, 14)) for name in names)
+    many = replace(layout, placements=parts, unplaced=(), lines=lines)
+    assert due_already(many, today=date(2026, 9, 15)) == "due already: 2638-01 to 2638-14, 2638-20, rush, 16 orders"
 
 
 def test_margins_are_told_where_there_is_a_selling_price(layout):

@@ -32,7 +32,7 @@ from ...engine import Stop
 from ...errors import FileError
 from ...files.layout import write_layout
 from ...files.products import read_products
-from ...model import MM2_PER_DM2, Job
+from ...model import MM2_PER_DM2, Job, Layout
 from ...planning.prepare import Prepared
 from ..earlier import earlier_plan
 from .hands import COMPARED, kept_of
@@ -105,6 +105,7 @@ def compare_folder(
         When a drawing cannot take the place of another.
     """
     job, rate, by = prepared.job, rate_of(folder, prepared.job), against.by
+    told_first: list[str] = []
     how: dict[str, Any] = {"workers": workers, "progress": progress}
     if by == "hides":
         planned, kept = earlier_plan(folder, job), kept_of(prepared, folder)
@@ -114,14 +115,45 @@ def compare_folder(
     elif by == "bed" and not against.beds:
         choices = compare_bed(job, stop, seed, **how)
     else:
-        ways, shared = [(_as_it_is(job, by), job), *_others(folder, job, against)], by != "patterns"
-        choices = compare_ways(ways, stop, seed, shared=shared, **how)
+        others = _others(folder, job, against)
+        same = [name for name, other in others if by == "patterns" and _cut_alike(job, other)]
+        told_first += [f"{name}: nothing that is cut has changed, so there is nothing to compare." for name in same]
+        ways = [(_as_it_is(job, by), job), *(way for way in others if way[0] not in same)]
+        if same and len(ways) == 1:
+            return Compared(Choices(), (), rate, " ".join(told_first))
+        choices = compare_ways(ways, stop, seed, shared=by != "patterns", **how)
     base = next((choice for choice in choices if choice.planned), None) if by == "hides" else next(iter(choices), None)
     saved = tuple(None if base is None else saved_a_year(choice, base, rate) for choice in choices)
     reasons = {"hides": why, "settings": why_settings, "bed": why_bed}
     told = why_ways(choices, rate) if by not in reasons or against.beds else reasons[by](choices)
+    if by != "hides" and choices:
+        told = " ".join(filter(None, (*told_first, told, _short_search(earlier_plan(folder, job), choices[0]))))
     done = Compared(choices, saved, rate, told)
     return replace(done, files=_written(done, folder / "out", by)) if choices else done
+
+
+def _cut_alike(job: Job, other: Job) -> bool:
+    """Whether two jobs cut the same lines and ask the same of leather, whatever is engraved."""
+
+    def cut(of: Job) -> list[Any]:
+        blank: dict[str, Any] = {"engrave": (), "engrave_how": (), "folds": (), "curves": None}
+        return [
+            (product.name, sorted((replace(part, **blank) for part in product.parts), key=lambda part: part.name))
+            for product in of.products
+        ]
+
+    return cut(job) == cut(other)
+
+
+def _short_search(planned: Layout | None, first: Choice) -> str:
+    """What to know where the plan at hand makes more pieces than the search found for the job as it is."""
+    whole = 0 if planned is None else sum(piece.whole for piece in planned.pieces() if not piece.filler)
+    if whole <= first.whole:
+        return ""
+    return (
+        f"The plan at hand makes {whole} of {first.wanted}: here every way, {first.name} too, is searched anew in the "
+        "same short time, so that they can be set side by side with each other, not with the plan at hand."
+    )
 
 
 def rate_of(folder: Path, job: Job) -> Rate:

@@ -203,8 +203,10 @@ def _answered(output: Path, before: Hide | None, answers: Mapping[str, Sequence[
                 # looked at once more: it was another answer, or the same
                 new.append(replace(said[place], answer=answer))
             else:
-                listed = ", ".join(map(str, sorted({*doubts, *said}))) or "none: trace it first, or give pixels"
-                raise FileError(output, f"--{answer}", place, f"give numbers of its doubts ({listed})")
+                listed = ", ".join(map(str, sorted({*doubts, *said})))
+                none = "trace it first, or give pixels" if before is None else "it has no doubts: give pixels"
+                mend = f"give numbers of its doubts ({listed})" if listed else none
+                raise FileError(output, f"--{answer}", place, mend)
     numbers, pixels = {one.number for one in new if one.number}, {one.pixel for one in new}
     return (*(one for one in known if one.number not in numbers and one.pixel not in pixels), *new)
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from ...book.book import Book
 from ...book.money import ShortMeasure
-from ...book.store import LAYOUT, PLAN_AGAIN
+from ...book.store import PLAN_AGAIN
 from ...book.tables import ShelfHide
 from ...errors import FileError
 from ...model import Job, Layout, Setting, counted
@@ -132,9 +132,9 @@ def refuse_gone(folder: Path, layout: Layout) -> None:
     ------
     FileError
     """
-    why = Book(folder).why_not(layout) if Book.there(folder) else []
-    if why:
-        raise FileError(folder / LAYOUT, f"layout {layout.mark}", "; ".join(why), PLAN_AGAIN)
+    book = Book(folder) if Book.there(folder) else None
+    if book is not None and (why := book.why_not(layout)):
+        raise FileError(book.path, f"layout {layout.mark}", "; ".join(why), PLAN_AGAIN)
 
 
 def read_back(folder: Path, source: Path) -> Book:

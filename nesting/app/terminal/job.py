@@ -81,7 +81,7 @@ def run_plan(
         )
         return None
     with keeping(lambda: f"stopped; all of the plan is written to {out}"):
-        print_summary(written.figures, console, first=layout.workshop.units)
+        print_summary(written.figures, console, first=layout.workshop.units, layout=layout)
         for line in _settings_used(layout, prepared, settings):
             say(line)
         if kept is not None and (moved := kept.moved(layout)):
@@ -95,6 +95,8 @@ def run_plan(
         if written.kept is not None:
             say(f"The run before is kept in {written.kept}, its files to burn too: nesting export writes new ones.")
         say("Open: " + ", ".join(str(file) for file in written.files if file.suffix != ".svg"))
+        if layout.placements:
+            say(f"Next: nesting export {out / 'layout.json'} (writes the files to burn and job cards)")
     return layout
 
 
@@ -193,7 +195,7 @@ def run_compare(
     if done.choices.untried:
         more = counted(done.choices.untried, "more set")
         say(f"note: {more} of hides could be better and had no turn in the time given: --seconds gives more", "yellow")
-    if by not in ("hides", "settings") and settled(folder):
+    if done.choices and by not in ("hides", "settings") and settled(folder):
         say("note: each was planned as if nothing were pinned or burnt", "yellow")
     if by == "hides" and done.choices and not done.choices[0].planned:
         say(f"To cut it so: nesting plan {folder} --compared")
