@@ -8,6 +8,7 @@ import signal
 import sys
 import threading
 from collections.abc import Callable, Collection, Iterator
+from multiprocessing import spawn
 from multiprocessing.connection import Connection, wait
 from multiprocessing.context import SpawnProcess
 from types import ModuleType
@@ -89,7 +90,7 @@ class Helpers:
         context = multiprocessing.get_context("spawn")
         here, there = context.Pipe()
         process = context.Process(target=_work, args=(there,), daemon=not self.leading)
-        with starting, _main_left_alone(), _deaf():
+        with starting, _main_left_alone(), _quietly(), _deaf():
             process.start()
         there.close()
         channel = Channel(here)
@@ -159,6 +160,23 @@ def _main_left_alone() -> Iterator[None]:
         yield
     finally:
         sys.modules["__main__"] = main
+
+
+@contextlib.contextmanager
+def _quietly() -> Iterator[None]:
+    """Processes started meanwhile end without a word where this one is killed before it has told them what to do; the
+    standard library's own start would end in a traceback."""
+    before = spawn.get_command_line
+
+    def quiet(**given: Any) -> list[str]:
+        *command, program, last = before(**given)
+        return [*command, f"import contextlib\nwith contextlib.suppress(EOFError): {program}", last]
+
+    spawn.get_command_line = quiet
+    try:
+        yield
+    finally:
+        spawn.get_command_line = before
 
 
 @contextlib.contextmanager
