@@ -133,14 +133,8 @@ def places(photo: Path, name: str, text: str) -> list[int | Pixel]:
     found: list[int | Pixel] = []
     try:
         for word in text.split():
-            first, _, last = word.partition("-")
-            if "," in word:
-                found.append(_pair(word))
-            elif not int(first) <= int(last or first) <= MOST_DOUBTS:
-                raise ValueError
-            else:
-                found += range(int(first), int(last or first) + 1)
-        if not found or any(isinstance(one, int) and one < 1 for one in found):
+            found += [_pair(word)] if "," in word else _range(word)
+        if not found:
             raise ValueError
     except ValueError:
         mend = "give numbers as the check picture shows them, or pixels of the photo: '1 3-5 x,y'"
@@ -152,12 +146,20 @@ def numbers(file: Path, place: str, words: Sequence[str]) -> list[int]:
     """Numbers as a picture shows them: ``1 3-5``."""
     found: list[int] = []
     for word in words:
-        match = re.fullmatch(r"(\d{1,6})(?:-(\d{1,6}))?", word)
-        first, last = (int(match[1]), int(match[2] or match[1])) if match else (1, 0)
-        if not 1 <= first <= last <= MOST_DOUBTS:
-            raise FileError(file, place, word, "give numbers as the check picture shows them: 1 3-5")
-        found += range(first, last + 1)
+        try:
+            found += _range(word)
+        except ValueError:
+            raise FileError(file, place, word, "give numbers as the check picture shows them: 1 3-5") from None
     return found
+
+
+def _range(word: str) -> range:
+    """The numbers of ``3`` or ``3-5``."""
+    first, dash, last = word.partition("-")
+    low, high = int(first), int(last if dash else first)
+    if not 1 <= low <= high <= MOST_DOUBTS:
+        raise ValueError
+    return range(low, high + 1)
 
 
 def pixels(photo: Path, name: str, text: str) -> list[Pixel]:

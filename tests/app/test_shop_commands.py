@@ -136,8 +136,8 @@ def test_files_to_burn_of_an_earlier_run_are_refused_for_leather_that_is_gone(we
     said(run("plan", week, "--iterations", 2, "--workers", 1))
     (file,) = (week / "out" / "earlier").glob("*/layout.json")
     said(run("cut", "bend/1", cwd=week))
-    for name in (file, file.parent):
-        done = run("export", name)
+    for command, name in (("export", file), ("export", file.parent), ("templates", file)):
+        done = run(command, name)
         assert done.returncode == 2 and "hide bend was cut up on" in done.stderr and done.stderr.count("\n") == 1
         assert read_layout(file).mark in done.stderr
     assert not (file.parent / "cut").exists()

@@ -5,8 +5,7 @@ import json
 
 import pytest
 import schemathesis
-from bench_page import bench_page
-from hypothesis import HealthCheck, Phase, given, settings
+from bench_page import bench_page, stands_up_to
 from PIL import Image
 from small_shop import small_shop
 
@@ -43,17 +42,7 @@ def test_no_answer_to_anything_that_fits_the_description_is_a_fault_of_the_serve
     quick = [operation for operation in operations if operation.path not in (*SLOW, BEGUN)]
     assert len(quick) > 25
     for operation in quick:
-
-        @settings(
-            max_examples=5, deadline=None, derandomize=True, database=None, phases=[Phase.generate],
-            suppress_health_check=list(HealthCheck),
-        )  # fmt: skip
-        @given(case=operation.as_strategy())
-        def asked(case):
-            answer = case.call(headers={"Origin": page.address}, timeout=30)
-            assert answer.status_code < 500, (case.path, case.body, answer.text[:200])
-
-        asked()
+        stands_up_to(page, operation, 5)
 
 
 @pytest.mark.parametrize("path", SLOW)

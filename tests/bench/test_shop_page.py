@@ -4,8 +4,7 @@ from dataclasses import replace
 
 import pytest
 import schemathesis
-from bench_page import bench_page
-from hypothesis import HealthCheck, Phase, given, settings
+from bench_page import bench_page, stands_up_to
 from shapely.geometry import box
 from small_shop import small_shop
 
@@ -141,14 +140,4 @@ def test_no_answer_of_the_shop_to_anything_is_a_fault_of_the_server(tmp_path):
         operations = [one for one in found if one.path.startswith("/api/shop") and one.path != "/api/shop/make"]
         assert len(operations) > 10
         for operation in operations:
-
-            @settings(
-                max_examples=3, deadline=None, derandomize=True, database=None, phases=[Phase.generate],
-                suppress_health_check=list(HealthCheck),
-            )  # fmt: skip
-            @given(case=operation.as_strategy())
-            def asked(case):
-                answer = case.call(headers={"Origin": page.address}, timeout=30)
-                assert answer.status_code < 500, (case.path, case.body, answer.text[:200])
-
-            asked()
+            stands_up_to(page, operation, 3)

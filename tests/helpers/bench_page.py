@@ -10,6 +10,7 @@ import urllib.request
 from dataclasses import dataclass
 
 import uvicorn
+from hypothesis import HealthCheck, Phase, given, settings
 
 from nesting.bench.server import Served, _listen, _Server, make_app
 
@@ -79,3 +80,18 @@ def bench_page(folder, lan=False):
     finally:
         server.should_exit = True
         thread.join(10)
+
+
+def stands_up_to(page, operation, examples):
+    """Whatever fits the description of an operation: no answer to it is a fault of the server."""
+
+    @settings(
+        max_examples=examples, deadline=None, derandomize=True, database=None, phases=[Phase.generate],
+        suppress_health_check=list(HealthCheck),
+    )  # fmt: skip
+    @given(case=operation.as_strategy())
+    def asked(case):
+        answer = case.call(headers={"Origin": page.address}, timeout=30)
+        assert answer.status_code < 500, (case.path, case.body, answer.text[:200])
+
+    asked()

@@ -10,6 +10,7 @@ from ...errors import FileError
 from ...files.layout import Stated
 from ...model import Layout, Setting
 from ..actions import bed
+from ..actions.shop import refuse_gone
 from ..options import measured_points, option, widths
 from ..proof import prove
 from .console import say
@@ -48,6 +49,7 @@ def run_export(
 
 def run_templates(stated: Stated, folder: Path, job: Path, hides: Sequence[str] | None) -> bool:
     """Write paper templates for the parts on some hides, or on all; false where the layout may not be cut."""
+    refuse_gone(job, stated.layout)
     proved = prove(stated, job)
     if proved.findings:
         say(f"nothing written: {unsound(proved.findings)}")
