@@ -99,8 +99,14 @@ async function show() {
   }
   open?.leave?.();
   document.body.dataset.view = name;
+  // each view paints a place of its own, so that what it hears of late cannot paint over the view that came after it
+  const place = h("div");
+  into(middle, place);
+  open = null;
   const view = await (VIEWS[name] ?? VIEWS.plan)();
-  open = { ...(await view.open(middle, ...rest)) };
+  const opened = await view.open(place, ...rest);
+  if (place.isConnected) open = opened;
+  else opened?.leave?.();
   around();
 }
 
