@@ -19,7 +19,7 @@ from .work import Line
 
 
 def ready(line: Line) -> None:
-    """Compile the engine, which takes half a minute the first time ever."""
+    """Compile the engine, which takes up to half a minute the first time ever."""
     from ..engine import warm_up
 
     warm_up()
@@ -30,7 +30,7 @@ def search(line: Line, folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]
     from ..app.actions.hands import kept_of
     from ..app.actions.job import keep_stopped, notes_before, prepare_folder, to_search, write_plan
     from ..app.actions.shop import take_in
-    from ..engine import Cancel, Progress, Stop, warm_up
+    from ..engine import Cancel, Progress, Stop, begin_warming, warm_up
     from ..files.layout import layout_to_dict
     from ..model import Layout
     from ..planning.plan import SoFar, plan
@@ -48,6 +48,7 @@ def search(line: Line, folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]
             line.leave({"total": None})
 
     line.say("step", "reading")
+    begin_warming()
     taken = take_in(folder)
     prepared = prepare_folder(folder, asked["hides"])
     kept = kept_of(prepared, folder, resume=asked["resume"], fresh=asked["fresh"], compared=asked["compared"])

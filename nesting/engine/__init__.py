@@ -9,7 +9,7 @@ from .proof import overlaps
 from .search import Search
 from .solve import solve
 from .stop import Stop
-from .warm import warm_up
+from .warm import begin_warming, warm_up
 
 __all__ = [
     "FREE",
@@ -27,6 +27,7 @@ __all__ = [
     "Shape",
     "Solution",
     "Stop",
+    "begin_warming",
     "insert",
     "overlaps",
     "solve",

@@ -1,4 +1,4 @@
-"""How the engine's functions are compiled: cached on disk, and without reference counting in the inner ones."""
+"""How the engine's functions are compiled: cached on disk, and without counting of references in the inner ones."""
 
 from functools import partial
 from pathlib import Path
@@ -9,23 +9,30 @@ compiled = partial(njit, cache=True, error_model="numpy", nogil=True)
 """For functions that allocate arrays. While they work, other threads can, such as the one that hears of Ctrl-C."""
 
 kernel_loop = partial(njit, cache=True, error_model="numpy", _nrt=False, no_cfunc_wrapper=True, no_cpython_wrapper=True)
-"""For functions that allocate nothing and that only compiled ones call. Counting references to World's many arrays at
-every call would take twenty times as long as the work itself, and what lets Python call them a fifth of the time to
-compile. Arrays are copied in loops, not assigned to slices: the message numba has ready for unequal lengths takes a
-second or two to compile."""
+"""For functions that allocate nothing and that only compiled ones call: without counting of references, and without
+what lets Python call them, which takes time to compile. Arrays are copied in loops, not assigned to slices: the message
+numba has ready for unequal lengths takes a second or two to compile."""
 
 kernel = partial(kernel_loop, forceinline=True)
-"""The same for the innermost ones, which are inlined."""
+"""The same for the innermost ones, which are inlined: what is long and inlined is compiled once for each place."""
 
 FROM_PYTHON = {"no_cpython_wrapper": False, "nogil": True}
 """For kernels that Python calls as well: ``@kernel(**FROM_PYTHON)``. Without it such a call crashes Python."""
 
 
-def _forget_stale(folder: Path) -> None:
+def _nothing() -> None:
+    """Its cache lies where those of all functions here do."""
+
+
+CACHE = Path(str(compiled()(_nothing).stats.cache_path))
+"""Where machine code is kept: beside the sources, or in the user's own cache where they cannot be written to."""
+
+
+def _forget_stale() -> None:
     """Drop cached machine code older than any source here: numba looks only at the file a function stands in, not at
     the files of the functions compiled into it."""
-    changed = max(path.stat().st_mtime for path in folder.glob("*.py"))
-    for path in (folder / "__pycache__").glob("*.nbi"):
+    changed = max(path.stat().st_mtime for path in Path(__file__).parent.glob("*.py"))
+    for path in CACHE.glob("*.nbi"):
         try:
             if path.stat().st_mtime < changed:
                 path.unlink()
@@ -33,4 +40,4 @@ def _forget_stale(folder: Path) -> None:
             pass
 
 
-_forget_stale(Path(__file__).parent)
+_forget_stale()

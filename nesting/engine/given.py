@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 
 import numpy as np
 
@@ -68,7 +69,7 @@ class Given:
         """Make some more contact tables, none when ``over`` says that the search is to end; what has none yet is looked
         up in fields."""
         self._tables.make(over)
-        self.world = self.world._replace(**self._tables.arrays)
+        self.world = replace(self.world, **self._tables.arrays)
 
     def state_of(self, solution: Solution) -> State:
         """The state that kernels work on."""
@@ -97,8 +98,8 @@ class Given:
         """The world of some items that all stay in one container."""
         only = np.zeros((len(here), len(self.problem.containers)), np.bool_)
         only[:, c] = True
-        return self.world._replace(
-            item_shape=self.world.item_shape[here], item_group=np.full(len(here), -1), item_open=only
+        return replace(
+            self.world, item_shape=self.world.item_shape[here], item_group=np.full(len(here), -1), item_open=only
         )
 
     def same_site(self, item: int, state: State) -> Bools:

@@ -119,8 +119,10 @@ class Insertion:
         # how much a pose that fits sticks out at the nearest place and angle that is looked at
         most = 0.75 * step + 0.5 * turn * radius
         best = nearest_fits(world, c, shape, values, meta, grid, angles, step, most, limits.insert_poses)
-        here = np.nonzero(self.state[:, 0] == c)[0]
-        for pose in best[np.isfinite(best[:, 0])]:
+        here, order = np.nonzero(self.state[:, 0] == c)[0], np.argsort(best[:, 0], kind="stable")
+        for pose in best[order[: limits.insert_poses]]:
+            if not np.isfinite(pose[0]):
+                break
             start = np.array([c, *pose[1:]])
             if settle(world, c, shape, start, self.state, here, 0.5 / known[0][1][2], limits.insert_tries):
                 return start

@@ -13,7 +13,7 @@ from .limits import COMPILED
 FEW_EDGES, FEW_PAIRS = COMPILED.few_edges, COMPILED.few_pairs
 
 
-@kernel()
+@kernel_loop()
 def overlap_depth(world, a, ax, ay, ac, as_, b, bx, by, bc, bs, enough):
     """How deep shapes ``a`` and ``b`` (centre, cosine, sine) overlap, mm: the deepest probe of one in the other.
 
@@ -63,7 +63,7 @@ def _parted(world, a, ac, as_, b, bc, bs, dx, dy):
     return width * width <= dx * dx + dy * dy
 
 
-@kernel()
+@kernel_loop()
 def wall_depth(world, c, t, x, y, cos, sin, enough):
     """How far shape ``t`` sticks out of what container ``c`` allows it, mm."""
     depth = 0.0

@@ -68,7 +68,7 @@ def _neighbours(world, state, trig, weights, i, c, x, y, margin, near, factors):
     return count
 
 
-@kernel()
+@kernel_loop()
 def pose_cost(world, limits, state, trig, wall, near, factors, count, i, c, x, y, angle, row, exact, bound):
     """Weighted overlap of item ``i`` at a pose with wall and neighbours; more than ``bound`` as soon as it passes it.
 
@@ -109,12 +109,6 @@ def pose_cost(world, limits, state, trig, wall, near, factors, count, i, c, x, y
         if total > bound:
             return total
     return total
-
-
-@kernel_loop()
-def _cost_at(world, limits, state, trig, wall, near, factors, count, i, c, x, y, angle, row, exact, bound):
-    """``pose_cost`` as a call: it is long, and compiled into every function it is inlined in."""
-    return pose_cost(world, limits, state, trig, wall, near, factors, count, i, c, x, y, angle, row, exact, bound)
 
 
 @kernel_loop()
@@ -235,7 +229,7 @@ def _survey(world, limits, state, trig, wall, near, factors, count, i, c, angle,
         if not dips[n, 0] < bar:
             break
         x, y = dips[n, 1], dips[n, 2]
-        cost = _cost_at(
+        cost = pose_cost(
             world, limits, state, trig, wall, near, factors, count, i, c, x, y, angle, row, exact, best[TRIED - 1, 0]
         )
         if cost < best[TRIED - 1, 0]:
@@ -256,7 +250,7 @@ def relocate_turned(world, limits, state, trig, weights, wall, i, nodes, close, 
     near, factors, best = scratch.near, scratch.factors, scratch.best
     count = _neighbours(world, state, trig, weights, i, c, 0.0, 0.0, np.inf, near, factors)
     best[:] = np.inf
-    current = _cost_at(
+    current = pose_cost(
         world,
         limits,
         state,
@@ -297,7 +291,7 @@ def relocate_turned(world, limits, state, trig, weights, wall, i, nodes, close, 
             continue
         x = state[i, 1] + world.radius[t] * (np.random.random() - 0.5)
         y = state[i, 2] + world.radius[t] * (np.random.random() - 0.5)
-        cost = _cost_at(
+        cost = pose_cost(
             world, limits, state, trig, wall, near, factors, count, i, c, x, y, angle, row, exact, best[TRIED - 1, 0]
         )
         if cost < best[TRIED - 1, 0]:

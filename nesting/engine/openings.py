@@ -17,7 +17,7 @@ TRIED, LEAST_STEP_MM = COMPILED.inserted_poses, COMPILED.least_insert_step_mm
 
 @compiled()
 def nearest_fits(world, c, t, values, meta, grid, angles, step, most, count):
-    """The poses of a shape, of those on a grid, that come nearest to fitting, the nearest to the packed end first.
+    """The poses of a shape, of those on a grid, that come nearest to fitting, each worked in roughly.
 
     Parameters
     ----------
@@ -33,13 +33,13 @@ def nearest_fits(world, c, t, values, meta, grid, angles, step, most, count):
     most : float
         How far a pose may stick out, mm.
     count : int
-        Poses wanted.
+        Poses wanted in the end; some times as many are given.
 
     Returns
     -------
-    (count, 5) array
-        What sticks out and how far it reaches from the packed end, in one cost; x, y, angle, row. The cost is
-        infinite where there are fewer poses.
+    (n, 5) array
+        In no order: what sticks out and how far it reaches from the packed end, in one cost; x, y, angle, row. The
+        cost is infinite where there are fewer poses.
     """
     best = np.full((TRIED * count, 5), np.inf)
     np.random.seed(0)
@@ -77,7 +77,7 @@ def nearest_fits(world, c, t, values, meta, grid, angles, step, most, count):
         if best[n, 0] < np.inf:
             out = _work_in(world, c, t, first, fields, values, meta, grid, best[n], step)
             best[n, 0] = out + (best[n, 0] % 0.1)
-    return best[np.argsort(best[:, 0])[:count]]
+    return best
 
 
 @kernel_loop()

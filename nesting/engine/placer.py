@@ -10,6 +10,7 @@ from .arrays import Bools, Ints, State
 from .construct import construct
 from .given import Given
 from .separate import begin, drop, separate
+from .survey import scratch_room
 
 
 class Placer:
@@ -74,11 +75,12 @@ class Placer:
         """
         given, limits = self.given, self.given.limits
         reach, world, course = np.full(len(given.problem.containers), limit), given.alone(here, c), begin(trial)
+        scratch = scratch_room(len(here))
         seeds = self.random.integers(2**31, size=-(-limits.most_passes // limits.passes_a_go))
         for seed in seeds:
             separate(
-                world, reach, trial, given.pinned[here], course, limits.passes_a_go, patience, limits.moved_nodes,
-                limits.close_poses, int(seed), self.halt,
+                world, reach, trial, given.pinned[here], course, scratch, limits.passes_a_go, patience,
+                limits.moved_nodes, limits.close_poses, int(seed), self.halt,
             )  # fmt: skip
             if course.ended[0] or self.over():
                 break

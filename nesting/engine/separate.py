@@ -7,12 +7,13 @@ Guided local search as published for nesting (Egeblad, Nielsen and Odgaard, Euro
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from dataclasses import dataclass
 
 import numpy as np
 
-from .compiled import FROM_PYTHON, compiled, kernel_loop
+from .compiled import FROM_PYTHON, compiled, kernel, kernel_loop
 from .fixed import is_tabled, relocate_fixed
+from .handed import Handed
 from .kernels import shapes_touch
 from .limits import COMPILED
 from .moves import border_cost, pair_cost, relocate_turned
@@ -82,7 +83,7 @@ def is_clear(world, state, known):
             here, there = int(state[i, 4]), int(state[j, 4])
             if world.table[here, there] < 0 and world.table[there, here] < 0:
                 continue
-            if (state[i] == known[i]).all() and (state[j] == known[j]).all():
+            if _alike(state, known, i) and _alike(state, known, j):
                 continue
             if shapes_touch(
                 world, t, state[i, 1], state[i, 2], math.cos(state[i, 3]), math.sin(state[i, 3]),
@@ -92,6 +93,15 @@ def is_clear(world, state, known):
     return True
 
 
+@kernel()
+def _alike(state, other, i):
+    """Whether item ``i`` lies as in another state."""
+    alike = True
+    for k in range(5):
+        alike &= state[i, k] == other[i, k]
+    return alike
+
+
 @kernel_loop(**FROM_PYTHON)
 def _fill_trig(world, state, trig):
     for i in range(state.shape[0]):
@@ -99,7 +109,8 @@ def _fill_trig(world, state, trig):
         trig[i, 2] = world.radius[world.item_shape[i]]
 
 
-class Course(NamedTuple):
+@dataclass(frozen=True, eq=False)
+class Course(Handed):
     """How far a separation has come; its arrays are changed in place."""
 
     weights: np.ndarray  # (items, items) what overlap of each pair costs
@@ -118,7 +129,7 @@ def begin(state: np.ndarray) -> Course:
 
 
 @compiled()
-def separate(world, limits, state, pinned, course, passes, patience, nodes, close, seed, halt):
+def separate(world, limits, state, pinned, course, scratch, passes, patience, nodes, close, seed, halt):
     """Move colliding items for so many passes, or until nothing overlaps or ``patience`` passes brought nothing.
 
     Parameters
@@ -131,6 +142,8 @@ def separate(world, limits, state, pinned, course, passes, patience, nodes, clos
     pinned : (items,) bool array
     course : Course
         Its best poses overlap by course.count[0]; where that is 0 they are feasible, which then holds exactly.
+    scratch : Scratch
+        Room for so many items.
     passes, patience : int
     nodes, close : int
         See ``relocate_turned``; where all angles are fixed half of the close poses will do.
@@ -142,7 +155,7 @@ def separate(world, limits, state, pinned, course, passes, patience, nodes, clos
     count = state.shape[0]
     trig = np.empty((count, 3))
     _fill_trig(world, state, trig)
-    depths, walls_depth, scratch = np.zeros((count, count)), np.zeros(count), scratch_room(count)
+    depths, walls_depth = np.zeros((count, count)), np.zeros(count)
     weights, walls, changed = course.weights, course.walls, np.ones(count, np.bool_)
     for _ in range(passes):
         exact = course.count[2] > 0.0

@@ -4,11 +4,12 @@ it."""
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from dataclasses import dataclass
 
 import numpy as np
 
-from .compiled import compiled, kernel, kernel_loop
+from .compiled import kernel, kernel_loop
+from .handed import Handed
 from .limits import COMPILED
 
 TRIED, VIEWS, DIPS, DIP_BAR = COMPILED.descended_poses, COMPILED.views, COMPILED.dips, COMPILED.dip_bar
@@ -16,7 +17,8 @@ CELL, LEAST_NODES, NODES = COMPILED.survey_cell, COMPILED.least_survey_nodes, CO
 MOST_PLANES = COMPILED.most_planes
 
 
-class Scratch(NamedTuple):
+@dataclass(frozen=True, eq=False)
+class Scratch(Handed):
     """Room for the moves of one item. A view is what the item meets when it is turned one way."""
 
     best: np.ndarray  # (TRIED, 5) cost, x, y, angle, row
@@ -30,8 +32,7 @@ class Scratch(NamedTuple):
     dips: np.ndarray  # (DIPS, 3) overlap, x, y
 
 
-@compiled()
-def scratch_room(count):
+def scratch_room(count: int) -> Scratch:
     """Scratch for so many items."""
     best, field, dips = np.empty((TRIED, 5)), np.empty(NODES), np.empty((DIPS, 3))
     near, factors = np.empty(count, np.int64), np.empty(count)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 
 import numpy as np
 import shapely
 
-from ..workers import Crew, cores
+from ..workers import Channel, Helpers, cores
+from .compiled import CACHE
 from .fixed import relocate_fixed
 from .given import Given
 from .insert import Insertion
@@ -20,29 +20,50 @@ from .states import reach_of
 from .stop import Stop
 from .survey import scratch_room
 
+HALVES = "moves", "layouts"
+LAST = "separate.separate", "openings.settle"
+"""What each half compiles last."""
+_aside = Helpers()
+"""Processes that compile while this one does something else."""
+
+
+def begin_warming() -> None:
+    """Begin to compile what is not in the cache, in two processes beside this one; ``warm_up`` waits for them."""
+    if cores() > 1 and not _aside.channels and not all(any(CACHE.glob(f"{name}-*.nbi")) for name in LAST):
+        for half in HALVES:
+            _aside.start(_compile_aside, half)
+
 
 def warm_up() -> None:
-    """Compile the kernels, which takes half a minute the first time ever, or load them from the cache in about 1 s."""
-    if not any((Path(__file__).parent / "__pycache__").glob("construct.construct-*.nbi")):
-        # two halves of about the same length, each with a core of its own; what they have done is loaded from the cache
-        with Crew(None, cores()) as crew:
-            crew.each(_compile_half, [(True,), (False,)])
-    _compile_construct()
-    _compile_separate()
+    """Compile the kernels, which takes up to half a minute the first time ever, or load them from the cache in about
+    1 s."""
+    begin_warming()
+    with _aside:
+        for _ in _aside.hear_each():
+            pass
+    # what they have done is loaded from the cache
+    for half in HALVES:
+        _compile(half)
+
+
+def _compile_aside(channel: Channel, half: str) -> None:
+    _compile(half)
+    channel.send(None)
+
+
+def _compile(half: str) -> None:
+    """Compile one half; both take about as long."""
+    if half == "moves":
+        _compile_move(relocate_turned, LIMITS.moved_nodes, LIMITS.close_poses)
+        _compile_move(relocate_fixed, LIMITS.close_poses)
+        _compile_separate()
+    else:
+        _compile_layouts()
 
 
 def _problem(angles: tuple[tuple[float, float], ...] = FREE) -> Problem:
     strip = Container(shapely.box(0, 0, 50, 30))
     return Problem((strip,), (Shape(shapely.box(0, 0, 20, 20), angles=angles),), (Item(0),) * 4)
-
-
-def _compile_half(_: None, turned: bool) -> None:
-    if turned:
-        _compile_move(relocate_turned, LIMITS.moved_nodes, LIMITS.close_poses)
-        _compile_separate()
-    else:
-        _compile_move(relocate_fixed, LIMITS.close_poses)
-        _compile_construct()
 
 
 def _compile_move(relocate: Callable[..., float], *how: int) -> None:
@@ -54,7 +75,7 @@ def _compile_move(relocate: Callable[..., float], *how: int) -> None:
     relocate(world, np.full(1, np.inf), state, trig, np.ones((2, 2)), 1.0, 0, *how, False, scratch_room(2))
 
 
-def _compile_construct() -> None:
+def _compile_layouts() -> None:
     search = Search(_problem())
     search.run(Stop(iterations=1))
     search.aside.starts.next(search.placer.order, search.random, lambda: False)

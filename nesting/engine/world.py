@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, NamedTuple, TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 import numpy.typing as npt
@@ -16,6 +17,7 @@ from shapely.geometry.polygon import orient
 from .arrays import Bools, Fields, Floats, Grid, Ints
 from .contact import Tables
 from .fields import clearance_field, inscribed_circles
+from .handed import Handed
 from .limits import COMPILED, LIMITS, SearchLimits
 from .plain import outer, plainer, tolerance_of
 from .problem import Problem, Shape
@@ -23,7 +25,8 @@ from .problem import Problem, Shape
 Drawn = TypeVar("Drawn", bound=BaseGeometry)
 
 
-class World(NamedTuple):
+@dataclass(frozen=True, eq=False)
+class World(Handed):
     """Arrays the kernels read. Offsets ``*_off`` have one entry more than things, as in a compressed row matrix.
 
     Shapes are in their own frame, centred in the middle of their bounding circle. Probes are points with a radius:

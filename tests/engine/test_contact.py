@@ -1,5 +1,6 @@
 import itertools
 import math
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -77,7 +78,7 @@ def tables():
     problem = Problem((Container(box(0, 0, 500, 500)),), shapes, (Item(0), Item(1)), tolerance_mm=0)
     world, centres, _, contacts = build_world(problem)
     contacts.make()
-    world = world._replace(**contacts.arrays)
+    world = replace(world, **contacts.arrays)
     outlines = [shapely.transform(s.polygon, lambda p, c=c: p - c) for s, c in zip(shapes, centres)]
     made = {}
     for i, j in itertools.product((0, 1), repeat=2):
@@ -160,7 +161,7 @@ def test_tables_of_outlines_finer_than_their_grid_miss_no_spike(seed):
         Problem((Container(box(0, 0, 500, 500)),), shapes, (Item(0), Item(1)), tolerance_mm=0)
     )
     contacts.make()
-    world = world._replace(**contacts.arrays)
+    world = replace(world, **contacts.arrays)
     region, k = no_fit_polygon(*outlines), world.table[0, 1]
     assert world.table_meta[k, 4] > world.table_meta[k, 1:3].sum()
     border = shapely.line_interpolate_point(region.boundary, random.uniform(0, 1, 200), normalized=True)

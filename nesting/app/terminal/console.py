@@ -75,9 +75,16 @@ def progress_bar() -> Progress:
     )
 
 
+def begin_ready() -> None:
+    """Begin to compile the engine, where that was not done before, while files are read."""
+    from ...engine import begin_warming
+
+    begin_warming()
+
+
 def get_ready() -> None:
     """Compile the engine before the clock of a search starts."""
     from ...engine import warm_up
 
-    with console.status("getting the engine ready (the first time ever takes about half a minute)"):
+    with console.status("getting the engine ready (the first time ever takes up to half a minute)"):
         warm_up()

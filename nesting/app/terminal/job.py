@@ -23,7 +23,7 @@ from ..actions.comparing import HIDES, Against, Compared, compare_folder
 from ..actions.hands import settled
 from ..actions.shop import take_in
 from ..stopping import keeping, look
-from .console import console, get_ready, progress_bar, say
+from .console import begin_ready, console, get_ready, progress_bar, say
 from .hands import say_kept
 from .shop import say_taken
 
@@ -47,6 +47,7 @@ def run_plan(
 
     ``kept_of`` tells what stays of an earlier layout; ``begun`` is when the command began, by the monotonic clock.
     """
+    begin_ready()
     say_taken(take_in(folder))
     prepared = job.prepare_folder(folder, only)
     kept = kept_of(prepared)
@@ -163,6 +164,7 @@ def run_compare(
     begun: float | None = None,
 ) -> None:
     """Plan the same orders in several ways; print the table."""
+    begin_ready()
     prepared, by = job.prepare_folder(folder), against.by
     stop = Stop(seconds=job.to_search(seconds, _since(begun)))
     get_ready()
