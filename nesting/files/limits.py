@@ -20,6 +20,8 @@ class FileLimits:
     """Of a TOML or CSV file, for the same reason: no list made by hand is so long."""
     svg_bytes: int = 20 * 1024 * 1024
     """Of an SVG file, for the same reason; drawings with photos in them may be some megabytes."""
+    drawings_kept: int = 300
+    """Drawings that a program remembers as it understood them: more than a workshop has, some megabytes."""
     marked_bytes: int = 256 * 1024 * 1024
     """Of a file whose mark is looked for: the cards of a hundred bed loads take less."""
     svg_elements: int = 200_000

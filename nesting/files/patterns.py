@@ -17,6 +17,7 @@ has a label, `telling` says what the lines are taken for, and a person has to ag
 from __future__ import annotations
 
 import difflib
+import hashlib
 import math
 import re
 from collections import Counter
@@ -38,6 +39,7 @@ from .rings import crossing
 from .source import printable
 from .svg import GROUPS, read_svg
 from .svg_curves import Line
+from .svg_source import read_svg_bytes
 from .svg_units import Fault
 
 KINDS = ("outline", "cutout", "stitch", "engrave", "fold", "zone")
@@ -67,6 +69,7 @@ _LONGEST_NAME = 40
 Labels = Mapping[str, str]
 """What names of layers or groups, and colours as #rrggbb, mean in a workshop's drawings: a label as above."""
 NO_LABELS: Labels = {}
+_known: dict[object, Drawing] = {}
 
 
 @dataclass(frozen=True)
@@ -123,11 +126,22 @@ def read_pattern(path: Path, tolerance_mm: float = DEFAULT.chord_mm, labels: Lab
 
 
 def read_drawing(path: Path, tolerance_mm: float = DEFAULT.chord_mm, labels: Labels = NO_LABELS) -> Drawing:
-    """Read an SVG drawing, with labels or without; the parameters and errors are those of `read_pattern`."""
+    """Read an SVG drawing, with labels or without; the parameters and errors are those of `read_pattern`.
+
+    What was understood is kept by what stands in the file (and its name, which may name a part): it takes up to a tenth
+    of a second a drawing.
+    """
     if not (math.isfinite(tolerance_mm) and tolerance_mm > 0):
         raise ModelError("tolerance_mm", tolerance_mm, "give a number more than 0, such as 0.05")
-    drawn = read_svg(path, tolerance_mm, ignored=lambda node: _is_ignored(_translated(node, labels)))
-    return understood(path, Sheet(drawn), tolerance_mm, labels)
+    content = read_svg_bytes(path)
+    key = path.stem, hashlib.sha256(content).digest(), tolerance_mm, tuple(sorted(labels.items()))
+    if key not in _known:
+        drawn = read_svg(path, tolerance_mm, lambda node: _is_ignored(_translated(node, labels)), content)
+        found = understood(path, Sheet(drawn), tolerance_mm, labels)
+        if len(_known) >= DEFAULT.drawings_kept:
+            _known.clear()
+        _known[key] = found
+    return _known[key]
 
 
 def understood(path: Path, sheet: Sheet, tolerance_mm: float = DEFAULT.chord_mm, labels: Labels = NO_LABELS) -> Drawing:

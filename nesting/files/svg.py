@@ -57,7 +57,10 @@ class _Place:
 
 
 def read_svg(
-    path: Path, tolerance_mm: float, ignored: Callable[[Node], bool] = lambda node: False
+    path: Path,
+    tolerance_mm: float,
+    ignored: Callable[[Node], bool] = lambda node: False,
+    content: bytes | None = None,
 ) -> tuple[Drawn, ...]:
     """Read the shapes of an SVG file.
 
@@ -68,6 +71,8 @@ def read_svg(
         Greatest distance between a curve and the chords that stand for it, in mm of the real size.
     ignored : callable
         Whether to pass over a group or shape with all that is in it.
+    content : bytes, optional
+        What stands in the file, where that is read already.
 
     Returns
     -------
@@ -79,7 +84,7 @@ def read_svg(
     FileError
         When the file is no bounded, harmless SVG or has no real size.
     """
-    root = load_svg(path)
+    root = load_svg(path, content)
     try:
         reader = _Reader(path, root, tolerance_mm, ignored)
         reader.children(root, reader.page())

@@ -20,12 +20,14 @@ _PLAIN_DOCTYPE = re.compile(
 """What many editors write above the drawing: it names the standard, declares nothing, and is never fetched."""
 
 
-def load_svg(path: Path) -> Element:
+def load_svg(path: Path, content: bytes | None = None) -> Element:
     """Parse an SVG file.
 
     Parameters
     ----------
     path : Path
+    content : bytes, optional
+        What stands in it, where that is read already.
 
     Returns
     -------
@@ -38,7 +40,9 @@ def load_svg(path: Path) -> Element:
         When it cannot be read, is over 20 MB, over 200 000 elements, over 100 levels deep, no XML, no SVG, or declares
         a document type of its own, entities or anything external.
     """
-    content = _PLAIN_DOCTYPE.sub(lambda found: b"\n" * found[0].count(b"\n"), _read(path), count=1)
+    content = _PLAIN_DOCTYPE.sub(
+        lambda found: b"\n" * found[0].count(b"\n"), read_svg_bytes(path) if content is None else content, count=1
+    )
     parser = DefusedXMLParser(target=_Bounded(), forbid_dtd=True, forbid_entities=True, forbid_external=True)
     try:
         parser.feed(content)
@@ -65,7 +69,8 @@ def local_name(element: Element) -> str:
     return name if space + brace in SVG_SPACES else ""
 
 
-def _read(path: Path) -> bytes:
+def read_svg_bytes(path: Path) -> bytes:
+    """What stands in an SVG file; refused where it cannot be one."""
     mend = "give the path of an SVG drawing"
     too_big = "simplify the drawing, and take photos out of it"
     content = read_bytes(path, DEFAULT.svg_bytes, missing=mend, not_plain=mend, too_big=too_big)

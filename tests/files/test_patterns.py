@@ -401,3 +401,17 @@ def test_a_clip_on_the_group_of_a_part_is_named_before_its_missing_outline(tmp_p
 def test_a_label_that_could_upset_a_terminal_is_escaped(tmp_path):
     error = refusal(tmp_path, '<g e:label="st\u202erap"><rect id="outline" width="9" height="9"/></g>')
     assert all(str(fault).isprintable() for fault in error.all)
+
+
+def test_a_drawing_is_understood_once_until_it_its_name_or_what_its_labels_mean_is_changed(tmp_path):
+    path = write(tmp_path, f'<g id="strap">{OUTLINE}<circle id="bead" cx="10" cy="10" r="3"/></g>')
+    first, other = {"bead": "cutout"}, {"bead": "stitch"}
+    once = read_drawing(path, labels=first)
+    assert read_drawing(path, labels=first) is once
+    assert len(read_drawing(path, labels=other).parts[0].stitch) == 1 and len(once.parts[0].cutouts) == 1
+    write(tmp_path, f'<g id="strap">{OUTLINE}</g>')
+    assert read_drawing(path, labels=first).parts[0].cutouts == ()
+    alone = write(tmp_path, OUTLINE.replace('id="outline"', 'id="outline-1"'))
+    named = alone.rename(tmp_path / "purse.svg")
+    assert read_drawing(named).parts[0].name == "purse"
+    assert read_drawing(named.rename(tmp_path / "case.svg")).parts[0].name == "case"
