@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 import os
 from collections.abc import Callable, Sequence
@@ -203,6 +204,9 @@ def keep_stopped(so_far: SoFar, out: Path) -> str | None:
         return None
     with written_anew(out, PLANNED) as new:
         write_layout(new.path / "layout.json", layout, {}, hasty=True)
+    # where leather was cut meanwhile, the book says so when a load of this layout is to be cut
+    with contextlib.suppress(FileError):
+        shop.planned(out.parent, layout)
     placed = len(layout.placements)
     before = f"; the run before is in {new.kept}" if new.kept else ""
     return (

@@ -9,7 +9,7 @@ from pathlib import Path
 from ...book.book import Book
 from ...book.money import ShortMeasure
 from ...book.store import PLAN_AGAIN
-from ...book.tables import ShelfHide
+from ...book.tables import BookOrder, ShelfHide
 from ...errors import FileError
 from ...model import Job, Layout, Setting, counted
 
@@ -62,6 +62,15 @@ def take_orders(folder: Path, file: Path | None, book: Book | None = None, paste
 def kind_words(row: ShelfHide) -> str:
     """What leather a hide on the shelf is, in words."""
     return ", ".join(filter(None, (row.leather, row.colour, row.finish, row.tannage)))
+
+
+def unmade_words(row: BookOrder) -> str:
+    """What is not made of an order line that is done, in words; empty where all of it is."""
+    if row.made >= row.quantity:
+        return ""
+    rest = "the rest is" if row.made else "they are" if row.quantity > 1 else "it is"
+    made = f"{row.made or 'none'} of its {counted(row.quantity, 'piece')}"
+    return f"{made} {'is' if row.made < 2 else 'are'} made: {rest} no longer wanted"
 
 
 def write_labels_of(folder: Path, names: Sequence[str], file: Path) -> Path:

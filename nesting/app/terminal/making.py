@@ -13,12 +13,9 @@ from ...costs.yearly import Rate
 from ...errors import FileError
 from ...files.job import read_making
 from ...files.schema import among
-from ...model import MM2_PER_DM2, MM2_PER_SQ_FT, Hide, Product, Workshop, counted, units
-from ..actions.making import take_made
+from ...model import MM2_PER_DM2, MM2_PER_SQ_FT, counted, units
+from ..actions.making import take_made, why_not_made
 from .console import console, get_ready, progress_bar, say
-
-MOST_TOLD = 12
-"""Products or offcuts told of by name; more are counted."""
 
 
 def run_buy(folder: Path, weeks: int, over: int) -> None:
@@ -86,7 +83,8 @@ def run_make(
             workshop, wished, offcuts, order, seconds, iterations=iterations, workers=workers, progress=told
         )
     if not found:
-        _say_why_none(workshop, wished, [one for one in offcuts if one.id not in {old.name for old in unkept}], offcuts)
+        for line in why_not_made(workshop, wished, offcuts, [one.name for one in unkept]):
+            say(line)
         return
     table = Table(box=SIMPLE, collapse_padding=True, pad_edge=False)
     for name in ("product", "pieces", "sells for", "costs", f"earns {book.currency}"):
@@ -103,23 +101,3 @@ def run_make(
     if written.figures is None:
         raise FileError(folder / "out", "layout", "breaks a rule", "please report this with the job folder")
     say(f"ordered {made.pieces} {made.product} as {order}; next: nesting export {folder / 'out' / 'layout.json'}")
-
-
-def _say_why_none(workshop: Workshop, wished: Sequence[Product], kept: Sequence[Hide], offcuts: Sequence[Hide]) -> None:
-    """Tell why no piece of some products goes on the offcuts: those worth keeping, or all where none is."""
-    from ...book.making import why_none
-
-    priced = [product for product in wished if product.price is not None]
-    free = [product.name for product in wished if product.price is None]
-    if free:
-        say(f"{', '.join(free[:MOST_TOLD])}: no price in products.toml, so nothing could be earned", "yellow")
-    if not priced:
-        return
-    names = ", ".join(product.name for product in priced[:MOST_TOLD])
-    more = f" and {len(priced) - MOST_TOLD} more" if len(priced) > MOST_TOLD else ""
-    say(f"no piece of {names}{more} goes on the {counted(len(offcuts), 'offcut')}:")
-    told = kept or offcuts
-    for offcut in told[:MOST_TOLD]:
-        say(f"{offcut.id}: {why_none(workshop, priced, offcut)}")
-    if len(told) > MOST_TOLD:
-        say(f"and {len(told) - MOST_TOLD} offcuts more")

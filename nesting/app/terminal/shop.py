@@ -183,10 +183,8 @@ def run_done(folder: Path, order: str, product: str, done: bool) -> None:
         told = f"{row.name} {row.product}: {row.state}"
         if not new:
             say(f"{told} already, since {_when(row.done)}; nothing changed" if done else f"{told}, it was not done")
-        elif done and row.made < row.quantity:
-            rest = "the rest is" if row.made else "they are" if row.quantity > 1 else "it is"
-            made = f"{row.made or 'none'} of its {counted(row.quantity, 'piece')}"
-            say(f"{told}, though {made} {'is' if row.made < 2 else 'are'} made: {rest} no longer wanted", "yellow")
+        elif done and (unmade := shop.unmade_words(row)):
+            say(f"{told}, though {unmade}", "yellow")
             say("nesting undo takes this back")
         else:
             say(told)
