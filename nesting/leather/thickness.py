@@ -81,7 +81,7 @@ def thickness_map(hide: Hide, spread_mm: float, limits: LeatherLimits = DEFAULT)
         trend = "linear" if sloping else "constant"
         covariance = fit_covariance(points, values, trend, spread_mm, limits)
         estimate = Kriging(points, values, covariance, trend, limits.block)
-        return ThicknessMap(bounds, f"kriging from {count} readings", estimate, limits)
+        return ThicknessMap(bounds, f"map from {count} readings", estimate, limits)
     if hide.nominal_mm is not None:
         level, source = hide.nominal_mm, f"nominal {hide.nominal_mm:.3g} mm, spread {spread_mm:g} mm"
     elif count:

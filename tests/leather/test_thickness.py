@@ -35,7 +35,7 @@ def setting(name, thinnest, tested, thickest):
 
 def test_four_readings_are_kriged_and_the_source_says_so():
     estimate = thickness_map(hide_with(4), 0.15)
-    assert estimate.known and estimate.source == "kriging from 4 readings"
+    assert estimate.known and estimate.source == "map from 4 readings"
 
 
 def test_fewer_than_four_readings_give_the_nominal_thickness_with_the_stated_spread():

@@ -80,7 +80,7 @@ def test_thickness_is_shaded_with_a_bar_in_mm_and_oz(figure):
     assert len(figure.axes[0].images) == 1
     shown = texts(figure)
     assert {"mm", "oz"} <= set(shown)
-    assert any("kriging from 10 readings" in text for text in shown)
+    assert any("map from 10 readings" in text for text in shown)
     bar = next(axes for axes in figure.axes if axes.child_axes)
     figure.draw_without_rendering()
     low, high = bar.get_xlim()
