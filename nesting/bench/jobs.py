@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import FileError
+from ..model import Layout
 from ..workers import Channel
 from .limits import DEFAULT
 from .work import Line
@@ -31,8 +32,7 @@ def search(line: Line, folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]
     from ..app.actions.job import keep_stopped, notes_before, prepare_folder, to_search, write_plan
     from ..app.actions.shop import take_in
     from ..engine import Cancel, Progress, Stop, begin_warming, warm_up
-    from ..files.layout import layout_to_dict
-    from ..model import Layout
+    from ..files.layout import as_written, layout_to_dict
     from ..planning.plan import SoFar, plan
     from .shapes import of_layout
 
@@ -95,7 +95,16 @@ def search(line: Line, folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]
     if written.figures is None:
         faults = [str(finding) for finding in written.findings[:20]]
         raise FileError(folder, "layout", f"breaks {len(written.findings)} rules", f"report this: {'; '.join(faults)}")
+    # as it is in the file, so that the page's own process need not read that
+    line.say("view", _view(as_written(layout, folder / "out" / "layout.json"), written.figures))
     return {"total": written.figures["total"], "kept": str(written.kept or "")}
+
+
+def _view(layout: Layout, figures: Mapping[str, Any]) -> bytes:
+    """A layout as it is drawn, JSON."""
+    from .shapes import of_layout
+
+    return json.dumps(of_layout(layout, dict(figures))).encode()
 
 
 def priced(channel: Channel) -> None:
@@ -113,12 +122,12 @@ def priced(channel: Channel) -> None:
         channel.send((seconds, figures(layout)["total"]))
 
 
-def compare(line: Line, folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]:
-    """Plan the orders in several ways, as `nesting compare` does; each way with its layout to draw."""
+def compare(line: Line, folder: Path, asked: Mapping[str, Any]) -> bytes:
+    """Plan the orders in several ways, as `nesting compare` does; each way with its layout to draw, JSON."""
     from ..app.actions.comparing import Against, compare_folder
     from ..app.actions.job import prepare_folder, to_search
     from ..engine import Cancel, Stop, warm_up
-    from ..files.layout import layout_to_dict
+    from .shapes import of_layout
 
     cancel = Cancel()
     line.on_stop(cancel.cancel)
@@ -144,27 +153,30 @@ def compare(line: Line, folder: Path, asked: Mapping[str, Any]) -> dict[str, Any
             "panels": len(choice.layout.panels),
             "total": choice.figures["total"],
             "saved": None if saved is None else str(saved),
-            "layout": layout_to_dict(choice.layout),
+            "layout": of_layout(choice.layout),
         }
         for choice, saved in zip(done.choices, done.saved)
     ]
     rate = {"weeks": done.rate.weeks, "known": any(done.saved)}
-    return {
+    found = {
         "by": asked["by"],
         "why": done.why,
         "rate": rate,
         "currency": prepared.job.workshop.prices.currency,
         "ways": ways,
     }
+    return json.dumps(found).encode()
 
 
 def make(line: Line, folder: Path, seconds: float) -> dict[str, Any]:
     """Find out what could be made of the offcuts on the shelf, as `nesting make` does."""
+    from ..app.actions.making import why_not_made
     from ..book.book import Book
     from ..book.making import could_make
     from ..engine import warm_up
     from ..files.job import read_making
     from ..files.layout import layout_to_dict
+    from .shapes import of_layout
 
     line.on_stop(_leave)
     book = Book(folder)
@@ -184,7 +196,12 @@ def make(line: Line, folder: Path, seconds: float) -> dict[str, Any]:
         }
         for one in found
     ]
-    return {"offcuts": len(offcuts), "rows": rows}
+    shown = [row | {"layout": of_layout(one.layout)} for row, one in zip(rows, found)]
+    made = {one.product for one in found}
+    lacking = [product for product in products if product.name not in made]
+    unkept = [one.name for one in book.unkept(products)]
+    why = list(why_not_made(workshop, lacking, offcuts, unkept)) if offcuts and lacking else []
+    return {"rows": rows, "view": json.dumps({"offcuts": len(offcuts), "rows": shown, "why": why}).encode()}
 
 
 def take_made(line: Line, folder: Path, row: Mapping[str, Any]) -> dict[str, Any]:
@@ -211,7 +228,7 @@ def draw(line: Line, folder: Path) -> dict[str, Any]:
     layout = read_layout(file)
     numbers = figures(layout)
     write_reports_again(file)
-    return {"mark": layout.mark, "figures": numbers}
+    return {"mark": layout.mark, "figures": numbers, "view": _view(layout, numbers)}
 
 
 def _leave() -> None:

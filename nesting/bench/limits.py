@@ -32,6 +32,8 @@ class BenchLimits:
     """The curve of a search gets a point no more often."""
     most_points: int = 2000
     """Points of the curve that are kept; beyond them every other one is left out."""
+    look_s: float = 0.5
+    """The folder is looked at so often, to read what was changed before a page asks for it."""
     keep_alive_s: float = 15.0
     """A line is sent to a page that listens at least so often, so that nothing between closes the connection."""
     stop_s: float = 60.0

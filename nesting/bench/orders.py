@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import tempfile
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, HTTPException, Request
+from fastapi.responses import JSONResponse
 from pydantic import Field
 from tomlkit.exceptions import TOMLKitError
 
@@ -108,19 +110,16 @@ def _products(bench: Bench) -> list[dict[str, Any]]:
 
 
 @router.get("/products")
-def products(request: Request) -> dict[str, Any]:
+def products(request: Request) -> JSONResponse:
     """What the workshop makes, with the drawing of each, and drawings that nothing is made of."""
     bench = bench_of(request)
-    workshop = bench.workshop()
-    labels = workshop.drawings if workshop else {}
-    drawings: dict[str, dict[str, Any]] = {}
-    for name, path in bench.desk.patterns().items():
-        try:
-            drawings[name] = _drawn(bench.once(path, lambda one: read_drawing(one, labels=labels))) | {"fault": None}
-        except FileError as error:
-            drawings[name] = {"parts": [], "guessed": False, "told": [], "fault": str(error)}
+    drawings = {
+        # the workshop says what colours and names mean
+        name: bench.once(("drawing", path), (path, bench.folder / "workshop.toml"), partial(_look_at, bench, path))
+        for name, path in bench.desk.patterns().items()
+    }
     steps = bench.desk.steps(bench.folder / "products.toml")
-    return {
+    found = {
         "products": [
             {
                 "name": row["name"],
@@ -153,6 +152,16 @@ def products(request: Request) -> dict[str, Any]:
         "undo": bool(steps and steps.at > 0),
         "redo": bool(steps and steps.at < steps.last),
     }
+    return JSONResponse(found)
+
+
+def _look_at(bench: Bench, path: Path) -> dict[str, Any]:
+    """A drawing as it is drawn, or what is wrong with it."""
+    workshop = bench.workshop()
+    try:
+        return _drawn(read_drawing(path, labels=workshop.drawings if workshop else {})) | {"fault": None}
+    except FileError as error:
+        return {"parts": [], "guessed": False, "told": [], "fault": str(error)}
 
 
 def _drawn(drawing: Drawing) -> dict[str, Any]:
@@ -172,7 +181,7 @@ class ProductKey(Asked):
 
 
 @router.post("/products")
-def change_product(request: Request, asked: ProductKey) -> dict[str, Any]:
+def change_product(request: Request, asked: ProductKey) -> JSONResponse:
     """Change what is asked of a product or of one of its parts."""
     bench = bench_of(request)
     file = bench.folder / "products.toml"
@@ -196,7 +205,7 @@ def _with(file: Path, place: list[str | int], value: object) -> bytes:
 
 
 @router.delete("/products/{number}")
-def remove_product(request: Request, number: int) -> dict[str, Any]:
+def remove_product(request: Request, number: int) -> JSONResponse:
     """Take a product off the list; its drawing stays."""
     bench = bench_of(request)
     file = bench.folder / "products.toml"
@@ -208,7 +217,7 @@ def remove_product(request: Request, number: int) -> dict[str, Any]:
 
 
 @router.post("/products/step")
-def step_products(request: Request, asked: By) -> dict[str, Any]:
+def step_products(request: Request, asked: By) -> JSONResponse:
     """Undo or do again."""
     bench = bench_of(request)
     bench.step(bench.folder / "products.toml", asked.by)
@@ -251,7 +260,7 @@ async def bring(request: Request, name: Name) -> dict[str, Any]:
 
 
 @router.post("/drawings/{name}/list")
-def list_drawing(request: Request, name: str) -> dict[str, Any]:
+def list_drawing(request: Request, name: str) -> JSONResponse:
     """Make a product of a drawing that nothing is made of yet."""
     bench = bench_of(request)
     _list(bench, _pattern(bench, name))

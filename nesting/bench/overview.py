@@ -6,26 +6,28 @@ from pathlib import Path
 from typing import Any
 
 from fastapi import APIRouter, HTTPException, Request
+from fastapi.responses import JSONResponse
 
 from ..app.actions.begin import begin
+from ..book.book import Book
 from ..errors import FileError
 from . import shapes
-from .desk import whole_job
+from .limits import DEFAULT
 from .plan import Asked, bench_of
 from .state import Bench
 
 router = APIRouter(prefix="/api")
 
 
-@router.get("/bench")
-def overview(request: Request) -> dict[str, Any]:
+@router.get("/bench", response_model=None)
+def overview(request: Request) -> JSONResponse:
     """All of the folder in short."""
     bench = bench_of(request)
     begun = (bench.folder / "workshop.toml").is_file()
     workshop = bench.workshop() if begun else None
     hides = _hides(bench)
     tasks = [task.words() | {"answer": None} for task in bench.works.tasks.values() if task.state == "running"]
-    return {
+    found = {
         "folder": bench.folder.name,
         "begun": begun,
         "units": "mm" if workshop is None else workshop.units,
@@ -34,12 +36,30 @@ def overview(request: Request) -> dict[str, Any]:
         "hides": hides,
         "photos": sorted(bench.desk.photos()),
         "untraced": _untraced(bench, hides),
-        "faults": whole_job_once(bench) if begun else [],
+        "wanted": _wanted(bench),
+        "faults": bench.faults() if begun else [],
         "planned": bench.desk.layout.is_file(),
         "tasks": tasks,
         "notes": bench.notes,
         "stale": _stale(bench),
     }
+    return JSONResponse(found)
+
+
+def _wanted(bench: Bench) -> list[dict[str, Any]] | None:
+    """What is still to be made by the stock book, and how many pieces of it the layout at hand has; None where there is
+    no book."""
+    if not Book.there(bench.folder):
+        return None
+    return [
+        {
+            "order": row.name,
+            "product": row.product,
+            "left": row.quantity - row.made,
+            "planned": min(row.planned, row.quantity - row.made),
+        }
+        for row in Book(bench.folder).orders(most=DEFAULT.order_rows)
+    ]
 
 
 def _hides(bench: Bench) -> list[dict[str, Any]]:
@@ -59,24 +79,12 @@ def _untraced(bench: Bench, hides: list[dict[str, Any]]) -> list[str]:
     return [name for name in sorted(bench.desk.photos()) if name not in known and Path(name).stem not in gone]
 
 
-def whole_job_once(bench: Bench) -> list[str]:
-    """All that is wrong in the folder, found again only after a file of it was changed."""
-    files = [bench.folder / name for name in ("workshop.toml", "products.toml", "orders.csv")]
-    files += [*bench.desk.hides().values(), *bench.desk.patterns().values()]
-    stamp = tuple((str(path), path.stat().st_mtime_ns) for path in files if path.is_file())
-    if bench.looked is None or bench.looked[0] != stamp:
-        bench.looked = stamp, whole_job(bench.folder)
-    return bench.looked[1]
-
-
 def _stale(bench: Bench) -> bool:
     """Whether a file of the job is newer than the layout at hand."""
     if not bench.desk.layout.is_file():
         return False
     made = bench.desk.layout.stat().st_mtime_ns
-    names = ("workshop.toml", "products.toml", "orders.csv")
-    files = [*(bench.folder / name for name in names), *bench.desk.hides().values(), *bench.desk.patterns().values()]
-    return any(path.stat().st_mtime_ns > made for path in files if path.is_file())
+    return any(path.stat().st_mtime_ns > made for path in bench.files() if path.is_file())
 
 
 class Begin(Asked):

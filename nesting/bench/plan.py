@@ -93,20 +93,18 @@ def bench_of(request: Request) -> Bench:
     return found
 
 
-@router.get("/layout")
-def layout_at_hand(request: Request) -> dict[str, Any]:
+@router.get("/layout", response_model=None)
+def layout_at_hand(request: Request) -> Response:
     """The layout at hand, to draw."""
     bench = bench_of(request)
-    layout, figures = bench.layout()
-    steps = bench.desk.steps(bench.desk.layout)
-    stale = bool(figures) is False
-    return shapes.of_layout(layout, figures) | {
-        "stale": stale,
+    view, steps = bench.view(), bench.desk.steps(bench.desk.layout)
+    more = {
         "undo": bool(steps and steps.at > 0),
         "redo": bool(steps and steps.at < steps.last),
         "cut_for": _cut_for(bench),
         "curve": bench.desk.store.last_curve(),
     }
+    return Response(view[:-1] + b", " + json.dumps(more).encode()[1:], media_type="application/json")
 
 
 def _cut_for(bench: Bench) -> str | None:
@@ -137,6 +135,7 @@ def begin_plan(request: Request, asked: PlanAsked) -> dict[str, Any]:
     bench.idle()
     if asked.fresh and (asked.resume or asked.compared):
         raise HTTPException(400, "go on from a layout, or heed nothing of it")
+    bench.notes.clear()
     given = asked.model_dump() | {"workers": cores()}
     live = bench.live = Live(bench.desk.store.begin_search("plan", given))
     prices = _Prices(bench, live)
@@ -151,6 +150,8 @@ def begin_plan(request: Request, asked: PlanAsked) -> dict[str, Any]:
             task.told |= data
             _point(live, data)
             bench.hub.tell("progress", data)
+        elif word == "view":
+            bench.drawn(data)
         else:
             task.told[word] = data
             bench.hub.tell("task", task.words())
@@ -235,11 +236,10 @@ def take_up(bench: Bench) -> None:
         for number, kind, content in broken:
             if kind == "plan" and content is not None:
                 try:
-                    kept = _keep(bench, content)
+                    note = {"parts": _keep(bench, content)}
                 except FileError as fault:
-                    kept = str(fault)
-                if kept:
-                    bench.notes.append(kept)
+                    note = {"fault": str(fault)}
+                bench.notes += [note] if any(note.values()) else []
             bench.desk.store.end_search(number, "lost")
     finally:
         bench.taking_up = False
@@ -260,11 +260,13 @@ def draw_again(bench: Bench) -> None:
         bench.works.stop(task)
 
     def after(task: Task) -> None:
+        drawn, task.answer = task.answer, None
         if task.outcome == "done":
             with bench.desk.lock:
                 layout = read_layout(bench.desk.layout)
-                if layout.mark == task.answer["mark"]:
-                    write_layout(bench.desk.layout, layout, task.answer["figures"])
+                if layout.mark == drawn["mark"]:
+                    write_layout(bench.desk.layout, layout, drawn["figures"])
+                    bench.drawn(drawn["view"])
                     bench.hub.tell("changed", {"what": "layout"})
 
     bench.works.begin("draw", jobs.draw, bench.folder, after=after)

@@ -26,7 +26,7 @@ from .guard import COOKIE, App, Guard, Passcode
 from .limits import DEFAULT
 from .state import Bench
 from .store import NAME, Store
-from .words import LANGUAGES, chosen, words
+from .words import LANGUAGES, chosen, said, words
 from .work import Hub, Works
 
 _KINDS = {".js": "text/javascript", ".css": "text/css", ".svg": "image/svg+xml"}
@@ -65,10 +65,14 @@ def make_app(folder: Path, lan: bool = False) -> Served:
         hub.begin()
         # a proof takes seconds, and the page answers meanwhile
         bench.taking_up = True
-        taking = threading.Thread(target=plan.take_up, args=(bench,), daemon=True)
-        taking.start()
+        beside = [threading.Thread(target=plan.take_up, args=(bench,), daemon=True)]
+        beside.append(threading.Thread(target=bench.keep_up, daemon=True))
+        for thread in beside:
+            thread.start()
         yield
-        await asyncio.to_thread(taking.join)
+        bench.leave()
+        for thread in beside:
+            await asyncio.to_thread(thread.join)
         bench.works.close()
         store.close()
 
@@ -130,7 +134,7 @@ def _page(api: FastAPI, passcode: Passcode | None) -> None:
     def catalogue(language: str) -> JSONResponse:
         if language not in LANGUAGES:
             return JSONResponse({"detail": f"give {' or '.join(LANGUAGES)}"}, 404)
-        return JSONResponse(words(language))
+        return JSONResponse({"words": words(language), "said": said(language)})
 
     @api.get("/enter", include_in_schema=False)
     def enter(request: Request) -> HTMLResponse:

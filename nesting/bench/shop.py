@@ -17,7 +17,6 @@ from ..book.shelf import money
 from ..book.tables import BookOrder, ShelfHide
 from ..errors import FileError
 from ..files.hides import read_hide
-from ..files.layout import layout_from_dict
 from ..model import Hide, units
 from . import jobs, shapes
 from .limits import DEFAULT
@@ -122,8 +121,10 @@ def _told(row: ShelfHide) -> str:
 
 
 def _hide(request: Request, book: Book, row: ShelfHide) -> dict[str, Any]:
+    file = book.folder / row.file
     try:
-        shape: dict[str, Any] | None = _outline(bench_of(request).once(book.folder / row.file, read_hide))
+        shape: dict[str, Any] | None
+        shape = bench_of(request).once(("shape", file), (file,), lambda: _outline(read_hide(file)))
     except FileError:
         shape = None
     parent = book.parent_of(row)
@@ -245,6 +246,7 @@ def _order(row: BookOrder) -> dict[str, Any]:
         "state": row.state,
         "due": None if row.due is None else row.due.isoformat(),
         "note": row.note,
+        "unmade": shop.unmade_words(row),
     }
 
 
@@ -358,19 +360,12 @@ def begin_make(request: Request, asked: MakeAsked) -> dict[str, Any]:
 
 
 @router.get("/make")
-def could_make(request: Request) -> dict[str, Any]:
+def could_make(request: Request) -> Response:
     """What could be made of the offcuts, as last found out, the most earned first."""
     found = bench_of(request).could
     if found is None:
         raise HTTPException(404, "nobody asked yet")
-    return {
-        "offcuts": found["offcuts"],
-        "rows": [
-            {name: value for name, value in row.items() if name != "layout"}
-            | {"layout": shapes.of_layout(layout_from_dict(row["layout"], "layout"))}
-            for row in found["rows"]
-        ],
-    }
+    return Response(found["view"], media_type="application/json")
 
 
 class Take(Asked):

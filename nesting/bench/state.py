@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import contextlib
+import json
 import threading
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from fastapi import HTTPException
 
@@ -16,10 +19,13 @@ from ..files.layout import layout_from_dict
 from ..files.source import read_json
 from ..files.workshop import read_workshop
 from ..model import Hide, Layout, Product, Workshop
-from .desk import Desk
+from . import shapes
+from .desk import Desk, whole_job
+from .limits import DEFAULT
 from .work import Hub, Works
 
-Stamp = tuple[int, int]
+Stamp = tuple[tuple[str, int, int], ...]
+Read = TypeVar("Read")
 
 
 @dataclass
@@ -43,13 +49,13 @@ class Bench:
     works: Works
     live: Live | None = None
     taking_up: bool = False
-    notes: list[str] = field(default_factory=list)
-    looked: tuple[Any, list[str]] | None = None
-    compared: dict[str, Any] | None = None
+    notes: list[dict[str, str]] = field(default_factory=list)
+    compared: bytes | None = None
     could: dict[str, Any] | None = None
-    _made: tuple[Any, tuple[Workshop, tuple[Product, ...]]] | None = None
     _lock: threading.Lock = field(default_factory=threading.Lock)
-    _known: dict[Path, tuple[Stamp, Any]] = field(default_factory=dict)
+    _locks: dict[Hashable, threading.Lock] = field(default_factory=dict)
+    _known: dict[Hashable, tuple[Stamp, Any]] = field(default_factory=dict)
+    _over: threading.Event = field(default_factory=threading.Event)
 
     def layout(self) -> tuple[Layout, dict[str, Any]]:
         """The layout at hand and its figures, where they are worked out.
@@ -69,24 +75,58 @@ class Bench:
 
         if not self.desk.layout.is_file():
             raise HTTPException(404, "nothing is planned yet")
-        found: tuple[Layout, dict[str, Any]] = self.once(self.desk.layout, read)
-        return found
+        return self.once("layout", (self.desk.layout,), lambda: read(self.desk.layout))
+
+    def view(self) -> bytes:
+        """The layout at hand as it is drawn, JSON; errors as by `layout`."""
+        if not self.desk.layout.is_file():
+            raise HTTPException(404, "nothing is planned yet")
+        return self.once("view", (self.desk.layout,), lambda: json.dumps(shapes.of_layout(*self.layout())).encode())
+
+    def drawn(self, view: bytes) -> None:
+        """Take what the process that wrote the layout at hand made of it as its view."""
+        with self._lock:
+            self._known["view"] = _stamp((self.desk.layout,)), view
+
+    def faults(self) -> list[str]:
+        """All that is wrong in the folder, in words."""
+        return self.once("faults", self.files(), lambda: whole_job(self.folder))
+
+    def files(self) -> list[Path]:
+        """The files that a job is read from."""
+        tables = [self.folder / name for name in ("workshop.toml", "products.toml", "orders.csv")]
+        return [*tables, *self.desk.hides().values(), *self.desk.patterns().values()]
+
+    def keep_up(self) -> None:
+        """Until `leave`, read what was changed before a page asks for it."""
+        seen: Stamp | None = None
+        while True:
+            now = _stamp((*self.files(), self.desk.layout))
+            for read in (self.view, self.faults, self.layout) if now != seen else ():
+                with contextlib.suppress(FileError, HTTPException):
+                    read()
+            seen = now
+            if self._over.wait(DEFAULT.look_s):
+                return
+
+    def leave(self) -> None:
+        """Keep up with the folder no longer."""
+        self._over.set()
 
     def hide(self, name: str) -> Hide:
         """A hide by the name of its file."""
         path = self.desk.hides().get(name)
         if path is None:
             raise HTTPException(404, "there is no such hide")
-        found: Hide = self.once(path, read_hide)
-        return found
+        return self.once(path, (path,), lambda: read_hide(path))
 
     def workshop(self) -> Workshop | None:
         """The workshop; None where its file cannot be read."""
+        path = self.folder / "workshop.toml"
         try:
-            found: Workshop = self.once(self.folder / "workshop.toml", read_workshop)
+            return self.once(path, (path,), lambda: read_workshop(path))
         except FileError:
             return None
-        return found
 
     def making(self) -> tuple[Workshop, tuple[Product, ...]]:
         """The workshop and what it makes, read again only after a file of it was changed.
@@ -98,10 +138,7 @@ class Bench:
         """
         files = [self.folder / name for name in ("workshop.toml", "products.toml")]
         files += self.desk.patterns().values()
-        stamp = tuple((str(path), path.stat().st_mtime_ns) for path in files if path.is_file())
-        if self._made is None or self._made[0] != stamp:
-            self._made = stamp, read_making(self.folder)
-        return self._made[1]
+        return self.once("making", files, lambda: read_making(self.folder))
 
     def idle(self) -> None:
         """Refuse what would change a layout that a search is about to replace."""
@@ -123,17 +160,27 @@ class Bench:
         self.works.stop(task)
         return task.words()
 
-    def once(self, path: Path, read: Any) -> Any:
-        try:
-            found = path.stat()
-            stamp = found.st_mtime_ns, found.st_size
-        except OSError:
-            stamp = 0, 0
+    def once(self, key: Hashable, files: Sequence[Path], read: Callable[[], Read]) -> Read:
+        """What ``read`` makes of some files, made again only after one of them was changed; by one thread at a time."""
         with self._lock:
-            known = self._known.get(path)
-        if known is not None and known[0] == stamp:
-            return known[1]
-        value = read(path)
-        with self._lock:
-            self._known[path] = stamp, value
-        return value
+            lock = self._locks.setdefault(key, threading.Lock())
+        with lock:
+            stamp = _stamp(files)
+            with self._lock:
+                known = self._known.get(key)
+            if known is None or known[0] != stamp:
+                known = stamp, read()
+                with self._lock:
+                    self._known[key] = known
+            found: Read = known[1]
+            return found
+
+
+def _stamp(files: Sequence[Path]) -> Stamp:
+    """By what a change of some files shows."""
+    found = []
+    for path in files:
+        with contextlib.suppress(OSError):
+            at = path.stat()
+            found.append((str(path), at.st_mtime_ns, at.st_size))
+    return tuple(found)

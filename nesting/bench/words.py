@@ -1,4 +1,4 @@
-"""The catalogue: every word of the page, in every language it has."""
+"""The catalogue: every word of the page, in every language it has, and what actions say in German."""
 
 from __future__ import annotations
 
@@ -13,6 +13,15 @@ LANGUAGES = ("en", "de")
 @cache
 def _catalogue() -> dict[str, dict[str, Any]]:
     return tomllib.loads((resources.files("nesting.bench") / "words.toml").read_text("utf-8"))
+
+
+@cache
+def said(language: str) -> list[tuple[str, str]]:
+    """What actions say in English, each with the same in a language; nothing where that is English."""
+    if language == LANGUAGES[0]:
+        return []
+    rows = tomllib.loads((resources.files("nesting.bench") / "said.toml").read_text("utf-8"))
+    return [pair for group in rows.values() for pair in group.items()]
 
 
 @cache

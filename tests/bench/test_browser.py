@@ -325,3 +325,54 @@ def test_the_page_speaks_german_to_a_browser_that_asks_for_it(shop, browser):
         assert tab.evaluate("document.documentElement.lang") == "de"
         tab.get_by_role("heading", name="Was woraus geschnitten wird").wait_for()
         assert not re.search(r"\b(plan|orders|page)\.[a-z_]+\b", tab.inner_text("body"))
+
+
+ENGLISH = re.compile(
+    r"\b(the|of|and|is|are|with|not|for|from|that|it|its|by|give|take|than|which|this|there|have|must)\b"
+)
+"""Words of English sentences that no German one has."""
+
+
+def test_no_sentence_of_the_german_page_is_english(stocked, browser):
+    _, page = stocked
+    if not page.get("/api/shop")["there"]:
+        page.post("/api/shop/begin")
+    assert page.done(page.post("/api/compare", {"by": "gaps", "gaps": [0.2], "seconds": 1}))["state"] == "done"
+    assert page.done(page.post("/api/shop/make", {"seconds": 1}))["state"] == "done"
+    english = {}
+    with opened(browser, page, locale="de-DE") as tab:
+        for view in (*VIEWS, *(f"shop/{part}" for part in ("shelf", "orders", "money", "make"))):
+            tab.evaluate("view => { location.hash = '#/' + view; }", view)
+            tab.wait_for_function("view => document.body.dataset.view === view", arg=view.split("/")[0])
+            tab.wait_for_timeout(250)
+            tab.evaluate("() => document.querySelectorAll('details').forEach(one => { one.open = true; })")
+            lines = tab.inner_text("body").splitlines()
+            lines += tab.locator("[title], [aria-label]").evaluate_all(
+                "all => all.map(one => one.title + one.ariaLabel)"
+            )
+            lines += tab.locator("body [lang=en]").all_inner_texts()
+            if found := {line for line in lines if ENGLISH.search(line)}:
+                english[view] = found
+    assert not english
+
+
+def test_an_order_that_is_not_made_is_done_only_after_a_question(stocked, browser):
+    folder, page = stocked
+    if not page.get("/api/shop")["there"]:
+        page.post("/api/shop/begin")
+    while page.get("/api/shop/orders")["rows"][0]["made"]:
+        page.post("/api/shop/undo")
+    with opened(browser, page, "shop/orders") as tab:
+        asked = []
+        tab.once("dialog", lambda dialog: (asked.append(dialog.message), dialog.dismiss()))
+        first = tab.get_by_label("A-1 tag is done")
+        first.click()
+        tab.wait_for_timeout(200)
+        assert "of its" in asked[0] and "made" in asked[0] and "no longer wanted" in asked[0]
+        assert not first.is_checked() and Book(folder).orders(None)[0].state != "done"
+        tab.once("dialog", lambda dialog: dialog.accept())
+        first.click()
+        until(tab, lambda: Book(folder).orders(None)[0].state == "done")
+        assert "A-1" not in tab.locator("#strip").inner_text()
+        tab.get_by_role("button", name="Take the last step back").click()
+        until(tab, lambda: Book(folder).orders(None)[0].state != "done")

@@ -10,6 +10,7 @@ from bench_page import bench_page
 from small_shop import small_shop
 
 from nesting.bench.desk import LAYOUT
+from nesting.bench.shapes import of_layout
 from nesting.bench.store import NAME, Store
 from nesting.files.layout import read_layout
 from nesting.referee.burning import prove_files
@@ -43,6 +44,13 @@ def test_the_curve_of_a_search_ends_with_what_it_came_to(shop):
     _, page = shop
     last = planned(page)["curve"][-1]
     assert last["pieces_whole"] == 5 and 0 < last["yield_of_consumed"] <= 1 and float(last["cost"]) > 0
+
+
+def test_the_picture_given_along_with_a_layout_is_that_of_its_file(shop):
+    _, page = shop
+    bench = page.served.bench
+    assert bench.view() is bench.view()
+    assert json.loads(bench.view()) == json.loads(json.dumps(of_layout(*bench.layout())))
 
 
 def test_a_part_is_told_where_it_may_lie_and_why_not(shop):

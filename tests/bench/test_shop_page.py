@@ -59,6 +59,19 @@ def test_a_load_ticked_off_moves_leather_and_orders_and_is_taken_back(shop):
     assert {row["state"] for row in page.get("/api/shop/orders")["rows"]} == {"planned"}
 
 
+def test_the_strip_of_orders_has_what_the_book_still_wants(shop):
+    folder, page = shop
+    wanted = page.get("/api/bench")["wanted"]
+    assert [(row["order"], row["left"], row["planned"]) for row in wanted] == [
+        (row.name, row.quantity, row.quantity) for row in Book(folder).orders()
+    ]
+    cut(page)
+    assert page.get("/api/bench")["wanted"] == []
+    assert not any(row["unmade"] for row in page.get("/api/shop/orders")["rows"])
+    page.post("/api/shop/undo")
+    assert "no longer wanted" in page.get("/api/shop/orders")["rows"][0]["unmade"]
+
+
 def test_after_other_steps_a_load_is_not_unticked(shop):
     folder, page = shop
     cut(page)
@@ -91,7 +104,7 @@ def test_what_to_buy_and_what_could_be_made_of_the_offcuts(shop):
     found = page.get("/api/shop/make")
     assert found["offcuts"] == len(page.get("/api/shop/shelf")["rows"])
     (row,) = found["rows"]
-    assert row["product"] == "tag" and row["layout"]["parts"]
+    assert row["product"] == "tag" and row["layout"]["parts"] and found["why"] == []
     assert page.done(page.post("/api/shop/make/take", {"product": "tag"}))["state"] == "done"
     layout = read_layout(folder / LAYOUT)
     assert not check(layout) and len(layout.placements) == row["pieces"]

@@ -1,6 +1,7 @@
 // Asking the server, hearing from it, and saying what came of it.
 
 import { h } from "./make.js";
+import { said } from "./said.js";
 
 export class Refused extends Error {
   constructor(text, faults, status) {
@@ -40,7 +41,7 @@ export const maybe = (path) => get(path).catch((fault) => (fault.status === 404 
 export function tell(text) {
   const line = h("div", {}, text);
   document.getElementById("say").append(line);
-  setTimeout(() => line.remove(), Math.min(12000, 3500 + 45 * text.length));
+  setTimeout(() => line.remove(), Math.min(12000, 3500 + 45 * line.textContent.length));
 }
 
 // runs work of a button, says what went wrong, and keeps it from being pressed twice
@@ -51,7 +52,7 @@ export function deed(work) {
     try {
       await work(event);
     } catch (fault) {
-      tell(fault.message);
+      tell(said(fault.message));
       if (!(fault instanceof Refused)) console.error(fault);
     } finally {
       if (button?.tagName === "BUTTON") button.disabled = false;

@@ -3,6 +3,7 @@
 import { deed, get, listen, on, post, tell } from "./ask.js";
 import * as draw from "./draw.js";
 import { h, into, soon } from "./make.js";
+import { plainly } from "./said.js";
 import { area, load, money, say, settings } from "./words.js";
 
 const VIEWS = {
@@ -25,15 +26,19 @@ export async function refresh() {
   const [bench, orders] = await Promise.all([get("/api/bench"), get("/api/orders").catch(() => null)]);
   state.bench = bench;
   state.orders = orders;
-  for (const note of bench.notes.filter((one) => !noted.has(one))) {
+  for (const note of bench.notes.map(takenUp).filter((one) => !noted.has(one))) {
     noted.add(note);
-    tell(say("plan.taken_up", { parts: note }));
+    // the plan shows it itself
+    if (!/^(#\/plan)?$/.test(location.hash)) tell(note);
   }
   settings.units = bench.units;
   settings.currency = bench.currency;
   await refreshLayout();
   around();
 }
+
+// what became of a search that was broken off with the bench
+export const takenUp = (note) => (note.parts ? say("plan.taken_up", { parts: plainly(note.parts) }) : say("plan.not_taken_up", { fault: plainly(note.fault) }));
 
 export async function refreshLayout() {
   state.layout = state.bench?.planned ? await get("/api/layout").catch(() => null) : null;
@@ -55,16 +60,15 @@ function around() {
     const [made, of] = whole.get(name) ?? [0, 0];
     whole.set(name, [made + (piece.whole ? 1 : 0), of + 1]);
   }
-  const rows = (orders?.rows ?? []).filter((row) => row.order || row.product);
-  const colours = draw.tints(rows.map((row) => row.order));
+  // with a stock book, what it has still to be made; else the list as it is typed
+  const listed = (orders?.rows ?? []).filter((row) => row.order || row.product).map((row) => [row, row.quantity, ...(whole.get(`${row.order}\t${row.product}`) ?? [null, null])]);
+  const lots = bench.wanted?.map((row) => [row, row.left, layout ? row.planned : null, row.left]) ?? listed;
+  const colours = draw.tints(lots.map(([row]) => row.order));
   into(
     document.getElementById("strip"),
     h("h2", {}, h("a", { href: "#/orders" }, say("page.orders"))),
-    rows.map((row) => {
-      const [made, of] = whole.get(`${row.order}\t${row.product}`) ?? [null, null];
-      return h("a", { class: "lot", href: "#/orders", tint: colours.get(row.order) }, h("span", {}, `${row.quantity} × ${row.product}`), h("small", { class: made !== null && made < of ? "short" : "" }, made === null ? row.order : `${row.order} · ${say("orders.made", { made, of })}`));
-    }),
-    rows.length ? null : h("span", { class: "small" }, say("orders.none")),
+    lots.map(([row, pieces, made, of]) => h("a", { class: "lot", href: bench.wanted ? "#/shop/orders" : "#/orders", tint: colours.get(row.order) }, h("span", {}, `${pieces} × ${row.product}`), h("small", { class: made !== null && made < of ? "short" : "" }, made === null ? row.order : `${row.order} · ${say(bench.wanted ? "orders.planned" : "orders.made", { made, of })}`))),
+    lots.length ? null : h("span", { class: "small" }, say(bench.wanted ? "orders.all_made" : "orders.none")),
   );
   const panels = inOrder(layout);
   into(

@@ -1,6 +1,7 @@
 // Hides, parts and knife lines as SVG.
 
 import { s } from "./make.js";
+import { plainly } from "./said.js";
 
 // quiet tints that stay apart for every kind of sight and in grey: after Okabe and Ito (2008), lightened
 const TINTS = ["#f6e3b4", "#c9e4f5", "#bfe3d3", "#f4cfc0", "#e5cfe0", "#dfe6b0", "#d5d9ea", "#eed9c4", "#cfe9e6", "#f2d3dc"];
@@ -42,8 +43,8 @@ export const text = (x, y, height, words, given = {}) => s("text", { ...given, t
 
 export function hide(one, given = {}) {
   const group = s("g", { class: "leather", ...given }, s("path", { class: "hide", "fill-rule": "evenodd", d: paths([one.outline, ...(one.holes ?? [])]) }));
-  for (const zone of one.zones ?? []) group.append(s("path", { class: "zone", d: path(zone.polygon) }, s("title", {}, `${zone.grade} ${zone.kind}`)));
-  for (const doubt of one.doubts ?? []) group.append(s("path", { class: "doubt", d: path(doubt.polygon) }, s("title", {}, doubt.kind)));
+  for (const zone of one.zones ?? []) group.append(s("path", { class: "zone", d: path(zone.polygon) }, s("title", {}, `${zone.grade} ${plainly(zone.kind)}`)));
+  for (const doubt of one.doubts ?? []) group.append(s("path", { class: "doubt", d: path(doubt.polygon) }, s("title", {}, plainly(doubt.kind))));
   if (one.backbone) group.append(s("path", { class: "spine", d: path(one.backbone, false) }));
   return group;
 }

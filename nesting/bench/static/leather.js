@@ -4,6 +4,7 @@ import { ask, deed, done, get, maybe, post, put, tell } from "./ask.js";
 import { state } from "./bench.js";
 import * as draw from "./draw.js";
 import { facts, field, h, into, s, soon } from "./make.js";
+import { plainly, said } from "./said.js";
 import { View } from "./view.js";
 import { area, length, money, say, thickness } from "./words.js";
 
@@ -21,7 +22,7 @@ async function shelf(middle) {
         const task = await done(await ask("POST", `/api/photos?name=${encodeURIComponent(file.name.slice(-180))}`, file, "application/octet-stream"));
         await reference(task.answer.photo);
       } catch (fault) {
-        into(work, h("div", { class: "wrong" }, fault.message));
+        into(work, h("div", { class: "wrong" }, said(fault.message)));
       }
     }
   }
@@ -88,7 +89,7 @@ async function shelf(middle) {
         const task = await done(await post(`/api/hides/${encodeURIComponent(name.value.trim() || "hide")}/trace`, asked));
         location.hash = `#/leather/${task.answer.hide}`;
       } catch (fault) {
-        into(told, h("div", { class: "wrong" }, h("b", {}, say("leather.not_traced")), h("p", {}, fault.message), h("p", {}, say("leather.not_traced_words"))));
+        into(told, h("div", { class: "wrong" }, h("b", {}, say("leather.not_traced")), h("p", {}, said(fault.message)), h("p", {}, say("leather.not_traced_words"))));
       }
     }) }, say("leather.trace"));
     into(work, h("section", { class: "sheet" }, h("h3", {}, say("leather.new", { photo })),
@@ -105,7 +106,7 @@ async function shelf(middle) {
     const free = state.bench.untraced;
     into(middle, h("h2", {}, say("page.leather")), drop, work,
       free.length ? h("div", { class: "bar" }, h("span", {}, say("leather.untraced")), free.map((photo) => h("button", { type: "button", onclick: () => reference(photo) }, photo))) : null,
-      h("div", { class: "gallery top" }, state.bench.hides.map((hide) => h("a", { class: "sheet", href: `#/leather/${hide.name}` }, hide.fault ? h("p", { class: "bad" }, hide.fault) : draw.thumbnail(hide), h("h3", {}, hide.name), hide.fault ? null : h("small", {}, [area(hide.area_mm2), hide.nominal_mm ? thickness(hide.nominal_mm) : "", say(`tannage.${hide.tannage}`), hide.colour, money(hide.price)].filter(Boolean).join(" · "))))),
+      h("div", { class: "gallery top" }, state.bench.hides.map((hide) => h("a", { class: "sheet", href: `#/leather/${hide.name}` }, hide.fault ? h("p", { class: "bad" }, said(hide.fault)) : draw.thumbnail(hide), h("h3", {}, hide.name), hide.fault ? null : h("small", {}, [area(hide.area_mm2), hide.nominal_mm ? thickness(hide.nominal_mm) : "", say(`tannage.${hide.tannage}`), hide.colour, money(hide.price)].filter(Boolean).join(" · "))))),
       h("p", { class: "small" }, say("leather.markers")));
   }
 
@@ -127,7 +128,7 @@ async function editor(middle, name) {
   into(middle, h("div", { class: "title" }, h("h2", {}, name), h("a", { href: "#/leather" }, say("leather.back"))), bar, wrong, h("div", { class: "split" }, view.element, side));
   let one = await maybe(`/api/hides/${name}`);
   if (!one) {
-    into(middle, h("p", { class: "wrong" }, say("leather.gone")), h("a", { href: "#/leather" }, say("leather.back")));
+    into(middle, h("p", { class: "wrong" }, say("leather.gone"), " ", h("a", { href: "#/leather" }, say("leather.back"))));
     return {};
   }
   let tool = "look";
@@ -151,7 +152,7 @@ async function editor(middle, name) {
       one = { ...answer, hide: same ? (answer.hide ?? one.hide) : one.hide };
       if (quietly || !same) controls();
       else paint();
-    }).catch((fault) => tell(fault.message)).finally(() => { busy = false; });
+    }).catch((fault) => tell(said(fault.message))).finally(() => { busy = false; });
     return saving;
   }
 
@@ -169,7 +170,7 @@ async function editor(middle, name) {
     into(wrong,
       h("p", { class: "small" }, say(`hide.how_${tool}`)),
       begun.length > 2 && tool === "zone" ? h("div", { class: "ticks" }, h("span", {}, say("hide.zone_grade")), [..."BCDE"].map((grade) => h("button", { type: "button", onclick: deed(() => zone(grade)) }, grade)), h("button", { type: "button", onclick: () => { begun = []; paint(); } }, say("hide.drop_it"))) : null,
-      one.faults.length ? h("div", { class: "wrong" }, h("b", {}, one.draft ? say("hide.draft") : say("leather.faulty")), one.faults.slice(0, 4).map((fault) => h("p", {}, fault))) : null);
+      one.faults.length ? h("div", { class: "wrong" }, h("b", {}, one.draft ? say("hide.draft") : say("leather.faulty")), one.faults.slice(0, 4).map((fault) => h("p", {}, said(fault)))) : null);
   }
 
   async function step(by) {
@@ -208,7 +209,7 @@ async function editor(middle, name) {
       const [x, y] = draw.centre(zone.polygon);
       view.world.append(draw.text(x, y, 9, zone.grade, { class: "name" }));
     });
-    one.doubts.forEach((doubt) => view.world.append(s("path", { class: `doubt${chosen === `d${doubt.number}` ? " chosen" : ""}`, "data-doubt": doubt.number, d: draw.path(doubt.polygon) }, s("title", {}, `${doubt.number} ${doubt.kind}`))));
+    one.doubts.forEach((doubt) => view.world.append(s("path", { class: `doubt${chosen === `d${doubt.number}` ? " chosen" : ""}`, "data-doubt": doubt.number, d: draw.path(doubt.polygon) }, s("title", {}, `${doubt.number} ${plainly(doubt.kind)}`))));
     (hide.suggestions ?? []).forEach((zone, index) => {
       const [x, y] = draw.centre(zone.polygon);
       view.world.append(s("path", { class: "zone suggested", d: draw.path(zone.polygon) }), draw.text(x, y, 8, `?${index + 1}`, { class: "name" }));
@@ -255,13 +256,13 @@ async function editor(middle, name) {
     into(side,
       one.doubts.length ? h("section", { class: "sheet" }, h("h3", {}, say("hide.doubts", { count: one.doubts.length })), h("p", { class: "small" }, say("hide.doubts_words")),
         h("div", { class: "doubts", tabindex: "0", role: "group", "aria-label": say("hide.doubts", { count: one.doubts.length }) }, one.doubts.map((doubt) => h("div", {},
-          h("button", { type: "button", class: "plainly", onclick: () => show(doubt) }, `${doubt.number}. ${doubt.kind}, ${length(doubt.size_mm)}`), doubt.wins_mm2 < 500 ? null : h("small", {}, ` ${say("hide.wins", { area: area(doubt.wins_mm2) })}`),
+          h("button", { type: "button", class: "plainly", onclick: () => show(doubt) }, `${doubt.number}. ${plainly(doubt.kind)}, ${length(doubt.size_mm)}`), doubt.wins_mm2 < 500 ? null : h("small", {}, ` ${say("hide.wins", { area: area(doubt.wins_mm2) })}`),
           h("div", { class: "answers" }, ["correct", "leather", "floor", "cut"].map((answer) => h("button", { type: "button", "aria-pressed": String(answers[doubt.number] === answer), title: say(`answer.${answer}_words`), onclick: () => { if (answers[doubt.number] === answer) delete answers[doubt.number]; else answers[doubt.number] = answer; panels(); } }, say(`answer.${answer}`))))))),
         h("button", { class: "deed", type: "button", disabled: !Object.keys(answers).length || !hide.photo, onclick: deed(retrace) }, say("hide.apply", { count: Object.keys(answers).length }))) : null,
-      (hide.suggestions ?? []).length ? h("section", { class: "sheet" }, h("h3", {}, say("hide.suggested", { count: hide.suggestions.length })), h("p", { class: "small" }, say("hide.suggested_words")), hide.suggestions.map((flaw, index) => h("div", { class: "answers" }, h("span", { class: "over" }, `?${index + 1} · ${flaw.grade} · ${flaw.kind}`), h("button", { type: "button", onclick: deed(() => sort([index + 1], false)) }, say("hide.accept")), h("button", { type: "button", onclick: deed(() => sort([index + 1], true)) }, say("hide.dismiss"))))) : null,
+      (hide.suggestions ?? []).length ? h("section", { class: "sheet" }, h("h3", {}, say("hide.suggested", { count: hide.suggestions.length })), h("p", { class: "small" }, say("hide.suggested_words")), hide.suggestions.map((flaw, index) => h("div", { class: "answers" }, h("span", { class: "over" }, `?${index + 1} · ${flaw.grade} · ${plainly(flaw.kind)}`), h("button", { type: "button", onclick: deed(() => sort([index + 1], false)) }, say("hide.accept")), h("button", { type: "button", onclick: deed(() => sort([index + 1], true)) }, say("hide.dismiss"))))) : null,
       (hide.zones ?? []).length ? h("section", { class: "sheet" }, h("h3", {}, say("hide.zones")), hide.zones.map((zone, index) => h("div", { class: "answers" }, h("select", { "aria-label": say("hide.zone_of", { number: index + 1 }), onchange: deed(async (event) => { zone.grade = event.target.value; await save(); }) }, [..."BCDE"].map((grade) => h("option", { value: grade, selected: grade === zone.grade }, grade))), h("input", { "aria-label": say("hide.zone_kind_of", { number: index + 1 }), value: zone.kind ?? "", onchange: deed(async (event) => { zone.kind = event.target.value; await save(); }) }), h("button", { type: "button", "aria-label": say("hide.zone_remove", { number: index + 1 }), onclick: deed(async () => { hide.zones.splice(index, 1); await save(); }) }, "×")))) : null,
       h("section", { class: "sheet" }, h("h3", {}, say("hide.facts")),
-        facts([[say("hide.area"), area(polygonArea(hide))], [say("hide.readings"), String((hide.readings ?? []).length)], [say("hide.error"), told ? length(told.expected_error_mm) : null], [say("hide.scale"), told?.reference]]),
+        facts([[say("hide.area"), area(polygonArea(hide))], [say("hide.readings"), String((hide.readings ?? []).length)], [say("hide.error"), told ? length(told.expected_error_mm) : null], [say("hide.scale"), told?.reference ? said(told.reference) : null]]),
         h("div", { class: "stack" }, edit("nominal_mm", say("leather.thickness_mm"), { number: true, inputmode: "decimal" }), field(say("leather.tannage"), tannage), edit("leather", say("hide.leather")), edit("colour", say("leather.colour")), edit("finish", say("hide.finish")), edit("lot", say("hide.lot")), edit("price", say("leather.price"), { inputmode: "decimal" })),
         hide.tannage === "vegetable" ? null : h("p", { class: "note" }, say("hide.unsafe"))),
       h("section", { class: "sheet" }, h("div", { class: "ticks" }, hide.photo && state.bench.photos.includes(hide.photo) ? h("button", { type: "button", onclick: deed(retrace) }, say("hide.trace_again")) : null, h("button", { type: "button", onclick: deed(async () => {
@@ -287,7 +288,7 @@ async function editor(middle, name) {
     view.touched = true;
     view.box = kept;
     for (const node of view.world.querySelectorAll("[data-doubt]")) node.classList.toggle("chosen", node.dataset.doubt === String(doubt.number));
-    view.say(`${doubt.kind}: ${doubt.settles}`);
+    view.say(`${plainly(doubt.kind)}: ${plainly(doubt.settles)}`);
   }
 
   async function sort(numbers, drop) {
@@ -304,7 +305,7 @@ async function editor(middle, name) {
       answers = {};
       view.touched = false;
     } catch (fault) {
-      tell(fault.message);
+      tell(said(fault.message));
     }
     await again();
   }

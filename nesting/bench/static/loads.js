@@ -4,6 +4,7 @@ import { deed, done, get, post, tell } from "./ask.js";
 import { inOrder, state } from "./bench.js";
 import * as draw from "./draw.js";
 import { facts, field, h, into, s, tick } from "./make.js";
+import { said } from "./said.js";
 import { left } from "./shop.js";
 import { count, length, say } from "./words.js";
 
@@ -26,8 +27,8 @@ export async function open(middle) {
       try {
         const task = await done(await post("/api/export", { kind: kind.value, spread_heat: heat.checked }));
         await whole();
-        if (task.answer.findings.length) into(middle.querySelector(".told"), h("div", { class: "wrong" }, say("loads.broken"), task.answer.findings.slice(0, 5).map((one) => h("p", {}, one))));
-        else into(middle.querySelector(".told"), task.answer.notes.map((one) => h("p", { class: "note" }, one)));
+        if (task.answer.findings.length) into(middle.querySelector(".told"), h("div", { class: "wrong" }, say("loads.broken"), task.answer.findings.slice(0, 5).map((one) => h("p", {}, said(one)))));
+        else into(middle.querySelector(".told"), task.answer.notes.map((one) => h("p", { class: "note" }, said(one))));
       } finally {
         write.textContent = say("loads.write");
       }
@@ -64,7 +65,7 @@ export async function open(middle) {
       picture,
       facts([
         [say("loads.size"), `${length(right - left)} × ${length(high - low)}`],
-        [say("part.setting"), settings || say("loads.by_hand")],
+        [say("part.setting"), settings ? said(settings) : say("loads.by_hand")],
         [say("loads.in_it"), [...orders].map(([name, number]) => `${count(number)} × ${name}`).join(", ")],
       ]),
       h("div", { class: "ticks" },

@@ -3,8 +3,9 @@
 import { ask, deed, done, get, post, put, tell } from "./ask.js";
 import * as draw from "./draw.js";
 import { field, h, into, s, soon, tick } from "./make.js";
+import { plainly, said } from "./said.js";
 import { View } from "./view.js";
-import { say, size } from "./words.js";
+import { money, say, size } from "./words.js";
 
 const MAIN = ["order", "product", "quantity", "due", "priority", "thread", "note"];
 const ROOMY = ["product", "note", "due"];
@@ -43,7 +44,7 @@ export async function open(middle) {
 
   function faults() {
     const at = (place) => /^row (\d+)(?: > (\w+))?/.exec(place);
-    into(wrong, sheet.faults.length ? h("div", { class: "wrong" }, h("b", {}, sheet.draft ? say("orders.draft") : say("orders.faults")), sheet.faults.slice(0, 8).map((one) => h("p", {}, `${one.place}: ${one.value}: ${one.mend}`))) : null);
+    into(wrong, sheet.faults.length ? h("div", { class: "wrong" }, h("b", {}, sheet.draft ? say("orders.draft") : say("orders.faults")), sheet.faults.slice(0, 8).map((one) => h("p", {}, said(`${one.place}: ${one.value}: ${one.mend}`)))) : null);
     for (const td of table.querySelectorAll(".wrongcell")) td.classList.remove("wrongcell");
     for (const one of sheet.faults) {
       const found = at(one.place);
@@ -51,7 +52,7 @@ export async function open(middle) {
       for (const input of table.querySelectorAll(`[data-at^="${Number(found[1]) - 2} "]`)) {
         if (!found[2] || input.dataset.at.endsWith(` ${found[2]}`)) {
           input.parentElement.classList.add("wrongcell");
-          input.title = one.mend;
+          input.title = plainly(one.mend);
         }
       }
     }
@@ -101,7 +102,7 @@ export async function open(middle) {
     saving = saving.then(() => put("/api/orders", { rows: sent })).then((answer) => {
       Object.assign(sheet, { faults: answer.faults, draft: answer.draft, undo: answer.undo, redo: answer.redo });
       faults();
-    }).catch((fault) => tell(fault.message));
+    }).catch((fault) => tell(said(fault.message)));
     return saving;
   }
 
@@ -123,7 +124,7 @@ export async function open(middle) {
       drop,
       h("div", { class: "gallery top" },
         made.products.map((one, number) => product(one, number)),
-        Object.entries(made.drawings).filter(([name]) => !used.has(name)).map(([name, one]) => h("article", { class: "sheet" }, one.parts.length ? draw.parts(one.parts, { "aria-label": name }) : null, h("h3", {}, name), one.fault ? h("p", { class: "bad" }, one.fault) : [
+        Object.entries(made.drawings).filter(([name]) => !used.has(name)).map(([name, one]) => h("article", { class: "sheet" }, one.parts.length ? draw.parts(one.parts, { "aria-label": name }) : null, h("h3", {}, name), one.fault ? h("p", { class: "bad" }, said(one.fault)) : [
           h("p", { class: "small" }, say("drawing.unlisted")),
           lines(name, one),
           h("button", { type: "button", onclick: deed(async () => { if (one.guessed) await post(`/api/drawings/${name}/agree`); await post(`/api/drawings/${name}/list`); await products(); }) }, say("drawing.list"))]))),
@@ -131,7 +132,7 @@ export async function open(middle) {
   }
 
   const lines = (name, one) => [
-    one.told.map((text) => h("p", { class: "small" }, text)),
+    one.told.map((text) => h("p", { class: "small" }, said(text))),
     h("button", { type: "button", onclick: () => label(name) }, say("drawing.lines")),
     one.guessed ? h("button", { type: "button", onclick: deed(async () => { await post(`/api/drawings/${name}/agree`); await products(); }) }, say("drawing.agree")) : null,
   ];
@@ -143,9 +144,9 @@ export async function open(middle) {
       await products();
     })();
     return h("article", { class: "sheet" },
-      drawing?.parts.length ? draw.parts(drawing.parts, { "aria-label": say("drawing.of", { name: one.name }) }) : h("p", { class: "bad" }, drawing?.fault ?? say("drawing.missing", { name: one.pattern })),
+      drawing?.parts.length ? draw.parts(drawing.parts, { "aria-label": say("drawing.of", { name: one.name }) }) : h("p", { class: "bad" }, drawing?.fault ? said(drawing.fault) : say("drawing.missing", { name: one.pattern })),
       h("h3", {}, one.name),
-      h("small", {}, say("product.parts", { count: one.parts.reduce((sum, part) => sum + Number(part.count) * (part.mirrored_twin ? 2 : 1), 0) }), one.price ? ` · ${one.price}` : ""),
+      h("small", {}, say("product.parts", { count: one.parts.reduce((sum, part) => sum + Number(part.count) * (part.mirrored_twin ? 2 : 1), 0) }), one.price ? ` · ${isNaN(one.price) ? one.price : money(one.price)}` : ""),
       drawing ? lines(one.pattern, drawing) : null,
       h("button", { type: "button", onclick: () => needs(one, number, change) }, say("product.needs")));
   }
@@ -231,9 +232,9 @@ export async function open(middle) {
       try {
         const task = await done(await ask("POST", `/api/drawings?name=${encodeURIComponent(file.name.slice(-180))}`, file, "application/octet-stream"));
         tell(task.answer.guessed ? say("drawing.look", { name: file.name }) : say("drawing.brought", { name: file.name }));
-        for (const text of task.answer.told) tell(text);
+        for (const text of task.answer.told) tell(said(text));
       } catch (fault) {
-        tell(fault.message);
+        tell(said(fault.message));
       }
     }
     sheet.products = (await get("/api/orders")).products;

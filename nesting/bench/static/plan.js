@@ -1,10 +1,11 @@
 // The plan: choose leather, search, watch it improve, and settle it by hand.
 
 import { deed, get, maybe, post, tell } from "./ask.js";
-import { refresh, state } from "./bench.js";
+import { refresh, state, takenUp } from "./bench.js";
 import { curve } from "./curve.js";
 import * as draw from "./draw.js";
 import { facts, field, h, into, s, soon, tick } from "./make.js";
+import { plainly, said } from "./said.js";
 import { View } from "./view.js";
 import { area, count, day, money, percent, say, seconds, thickness } from "./words.js";
 
@@ -81,11 +82,12 @@ export async function open(middle) {
     into(
       state_,
       !state.bench.hides.length ? h("p", { class: "note" }, say("plan.needs_hide"), " ", h("a", { href: "#/leather" }, say("leather.add"))) : null,
-      faults.length && state.bench.hides.length ? h("div", { class: "wrong" }, h("b", {}, say("plan.faults")), faults.slice(0, 6).map((fault) => h("p", {}, fault))) : null,
-      live?.state === "fault" ? h("div", { class: "wrong" }, live.faults.map((fault) => h("p", {}, fault))) : null,
-      live?.state === "lost" ? h("div", { class: "note" }, live.told?.kept ? say("plan.lost_kept", { parts: live.told.kept }) : say("plan.lost")) : null,
-      (live?.told?.dropped ?? []).length ? h("details", { class: "note" }, h("summary", {}, say("plan.dropped", { count: live.told.dropped.length })), live.told.dropped.map((one) => h("p", {}, one))) : null,
-      (live?.told?.notes ?? []).length ? h("details", {}, h("summary", {}, say("plan.notes")), live.told.notes.map((one) => h("p", { class: "small" }, one))) : null,
+      faults.length && state.bench.hides.length ? h("div", { class: "wrong" }, h("b", {}, say("plan.faults")), faults.slice(0, 6).map((fault) => h("p", {}, said(fault)))) : null,
+      state.bench.notes.map((note) => h("p", { class: "note" }, takenUp(note))),
+      live?.state === "fault" ? h("div", { class: "wrong" }, live.faults.map((fault) => h("p", {}, said(fault)))) : null,
+      live?.state === "lost" ? h("div", { class: "note" }, live.told?.kept ? say("plan.lost_kept", { parts: plainly(live.told.kept) }) : say("plan.lost")) : null,
+      (live?.told?.dropped ?? []).length ? h("details", { class: "note" }, h("summary", {}, say("plan.dropped", { count: live.told.dropped.length })), live.told.dropped.map((one) => h("p", {}, said(one)))) : null,
+      (live?.told?.notes ?? []).length ? h("details", {}, h("summary", {}, say("plan.notes")), live.told.notes.map((one) => h("p", { class: "small" }, said(one)))) : null,
     );
   }
 
@@ -128,7 +130,7 @@ export async function open(middle) {
       const [dx, dy] = places.get(hide.id);
       const group = s("g", { transform: `translate(${dx} ${dy})` }, draw.hide(hide));
       const box = draw.bounds(hide.outline);
-      group.append(draw.text((box[0] + box[2]) / 2, box[3] + 8, 14, hide.id, { class: "name" }));
+      group.append(draw.text((box[0] + box[2]) / 2, box[3] + 8, 14, hide.id, { class: "name", "data-name": hide.id, "data-room": box[2] - box[0] + LAP }));
       for (const cut of shown?.cuts ?? []) if (cut.hide === hide.id) group.append(s("path", { class: "knife", d: draw.path(cut.line, false) }));
       for (const part of shown?.parts ?? []) {
         if (part.hide !== hide.id) continue;
@@ -165,7 +167,7 @@ export async function open(middle) {
           h("div", {}, h("span", { class: "big" }, money(now.cost)), h("small", {}, say("plan.cost"))),
           h("div", {}, h("span", { class: "big" }, area(now.consumed_mm2)), h("small", {}, say("plan.used"))))
       : h("p", { class: "small" }, shown ? say("plan.working_out") : say("plan.nothing_yet")),
-      !task && shown && total ? (shown.figures.costs?.notes ?? []).map((note) => h("p", { class: "small" }, note)) : null,
+      !task && shown && total ? (shown.figures.costs?.notes ?? []).map((note) => h("p", { class: "small" }, said(note))) : null,
       !task && shown && total ? h("p", {}, h("a", { class: "button", href: "/api/made/report.html", target: "_blank", rel: "noopener" }, say("plan.report"))) : null);
     into(lines, h("h3", {}, say("curve.title")), points.length ? curve(points) : h("p", { class: "small" }, say("curve.none")));
   }
@@ -177,7 +179,7 @@ export async function open(middle) {
       const name = [row.order, row.product, row.reason].join("\t");
       alike.set(name, { ...row, pieces: [...(alike.get(name)?.pieces ?? []), row.piece] });
     }
-    const cells = (row) => [row.order, row.product, row.pieces.join(", "), day(row.due), row.reason].map((text) => h("td", {}, text));
+    const cells = (row) => [row.order, row.product, row.pieces.join(", "), day(row.due), said(row.reason)].map((text) => h("td", {}, text));
     const heads = [say("orders.order"), say("orders.product"), say("part.piece"), say("orders.due"), say("plan.why")];
     into(out, rows.length ? h("section", { class: "sheet top" }, h("h3", {}, say("plan.left_out", { count: rows.length })), h("div", { class: "wide" }, h("table", {}, h("thead", {}, h("tr", {}, heads.map((name) => h("th", { scope: "col" }, name)))), h("tbody", {}, [...alike.values()].map((row) => h("tr", {}, cells(row))))))) : null);
   }
@@ -221,7 +223,7 @@ export async function open(middle) {
         [say("orders.product"), `${part.product} ${part.piece}`],
         [say("part.grade"), part.grade],
         [say("part.under"), part.under ? `${thickness(part.under[0])} – ${thickness(part.under[1])} (${percent(part.under[2])})` : null],
-        [say("part.setting"), part.setting],
+        [say("part.setting"), said(part.setting)],
         [say("part.where"), `${part.hide} / ${part.panel}`],
         [say("part.cost"), costs ? money(costs.total ?? costs.cost) : null],
         [say("part.state"), part.burnt ? say("loads.burnt") : part.pinned ? say("part.pinned") : say("part.free")],
@@ -264,7 +266,7 @@ export async function open(middle) {
     view.say(answer.may ? say("part.may") : reasons(answer.why), answer.may ? "good" : "bad");
   }
 
-  const reasons = (why) => why.slice(0, 3).map((one) => (one.rule ? `${say(`rule.${one.rule}`)}: ${one.what}, ${one.value} (${one.bound})` : one.value)).join("; ");
+  const reasons = (why) => why.slice(0, 3).map((one) => (one.rule ? `${say(`rule.${one.rule}`)}: ${plainly(one.what)}, ${plainly(one.value)} (${plainly(one.bound)})` : plainly(one.value))).join("; ");
 
   // asks about the newest pose only, one question at a time
   async function attempt(part, pose) {
@@ -286,9 +288,13 @@ export async function open(middle) {
     }
   }
 
-  // names of hides keep their size on the screen
+  // names of hides keep their size on the screen; of one that is wider than its room the end is what tells it apart
   const names = (k) => {
-    for (const name of view.world.querySelectorAll("text.name")) name.setAttribute("font-size", 13 / k);
+    for (const name of view.world.querySelectorAll("text.name")) {
+      name.setAttribute("font-size", 13 / k);
+      const most = Math.max(Math.floor((name.dataset.room * k) / 8), 3);
+      name.textContent = name.dataset.name.length > most ? `…${name.dataset.name.slice(1 - most)}` : name.dataset.name;
+    }
   };
   view.scaled = (k) => soon("names", 20, () => names(k));
 

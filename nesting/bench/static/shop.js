@@ -5,6 +5,7 @@ import { state } from "./bench.js";
 import { bars } from "./chart.js";
 import * as draw from "./draw.js";
 import { facts, field, h, into, s, soon, tick } from "./make.js";
+import { plainly, said } from "./said.js";
 import { area, count, day, money, percent, say, settings, size, thickness } from "./words.js";
 
 const PARTS = { shelf, orders, money: earned, make: ahead };
@@ -28,11 +29,11 @@ export async function open(middle, part = "shelf") {
       h("div", { class: "title" }, h("h2", {}, say("page.shop"))),
       h("nav", { class: "tabs", "aria-label": say("shop.parts") }, Object.keys(PARTS).map((one) => h("a", { href: `#/shop/${one}`, ...(one === where ? { "aria-current": "page" } : {}) }, say(`shop.tab_${one}`)))),
       body,
-      h("details", { class: "top steps" }, h("summary", {}, say("shop.steps")), h("ol", { class: "plain" }, shop.steps.map((step) => h("li", {}, h("small", {}, `${day(step.at.slice(0, 10))} ${step.at.slice(11, 16)}`), " ", step.words)))),
+      h("details", { class: "top steps" }, h("summary", {}, say("shop.steps")), h("ol", { class: "plain" }, shop.steps.map((step) => h("li", {}, h("small", {}, `${day(step.at.slice(0, 10))} ${step.at.slice(11, 16)}`), " ", said(step.words))))),
       last ? h("div", { class: "bar" }, h("button", { type: "button", onclick: deed(async () => {
         const taken = await post("/api/shop/undo");
-        tell(say("shop.undone", { words: taken.words }));
-      }) }, `↶ ${say("shop.undo")}`), h("small", {}, last.words)) : null,
+        tell(say("shop.undone", { words: plainly(taken.words) }));
+      }) }, `↶ ${say("shop.undo")}`), h("small", {}, said(last.words))) : null,
     );
     view = await PARTS[where](body);
   }
@@ -43,7 +44,7 @@ export async function open(middle, part = "shelf") {
 }
 
 function told(taken) {
-  for (const line of [...taken.done, ...taken.notes]) tell(line);
+  for (const line of [...taken.done, ...taken.notes]) tell(said(line));
 }
 
 // the shelf
@@ -80,7 +81,7 @@ async function shelf(body) {
         [say("hide.area"), row.state === "opened" ? say("shop.left", { left: area(row.left_mm2), all: area(row.area_mm2) }) : area(row.area_mm2)],
         [say("shop.largest"), row.parent ? size(...row.largest_mm) : ""],
         [say("leather.thickness"), row.thickness_mm ? thickness(row.thickness_mm) : ""],
-        [say("shop.kind"), row.kind],
+        [say("shop.kind"), said(row.kind)],
         [say("shop.of"), row.parent ?? ""],
         [say("shop.worth"), money(row.price)],
         [say("shop.supplier"), row.supplier],
@@ -133,12 +134,18 @@ async function orders(body) {
       h("table", {}, h("caption", {}, found.most ? say("shop.most", { count: count(found.most) }) : say("shop.states")),
         h("thead", {}, h("tr", {}, head.map((name) => h("th", { scope: "col", class: name === "made" ? "number" : "" }, say(`shop.o_${name}`))))),
         h("tbody", {}, found.rows.map((row) => h("tr", {},
-          h("td", {}, row.order), h("td", {}, row.product),
+          h("td", { class: "brief" }, row.order), h("td", {}, row.product),
           h("td", {}, h("span", { class: `state ${row.state}` }, say(`state.${row.state}`)), row.spoiled && row.state !== "done" ? h("small", { class: "bad" }, ` ${say("shop.spoiled", { count: row.spoiled })}`) : null),
           h("td", { class: "number" }, `${count(row.made)} / ${count(row.quantity)}`),
-          h("td", {}, day(row.due)), h("td", {}, row.note),
-          h("td", {}, tick(say("state.done"), { checked: row.state === "done", "aria-label": say("shop.done_of", { order: row.order, product: row.product }), onchange: deed((event) => post("/api/shop/orders/done", { order: row.order, product: row.product, done: event.target.checked })) })))))),
+          h("td", { class: "brief" }, day(row.due)), h("td", {}, row.note),
+          h("td", {}, tick(say("state.done"), { checked: row.state === "done", "aria-label": say("shop.done_of", { order: row.order, product: row.product }), onchange: deed((event) => settle(row, event.target)) })))))),
       found.rows.length ? null : h("p", {}, say("orders.none")));
+  }
+
+  async function settle(row, box) {
+    const given = box.checked && row.unmade ? confirm(say("shop.done_sure", { order: row.order, product: row.product, unmade: plainly(row.unmade) })) : true;
+    if (given) await post("/api/shop/orders/done", { order: row.order, product: row.product, done: box.checked }).catch((fault) => { box.checked = !box.checked; throw fault; });
+    else box.checked = false;
   }
 
   await look(false);
@@ -171,7 +178,7 @@ async function earned(body) {
       h("section", { class: "sheet" }, bars(say("shop.c_hides"), found.hides.map((row) => ({ name: row.name, values: { yield: row.yield } })), [["yield", say("shop.c_yield")]], share, 1)),
       h("section", { class: "sheet" }, bars(`${say("shop.c_pieces")}, ${settings.currency}`, made.map((row) => ({ name: row.name, values: { spent: Number(row.each), worth: row.price === null ? null : Number(row.price) / row.pieces } })), [["spent", say("shop.c_each")], ["worth", say("shop.c_price")]], round)),
     ),
-    h("div", { class: "wide sheet top" }, h("table", {}, h("caption", {}, `${say("shop.t_products")} ${say("shop.t_currency", { currency: settings.currency })}`), h("thead", {}, h("tr", {}, h("th", { scope: "col" }, say("orders.product")), ["pieces", "leather", "scrap", "doubt", "work", "other", "spoiled", "begun", "total", "each", "price", "margin"].map((name) => h("th", { scope: "col", class: "number" }, say(`shop.m_${name}`))))), h("tbody", {}, found.products.map((row) => h("tr", {}, h("th", { scope: "row" }, row.name), cells(row)))))),
+    h("div", { class: "wide sheet top" }, h("table", { class: "dense" }, h("caption", {}, `${say("shop.t_products")} ${say("shop.t_currency", { currency: settings.currency })}`), h("thead", {}, h("tr", {}, h("th", { scope: "col" }, say("orders.product")), ["pieces", "leather", "scrap", "doubt", "work", "other", "spoiled", "begun", "total", "each", "price", "margin"].map((name) => h("th", { scope: "col", class: "number" }, say(`shop.m_${name}`))))), h("tbody", {}, found.products.map((row) => h("tr", {}, h("th", { scope: "row" }, row.name), cells(row)))))),
     h("div", { class: "wide sheet top" }, h("table", {}, h("caption", {}, say("shop.t_suppliers")), h("thead", {}, h("tr", {}, h("th", { scope: "col" }, say("shop.supplier")), ["cut", "parts", "offcuts", "yield", "paid", "credit"].map((name) => h("th", { scope: "col", class: "number" }, say(`shop.y_${name}`))))), h("tbody", {}, found.suppliers.map((row) => h("tr", {}, h("th", { scope: "row" }, row.name === "not known" ? say("shop.unknown") : row.name), h("td", { class: "number" }, area(row.cut_mm2)), h("td", { class: "number" }, area(row.parts_mm2)), h("td", { class: "number" }, area(row.offcuts_mm2)), h("td", { class: "number" }, percent(row.yield)), h("td", { class: "number" }, money(row.paid)), h("td", { class: "number" }, money(row.credit))))))),
   );
   return {};
@@ -192,16 +199,16 @@ async function ahead(body) {
     const found = await get(`/api/shop/buy?weeks=${weeks.value}`);
     into(list,
       found.rows.length
-        ? h("div", { class: "wide sheet" }, h("table", {}, h("caption", {}, say("shop.range")), h("thead", {}, h("tr", {}, ["kind", "for", "area", "range", "cost"].map((name, place) => h("th", { scope: "col", class: place > 1 ? "number" : "" }, say(`shop.b_${name}`))))), h("tbody", {}, found.rows.map((row) => h("tr", {}, h("td", {}, [row.kind, row.thickness_mm ? row.thickness_mm.map(thickness).join(" – ") : ""].filter(Boolean).join(", ")), h("td", {}, Object.entries(row.pieces).map(([name, number]) => `${count(number)} × ${name}`).join(", ")), h("td", { class: "number" }, area(row.likely_mm2)), h("td", { class: "number" }, row.range_mm2.map(area).join(" – ")), h("td", { class: "number" }, money(row.cost)))))))
+        ? h("div", { class: "wide sheet" }, h("table", {}, h("caption", {}, say("shop.range")), h("thead", {}, h("tr", {}, ["kind", "for", "area", "range", "cost"].map((name, place) => h("th", { scope: "col", class: place > 1 ? "number" : "" }, say(`shop.b_${name}`))))), h("tbody", {}, found.rows.map((row) => h("tr", {}, h("td", {}, [plainly(row.kind), row.thickness_mm ? row.thickness_mm.map(thickness).join(" – ") : ""].filter(Boolean).join(", ")), h("td", {}, Object.entries(row.pieces).map(([name, number]) => `${count(number)} × ${name}`).join(", ")), h("td", { class: "number" }, area(row.likely_mm2)), h("td", { class: "number" }, row.range_mm2.map(area).join(" – ")), h("td", { class: "number" }, money(row.cost)))))))
         : h("p", {}, say("shop.buy_nothing")),
-      found.unkept.length ? h("details", { class: "top" }, h("summary", {}, say("shop.unkept", { count: found.unkept.length })), h("ul", {}, found.unkept.map((one) => h("li", {}, h("b", {}, one.name), `: ${one.why}`)))) : null);
+      found.unkept.length ? h("details", { class: "top" }, h("summary", {}, say("shop.unkept", { count: found.unkept.length })), h("ul", {}, found.unkept.map((one) => h("li", {}, h("b", {}, one.name), ": ", said(one.why))))) : null);
   }
 
   function controls() {
     into(bar, live?.state === "running"
       ? h("div", { class: "field" }, h("span", {}, live.told?.step ? say("compare.now", { name: live.told.step }) : say("plan.reading")), h("progress", { "aria-label": say("plan.far") }))
       : [field(say("shop.for"), time), h("button", { class: "deed", type: "button", onclick: deed(async () => { live = await post("/api/shop/make", { seconds: Number(time.value) }); controls(); }) }, say("shop.find_out"))],
-      live?.state === "fault" ? h("div", { class: "wrong" }, live.faults.map((fault) => h("p", {}, fault))) : null);
+      live?.state === "fault" ? h("div", { class: "wrong" }, live.faults.map((fault) => h("p", {}, said(fault)))) : null);
   }
 
   async function made() {
@@ -215,7 +222,8 @@ async function ahead(body) {
       h("button", { type: "button", onclick: deed(async () => {
         await done(await post("/api/shop/make/take", { product: row.product }));
         location.hash = "#/loads";
-      }) }, say("shop.take"))))) : h("p", { class: "note" }, found.offcuts ? say("shop.none_fits") : say("shop.no_offcuts")));
+      }) }, say("shop.take"))))) : h("p", { class: "note" }, found.offcuts ? say("shop.none_fits") : say("shop.no_offcuts")),
+      found.why.length ? h("section", { class: "sheet top" }, h("h3", {}, say("shop.not_made")), found.why.map((line) => h("p", { class: "small" }, said(line)))) : null);
   }
 
   await buy();

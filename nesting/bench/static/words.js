@@ -1,11 +1,15 @@
 // The catalogue, and numbers with their units as somebody wants to read them.
 
+import { learn } from "./said.js";
+
 let catalogue = {};
 export const settings = { units: "mm", language: document.documentElement.lang, currency: "" };
 
 export async function load() {
   const answer = await fetch(`/words/${settings.language}`);
-  catalogue = await answer.json();
+  const found = await answer.json();
+  catalogue = found.words;
+  learn(found.said, settings.language);
   settings.chosen = localStorage.getItem("units");
 }
 
@@ -24,6 +28,7 @@ export const area = (mm2) => (inch() ? `${number(mm2 / 92903.04, 2)} ${say("unit
 export const size = (w, d) => (inch() ? `${number(w / 25.4, 1)} × ${number(d / 25.4, 1)} in` : `${number(w, 0)} × ${number(d, 0)} mm`);
 export const percent = (share) => `${number(share * 100, 1)} %`;
 export const count = (value) => number(value, 0);
+export const three = (value) => new Intl.NumberFormat(settings.language, { maximumSignificantDigits: 3, minimumSignificantDigits: 3 }).format(value);
 export const money = (text) => (text === null || text === undefined || text === "" ? "" : `${number(Number(text), 2)} ${settings.currency}`);
 export const seconds = (value) => {
   if (value < 90) return `${number(value, 0)} s`;

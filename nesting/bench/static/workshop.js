@@ -3,7 +3,8 @@
 import { ask, deed, get, post, tell } from "./ask.js";
 import { refresh, state } from "./bench.js";
 import { facts, field, h, into, soon } from "./make.js";
-import { inch, say, settings, size, thickness, useUnits } from "./words.js";
+import { said } from "./said.js";
+import { inch, say, settings, size, thickness, three, useUnits } from "./words.js";
 
 const TABLES = {
   machine: ["name", "bed_width_mm", "bed_height_mm", "rated_w", "bed_margin_mm", "bed_stop", "feed_through", "travel_mm_s", "engrave_mm_s", "acceleration_mm_s2", "load_minutes"],
@@ -30,7 +31,7 @@ export async function open(middle) {
       // the rest stays as it is: somebody may be typing there
       head();
     } catch (fault) {
-      into(wrong, h("div", { class: "wrong" }, fault.message));
+      into(wrong, h("div", { class: "wrong" }, said(fault.message)));
     }
   }
 
@@ -71,7 +72,7 @@ export async function open(middle) {
     const operation = h("select", {}, found.operations.map((one) => h("option", { value: one }, say(`operation.${one.replace(" ", "_")}`))));
     const number = (text) => Number(text.replace(",", "."));
     return h("section", { class: "sheet top" }, h("h3", {}, say("book.title")), h("p", { class: "small" }, say("book.words")),
-      found.settings.length ? h("div", { class: "wide" }, h("table", {}, h("thead", {}, h("tr", {}, ["name", "operation", "leather", "thickness", "speed", "power", "passes", "window", "energy", "basis"].map((name) => h("th", { scope: "col" }, say(`book.${name}`))), h("th", {}, h("span", { class: "unseen" }, say("book.remove"))))), h("tbody", {}, found.settings.map((row) => h("tr", {}, h("td", {}, row.name), h("td", {}, say(`operation.${row.operation.replace(" ", "_")}`)), h("td", {}, row.leather || say("book.every")), h("td", { class: "number" }, thickness(row.thickness_mm)), h("td", { class: "number" }, `${row.speed_mm_s} mm/s`), h("td", { class: "number" }, `${row.power_percent} %`), h("td", { class: "number" }, String(row.passes)), h("td", {}, `${thickness(row.thinnest_mm)} – ${thickness(row.thickest_mm)}`), h("td", { class: "number" }, `${row.energy.toPrecision(3)} J/mm`), h("td", { class: "small" }, row.basis), h("td", {}, h("button", { type: "button", "aria-label": `${say("book.remove")} ${row.name}`, title: say("book.remove"), onclick: deed(async () => { found = await ask("DELETE", `/api/settings/${encodeURIComponent(row.name)}`); paint(); }) }, "×"))))))) : h("p", { class: "note" }, say("book.empty")),
+      found.settings.length ? h("div", { class: "wide" }, h("table", {}, h("thead", {}, h("tr", {}, ["name", "operation", "leather", "thickness", "speed", "power", "passes", "window", "energy", "basis"].map((name) => h("th", { scope: "col" }, say(`book.${name}`))), h("th", {}, h("span", { class: "unseen" }, say("book.remove"))))), h("tbody", {}, found.settings.map((row) => h("tr", {}, h("td", {}, row.name), h("td", {}, say(`operation.${row.operation.replace(" ", "_")}`)), h("td", {}, row.leather || say("book.every")), h("td", { class: "number" }, thickness(row.thickness_mm)), h("td", { class: "number" }, `${row.speed_mm_s} mm/s`), h("td", { class: "number" }, `${row.power_percent} %`), h("td", { class: "number" }, String(row.passes)), h("td", { class: "brief" }, `${thickness(row.thinnest_mm)} – ${thickness(row.thickest_mm)}`), h("td", { class: "number" }, `${three(row.energy)} J/mm`), h("td", { class: "small" }, said(row.basis)), h("td", {}, h("button", { type: "button", "aria-label": `${say("book.remove")} ${row.name}`, title: say("book.remove"), onclick: deed(async () => { found = await ask("DELETE", `/api/settings/${encodeURIComponent(row.name)}`); paint(); }) }, "×"))))))) : h("p", { class: "note" }, say("book.empty")),
       h("details", {}, h("summary", {}, say("book.add")), h("div", { class: "bar" }, field(say("book.operation"), operation), Object.entries(made).map(([name, control]) => field(say(`book.${name}`), control)), h("button", { class: "deed", type: "button", onclick: deed(async () => {
         found = await post("/api/settings", { name: made.name.value, thickness: made.thickness.value, speed_mm_s: number(made.speed.value), power_percent: number(made.power.value), passes: number(made.passes.value), operation: operation.value, leather: made.leather.value, thinnest: made.thinnest.value, thickest: made.thickest.value });
         paint();
@@ -125,7 +126,7 @@ export async function open(middle) {
   }
 
   found = await get("/api/workshop").catch((fault) => {
-    into(middle, h("h2", {}, say("page.workshop")), h("div", { class: "wrong" }, fault.message), state.bench.faults.map((one) => h("p", {}, one)));
+    into(middle, h("h2", {}, say("page.workshop")), h("div", { class: "wrong" }, said(fault.message)), state.bench.faults.map((one) => h("p", {}, said(one))));
     return null;
   });
   if (found) paint();
