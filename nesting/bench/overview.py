@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -51,6 +52,10 @@ def _wanted(bench: Bench) -> list[dict[str, Any]] | None:
     no book."""
     if not Book.there(bench.folder):
         return None
+    return bench.once("wanted", bench.book_files(), partial(_open_orders, bench.folder))
+
+
+def _open_orders(folder: Path) -> list[dict[str, Any]]:
     return [
         {
             "order": row.name,
@@ -58,18 +63,23 @@ def _wanted(bench: Bench) -> list[dict[str, Any]] | None:
             "left": row.quantity - row.made,
             "planned": min(row.planned, row.quantity - row.made),
         }
-        for row in Book(bench.folder).orders(most=DEFAULT.order_rows)
+        for row in Book(folder).orders(most=DEFAULT.order_rows)
     ]
 
 
 def _hides(bench: Bench) -> list[dict[str, Any]]:
     rows = []
-    for name in bench.desk.hides():
+    for name, path in bench.desk.hides().items():
         try:
-            rows.append(shapes.of_hide(bench.hide(name)) | {"name": name, "fault": None})
+            shown = bench.once(("shown", path), (path,), partial(_shown, bench, name))
+            rows.append(shown | {"name": name, "fault": None})
         except FileError as error:
             rows.append({"name": name, "id": name, "fault": str(error)})
     return rows
+
+
+def _shown(bench: Bench, name: str) -> dict[str, Any]:
+    return shapes.of_hide(bench.hide(name))
 
 
 def _untraced(bench: Bench, hides: list[dict[str, Any]]) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -17,7 +18,7 @@ from ..book.shelf import money
 from ..book.tables import BookOrder, ShelfHide
 from ..errors import FileError
 from ..files.hides import read_hide
-from ..model import Hide, units
+from ..model import Hide, Product, Workshop, units
 from . import jobs, shapes
 from .limits import DEFAULT
 from .plan import Asked, Name, bench_of
@@ -273,8 +274,11 @@ def set_done(request: Request, asked: Done) -> dict[str, Any]:
 @router.get("/money")
 def money_and_yield(request: Request) -> dict[str, Any]:
     """Yield and money month by month, and by product and supplier."""
-    book = _book(request)
-    workshop, products = bench_of(request).making()
+    book, bench = _book(request), bench_of(request)
+    return bench.once("money", [*bench.book_files(), *bench.making_files()], lambda: _money(book, *bench.making()))
+
+
+def _money(book: Book, workshop: Workshop, products: Sequence[Product]) -> dict[str, Any]:
     kept = {row.name: row for row in book.yields("month")}
     return {
         "months": [

@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 
 from fastapi import HTTPException
 
+from ..book.opening import NAME as BOOK
 from ..errors import FileError
 from ..files.hides import read_hide
 from ..files.job import read_making
@@ -94,8 +95,11 @@ class Bench:
 
     def files(self) -> list[Path]:
         """The files that a job is read from."""
-        tables = [self.folder / name for name in ("workshop.toml", "products.toml", "orders.csv")]
-        return [*tables, *self.desk.hides().values(), *self.desk.patterns().values()]
+        return [*self.making_files(), self.folder / "orders.csv", *self.desk.hides().values()]
+
+    def book_files(self) -> list[Path]:
+        """The files by which a change of the stock book shows."""
+        return [self.folder / BOOK, self.folder / f"{BOOK}-wal"]
 
     def keep_up(self) -> None:
         """Until `leave`, read what was changed before a page asks for it."""
@@ -136,9 +140,12 @@ class Bench:
         FileError
             For all that is wrong with them.
         """
-        files = [self.folder / name for name in ("workshop.toml", "products.toml")]
-        files += self.desk.patterns().values()
-        return self.once("making", files, lambda: read_making(self.folder))
+        return self.once("making", self.making_files(), lambda: read_making(self.folder))
+
+    def making_files(self) -> list[Path]:
+        """The files that `making` is read from."""
+        tables = [self.folder / name for name in ("workshop.toml", "products.toml")]
+        return [*tables, *self.desk.patterns().values()]
 
     def idle(self) -> None:
         """Refuse what would change a layout that a search is about to replace."""
