@@ -162,6 +162,12 @@ def test_what_follows_from_a_comparison_has_german(tab):
             "side-7 schneiden: das macht 4 von 5 bestellten Stücken für 31,20 EUR; das nächstbeste, side-8, macht 3 "
             "und kostet 2,10 EUR mehr.",
         ),
+        (
+            "coaster: thickness: 1.80 to 2.60 mm is asked, on s-7 (about 1.50 mm) veg 1.5 cuts 1.24 to 1.76 mm; bag: "
+            "thickness: 1.90 to 2.50 mm is asked, on s-7 (about 1.50 mm) veg 1.5 cuts 1.24 to 1.76 mm",
+            "coaster: Dicke: 1,80 bis 2,60 mm ist verlangt, auf s-7 (etwa 1,50 mm) schneidet veg 1.5 1,24 bis 1,76 mm; "
+            "bag: Dicke: 1,90 bis 2,50 mm ist verlangt, auf s-7 (etwa 1,50 mm) schneidet veg 1.5 1,24 bis 1,76 mm",
+        ),
         ("took in 2 order lines and changed 1 order line", "2 Auftragszeilen aufgenommen und 1 Auftragszeile geändert"),
         (
             "orders.csv: row 3 > due: 2025-02-30: February 2025 has 28 days: give one from 01 to 28",

@@ -5,9 +5,10 @@ import { h } from "./make.js";
 
 const ENGLISH = /\b(the|of|and|is|are|be|been|with|without|for|from|that|it|its|by|to|at|on|no|not|or|give|take|than|which|this|there|has|have|each|every|only|must|would|should|their|they|if|may|does|do|as|into|under|over|too|again|you|your|did)\b/i;
 const BETWEEN = /: |; |, | > | and |\. /g;
-const kind = (gap) => (/^n\d*$/.test(gap) ? "number" : ["own", "setting"].includes(gap) ? "own" : "said");
-const GAPS = { number: "([-+]?\\d[\\d.,]*(?: ?%)?)", own: "(.+?)", said: "((?:(?![:;] ).)+?)" };
-const FILLED = { number: (text) => comma(text), own: (text) => text, said: (text) => put(text) };
+const kind = (gap) => (/^n\d*$/.test(gap) ? "number" : ["own", "setting"].includes(gap) ? gap : "said");
+const BIT = "((?:(?![:;] ).)+?)";
+const GAPS = { number: "([-+]?\\d[\\d.,]*(?: ?%)?)", own: "(.+?)", setting: BIT, said: BIT };
+const FILLED = { number: (text) => comma(text), own: (text) => text, setting: (text) => text, said: (text) => put(text) };
 let exact = new Map();
 let patterns = [];
 let known = new Map();
@@ -66,12 +67,13 @@ function parted(text) {
   return first && !ENGLISH.test(head) ? beyond(first, comma(head)) : null;
 }
 
-const whole = (text) => put(text.trim())?.replace(/\b(d?m{1,2})2\b/g, "$1²") ?? null;
+const neat = (text) => text.replace(/\b(d?m{1,2})2\b/g, "$1²");
 
 // as text, where there can be no element
-export const plainly = (text) => (patterns.length ? whole(String(text)) ?? String(text) : String(text));
+export const plainly = (text) => neat((patterns.length ? put(String(text).trim()) : null) ?? String(text));
 
 export function said(text) {
-  if (!patterns.length || text === null || text === undefined) return text;
-  return whole(String(text)) ?? h("span", { lang: "en" }, text);
+  if (text === null || text === undefined) return text;
+  const found = patterns.length ? put(String(text).trim()) : String(text);
+  return found === null ? h("span", { lang: "en" }, neat(String(text))) : neat(found);
 }
