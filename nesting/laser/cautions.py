@@ -9,3 +9,11 @@ CAUTIONS = (
     "Run the laser only inside its closed, interlocked enclosure (IEC 60825-1) and as its own manual says.",
     "Local rules and codes and the machine's maker come before anything this tool says.",
 )
+
+AT_THE_OPEN_BED = (
+    "Switch the laser off before you open the lid for the photo, and do not lean or reach into an open machine.",
+    "Leave the panel exactly where it lies from the photo until it is burnt.",
+    "Before burning, run the pointer, or a frame at the lowest power, around the job with the lid closed, and see that"
+    " it keeps to the leather.",
+)
+"""Besides, where a file is turned to fit a photo of the bed."""

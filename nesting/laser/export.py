@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from statistics import fmean
+from tempfile import TemporaryDirectory
 
 import shapely
 from shapely.geometry import Polygon
@@ -38,7 +39,7 @@ NO_SETTING = (
     "--power ..), add the setting to workshop.toml (nesting swatch record) and plan again"
 )
 NO_FILE_NAME = "its id cannot name a file; use letters a to z, digits, dash, underscore and dot, not a dot first"
-BURNT = ("*-panel-*.svg", "*-panel-*.dxf", "cards.html", "cards.pdf", "*-templates.pdf")
+BURNT = ("*-panel-*.svg", "*-panel-*.dxf", "*-aligned-check.png", "cards.html", "cards.pdf", "*-templates.pdf")
 """Names of what belongs to one export of one layout."""
 BURNT_ALREADY = "it is burnt already: no file"
 KINDS = ("svg", "dxf")
@@ -162,7 +163,7 @@ def export(
                 refusals.append(f"hide {hide.id}, panel {load.panel}: no laser file: {fault}")
                 refused.add((hide.id, load.panel))
                 continue
-            path = folder / f"{_stem(load, loads)}.{kind}"
+            path = folder / f"{_stem(load, [other.path.stem for other in loads])}.{kind}"
             texts[path] = drawing(layout, load, limits) if kind == "svg" else dxf_drawing(layout, load)
             guides[path.with_name(f"{path.stem}-guide.svg")] = guide_drawing(layout, load, polygon, limits)
             loads.append(BedFile(path, load, polygon))
@@ -184,6 +185,106 @@ def export(
             mend = f"it has to be {finding.bound}; nothing was written: please report this with the layout"
             raise FileError(folder, f"{finding.what}: {finding.who}", finding.value, mend)
     return ExportResult(tuple(texts), tuple(loads), tuple(refusals), tuple(warnings), tuple(guides))
+
+
+ALIGNED = "-aligned"
+"""At the end of the name of a file that was turned to fit how its panel lies; the other stays."""
+
+
+@dataclass(frozen=True)
+class PanelFile:
+    """A panel that one file to burn is of: its leather in hide coordinates, how the file lays it, and the names of all
+    files that are burnt of it while it lies there."""
+
+    hide: Hide
+    panel: str
+    polygon: Polygon
+    pose: BedPose
+    stems: tuple[str, ...]
+
+
+def panel_of(layout: Layout, file: Path, limits: LaserLimits = DEFAULT) -> PanelFile:
+    """The panel that a file to burn is of, by its name.
+
+    Raises
+    ------
+    FileError
+        When the layout has no such file, or its panel is fed through the bed or cut by knife.
+    """
+    known: list[str] = []
+    for hide in layout.hides:
+        if not layout.on(hide.id) or refusal(hide, layout):
+            continue
+        named = _named(layout, hide, {}, limits)
+        known += [stem for stem, _ in named]
+        load = next((load for stem, load in named if stem == file.stem), None)
+        if load is None:
+            continue
+        if load.stage is not None:
+            mend = f"measure its marks instead: nesting export --align '{hide.id}/{_name(load)} S2=x,y T2=x,y'"
+            raise FileError(file, "panel", "is fed through the bed", mend)
+        panels = {panel.id: panel.polygon for panel in layout.panels if panel.hide == hide.id}
+        stems = tuple(stem for stem, other in named if other.panel == load.panel)
+        polygon = panels[load.panel] if load.panel in panels else hull_of(load.placements)
+        return PanelFile(hide, load.panel, polygon, load.laid, stems)
+    raise FileError(
+        file, "file", "is none of this layout", f"give one of {', '.join(known[:20]) or 'none: export first'}"
+    )
+
+
+def export_aligned(
+    layout: Layout, panel: PanelFile, pose: BedPose, file: Path, limits: LaserLimits = DEFAULT
+) -> list[Path]:
+    """Write the files of a panel anew as it lies on the bed, each beside the old one, which stays.
+
+    Parameters
+    ----------
+    layout : Layout
+    panel : PanelFile
+        As `panel_of` found it.
+    pose : BedPose
+        How it lies.
+    file : Path
+        The one that was named; the others of its panel have its ending, in its folder.
+    limits : LaserLimits, optional
+
+    Returns
+    -------
+    list of Path
+
+    Raises
+    ------
+    FileError
+        When lines would leave the bed, a file cannot be written, or one read back is not true to the layout.
+    """
+    texts: dict[str, str] = {}
+    for stem, load in _named(layout, panel.hide, {panel.panel: pose}, limits):
+        if load.panel != panel.panel:
+            continue
+        if fault := _misfit(load, layout, limits):
+            raise FileError(file, "panel as it lies", fault, "lay it as its card shows, and take another photo")
+        texts[stem] = drawing(layout, load, limits) if file.suffix == ".svg" else dxf_drawing(layout, load)
+    others = {(part.hide, part.panel) for part in layout.placements} - {(panel.hide.id, panel.panel)}
+    with TemporaryDirectory() as folder:
+        for stem, text in texts.items():
+            write_text(Path(folder) / f"{stem}{file.suffix}", text)
+        for finding in prove_files(layout, Path(folder), others):
+            mend = f"it has to be {finding.bound}; nothing was written: please report this with the layout"
+            raise FileError(file, f"{finding.what}: {finding.who}", finding.value, mend)
+    written = {file.with_name(f"{stem}{ALIGNED}{file.suffix}"): text for stem, text in texts.items()}
+    for path, text in written.items():
+        write_text(path, text)
+    return list(written)
+
+
+def _named(layout: Layout, hide: Hide, poses: Mapping[str, BedPose], limits: LaserLimits) -> list[tuple[str, BedLoad]]:
+    """The loads of a hide that get a file, by the names of these, without their ending."""
+    burnt = {one.panel.id for one in layout.burnt if one.panel.hide == hide.id}
+    named: list[tuple[str, BedLoad]] = []
+    for load in bed_loads(layout, hide.id, poses=poses, limits=limits):
+        if load.panel not in burnt and load.pose is not None and not load.fault:
+            named.append((_stem(load, [stem for stem, _ in named]), load))
+    return named
 
 
 def refusal(hide: Hide, layout: Layout) -> str:
@@ -282,12 +383,11 @@ def _names_a_file(hide: Hide) -> bool:
     return re.fullmatch(r"[A-Za-z0-9_-][A-Za-z0-9._-]{0,99}", hide.id) is not None
 
 
-def _stem(load: BedLoad, others: list[BedFile]) -> str:
+def _stem(load: BedLoad, taken: Collection[str]) -> str:
     """The name of a load's file: its hide and panel, and a number where a panel is burnt with several settings."""
     stem = f"{load.hide}-panel-{re.sub(r'[^A-Za-z0-9_-]+', '-', load.panel)[:40] or '0'}"
     if load.stage is not None:
         stem += f"-stage-{load.stage.number}-of-{load.stage.of}"
-    taken = {other.path.stem for other in others}
     number = 1
     while (name := stem if number == 1 else f"{stem}-run-{number}") in taken:
         number += 1

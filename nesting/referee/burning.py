@@ -27,7 +27,8 @@ from .limits import DEFAULT, RefereeLimits
 RULE = 12
 KINDS = ("svg", "dxf")
 _NAME = re.compile(r".+-panel-[^/]*")
-_NOT_BURNT = ("-guide", "-frame")
+_NOT_BURNT = ("-guide", "-frame", "-aligned")
+"""An aligned file is proved when it is written; the one it stands beside is that of the layout."""
 _ONCE = "there once"
 
 

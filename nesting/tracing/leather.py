@@ -66,7 +66,7 @@ def find_leather(ground: Ground) -> Mask:
     floor = ((frame | beside) & seen & ~grown(paper, 1) & ~inside) | outside
     small = _plain_paper(small, paper, seen)
     even = even_light(small, floor)
-    features = _features(even)
+    features = features_of(even)
     floor = _without_leather(floor, frame, features, depth) | outside
     if ground.rough is None:
         likely, certain = _strange(features, floor, seen & ~paper, inside, outside)
@@ -78,7 +78,7 @@ def find_leather(ground: Ground) -> Mask:
     return mask & ground.seen
 
 
-def _features(even: Picture) -> Floats:
+def features_of(even: Picture) -> Floats:
     """L*, a*, b* and twice the local roughness of L*."""
     import cv2
 

@@ -1138,6 +1138,308 @@ class FlawMethod:
 
 
 @dataclass(frozen=True)
+class PieceMethod:
+    """Straight stretches and arcs of what is drawn with ruler and compasses (pieces.py). Those without a reason are
+    working assumptions, looked over with tests/benchmarks/cameras.py."""
+
+    least_sigma_mm: float = 0.07
+    """Card is not cut truer than this, so no closer fit is worth a further piece."""
+    step_mm: float = 0.15
+    """Between points that are fitted to."""
+    fewest_points: int = 64
+    """On a closed line, however short."""
+    most_points: int = 10_000
+    """On one, however long (guards time)."""
+    apart_mm: float = 1.0
+    """Points nearer than this are off together: six pixels of an ordinary photo, as far as blur and smoothing reach."""
+    most_trim_share: float = 0.02
+    """Of a closed line at most is left out of account at a corner."""
+    trim_share: int = 4
+    """Of a piece at most one part in so many is left out at each of its ends."""
+    circle_spreads: float = 1.5
+    """Standard deviations by which points may miss a circle, root mean square."""
+    circle_share: float = 0.002
+    """And this share of its radius."""
+    circle_rounds: int = 6
+    """Turns of fitting one; it gains nothing after."""
+    plain_spreads: float = 1.5
+    """Standard deviations by which the plainer line, at whose corners pieces may meet, may leave the points."""
+    most_corners: int = 260
+    """Of that line (guards time, which grows with their square)."""
+    straight_cost: float = 16.0
+    """Squared standard deviations that a straight stretch has to save: two values and where it ends, at some 1.5 times
+    the logarithm of a hundred points."""
+    arc_cost: float = 5.0
+    """And so much more an arc, which has one more, if it is long."""
+    rounding_mm: float = 8.0
+    """One so long costs the same, and a shorter one less, for such are rounded corners more often than bevels."""
+    fewest_on_arc: int = 6
+    """Points; fewer fit any arc."""
+    least_radius_mm: float = 0.5
+    """Of an arc: a tighter one is a corner blurred."""
+    most_bulge: float = 1.3
+    """Of an arc that is fitted as one: 210 degrees."""
+    rounds: int = 3
+    """Turns of telling points which piece they belong to."""
+    steps: int = 12
+    """Gauss-Newton steps in each."""
+    outlying_spreads: float = 3.0
+    """Standard deviations from which a point counts for less."""
+    held: float = 1.0
+    """By which values are held where they are: what no point tells of stays."""
+    longest_step: float = 2.0
+    """Mm, or tangents of a quarter turn, in one step."""
+    settled: float = 1e-5
+    """Steps as short as this end the fit."""
+    wildest_bulge: float = 20.0
+    """Beyond this a fit has gone astray."""
+    farthest_mm: float = 3.0
+    """Or where pieces meet so far from every point."""
+    smooth_deg: float = 15.0
+    """Pieces that meet at a smaller angle, one of them an arc, go on in one direction."""
+    turn_deg: float = 0.2
+    """By about so much they may still turn there."""
+    least_rise_mm: float = 0.08
+    """An arc that rises less is straight."""
+    window_points: int = 60
+    """To each side, where the point nearest to a node is looked for."""
+
+
+@dataclass(frozen=True)
+class CardMethod:
+    """Patterns of card on a plain ground (cards.py). Those without a reason are working assumptions, looked over with
+    tests/benchmarks/cameras.py."""
+
+    most_thick_mm: float = 20.0
+    """Of a pattern."""
+    untold_mm: float = 1.0
+    """How thick a pattern is of which nobody said it: between paper and stiff card."""
+    thin_mm: float = 0.1
+    """Which is as thin as this."""
+    thick_mm: float = 2.0
+    """Or as thick as this."""
+    largest_sheet: float = 0.45
+    """Share of the photo that a sheet beside small patterns may cover."""
+    rough_pixels: int = 1600
+    """Length of the photo in which patterns are looked for."""
+    rough_reach_pixels: float = 2.5
+    """Of that photo, within which their edges are known."""
+    frame_share: float = 0.03
+    """Of the shorter side of the photo, along its edge, that shows ground."""
+    rare_share: float = 0.08
+    """Of these, that a colour of the ground has at least: what is rarer may be a pattern that reaches there."""
+    fewest_ground: int = 500
+    """Pixels there, from which it is learnt."""
+    smooth_pixels: float = 1.2
+    """Standard deviation of the smoothing of colours."""
+    shading: float = 0.06
+    """Share by which light and shadow may still change the ground, after the light was evened out."""
+    levels_each: float = 6.0
+    """Grey levels that one standard deviation from the ground's colours becomes, where a threshold is looked for."""
+    usual_quantile: float = 0.9
+    """Of the ground is no stranger than usual."""
+    unusual_times: float = 2.3
+    """And so many times as strange is no ground."""
+    speck_pixels: int = 1
+    """Radius of what is dirt."""
+    least_mm2: float = 150.0
+    """Smaller things are no patterns."""
+    most_parts: int = 40
+    """Read off one photo (guards time)."""
+    margin_pixels: int = 24
+    """Around a pattern, in which ground is learnt."""
+    least_hole_pixels: float = 3.0
+    """Diameter of a hole that shows as one."""
+    sigma_pixels: float = 0.3
+    """How far an edge may be misplaced, one standard deviation."""
+    least_contrast: float = 3.0
+    """Standard deviations by which card and ground differ at least along half of an edge."""
+    chord_mm: float = 0.02
+    """By which chords may leave curves."""
+    turn_pixels: int = 8
+    """Over which the direction of an edge is taken."""
+    edge_pixels: int = 4
+    """Beside an outline in which no hole is looked for."""
+    hole_smooth_pixels: float = 0.8
+    """Standard deviation of the smoothing in which holes are looked for."""
+    fewest_hole_pixels: int = 4
+    """Of a hole; fewer are noise."""
+    hole_rim_pixels: int = 4
+    """Around a hole that its blur reaches."""
+    small_mm: float = 4.0
+    """Smaller holes are round, and told by how much of the ground shows through them."""
+    faint: float = 0.15
+    """Share of the way to the ground that a hole of a row shows at its deepest; noise shows less."""
+    deep: float = 0.6
+    """And a single one; dirt shows less."""
+    oblong: float = 1.7
+    """How many times as long as wide a small round hole may show."""
+    least_hole_mm: float = 0.6
+    """Diameter; what is smaller is dirt."""
+    radius_rounds: int = 30
+    """Halvings until a radius is found."""
+    round_share: float = 0.02
+    """Of its radius, by which a larger round hole may miss a circle, root mean square."""
+    round_mm: float = 0.1
+    """And so much more."""
+    sheet_filled: float = 0.98
+    """Of the box around it that a sheet of paper fills."""
+    sheet_off_mm: float = 2.0
+    """And how far its sides may be from what they should be."""
+    off_pixels: float = 1.0
+    """By which an edge may be off in uneven light and shadow (measured with tests/benchmarks/cameras.py)."""
+    hole_pixels: float = 4.5
+    """Wide is the narrowest hole that surely shows."""
+    narrow_mm: float = 1.0
+    """As wide are the narrowest holes that matter."""
+    ring_places: int = 300
+    """Along an outline, by which is judged how far it may be off (guards time)."""
+    many: int = 60
+    """Pieces from which an outline is ragged."""
+    apart_mm: float = 10.0
+    """Between parts laid in a row."""
+    straight_share: float = 0.08
+    """Of an outline that a straight side is long at least by which it is turned square."""
+    view_mm: float = 15.0
+    """Around what is shown."""
+
+
+@dataclass(frozen=True)
+class ShadowMethod:
+    """Card in its own shadow (shadows.py). Those without a reason are working assumptions, looked over with
+    tests/benchmarks/cameras.py."""
+
+    deep_pixels: float = 14.0
+    """So far into what was taken for card its true edge may lie."""
+    beyond_pixels: float = 8.0
+    """And so far beyond it the ground is looked at."""
+    step_pixels: float = 0.5
+    """At places so far apart."""
+    along_pixels: int = 9
+    """To either side along the edge that is looked at with a place."""
+    card_pixels: float = 11.0
+    """Deeper than this is card."""
+    least_contrast: float = 12.0
+    """Of L*, by which the ground is brighter: shadow on a darker one looks no more like card."""
+    begun: float = 0.12
+    """Share of the way from card to ground on which the card has ended."""
+    blurs: float = 2.2
+    """Standard deviations of blur from there, beyond which the card no longer shows."""
+    lit: float = 0.8
+    """Share of that way from which what lies beside the card is in no shadow."""
+
+
+@dataclass(frozen=True)
+class RowMethod:
+    """Rows of stitch holes (rows.py); working assumptions."""
+
+    widest_mm: float = 2.6
+    """A stitch hole; a hole for a rivet is wider."""
+    alike_mm: float = 0.15
+    """By which the radii of two of a row may differ."""
+    alike_share: float = 0.2
+    """And this share of the larger one."""
+    linked_times: float = 1.4
+    """Of the distance to its nearest neighbour, up to which a hole is the next of a row."""
+    longest_mm: float = 12.0
+    """Of a stitch."""
+    nearest_times: float = 1.4
+    """Of their diameter that holes of a row are apart at least, middle to middle: nearer ones are no stitches."""
+    fewest: int = 3
+    """Holes in a row."""
+
+
+@dataclass(frozen=True)
+class BedMethod:
+    """A panel seen on the bed (bed.py). Those without a reason are working assumptions, looked over with
+    tests/benchmarks/cameras.py."""
+
+    untold_mm: float = 2.0
+    """How thick leather is of which nobody said it."""
+    rim_mm: float = 2.0
+    """Along the edge of the bed that is left out: stops and rails show there."""
+    cut_mm: float = 3.0
+    """From what is left of it, within which an outline is that of the bed."""
+    sheet_mm: float = 6.0
+    """Around sheets, within which it is theirs."""
+    clear_share: float = 0.35
+    """Of the panel's outline that lies clear of both at least."""
+    least_hole_mm: float = 6.0
+    """Smaller holes do not matter where only the outline is fitted."""
+    rough_pixels: int = 760
+    """Length of the picture in which the panel is looked for."""
+    reach_pixels: float = 2.5
+    """Of that picture, within which its edge is known then."""
+    most_sample: int = 20_000
+    """Pixels from which kinds of colours are told (guards time)."""
+    kinds: int = 5
+    """Of colours, each of which may be the leather's."""
+    most_area_times: float = 1.6
+    """By which what is taken for the panel may be larger or smaller than it is."""
+    same_share: float = 0.9
+    """Of their pixels that two finds share which are one."""
+    most_tried: int = 3
+    """Finds that are followed (guards time)."""
+    parted_rounds: int = 4
+    """Of learning the leather's colours from what was found."""
+    heart_pixels: int = 4
+    """From the edge, beyond which colours are learnt."""
+    fewest_pixels: int = 300
+    """From which they are."""
+    rare_share: float = 0.02
+    """Colours rarer than this are dirt."""
+    shading: float = 0.08
+    """Share by which light and shadow may change a colour."""
+    telling: float = 20.0
+    """Twice a log likelihood ratio beyond which a pixel says no more."""
+    smooth_pixels: float = 1.5
+    """Standard deviation of the smoothing of what pixels say."""
+    speck_pixels: int = 3
+    """Radius of what is no panel."""
+    most_off_mm: float = 3.0
+    """By which 95 % of the outline may be off: a knife cuts a line to a mm or two, a trace is true to about as much;
+    beyond that it is another panel, or one that does not lie flat."""
+    most_larger: float = 0.006
+    """Share by which a panel may show larger or smaller than it was traced before that is said: some damp does more."""
+    most_points: int = 800
+    """Of an outline that are fitted (guards time)."""
+    few_points: int = 160
+    """And at first."""
+    model_mm: float = 1.0
+    """Between points of the panel's outline."""
+    turns: int = 36
+    """That are tried, all round."""
+    first_rounds: int = 12
+    """Of laying points upon the outline, from each turn."""
+    followed: int = 5
+    """After which so many are followed further."""
+    last_rounds: int = 24
+    """For so many rounds."""
+    own_mm: float = 0.6
+    """From the hide's edge, within which a panel's edge is that: a trace is simplified by half a mm."""
+    cut_weight: float = 0.3
+    """Where a knife has cut, an outline counts so much less: it is cut to a mm or so, askew too."""
+    most_cut: float = 0.92
+    """Unless so much of it is cut that the rest tells too little."""
+    same_deg: float = 8.0
+    """Ways of lying nearer to each other are one."""
+    least_spread_mm: float = 0.4
+    """Points no farther off count in full: the noise of an outline."""
+    far_mm: float = 5.0
+    """And those farther off say no more: they are of something else."""
+    clearly_better: float = 0.6
+    """Times the misses of another way of lying, one is clearly the better."""
+    alike_mm: float = 0.3
+    """And one that misses by so much more at most is hardly worse."""
+    as_card_deg: float = 50.0
+    """From how the card lays it, a panel still lies about so."""
+    sheet_near_mm: float = 40.0
+    """Of a corner of the bed, within which a sheet was meant to lie in it."""
+    most_corner_mm: float = 2.5
+    """By which sheets and bed may disagree: beyond that a sheet is not in its corner, or the bed of another size."""
+
+
+@dataclass(frozen=True)
 class TraceMethod:
     """The numbers of the method, step by step: all belong together, so none is for a caller to change."""
 
@@ -1158,6 +1460,11 @@ class TraceMethod:
     outline: OutlineMethod = OutlineMethod()
     doubt: DoubtMethod = DoubtMethod()
     flaws: FlawMethod = FlawMethod()
+    pieces: PieceMethod = PieceMethod()
+    cards: CardMethod = CardMethod()
+    shadows: ShadowMethod = ShadowMethod()
+    rows: RowMethod = RowMethod()
+    bed: BedMethod = BedMethod()
 
 
 METHOD = TraceMethod()

@@ -60,27 +60,27 @@ def find_outline(
     """
     import cv2
 
-    sheets = [] if scale.kind == "points" else [_rim(scale, sheet) for sheet in scale.papers]
-    small, to_small = _smaller(picture, OUTLINE.rough_pixels)
+    sheets = [] if scale.kind == "points" else [rim(scale, sheet) for sheet in scale.papers]
+    small, to_small = smaller(picture, OUTLINE.rough_pixels)
     shape = small.shape[:2]
     leather = find_leather(
         Ground(
             photo,
             small,
-            seen=_seen(scale, shape, to_small),
-            paper=_painted(shape, sheets, to_small),
-            inside=_dots(shape, told.inside, to_small),
-            outside=_dots(shape, told.outside, to_small),
-            rough=None if told.rough is None else _painted(shape, [told.rough], to_small),
+            seen=seen_near(scale, shape, to_small),
+            paper=painted(shape, sheets, to_small),
+            inside=dots(shape, told.inside, to_small),
+            outside=dots(shape, told.outside, to_small),
+            rough=None if told.rough is None else painted(shape, [told.rough], to_small),
             limits=limits,
         )
     )
-    middle, to_middle = _smaller(picture, OUTLINE.mend_pixels)
+    middle, to_middle = smaller(picture, OUTLINE.mend_pixels)
     times = to_middle / to_small
     leather = cv2.resize(leather.astype(np.float32), middle.shape[1::-1], interpolation=cv2.INTER_LINEAR) > 0.5
     cut, leather = _cut(leather, int(OUTLINE.cut_times * times) + OUTLINE.cut_pixels)
     middle = np.ascontiguousarray(middle[cut])
-    usable = ~_painted((cut[0].stop, cut[1].stop), sheets, to_middle)[cut]
+    usable = ~painted((cut[0].stop, cut[1].stop), sheets, to_middle)[cut]
     mm = float(np.median(mm_a_pixel(scale, _some(leather, cut) / to_middle))) / to_middle
     reach, hole_mm = OUTLINE.rough_reach_pixels, limits.smallest_hole_mm
     whole, holes, unsure, perhaps, unlike = mended(middle, leather, usable, reach * times + 1, hole_mm / mm)
@@ -98,7 +98,7 @@ def find_outline(
         cv2.resize(mask.astype(np.float32), crop.shape[1::-1], interpolation=cv2.INTER_LINEAR) > 0.5
         for mask in (whole, holes)
     )
-    fine_usable = ~_painted(crop.shape[:2], [sheet - (left, top) for sheet in sheets], 1.0)
+    fine_usable = ~painted(crop.shape[:2], [sheet - (left, top) for sheet in sheets], 1.0)
     fine_mm = mm * to_middle
     edge = trace_edge(crop, fine, fine_holes, fine_usable, reach / to_small + 1, hole_mm / fine_mm)
     if edge is None:
@@ -109,7 +109,7 @@ def find_outline(
 
     def region(outline: Polygon) -> Mask:
         shell, *holes = (
-            _painted(whole.shape, [np.asarray(ring.coords)], to_middle)
+            painted(whole.shape, [np.asarray(ring.coords)], to_middle)
             for ring in (outline.exterior, *outline.interiors)
         )
         return shell & ~np.any(holes, axis=0) if holes else shell
@@ -120,10 +120,10 @@ def find_outline(
     slits, marks, unknown = _answered(photo, edge.lines + lines, told, np.array([left, top]))
     outline = without_slits(edge.outline, inner + slits)
     traced = region(outline)
-    correct = _dots((cut[0].stop, cut[1].stop), told.correct, to_middle, METHOD.edge.around_pixels * to_middle)
+    correct = dots((cut[0].stop, cut[1].stop), told.correct, to_middle, METHOD.edge.around_pixels * to_middle)
     broad = [moved(line).buffer(OUTLINE.mark_pixels) for line in marks]
-    correct |= _painted(correct.shape, [np.asarray(mark.exterior.coords) for mark in broad], to_middle)
-    correct |= _dots(correct.shape, np.vstack([told.inside, told.outside]), to_middle)
+    correct |= painted(correct.shape, [np.asarray(mark.exterior.coords) for mark in broad], to_middle)
+    correct |= dots(correct.shape, np.vstack([told.inside, told.outside]), to_middle)
     sure = doubt(middle, traced, usable, mm, correct[cut] | stains, limits.least_contrast)
 
     def in_photo(place: tuple[float, float]) -> tuple[float, float]:
@@ -229,13 +229,13 @@ def _found(place: tuple[float, float] | Floats, correct: Floats) -> bool:
     return bool((np.hypot(*(correct - place).T) < METHOD.edge.around_pixels).any())
 
 
-def _rim(scale: Scale, sheet: Polygon) -> Floats:
+def rim(scale: Scale, sheet: Polygon) -> Floats:
     """The edge of a reference in the photo, with a rim for what its print and its shadow touch."""
     wide = shapely.segmentize(sheet.buffer(OUTLINE.paper_rim_mm, join_style="mitre"), OUTLINE.paper_step_mm)
     return scale.to_pixels(np.asarray(wide.exterior.coords))
 
 
-def _smaller(picture: Picture, longest: int) -> tuple[Picture, float]:
+def smaller(picture: Picture, longest: int) -> tuple[Picture, float]:
     """The picture at most so many pixels long, and how much smaller it became."""
     import cv2
 
@@ -263,7 +263,7 @@ def _some(mask: Mask, cut: Cut) -> Floats:
     return places
 
 
-def _painted(shape: tuple[int, ...], polygons: Sequence[Floats], share: float) -> Mask:
+def painted(shape: tuple[int, ...], polygons: Sequence[Floats], share: float) -> Mask:
     """Which pixels of a picture made smaller lie in one of the polygons, given in pixels of the photo."""
     import cv2
 
@@ -274,7 +274,7 @@ def _painted(shape: tuple[int, ...], polygons: Sequence[Floats], share: float) -
     return mask > 0
 
 
-def _dots(shape: tuple[int, ...], points: Floats, share: float, radius: float = OUTLINE.dot_pixels) -> Mask:
+def dots(shape: tuple[int, ...], points: Floats, share: float, radius: float = OUTLINE.dot_pixels) -> Mask:
     import cv2
 
     mask = np.zeros(shape, np.uint8)
@@ -283,7 +283,7 @@ def _dots(shape: tuple[int, ...], points: Floats, share: float, radius: float = 
     return mask > 0
 
 
-def _seen(scale: Scale, shape: tuple[int, ...], share: float) -> Mask:
+def seen_near(scale: Scale, shape: tuple[int, ...], share: float) -> Mask:
     """Where the smaller picture shows floor that is not many times further away than the references."""
     import cv2
 

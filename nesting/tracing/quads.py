@@ -23,7 +23,7 @@ _LIGHT = 255 * np.where(
 """Linear light of each grey level, 0 to 255 (sRGB, IEC 61966-2-1)."""
 
 
-def find_quads(picture: Picture, *, white: bool) -> list[Floats]:
+def find_quads(picture: Picture, *, white: bool, largest: float = QUADS.largest_share) -> list[Floats]:
     """Four-sided sheets that stand out from what is around them, the most likely first.
 
     Parameters
@@ -31,6 +31,8 @@ def find_quads(picture: Picture, *, white: bool) -> list[Floats]:
     picture : (h, w, 3) uint8 RGB
     white : bool
         Only plain sheets brighter than what is around them; otherwise any colour.
+    largest : float
+        Share of the picture that one may cover.
 
     Returns
     -------
@@ -47,13 +49,13 @@ def find_quads(picture: Picture, *, white: bool) -> list[Floats]:
         step = QUADS.white_step if white else QUADS.coloured_step
         for level in range(QUADS.first_level, QUADS.last_level, step):
             for dark in (False,) if white else (False, True):
-                rough += _four_sided((plane < level) if dark else (plane > level), small, white)
+                rough += _four_sided((plane < level) if dark else (plane > level), small, white, largest)
     grey = cv2.cvtColor(small, cv2.COLOR_RGB2GRAY)
     for steep in (QUADS.gentle_edge, QUADS.steep_edge):
         # In uneven light no one level parts sheet from floor from end to end; its edges still close a field.
         soft = cv2.GaussianBlur(grey, (0, 0), QUADS.edge_blur_pixels)
         edges = cv2.Canny(soft, steep, QUADS.edge_times * steep)
-        rough += _four_sided(cv2.dilate(edges, np.ones((3, 3), np.uint8)) == 0, small, white)
+        rough += _four_sided(cv2.dilate(edges, np.ones((3, 3), np.uint8)) == 0, small, white, largest)
     rough.sort(key=lambda one: -one[0])
     found: list[Floats] = []
     failed: list[Floats] = []
@@ -88,7 +90,7 @@ def _planes(small: Picture, white: bool) -> list[Picture]:
     ]
 
 
-def _four_sided(mask: Mask, small: Picture, white: bool) -> list[tuple[float, Floats]]:
+def _four_sided(mask: Mask, small: Picture, white: bool, largest: float) -> list[tuple[float, Floats]]:
     import cv2
 
     height, width = mask.shape
@@ -98,7 +100,7 @@ def _four_sided(mask: Mask, small: Picture, white: bool) -> list[tuple[float, Fl
         if len(contour) < 4:
             continue
         area = cv2.contourArea(contour)
-        if not QUADS.smallest_share * mask.size < area < QUADS.largest_share * mask.size:
+        if not QUADS.smallest_share * mask.size < area < largest * mask.size:
             continue
         hull = cv2.convexHull(contour)
         if area < QUADS.convex_share * cv2.contourArea(hull):

@@ -69,6 +69,7 @@ def find_scale(
     reference: Reference | str = "auto",
     camera: Camera | None = None,
     limits: TraceLimits | None = None,
+    largest: float = METHOD.quads.largest_share,
 ) -> Scale:
     """Find the mapping from photo pixels to mm.
 
@@ -83,6 +84,8 @@ def find_scale(
         What is known of the camera.
     limits : TraceLimits, optional
         How far four measured points may be from what any camera sees.
+    largest : float
+        Share of the picture that a sheet may cover.
 
     Returns
     -------
@@ -108,7 +111,7 @@ def find_scale(
         if kind == "markers":
             raise FileError(photo, "reference", "no marker sheet found", _MARKER_MEND)
     kinds = ("a4", "letter") if kind in ("auto", "markers") else (kind,)
-    return _from_sheet(photo, picture, kinds, given.corners, camera, given.lengths)
+    return _from_sheet(photo, picture, kinds, given.corners, camera, given.lengths, largest)
 
 
 def _measured(photo: Path, lengths: Sequence[Length], size: Size) -> None:
@@ -269,11 +272,13 @@ def find_markers(photo: Path, picture: Picture) -> list[Seen]:
         pixels = (pixels.reshape(4, 2).astype(float) + 0.5) * shrink - 0.5
         fitted = fit_edges(picture, pixels)
         pages[page][int(marker)] = pixels if fitted is None else fitted
-    return sorted(filter(None, map(_page, pages.values())), key=lambda one: -Polygon(one.pixels).convex_hull.area)
+    return sorted(
+        filter(None, (_page(*page) for page in pages.items())), key=lambda one: -Polygon(one.pixels).convex_hull.area
+    )
 
 
-def _page(markers: dict[int, Floats]) -> Seen | None:
-    """One sheet from its markers, less those that do not fit the others."""
+def _page(number: int, markers: dict[int, Floats]) -> Seen | None:
+    """One sheet, of this number from 0, from its markers, less those that do not fit the others."""
     mm = {marker: marker_place(marker)[1] for marker in markers}
     best: list[int] = []
     for trial in markers:
@@ -291,6 +296,7 @@ def _page(markers: dict[int, Floats]) -> Seen | None:
         np.vstack([markers[one] for one in best]),
         sheet_outline(),
         np.tile(OUTWARD, (len(best), 1)),
+        number=number,
     )
 
 
@@ -301,13 +307,14 @@ def _from_sheet(
     corners: Points | None,
     camera: Camera | None,
     lengths: Sequence[Length] = (),
+    largest: float = METHOD.quads.largest_share,
 ) -> Scale:
     """The scale from a sheet of one of the kinds, found by itself or by its corners."""
     size = picture.shape[1], picture.shape[0]
     names = " or ".join(SHEETS[kind][1] for kind in kinds)
     if corners is None:
         quads, sigma = (
-            find_quads(picture, white="card" not in kinds)[: REFERENCING.most_quads],
+            find_quads(picture, white="card" not in kinds, largest=largest)[: REFERENCING.most_quads],
             REFERENCING.edge_sigma_pixels,
         )
     else:

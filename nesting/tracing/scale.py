@@ -30,7 +30,7 @@ class Seen:
     ``outward`` (n, 2) says how each point moves, in mm, when what is printed shows 1 mm larger on each side. ``sides``
     are points along edges that are straight on the floor, (k, 2) pixels each, and ``bent`` where these cross as they
     are bent by the lens. ``cut`` is by which share of its length each side may be cut or printed longer or shorter
-    (1 s.d.).
+    (1 s.d.). ``number`` is that of a marker sheet, from 0.
     """
 
     mm: Floats
@@ -40,6 +40,7 @@ class Seen:
     sides: tuple[Floats, ...] = ()
     bent: Floats | None = None
     cut: float = 0.0
+    number: int | None = None
 
 
 @dataclass(frozen=True)
@@ -131,6 +132,21 @@ class Scale:
         return replace(
             self, values=np.array(values), papers=tuple(shapely.transform(paper, lifted) for paper in self.papers)
         )
+
+    def seen_from(self, pose: tuple[float, float, float]) -> Scale:
+        """The same mapping with other mm: what lies at (x, y) in them lies, turned by an angle in radians about the
+        origin and moved by (x, y), where these have it. Of its spread nothing is known then."""
+        angle, x, y = pose
+        cos, sin = np.cos(angle), np.sin(angle)
+        onto = np.array([[cos, -sin, x], [sin, cos, y], [0, 0, 1]])
+
+        def back(places: Places) -> Places:
+            there: Places = (places - (x, y)) @ onto[:2, :2]
+            return there
+
+        values = np.array([*_values(_matrix(self.values) @ onto), *self.values[8:]])
+        papers = tuple(shapely.transform(paper, back) for paper in self.papers)
+        return replace(self, values=values, spread=np.zeros_like(self.spread), papers=papers)
 
     def shape_errors(self, pixels: Floats) -> tuple[float, float]:
         """How far a shape seen at these pixels, in turn, may be wrong, in mm, and by which share of it its area may be.

@@ -1,0 +1,101 @@
+"""Patterns of card read off photos: what is found, what is left out and said, what is refused."""
+
+import math
+
+import numpy as np
+import pytest
+import shapely
+from flat_rings import laid_upon
+from flat_things import photograph, rounded
+from shapely import affinity
+from shapely.geometry import Point, Polygon, box
+
+from nesting.errors import FileError
+from nesting.tracing.cards import _radius, trace_cards
+
+A4 = np.array([(0, 0), (210, 0), (210, 297), (0, 297)], dtype=float)
+FOB = Point(0, 0).buffer(18, quad_segs=64).union(box(-7, 0, 7, 60)).difference(Point(0, 0).buffer(5, quad_segs=64))
+
+
+def taken(folder, name, things, size=(1600, 1200), **how):
+    scene = photograph(
+        things, seed=2, size=size, thick_mm=2.0, reference="markers", lying=[A4 - (250, 150), A4 + (90, -150)],
+        extent_mm=640, tilt=9, contact=0.4, **how,
+    )  # fmt: skip
+    return scene.save(folder / name, 90, 0.8)
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    return tmp_path_factory.mktemp("cards")
+
+
+@pytest.fixture(scope="module")
+def dark(folder):
+    """A dark keyfob and a tag on a light ground, and a card that the picture cuts off."""
+    tag = affinity.translate(affinity.rotate(rounded(80, 40, 5), 30, (0, 0)), -10, 60)
+    off = affinity.translate(box(0, 0, 60, 40), -30, 215)
+    things = [affinity.translate(FOB, 0, -60), tag, off]
+    return taken(folder, "dark.jpg", things, colour=(48, 44, 42), ground_colour=(176, 170, 160))
+
+
+@pytest.fixture(scope="module")
+def read(dark):
+    return trace_cards(dark, thickness_mm=2.0, name="fob")
+
+
+def test_dark_card_on_a_light_ground_is_true_to_less_than_half_a_mm(read):
+    assert [part.name for part in read.parts] == ["fob-1", "fob-2"]
+    fob = next(part for part in read.parts if part.cutouts)
+    moved, _ = laid_upon(Polygon(fob.curves.outline.flattened(0.01)), Polygon(FOB.exterior))
+    off = shapely.distance(shapely.points(shapely.get_coordinates(moved.exterior)), FOB.exterior)
+    assert np.quantile(off, 0.95) < 0.4
+    assert fob.curves.cutouts[0].circle.radius == pytest.approx(5, abs=0.2)
+
+
+def test_what_the_picture_cuts_off_is_left_out_and_said(read):
+    assert any("cut off by the edge of the photo" in note for note in read.notes)
+
+
+def test_parts_lie_in_a_row_turned_square(read):
+    boxes = [part.outline.bounds for part in read.parts]
+    assert boxes[0][:2] == pytest.approx((0, 0), abs=1e-6) and boxes[1][0] > boxes[0][2] + 5
+    tag = next(part for part in read.parts if not part.cutouts)
+    x0, y0, x1, y1 = tag.outline.bounds
+    assert sorted((x1 - x0, y1 - y0)) == pytest.approx([40, 80], abs=0.4)
+
+
+def test_how_far_it_may_be_off_is_told(read):
+    assert 0 < read.error_mm < 1 and 0 < read.scale_percent < 1
+
+
+def test_the_thickness_that_was_assumed_is_told_with_what_it_may_be_wrong_by(dark):
+    told = next(note for note in trace_cards(dark).notes if "taken to be 1 mm thick" in note)
+    assert "--thickness" in told and " % longer, or shorter" in told
+
+
+def test_of_two_thicknesses_the_thicker_card_is_smaller(dark):
+    thin, thick = (trace_cards(dark, thickness_mm=mm).parts[0].outline for mm in (0.1, 6.0))
+    assert thick.length < thin.length
+
+
+@pytest.mark.parametrize("mm", [0, -1, 21, math.nan])
+def test_a_thickness_that_cannot_be_is_refused_before_the_photo_is_read(mm):
+    with pytest.raises(FileError, match="thickness"):
+        trace_cards("none.jpg", thickness_mm=mm)
+
+
+def test_a_ground_with_nothing_on_it_is_refused_with_what_to_do(folder):
+    photo = taken(
+        folder, "bare.jpg", [box(0, 0, 5, 5)], size=(1200, 900), colour=(40, 40, 40), ground_colour=(170, 165, 160)
+    )
+    with pytest.raises(FileError, match=r"pattern: .*plain ground of another colour"):
+        trace_cards(photo)
+
+
+@pytest.mark.parametrize("radius", [0.5, 0.8, 2.0])
+@pytest.mark.parametrize("shift", [0.0, 0.3, 0.7])
+def test_a_hole_is_as_wide_as_what_shows_between_its_top_and_its_foot_tells(radius, shift):
+    # area common to two equal circles, by shapely
+    seen = Point(0, 0).buffer(radius, quad_segs=256).intersection(Point(shift, 0).buffer(radius, quad_segs=256)).area
+    assert _radius(seen, shift) == pytest.approx(radius, abs=0.005)
