@@ -116,7 +116,7 @@ def of_layout(layout: Layout, figures: dict[str, Any] | None = None) -> dict[str
             {"hide": panel.hide, "id": panel.id, "polygon": points(panel.polygon), "burnt": layout.is_burnt(panel)}
             for panel in layout.panels
         ],
-        "cuts": [{"hide": cut.hide, "line": [cut.start, cut.end]} for cut in layout.cuts],
+        "cuts": [{"hide": cut.hide, "line": cut.points} for cut in layout.cuts],
         "shapes": shapes,
         "parts": parts,
         "left_out": _left_out(layout, figures),

@@ -110,6 +110,7 @@ class _Cut(Table):
     hide: SafeName
     start: Annotated[list[Number], Field(min_length=2, max_length=2)]
     end: Annotated[list[Number], Field(min_length=2, max_length=2)]
+    via: list[Annotated[list[Number], Field(min_length=2, max_length=2)]] = Field(default_factory=list, max_length=2)
 
 
 class _Under(Table):
@@ -451,7 +452,9 @@ def layout_from_dict(data: object, file: str | Path) -> Layout:
         seed=table.run.seed,
         iterations=table.run.iterations,
         seconds=table.run.seconds,
-        cuts=tuple(Cut(row.hide, pair(row.start), pair(row.end)) for row in table.cuts),
+        cuts=tuple(
+            Cut(row.hide, pair(row.start), pair(row.end), tuple(pair(point) for point in row.via)) for row in table.cuts
+        ),
         more_settings=_more_settings(table, hides, file),
         limits=table.limits,
         lines=tuple(_line(row, file, f"lines[{index}]") for index, row in enumerate(table.lines)),
@@ -485,7 +488,10 @@ def _pose_to_dict(lying: Placement | Spot) -> dict[str, Any]:
 
 
 def _cut_to_dict(cut: Cut) -> dict[str, Any]:
-    return {"hide": cut.hide} | {name: [rounded_mm(v) for v in getattr(cut, name)] for name in ("start", "end")}
+    ends = {name: [rounded_mm(v) for v in getattr(cut, name)] for name in ("start", "end")}
+    return (
+        {"hide": cut.hide} | ends | ({"via": [[rounded_mm(v) for v in point] for point in cut.via]} if cut.via else {})
+    )
 
 
 def _asked_to_dict(asked: Asked) -> dict[str, Any]:

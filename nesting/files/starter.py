@@ -32,7 +32,8 @@ rated_w = {watts}                   # rated power of the tube or diode, W
 [margins]
 kerf_mm = 0.2                    # width of leather the beam takes away; nesting kerf measures it
 gap_mm = 1.0                     # leather left between two cuts
-edge_mm = 3.0                    # leather left along the hide's edge and along knife lines
+edge_mm = 3.0                    # leather left along the hide's edge
+knife_mm = 1.5                   # leather left along knife lines, where that is less
 flaw_mm = 1.0                    # leather left around flaws
 
 [prices]

@@ -39,12 +39,37 @@ class End:
 
 
 @dataclass(frozen=True)
+class Bend:
+    """Where two strokes of a knife line meet. ``name``: 1c, 1d, 2c, ...
+
+    ``from_mm`` are its straight distances from the line's ends a and b; ``left`` says on which side of the straight way
+    from a to b it lies. ``spine_mm`` and ``off_mm`` are as of an ``End``.
+    """
+
+    name: str
+    x: float
+    y: float
+    from_mm: tuple[float, float]
+    left: bool
+    spine_mm: float | None
+    off_mm: float | None
+    straight_mm: float
+
+
+@dataclass(frozen=True)
 class Line:
-    """A knife line: its number in the order of cutting, its ends, and its length from end to end."""
+    """A knife line: its number in the order of cutting, its ends, where its strokes meet in between, and its length."""
 
     number: int
     ends: tuple[End, End]
+    bends: tuple[Bend, ...]
     length_mm: float
+
+    @property
+    def points(self) -> list[tuple[float, float]]:
+        """Ends of its strokes, in order."""
+        first, last = ((end.x, end.y) for end in self.ends)
+        return [first, *((bend.x, bend.y) for bend in self.bends), last]
 
 
 @dataclass(frozen=True)
@@ -144,7 +169,8 @@ def knife_lines(layout: Layout, hide_id: str, limits: LaserLimits = DEFAULT) -> 
         before = cuts[: number - 1]
         ends = ((f"{number}a", cut.start), (f"{number}b", cut.end))
         first, last = (_end(hide, before, name, point, limits.near_mm, out) for name, point in ends)
-        lines.append(Line(number, (first, last), math.dist(cut.start, cut.end)))
+        bends = tuple(_bend(hide, cut, f"{number}{letter}", point) for letter, point in zip("cd", cut.via))
+        lines.append(Line(number, (first, last), bends, LineString(cut.points).length))
     return tuple(lines)
 
 
@@ -158,8 +184,15 @@ def sentence(end: End, first: str = "mm") -> str:
     return f"{far} along the edge from M, {'clockwise' if end.clockwise else 'anticlockwise'}"
 
 
-def from_backbone(end: End, first: str = "mm") -> str:
-    """Where an end lies by the backbone; by the straight distance from the mark when there is none."""
+def bend_sentence(bend: Bend, first: str = "mm") -> str:
+    """How to find where two strokes of a line meet, once its ends are marked."""
+    line = bend.name[:-1]
+    one, other = (f"{units.tape_words(far, first)} from {line}{end}" for far, end in zip(bend.from_mm, "ab"))
+    return f"{one}, {other}, {'left' if bend.left else 'right'} of a to b"
+
+
+def from_backbone(end: End | Bend, first: str = "mm") -> str:
+    """Where a point of a line lies by the backbone; by the straight distance from the mark when there is none."""
     if end.off_mm is None or end.spine_mm is None:
         return f"{units.tape_words(end.straight_mm, first)} straight from M"
     ahead = f"{units.tape_words(abs(end.spine_mm), first)} {'on from' if end.spine_mm >= 0 else 'behind'} M"
@@ -187,19 +220,31 @@ def _end(
         round_mm = (ring.project(spot) - ring.project(Point(start))) % whole
         along, clockwise = min((round_mm, False), (whole - round_mm, True))
     else:
-        distances = [LineString([cut.start, cut.end]).distance(spot) for cut in before] or [math.inf]
+        distances = [LineString(cut.points).distance(spot) for cut in before] or [math.inf]
         along, clockwise = None, False
         if min(distances) <= near_mm:
             line = int(np.argmin(distances)) + 1
-            along = math.dist(before[line - 1].start, point)
-    spine = off = None
-    if hide.backbone is not None:
-        first, second = np.array(hide.backbone)
-        unit = (second - first) / np.linalg.norm(second - first)
-        spine = float((np.array(point) - start) @ unit)
-        off = float((np.array(point) - first) @ np.array([-unit[1], unit[0]]))
+            along = LineString(before[line - 1].points).project(spot)
+    spine, off = _by_backbone(hide, point)
     beside = next((panel.id for panel in out if panel.polygon.boundary.distance(spot) <= near_mm), "")
     return End(name, point[0], point[1], along, clockwise, line, spine, off, math.dist(point, start), beside)
+
+
+def _bend(hide: Hide, cut: Cut, name: str, point: tuple[float, float]) -> Bend:
+    ends = (math.dist(cut.start, point), math.dist(cut.end, point))
+    (ax, ay), (bx, by), (x, y) = cut.start, cut.end, point
+    left = (bx - ax) * (y - ay) - (by - ay) * (x - ax) > 0
+    return Bend(name, x, y, ends, left, *_by_backbone(hide, point), math.dist(point, mark(hide)))
+
+
+def _by_backbone(hide: Hide, point: tuple[float, float]) -> tuple[float | None, float | None]:
+    """How far on from the mark along the backbone, and how far to the left of it; None without one."""
+    if hide.backbone is None:
+        return None, None
+    first, second = np.array(hide.backbone)
+    unit = (second - first) / np.linalg.norm(second - first)
+    off = float((np.array(point) - first) @ np.array([-unit[1], unit[0]]))
+    return float((np.array(point) - mark(hide)) @ unit), off
 
 
 def _counter_clockwise(polygon: Polygon) -> LineString:

@@ -13,20 +13,22 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ..geometry import Area, Floats, polygons
-from ..model import Cut, Hide
+from ..model import Cut, Hide, Point
 from .limits import DEFAULT, LeatherLimits
 
 
 class Way(NamedTuple):
     """How a hide is cut up: strips no wider than ``wide_mm``, each cut across into panels no longer than ``long_mm``.
 
-    Strips are taken off in direction ``off_deg``, panels off a strip in direction ``along_deg``.
+    Strips are taken off in direction ``off_deg``, panels off a strip in direction ``along_deg``, by lines of up to so
+    many ``strokes``.
     """
 
     along_deg: float
     off_deg: float
     long_mm: float
     wide_mm: float
+    strokes: int = 1
 
 
 def bed_angle(
@@ -121,17 +123,39 @@ def divide(
         return [polygon], []
     if place_mm <= low:
         return [], [polygon]
-    bits = _halves(polygon, _line(polygon, towards_deg, place_mm), limits)
-    beyond = [float(np.mean(reach(bit, towards_deg))) > place_mm for bit in bits]
-    return [bit for bit, far in zip(bits, beyond) if not far], [bit for bit, far in zip(bits, beyond) if far]
+    return divide_along(polygon, straight_line(polygon, towards_deg, place_mm), towards_deg, limits)
+
+
+def divide_along(
+    polygon: Polygon, line: LineString, towards_deg: float, limits: LeatherLimits = DEFAULT
+) -> tuple[list[Polygon], list[Polygon]]:
+    """Cut leather by a line that goes on to its left, seen along a direction: the bits before it, and beyond."""
+    far = reach(polygon, towards_deg)[1] + 1.0
+    bits = _halves(polygon, line, limits)
+    ends = np.array(line.coords)[[-1, 0]]
+    beyond = Polygon([*line.coords, *(end + (far - end @ _unit(towards_deg)) * _unit(towards_deg) for end in ends)])
+    past = [beyond.intersects(bit.representative_point()) for bit in bits]
+    return [bit for bit, far in zip(bits, past) if not far], [bit for bit, far in zip(bits, past) if far]
 
 
 def cut_across(hide_id: str, polygon: Polygon, towards_deg: float, place_mm: float) -> Cut:
-    """The knife line that `divide` cuts along, from the first to the last point where it meets the edge."""
-    met = shapely.get_coordinates(polygon.intersection(_line(polygon, towards_deg, place_mm)))
-    along = met @ _unit(towards_deg + 90.0)
-    start, end = met[np.argmin(along)], met[np.argmax(along)]
-    return Cut(hide_id, (float(start[0]), float(start[1])), (float(end[0]), float(end[1])))
+    """The knife line that `divide` cuts along."""
+    return cut_along(hide_id, polygon, straight_line(polygon, towards_deg, place_mm))
+
+
+def cut_along(hide_id: str, polygon: Polygon, line: LineString) -> Cut:
+    """The knife line that `divide_along` cuts along, from the first to the last point where it meets the edge."""
+    met = [line.project(shapely.Point(point)) for point in shapely.get_coordinates(polygon.intersection(line))]
+    points = shapely.get_coordinates(shapely.ops.substring(line, min(met), max(met)))
+    start, *via, end = ((float(x), float(y)) for x, y in points)
+    return Cut(hide_id, start, end, tuple(via))
+
+
+def goes_across(polygon: Polygon, cut: Cut, limits: LeatherLimits = DEFAULT) -> bool:
+    """Whether there is no leather ahead of a knife line's first and last stroke, beyond its ends."""
+    far = ((cut.start, cut.points[1]), (cut.end, cut.points[-2]))
+    ahead = [LineString([end, _past(end, other, 2 * polygon.length)]) for end, other in far]
+    return all(polygon.intersection(line).length < limits.line_end_mm for line in ahead)
 
 
 def cut_up(
@@ -153,14 +177,13 @@ def _cut_up(
     for cut in cuts:
         if cut.hide == hide.id:
             bit = _under(bits, cut, limits)
-            (x0, y0), (x1, y1) = cut.start, cut.end
             across &= bool(
                 shapely.dwithin(bit.exterior, shapely.points([cut.start, cut.end]), limits.line_end_mm).all()
             )
-            past = limits.line_end_mm / max(math.hypot(x1 - x0, y1 - y0), limits.line_end_mm)
-            dx, dy = past * (x1 - x0), past * (y1 - y0)
+            start, *via, end = cut.points
+            first, last, near = (start, cut.points[1]), (end, cut.points[-2]), limits.line_end_mm
             bits.remove(bit)
-            bits += _halves(bit, LineString([(x0 - dx, y0 - dy), (x1 + dx, y1 + dy)]), limits)
+            bits += _halves(bit, LineString([_past(*first, near), *via, _past(*last, near)]), limits)
     return bits, across
 
 
@@ -197,13 +220,19 @@ def same_leather(one: Area, other: Area, limits: LeatherLimits = DEFAULT) -> boo
 
 def _under(bits: list[Polygon], cut: Cut, limits: LeatherLimits) -> Polygon:
     """The bit that a knife line goes across: its ends lie on that bit's edge, and most of it inside."""
-    line = LineString([cut.start, cut.end])
+    line = LineString(cut.points)
     ends = shapely.points([cut.start, cut.end])
 
     def fit(bit: Polygon) -> tuple[bool, float]:
         return bool(shapely.dwithin(bit, ends, limits.line_end_mm).all()), bit.intersection(line).length
 
     return max(bits, key=fit)
+
+
+def _past(end: Point, other: Point, far_mm: float) -> Point:
+    """So far beyond the end of a stroke."""
+    past = far_mm / max(math.dist(end, other), DEFAULT.line_end_mm)
+    return end[0] + past * (end[0] - other[0]), end[1] + past * (end[1] - other[1])
 
 
 def _halves(polygon: Polygon, knife: LineString, limits: LeatherLimits) -> list[Polygon]:
@@ -222,7 +251,7 @@ def _span(shape: BaseGeometry, towards_deg: float) -> float:
     return high - low
 
 
-def _line(polygon: Polygon, towards_deg: float, place_mm: float) -> LineString:
+def straight_line(polygon: Polygon, towards_deg: float, place_mm: float) -> LineString:
     low, high = reach(polygon, towards_deg + 90.0)
     side = np.array([low - 1.0, high + 1.0])
     return LineString(place_mm * _unit(towards_deg) + side[:, None] * _unit(towards_deg + 90.0))

@@ -174,7 +174,7 @@ class OrderedPiece:
 
 @dataclass(frozen=True)
 class Panel:
-    """A piece of hide, knife-cut by straight lines, that fits the bed.
+    """A piece of hide, cut out along knife lines, that fits the bed.
 
     One with ``longer`` is there for a part longer than the bed, and cut out of the hide before any knife line: the part
     itself, where it is cut by ``knife``, or a rectangle that is burnt in ``two loads``.
@@ -205,11 +205,18 @@ class Burnt:
 
 @dataclass(frozen=True)
 class Cut:
-    """A straight knife line right across one bit of a hide, from edge to edge of that bit."""
+    """A knife line right across one bit of a hide, from edge to edge of that bit: one straight stroke, or up to three
+    that meet at the points ``via``."""
 
     hide: str
     start: Point
     end: Point
+    via: tuple[Point, ...] = ()
+
+    @property
+    def points(self) -> tuple[Point, ...]:
+        """Ends of its strokes, in order."""
+        return (self.start, *self.via, self.end)
 
 
 @dataclass(frozen=True, repr=False)

@@ -99,18 +99,29 @@ class Machine:
 
 @dataclass(frozen=True)
 class Margins:
-    """Distances that keep cuts apart, in mm, measured between finished edges."""
+    """Distances that keep cuts apart, in mm, measured between finished edges.
+
+    ``edge_mm`` is kept from the edge of a hide, ``knife_mm`` from knife lines where that is less: a line cut along a
+    rule is truer than a torn edge.
+    """
 
     kerf_mm: float = 0.2
     gap_mm: float = 1.0
     edge_mm: float = 3.0
     flaw_mm: float = 1.0
+    knife_mm: float = 1.5
 
     def __post_init__(self) -> None:
         positive("kerf_mm", self.kerf_mm, zero=True, top=5)
         positive("gap_mm", self.gap_mm, zero=True, top=100)
         positive("edge_mm", self.edge_mm, zero=True, top=200)
         positive("flaw_mm", self.flaw_mm, zero=True, top=200)
+        positive("knife_mm", self.knife_mm, zero=True, top=200)
+
+    @property
+    def from_knife_mm(self) -> float:
+        """Least distance from a knife line to a finished outline."""
+        return min(self.knife_mm, self.edge_mm)
 
     @property
     def between_mm(self) -> float:

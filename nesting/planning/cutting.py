@@ -8,14 +8,26 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Polygon
 
 from .. import engine
-from ..leather.knife import Way, bed_angle, cut_across, cut_up, divide, reach
+from ..leather.knife import (
+    Way,
+    bed_angle,
+    cut_across,
+    cut_along,
+    cut_up,
+    divide,
+    divide_along,
+    goes_across,
+    reach,
+    straight_line,
+)
 from ..model import Cut
 from .case import Ground, Lies
 from .measures import consumed_mm2, outline, used_up_mm2
 from .packing import Answer, pack
+from .strokes import strokes
 from .translate import Translator
 from .wishes import Ordered
 
@@ -178,15 +190,23 @@ class _Cutting:
         for bit in divide(strip, self.way.along_deg, place)[0]:
             found |= self._packed(bit)
         if found:
-            front = max(reach(outline(self.case, i, lie), self.way.along_deg)[1] for i, lie in found.items())
-            behind = front + max(self.case.margins.edge_mm, self.case.half_mm) + self.limits.behind_part_mm
-            place = max(behind, least) if behind < place - self.limits.least_gain_mm else place
+            line = self._behind(strip, found, place, least)
         else:
-            place = low + self.limits.step_over * self.way.long_mm
-        cut_off, rest = divide(strip, self.way.along_deg, place)
+            line = straight_line(strip, self.way.along_deg, low + self.limits.step_over * self.way.long_mm)
+        cut_off, rest = divide_along(strip, line, self.way.along_deg)
         self._keep(cut_off, found)
         cuts = [cut for bit in rest for cut in self.panels(bit)]
-        return [cut_across(self.hide.id, strip, self.way.along_deg, place), *cuts] if len(self.lies) > before else []
+        return [cut_along(self.hide.id, strip, line), *cuts] if len(self.lies) > before else []
+
+    def _behind(self, strip: Polygon, found: Lies, place: float, least: float) -> LineString:
+        """The knife line behind parts, no farther back than ``least`` and no farther on than ``place``."""
+        towards, clear = self.way.along_deg, max(self.case.margins.from_knife_mm, self.case.half_mm)
+        parts = [outline(self.case, index, lie) for index, lie in found.items()]
+        behind = max(reach(part, towards)[1] for part in parts) + clear + self.limits.behind_part_mm
+        place = max(behind, least) if behind < place - self.limits.least_gain_mm else place
+        straight = straight_line(strip, towards, place)
+        bent = strokes(straight, parts, towards, clear, least, self.way.strokes, self.limits)
+        return bent if bent is not None and goes_across(strip, cut_along(self.hide.id, strip, bent)) else straight
 
     def _goes_on(self) -> bool:
         return any(index in self.own for index in self.pool)

@@ -293,7 +293,8 @@ class _Keeper:
             return "it is too big for the bed now"
         laid = self._outline(placement, how)
         if not self._inside(placement, laid):
-            return f"it lies nearer than {margins.edge_mm:g} mm to an edge of hide {item.hide.id} or a knife line"
+            apart = f"{margins.edge_mm:g} mm to an edge of hide {item.hide.id} or {margins.from_knife_mm:g} mm to"
+            return f"it lies nearer than {apart} a knife line"
         if not clear_of_edge(item.hide, margins.edge_mm).buffer(self.limits.kept_mm).covers(laid):
             return (
                 f"it lies where the trace of hide {item.hide.id} leaves it in doubt, or its stated error near an edge"
@@ -312,11 +313,13 @@ class _Keeper:
         return place(drawn, placement.x, placement.y, placement.angle)
 
     def _inside(self, placement: Placement, outline: Polygon) -> bool:
-        """Whether an outline keeps the edge margin of a part's panel."""
-        panel = self.panels[placement.hide][placement.panel]
-        slack = self.limits.kept_true_mm
-        least = self.prepared.job.workshop.margins.edge_mm - slack
-        return panel.buffer(slack).covers(outline) and panel.boundary.distance(outline) >= least
+        """Whether an outline keeps its distances from the edges of the hide and of a part's panel."""
+        panel, hide = self.panels[placement.hide][placement.panel], self.items[placement.hide].hide.outline
+        slack, margins = self.limits.kept_true_mm, self.prepared.job.workshop.margins
+        clear = ((panel, margins.from_knife_mm), (hide, margins.edge_mm))
+        return panel.buffer(slack).covers(outline) and all(
+            leather.boundary.distance(outline) >= least - slack for leather, least in clear
+        )
 
     def _laid(self, placement: Placement, band: int, how: str) -> Placement:
         """A part as it is drawn now, where it lay."""

@@ -68,6 +68,22 @@ class PlanLimits:
     behind_part_mm: float = 1e-3
     """The knife line keeps this much more than the edge margin from the last part, so that rounding cannot break the
     margin."""
+    most_strokes: int = 3
+    """Straight strokes of a knife line: more are tedious to mark and to cut."""
+    stroke_gain_mm2: float = 400.0
+    """Each stroke more must win so much leather: 20 mm square, of which something can be made (working assumption)."""
+    stroke_depth_mm: float = 120.0
+    """A line lies no farther back than this anywhere: the next panel begins there, and ends the sooner."""
+    stroke_columns: int = 16
+    """Places across a line at which its strokes may meet,"""
+    stroke_samples: int = 6
+    """and between two of which the front of the parts is looked at so many times,"""
+    stroke_heights: int = 14
+    """at so many heights, which are then lowered"""
+    stroke_turns: int = 12
+    """in so many turns."""
+    stroke_slack_mm: float = 0.02
+    """Strokes keep so much clearer of parts: circles are drawn with chords, lines rounded."""
     step_over: float = 0.5
     """Where a panel finds no part the next begins this share of its length on: a part may lie across its end."""
     panel_cost: float = 0.02

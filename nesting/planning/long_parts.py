@@ -32,7 +32,7 @@ def cut_out(wish: Wish, how: str, workshop: Workshop) -> Polygon:
     if how == KNIFE:
         return Polygon(wish.drawn.outline.exterior)
     frame = wish.drawn.outline.minimum_rotated_rectangle
-    return Polygon(frame.buffer(workshop.margins.edge_mm + DEFAULT.behind_part_mm, join_style="mitre").exterior)
+    return Polygon(frame.buffer(workshop.margins.from_knife_mm + DEFAULT.behind_part_mm, join_style="mitre").exterior)
 
 
 def in_two_loads(wish: Wish, workshop: Workshop) -> bool:

@@ -62,7 +62,7 @@ class Translator:
         windows = [(band, asked) for band in range(bands) for asked in ranges if asked or bands > 1]
         self._kinds = {window: THICKNESS_KINDS + number for number, window in enumerate(windows)}
         self._shapes: dict[tuple[Form, int, frozenset[float]], engine.Shape | None] = {}
-        self._leather: dict[str, tuple[list[engine.Obstacle], Area | None]] = {}
+        self._leather: dict[str, tuple[list[engine.Obstacle], Area]] = {}
         self._containers: dict[Ground, engine.Container | None] = {}
 
     def question(
@@ -149,9 +149,9 @@ class Translator:
         item = case.hides.get(ground.hide)
         if item is None:
             return None
-        obstacles, burnable = self._leather_of(item)
-        region = offset(ground.polygon, -max(case.margins.edge_mm - case.half_mm, 0.0))
-        region = areal(region if burnable is None else region.intersection(burnable))
+        obstacles, usable = self._leather_of(item)
+        region = offset(ground.polygon, -max(case.margins.from_knife_mm - case.half_mm, 0.0))
+        region = areal(region.intersection(usable))
         taken = case.taken[ground.hide]
         region = region if taken.is_empty else areal(region.difference(taken))
         if region.is_empty:
@@ -177,11 +177,10 @@ class Translator:
             angles = angles_within(part.outline, angles, feeds, longest, case.limits)
         return engine.Shape(case.packed(part), tuple(areas), angles) if angles else None
 
-    def _leather_of(self, item: Ready) -> tuple[list[engine.Obstacle], Area | None]:
-        """Obstacles of a hide, and where its trace is not in doubt and any of its settings cuts clean (None:
-        everywhere)."""
+    def _leather_of(self, item: Ready) -> tuple[list[engine.Obstacle], Area]:
+        """Obstacles of a hide, and where it is clear of its edge and any of its settings cuts clean."""
         if item.hide.id not in self._leather:
-            self._leather[item.hide.id] = self._obstacles(item), self._burnable(item)
+            self._leather[item.hide.id] = self._obstacles(item), self._usable(item)
         return self._leather[item.hide.id]
 
     def _obstacles(self, item: Ready) -> list[engine.Obstacle]:
@@ -198,15 +197,13 @@ class Translator:
             found.append((Polygon() if good is None else cast(Area, whole.difference(good)), kind))
         return [engine.Obstacle(area, kind) for area, kind in found if not area.is_empty]
 
-    def _burnable(self, item: Ready) -> Area | None:
-        case, sure = self.case, None
-        if item.hide.error or item.hide.doubts:
-            sure = clear_of_edge(item.hide, max(case.margins.edge_mm - case.half_mm, 0.0))
+    def _usable(self, item: Ready) -> Area:
+        case = self.case
+        clear = clear_of_edge(item.hide, max(case.margins.edge_mm - case.half_mm, 0.0))
         if not item.settings:
-            return sure
+            return clear
         regions = [item.good(None, band, case.workshop.confidence) for band in item.bands]
-        good = areal(shapely.union_all(regions))
-        return good if sure is None else areal(good.intersection(sure))
+        return areal(shapely.union_all(regions).intersection(clear))
 
     def _feed_deg(self, ground: Ground) -> float | None:
         """The way in which a ground longer than the bed is fed through, degrees from the backbone; None for any other.

@@ -77,6 +77,10 @@ def best_way(
         if clock.share + took > begun + limits.trying * span or clock.over:
             break
     tried.sort(key=lambda cut: cut.score)
+    if not clock.over:
+        # bent lines win leather here and lose it there: they count only where they come to more
+        tried += cut_each([tried[0].way._replace(strokes=limits.most_strokes)], hurry, False)
+        tried.sort(key=lambda cut: cut.score)
     rest = begun + span - clock.share
     if rest > limits.patience * took and not clock.over:
         # as many of the best ways as there are processes
@@ -98,7 +102,7 @@ def _in_one(case: Case, way: Way, hide: str) -> float:
 def too_long_mm2(case: Case, way: Way, hide: str, indices: frozenset[int]) -> tuple[float, ...]:
     """Area of the wishes that no panel of a way to cut a hide up could hold, by rank."""
     goes: dict[Form, bool] = {}
-    backbone_deg, edge = case.hides[hide].hide.backbone_deg, 2 * case.margins.edge_mm
+    backbone_deg, edge = case.hides[hide].hide.backbone_deg, 2 * case.margins.from_knife_mm
     for index in indices:
         wish = case.wishes[index]
         if wish.shape not in goes:

@@ -102,7 +102,7 @@ def wanted(job: Job) -> tuple[Wish, ...]:
 
 
 def fits_bed(part: Part, workshop: Workshop, limits: PlanLimits = DEFAULT) -> bool:
-    """Whether a part and its edge margin can lie on the usable bed whole; leather fed through is burnt a bed at a
-    time."""
-    hull = part.outline.convex_hull.buffer(max(workshop.margins.edge_mm - limits.rounding_mm, 0.0))
+    """Whether a part and the margin along knife lines can lie on the usable bed whole; leather fed through is burnt a
+    bed at a time."""
+    hull = part.outline.convex_hull.buffer(max(workshop.margins.from_knife_mm - limits.rounding_mm, 0.0))
     return bed_angle(hull, *workshop.machine.window_mm) is not None

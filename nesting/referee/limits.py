@@ -21,6 +21,8 @@ class RefereeLimits:
     knife_mm: float = 0.01
     """How far a knife line may end from the edge of what it cuts, and panels be off what the lines leave: ends are
     rounded, and lines cross hides a metre and more wide."""
+    most_strokes: int = 3
+    """Straight strokes of a knife line."""
     bed_turn_deg: float = 0.5
     """Leather is tried on the bed at every so many degrees, besides with each side of its hull along the bed: as the
     planner may turn it."""

@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from collections import Counter, defaultdict
 from collections.abc import Iterator
+from itertools import pairwise
 
 import numpy as np
 import shapely
 from shapely.geometry import LineString, Polygon
 
-from ..model import Cut, Hide, Layout, Panel, Placement
+from ..model import Cut, Hide, Layout, Panel, Placement, Point
 from .findings import Finding, is_area, near, near_edge, outside, too_near
 from .limits import RefereeLimits
 
@@ -51,7 +52,7 @@ def sound_panels(layout: Layout, limits: RefereeLimits) -> Iterator[Finding]:
 
 def _long(layout: Layout, panel: Panel, limits: RefereeLimits) -> Iterator[Finding]:
     """A panel that may be longer than the bed is there for one part that is, and is no more than that needs."""
-    machine, edge = layout.workshop.machine, layout.workshop.margins.edge_mm
+    machine, edge = layout.workshop.machine, layout.workshop.margins.from_knife_mm
     here = [p for p in layout.placements if (p.hide, p.panel) == (panel.hide, panel.id)]
     if len(here) != 1 or not is_area(here[0].outline):
         yield Finding(5, "long part", _panel(panel), f"holds {len(here)} parts", "one, longer than the bed")
@@ -79,14 +80,20 @@ def _cut_by_knife(layout: Layout, hide: Hide, panels: list[Panel], limits: Refer
     bits = [bit for bit in shapely.get_parts(left_over) if isinstance(bit, Polygon)]
     for number, cut in enumerate((cut for cut in layout.cuts if cut.hide == hide.id), 1):
         who = f"knife line {number} of hide {hide.id}"
-        if not np.isfinite([cut.start, cut.end]).all() or math.dist(cut.start, cut.end) < limits.knife_mm:
+        strokes = list(pairwise(cut.points))
+        if not np.isfinite(cut.points).all() or any(math.dist(*stroke) < limits.knife_mm for stroke in strokes):
             yield Finding(5, "knife line", who, f"goes from {cut.start} to {cut.end}", "from one point to another")
+            return
+        if len(strokes) > limits.most_strokes or not _goes_on(cut):
+            value = f"has {len(strokes)} strokes" if _goes_on(cut) else "turns back"
+            bound = f"at most {limits.most_strokes} that all go on from its start to its end"
+            yield Finding(5, "knife line", who, value, bound)
             return
         across = [n for n, bit in enumerate(bits) if _goes_across(bit, cut, limits.knife_mm)]
         if not across:
             yield Finding(5, "knife line", who, "does not go right across any piece", "from edge to edge of one piece")
             return
-        line = shapely.linestrings([cut.start, cut.end])
+        line = shapely.linestrings(cut.points)
         bit = bits.pop(max(across, key=lambda n: bits[n].intersection(line).length))
         left = _half_plane(bit, cut)
         for half in (bit.intersection(left), bit.difference(left)):
@@ -101,23 +108,31 @@ def _cut_by_knife(layout: Layout, hide: Hide, panels: list[Panel], limits: Refer
 
 def _goes_across(polygon: Polygon, cut: Cut, knife_mm: float) -> bool:
     """Whether a line ends on the edge of a polygon at both ends, and there is nothing of it on the line beyond them."""
-    start, end = cut.start, cut.end
-    if not shapely.dwithin(polygon.exterior, shapely.points([start, end]), knife_mm).all():
+    if not shapely.dwithin(polygon.exterior, shapely.points([cut.start, cut.end]), knife_mm).all():
         return False
-    reach = polygon.length
-    unit = (np.array(end) - start) / math.dist(start, end)
-    beyond = [LineString([np.array(end) + knife_mm * unit, np.array(end) + reach * unit])]
-    beyond.append(LineString([np.array(start) - knife_mm * unit, np.array(start) - reach * unit]))
+    far = ((cut.start, _on(cut.points[1], cut.start)), (cut.end, _on(cut.points[-2], cut.end)))
+    beyond = [LineString([np.array(end) + knife_mm * unit, np.array(end) + polygon.length * unit]) for end, unit in far]
     return all(polygon.intersection(line).length < 2 * knife_mm for line in beyond)
+
+
+def _goes_on(cut: Cut) -> bool:
+    """Whether no stroke of a line turns back from the way that its ends lie apart."""
+    along = np.diff(cut.points, axis=0) @ _on(cut.start, cut.end)
+    return bool((along > 0).all())
 
 
 def _half_plane(polygon: Polygon, cut: Cut) -> Polygon:
     """All there is of the plane around a polygon to the left of a line."""
-    start, end = cut.start, cut.end
-    reach = 2 * (polygon.length + 1.0)
-    unit = (np.array(end) - start) / math.dist(start, end)
-    left, first, last = np.array([-unit[1], unit[0]]), np.array(start) - reach * unit, np.array(end) + reach * unit
-    return Polygon([first, last, last + reach * left, first + reach * left])
+    reach, unit = 2 * (polygon.length + 1.0), _on(cut.start, cut.end)
+    first = np.array(cut.start) + reach * _on(cut.points[1], cut.start)
+    last = np.array(cut.end) + reach * _on(cut.points[-2], cut.end)
+    left = 3 * reach * np.array([-unit[1], unit[0]])
+    return Polygon(np.array([first, *cut.via, last, last + left, first + left]))
+
+
+def _on(start: Point, end: Point) -> np.ndarray:
+    """The way from a point to another, of length 1."""
+    return (np.array(end) - start) / math.dist(start, end)
 
 
 def _alike(one: Polygon, other: Polygon, knife_mm: float) -> bool:
@@ -125,8 +140,8 @@ def _alike(one: Polygon, other: Polygon, knife_mm: float) -> bool:
 
 
 def knife_margin(layout: Layout, hide: Hide, here: list[Placement], limits: RefereeLimits) -> Iterator[Finding]:
-    """Parts keep the edge margin from knife lines too: what a knife left is an edge of the panel."""
-    edge = layout.workshop.margins.edge_mm
+    """Parts keep a margin from knife lines too: what a knife left is an edge of the panel."""
+    edge = layout.workshop.margins.from_knife_mm
     panels = {panel.id: panel.polygon for panel in layout.panels if panel.hide == hide.id and is_area(panel.polygon)}
     # what is cut by knife as a part has no leather around it
     panels = {name: polygon for name, polygon in panels.items() if not layout.by_knife_on(hide.id, name)}

@@ -127,15 +127,16 @@ class _Trial:
     def _own(self, unplaced: Unplaced, asked: Asked, reason: str) -> tuple[str, str] | None:
         line = self.lines.get((unplaced.order, unplaced.product))
         kind = asked.kind_for(line)
-        edge = self.layout.workshop.margins.edge_mm
+        margin = self.layout.workshop.margins.from_knife_mm
         if reason.startswith(SPOILED):
             keys = {one.key for one in self.layout.lost}
             key = (unplaced.order, unplaced.product, unplaced.part, unplaced.piece, unplaced.copy, unplaced.mirrored)
             return None if key in keys else ("it is not among what was lost", "lost at the machine")
         if reason.startswith(TOO_BIG_FOR_BED):
-            hull = asked.outline.convex_hull.buffer(edge + self.limits.try_clear_mm)
+            hull = asked.outline.convex_hull.buffer(margin + self.limits.try_clear_mm)
             bed = self.layout.workshop.machine.window_mm
-            return ("it fits the bed with its edge margin", "too big") if fits_bed(hull, *bed, self.limits) else None
+            fits = fits_bed(hull, *bed, self.limits)
+            return ("it fits the bed with the margin along knife lines", "too big") if fits else None
         if reason.startswith((NO_HIDE, NONE_TO_BURN)):
             return self._of_leather(kind, reason)
         if reason.startswith(NO_COMMON_HIDE):
@@ -271,7 +272,7 @@ class _Trial:
         if not panels:
             return [free]
         return [
-            free.intersection(panel.polygon.buffer(-(margins.edge_mm + clear)))
+            free.intersection(panel.polygon.buffer(-(margins.from_knife_mm + clear)))
             for panel in panels
             if not layout.is_burnt(panel) and not panel.longer
         ]

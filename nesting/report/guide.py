@@ -9,7 +9,17 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from shapely.geometry import LineString
 
-from ..laser.guide import CutFirst, Line, cut_first, from_backbone, knife_lines, mark, second_mark, sentence
+from ..laser.guide import (
+    CutFirst,
+    Line,
+    bend_sentence,
+    cut_first,
+    from_backbone,
+    knife_lines,
+    mark,
+    second_mark,
+    sentence,
+)
 from ..model import Hide, Layout, units
 from . import layers, words
 from .canvas import TEXT_PT, Look, Sheet, map_axes, new_figure, scale_bar, shape, style, write
@@ -52,7 +62,7 @@ def draw_guide(layout: Layout, hide_id: str) -> Figure:
     width, height = bounds[2] - bounds[0], bounds[3] - bounds[1]
     inch_per_mm = min((WIDTH_IN - 2 * MARGIN_IN) / width, MAP_HEIGHT_IN / height)
     map_width, map_height = width * inch_per_mm, height * inch_per_mm
-    table = ROW_IN * (2 * (len(first) + len(lines)) + 1.6)
+    table = ROW_IN * (2 * (len(first) + len(lines)) + sum(len(line.bends) for line in lines) + 1.6)
     with style():
         figure = new_figure(WIDTH_IN, TITLE_IN + map_height + STRIP_IN + table + 2 * MARGIN_IN)
         full = figure.get_size_inches()[1]
@@ -120,12 +130,16 @@ def _map(
             axes.plot(end.x, end.y, marker="o", markersize=3.2, color="#a34700", zorder=7)
             axes.text(end.x, end.y, end.name, fontsize=7.5, ha="center", va="center", zorder=8, bbox=HALO)
     for line in lines:
-        ends = np.array([(end.x, end.y) for end in line.ends])
-        layers.draw_knife_line(axes, layout, hide, LineString(ends), 5, LINE)
-        x, y = ends[0] + 0.36 * (ends[1] - ends[0])
-        axes.text(x, y, str(line.number), color="#a34700", bbox=HALO, **NUMBER)
-        for end, other in zip(line.ends, line.ends[::-1]):
-            out = np.array([end.x - other.x, end.y - other.y]) / max(line.length_mm, 1e-9)
+        layers.draw_knife_line(axes, layout, hide, LineString(line.points), 5, LINE)
+        spot = LineString(line.points).interpolate(0.36, normalized=True)
+        for bend in line.bends:
+            axes.plot(bend.x, bend.y, marker="o", markersize=3.2, color="#a34700", zorder=7)
+            label = np.array([bend.x, bend.y]) + np.array([0.0, AWAY_IN[0] / inch_per_mm])
+            taken.append(label)
+            axes.text(label[0], label[1], bend.name, fontsize=7.5, ha="center", va="center", zorder=8, bbox=HALO)
+        axes.text(spot.x, spot.y, str(line.number), color="#a34700", bbox=HALO, **NUMBER)
+        for end, (x, y) in zip(line.ends, (line.points[1], line.points[-2])):
+            out = np.array([end.x - x, end.y - y]) / max(math.dist((end.x, end.y), (x, y)), 1e-9)
             axes.plot(end.x, end.y, marker="o", markersize=3.2, color="#a34700", zorder=7)
             for away_in in AWAY_IN:
                 place = np.array([end.x, end.y]) + out * away_in / inch_per_mm
@@ -166,6 +180,8 @@ def _title(sheet: Sheet, layout: Layout, hide: Hide, lines: tuple[Line, ...], fi
         where = "where the backbone meets the edge; left and right as seen from M along it"
     where += "; N: the corner farthest from M" if first else ""
     text = f"M: {where}. Measure along the edge with a soft tape; parts are grey."
+    if any(line.bends for line in lines):
+        text += " A line with points c and d is cut in straight strokes from a by c and d to b."
     sheet.text(0, TITLE_IN - 0.42, text, fontsize=size, va="top")
 
 
@@ -185,6 +201,7 @@ def _table(sheet: Sheet, hide: Hide, lines: tuple[Line, ...], first: tuple[CutFi
     rows = [(one.panel.id, *_first_row(one, hide, shown)) for one in first]
     for line in lines:
         ends = [(f"{end.name}  {sentence(end, shown)}", from_backbone(end, shown)) for end in line.ends]
+        ends += [(f"{one.name}  {bend_sentence(one, shown)}", from_backbone(one, shown)) for one in line.bends]
         rows.append((str(line.number), units.tape_words(line.length_mm, shown), ends))
     for number, length, ends in rows:
         sheet.line((0, sheet.width), (y, y), color="#bbbbbb", linewidth=0.5)
@@ -194,7 +211,7 @@ def _table(sheet: Sheet, hide: Hide, lines: tuple[Line, ...], first: tuple[CutFi
             level = y - (0.5 + row) * ROW_IN
             sheet.text(columns[2], level, found, fontsize=size, va="center")
             sheet.text(columns[3], level, check, fontsize=size, va="center")
-        y -= 2 * ROW_IN
+        y -= len(ends) * ROW_IN
 
 
 def _first_row(one: CutFirst, hide: Hide, shown: str) -> tuple[str, list[tuple[str, str]]]:

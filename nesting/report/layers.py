@@ -157,7 +157,7 @@ def draw_lines(
 ) -> list[Entry]:
     """Knife lines, backbone, the limits of the settings by name and the readings; gives back their legend."""
     entries = []
-    cuts = [LineString([cut.start, cut.end]) for cut in layout.cuts if cut.hide == hide.id]
+    cuts = [LineString(cut.points) for cut in layout.cuts if cut.hide == hide.id]
     if cuts:
         for cut in cuts:
             draw_knife_line(axes, layout, hide, cut.intersection(hide.outline), 6, KNIFE)

@@ -16,6 +16,7 @@ from nesting.errors import FileError
 from nesting.files.layout import layout_from_dict, layout_to_dict, read_layout, write_layout
 from nesting.geometry import place
 from nesting.model import (
+    Cut,
     Direction,
     Hide,
     Kind,
@@ -444,6 +445,17 @@ def test_pins_burnt_panels_and_lost_parts_are_kept(tmp_path):
     after = read_layout(tmp_path / "layout.json")
     assert (after.placements, after.burnt, after.lost) == (before.placements, before.burnt, before.lost)
     assert check(after) == []
+
+
+def test_where_the_strokes_of_a_knife_line_meet_is_kept(tmp_path):
+    cuts = (Cut("side-1", (0, 100), (500, 100), ((100.25, 120), (300, 90))), Cut("side-1", (0, 50), (500, 50)))
+    write_layout(tmp_path / "layout.json", replace(layout(), cuts=cuts), {})
+    assert read_layout(tmp_path / "layout.json").cuts == cuts
+    four = [[10, 100], [20, 100], [30, 100]]
+    data = layout_to_dict(replace(layout(), cuts=cuts))
+    data["cuts"][0]["via"] = four
+    with pytest.raises(FileError, match="via"):
+        layout_from_dict(data, "layout.json")
 
 
 def test_true_pins_a_placement_where_it_lies(tmp_path):

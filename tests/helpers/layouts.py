@@ -9,7 +9,7 @@ from nesting.model import Hide, Layout, Machine, Margins, Panel, Part, Placement
 from nesting.referee.rules import check
 
 TAG = Part("tag", Polygon([(0, 0), (60, 0), (60, 30), (20, 40), (0, 30)]))
-MARGINS = Margins(kerf_mm=0.2, gap_mm=1.0, edge_mm=3.0, flaw_mm=1.0)
+MARGINS = Margins(kerf_mm=0.2, gap_mm=1.0, edge_mm=3.0, flaw_mm=1.0, knife_mm=3.0)
 SETTING = Setting("1.5 mm", 1.5, 10, 60, 2, 1.2, 1.8)
 
 

@@ -1,11 +1,12 @@
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from laser_samples import layout_of, placement
 from shapely.geometry import LineString, Point, box
 
-from nesting.laser.guide import End, from_backbone, knife_lines, mark, sentence
+from nesting.laser.guide import End, bend_sentence, from_backbone, knife_lines, mark, sentence
 from nesting.model import Cut, Hide, Panel
 
 SPINE = ((0, 150), (1000, 150))
@@ -39,6 +40,32 @@ def test_an_end_on_an_earlier_line_is_measured_along_that_line():
     end = lines()[1].ends[0]
     assert end.line == 1 and end.along_mm == pytest.approx(200)
     assert sentence(end) == "on line 1, 200 mm from 1a"
+
+
+def test_where_strokes_meet_is_measured_from_both_ends_and_leads_back_there():
+    bent = Cut("h1", (560, 0), (560, 390), ((520, 120), (610, 300)))
+    (first,) = lines(cuts=(bent,))
+    assert [bend.name for bend in first.bends] == ["1c", "1d"]
+    assert first.length_mm == pytest.approx(
+        math.dist((560, 0), (520, 120)) + math.dist((520, 120), (610, 300)) + math.dist((610, 300), (560, 390))
+    )
+    for bend, point in zip(first.bends, bent.via):
+        a, b = (np.array(end) for end in (bent.start, bent.end))
+        far, (one, other) = math.dist(a, b), bend.from_mm
+        along = (one**2 - other**2 + far**2) / (2 * far)
+        off = math.sqrt(one**2 - along**2) * (1 if bend.left else -1)
+        unit = (b - a) / far
+        assert a + along * unit + off * np.array([-unit[1], unit[0]]) == pytest.approx(point)
+    assert first.bends[0].spine_mm == pytest.approx(520) and first.bends[0].off_mm == pytest.approx(-30)
+    assert bend_sentence(first.bends[0]).endswith("left of a to b")
+
+
+def test_an_end_on_a_bent_line_is_measured_along_its_strokes():
+    bent = Cut("h1", (560, 0), (560, 390), ((520, 120), (610, 300)))
+    end = lines(cuts=(bent, Cut("h1", (610, 300), (1000, 300))))[1].ends[0]
+    assert end.line == 1 and end.along_mm == pytest.approx(
+        math.dist((560, 0), (520, 120)) + math.dist((520, 120), (610, 300))
+    )
 
 
 def test_ends_are_also_measured_from_the_backbone():

@@ -5,9 +5,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import affinity
-from shapely.geometry import Point, Polygon, box
+from shapely.geometry import LineString, Point, Polygon, box
 
-from nesting.leather.knife import bed_angle, cut_across, cut_up, divide, needed, reach, ways
+from nesting.leather.knife import (
+    bed_angle,
+    cut_across,
+    cut_along,
+    cut_up,
+    divide,
+    divide_along,
+    goes_across,
+    needed,
+    reach,
+    ways,
+)
 from nesting.model import Cut, Hide
 
 BED = 600, 400
@@ -28,6 +39,34 @@ def test_what_a_knife_line_leaves_adds_up_to_the_piece(width, height, waves, tow
     assert sum(bit.area for bit in (*before, *beyond)) == pytest.approx(piece.area, rel=1e-9)
     assert max(reach(bit, towards)[1] for bit in before) <= low + share * (high - low) + 1e-6
     assert min(reach(bit, towards)[0] for bit in beyond) >= low + share * (high - low) - 1e-6
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.integers(2, 7), st.floats(0, 360), st.lists(st.floats(-150, 150), min_size=4, max_size=4))
+def test_a_bent_line_parts_leather_whole_and_the_cut_gives_the_same_bits(waves, towards, heights):
+    hide, turn = Hide("h", wavy(900, 700, waves)), math.radians(towards)
+    along, across = np.array([math.cos(turn), math.sin(turn)]), np.array([-math.sin(turn), math.cos(turn)])
+    points = [at * across + height * along for at, height in zip((-600, -150, 150, 600), heights)]
+    line = LineString(points)
+    before, beyond = divide_along(hide.outline, line, towards)
+    assert sum(bit.area for bit in (*before, *beyond)) == pytest.approx(hide.outline.area, rel=1e-9)
+    for bits, sign in ((before, 1), (beyond, -1)):
+        for bit in bits:
+            spot = bit.representative_point()
+            away = line.intersection(LineString([np.array(spot.coords[0]) + far * along for far in (-2000.0, 2000.0)]))
+            assert sign * ((np.array(away.coords[0]) - spot.coords[0]) @ along) > 0
+    cut = cut_along("h", hide.outline, line)
+    assert 2 <= len(cut.points) <= 4
+    if goes_across(hide.outline, cut):
+        made, bits = cut_up(hide, (cut,)), [*before, *beyond]
+        assert sorted(bit.area for bit in made) == pytest.approx(sorted(bit.area for bit in bits), abs=0.05)
+
+
+def test_a_bent_line_that_leather_lies_ahead_of_does_not_go_across():
+    cup = box(0, 0, 300, 300).difference(box(100, 100, 200, 300))
+    assert goes_across(cup, Cut("h", (0, 50), (300, 50), ((100, 80), (200, 20))))
+    # it ends at the left arm, and goes on ahead into the right one
+    assert not goes_across(cup, Cut("h", (0, 150), (100, 200), ((50, 190),)))
 
 
 def test_a_line_across_two_legs_frees_an_end_of_each():
@@ -56,7 +95,11 @@ def test_a_line_that_takes_only_a_thin_tip_off_a_panel_is_needed():
 def test_lines_made_one_after_another_give_back_the_pieces_whatever_lies_beyond_a_piece():
     hide = Hide("h", box(0, 0, 1000, 800))
     lower, upper = (bits[0] for bits in divide(hide.outline, 90, 390))
-    cuts = (cut_across("h", hide.outline, 90, 390), cut_across("h", lower, 0, 600), cut_across("h", upper, 0, 300))
+    cuts = (
+        cut_across("h", hide.outline, 90, 390),
+        cut_across("h", lower, 0, 600),
+        cut_across("h", upper, 0, 300),
+    )
     assert sorted(piece.area for piece in cut_up(hide, cuts)) == pytest.approx(
         sorted([600 * 390, 400 * 390, 300 * 410, 700 * 410])
     )
@@ -65,7 +108,11 @@ def test_lines_made_one_after_another_give_back_the_pieces_whatever_lies_beyond_
 def test_a_line_that_only_frees_unused_leather_is_not_needed():
     hide = Hide("h", box(0, 0, 1000, 800))
     lower, upper = (bits[0] for bits in divide(hide.outline, 90, 390))
-    cuts = (cut_across("h", hide.outline, 90, 390), cut_across("h", lower, 0, 600), cut_across("h", upper, 0, 300))
+    cuts = (
+        cut_across("h", hide.outline, 90, 390),
+        cut_across("h", lower, 0, 600),
+        cut_across("h", upper, 0, 300),
+    )
     assert needed(hide, cuts, [box(0, 0, 600, 390)]) == cuts[:2]
 
 

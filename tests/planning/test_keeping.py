@@ -95,7 +95,10 @@ def test_what_no_longer_holds_is_placed_anew_and_said(first):
         ({"orders": (OrderLine("B", "set", 4, date(2026, 3, 2)),)}, "no order has it any longer"),
         ({"products": (Product("set", (PLATE,), colour="black"),)}, "hide h is not black"),
         ({"machine": replace(MACHINE, bed_width_mm=300.0)}, "panel 1 of hide h does not fit the bed any longer"),
-        ({"margins": replace(MARGINS, edge_mm=60.0)}, "it lies nearer than 60 mm to an edge of hide h or a knife line"),
+        (
+            {"margins": replace(MARGINS, edge_mm=60.0)},
+            "it lies nearer than 60 mm to an edge of hide h or 1.5 mm to a knife line",
+        ),
     ],
 )  # fmt: skip
 def test_the_reason_is_told_for_what_no_longer_holds(first, change, why):

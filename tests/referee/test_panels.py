@@ -110,6 +110,37 @@ def test_panels_that_the_knife_lines_do_not_make_fail(cuts):
     assert rules(put(), hide=WIDE, panels=HALVES, cuts=cuts) == {5}
 
 
+LOWER = Polygon([(0, 0), (900, 0), (900, 150), (500, 220), (300, 100), (0, 130)])
+BENT = Cut("h", (0, 130), (900, 150), ((300, 100), (500, 220)))
+
+
+def test_a_line_of_three_strokes_makes_two_panels_whichever_way_it_is_told():
+    wide = Workshop(Machine("laser", 1000, 400, 40), (SETTING,), MARGINS, thickness_spread_mm=0.1)
+    panels = (Panel("1", "h", LOWER), Panel("2", "h", WIDE.outline.difference(LOWER)))
+    back = Cut("h", BENT.end, BENT.start, BENT.via[::-1])
+    for cut in (BENT, back):
+        assert rules(put(), hide=WIDE, panels=panels, cuts=(cut,), workshop=wide) == set()
+    straight = Cut("h", BENT.start, BENT.end)
+    four = Cut("h", BENT.start, BENT.end, (*BENT.via, (700, 185)))
+    turns = Cut("h", BENT.start, BENT.end, ((500, 220), (300, 100)))
+    for cut in (straight, four, turns, Cut("h", BENT.start, BENT.end, ((300, math.nan),))):
+        assert rules(put(), hide=WIDE, panels=panels, cuts=(cut,), workshop=wide) == {5}
+
+
+@pytest.mark.parametrize("knife", [0.0, 1.5, 8.0])
+def test_the_margin_along_a_knife_line_is_its_own_and_no_more_than_that_of_the_edge(knife):
+    workshop = Workshop(
+        Machine("laser", 600, 400, 40), (SETTING,), replace(MARGINS, knife_mm=knife), thickness_spread_mm=0.1
+    )
+    cuts, least = (Cut("h", (450, 0), (450, 300)),), min(knife, MARGINS.edge_mm)
+    reach = 450 - TAG.outline.bounds[2]
+    assert rules(put(x=reach - least), hide=WIDE, panels=HALVES, cuts=cuts, workshop=workshop) == set()
+    if least:
+        assert rules(put(x=reach - least + 0.1), hide=WIDE, panels=HALVES, cuts=cuts, workshop=workshop) == {5}
+    near_edge = put(y=MARGINS.edge_mm - 0.1 - TAG.outline.bounds[1])
+    assert rules(near_edge, hide=WIDE, panels=HALVES, cuts=cuts, workshop=workshop) == {2}
+
+
 def test_a_pinwheel_that_no_straight_cut_makes_fails():
     hide = Hide("h", box(0, 0, 600, 600), nominal_mm=1.5)
     pinwheel = [

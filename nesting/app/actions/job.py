@@ -88,8 +88,8 @@ def prepare_folder(folder: Path, only: Sequence[str] = ()) -> Prepared:
             folder / "workshop.toml",
             "machine",
             f"usable bed {machine.usable_words}",
-            f"no ordered part fits it with its edge margin, not even {least.name}: check bed_width_mm, bed_height_mm "
-            "and bed_margin_mm, or cut by hand",
+            f"no ordered part fits it with the margin along knife lines, not even {least.name}: check bed_width_mm, "
+            "bed_height_mm and bed_margin_mm, or cut by hand",
         )
     return prepared
 
