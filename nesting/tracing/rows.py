@@ -62,8 +62,10 @@ def rows_of(holes: Floats) -> tuple[list[Row], list[tuple[float, float, float]]]
             continue
         order = _in_turn(apart[np.ix_(row, row)])
         steps = np.hypot(*np.diff(many[order, :2], axis=0).T)
+        # the errors of places between the ends cancel in the mean; a hole that was missed counts for nothing
+        pitch = steps[steps <= ROWS.linked_times * np.median(steps)].mean()
         places = tuple((float(x), float(y)) for x, y in many[order, :2])
-        rows.append(Row(places, float(2 * np.median(many[:, 2])), float(np.median(steps))))
+        rows.append(Row(places, float(2 * np.median(many[:, 2])), float(pitch)))
     in_rows = {place for row in rows for place in row.places}
     return rows, [(x, y, radius) for x, y, radius in holes.tolist() if (x, y) not in in_rows]
 

@@ -48,5 +48,11 @@ def test_two_holes_and_those_far_apart_too_near_too_wide_or_unequal_are_no_row(h
     assert rows == [] and len(others) == len(holes)
 
 
+def test_the_pitch_is_surer_than_the_places_of_the_holes():
+    places = np.array(row(12, 4.0))
+    places[:, 0] += np.random.default_rng(3).normal(0, 0.08, 12)
+    assert rows_of(places)[0][0].pitch_mm == pytest.approx(4.0, abs=0.025)
+
+
 def test_no_holes_are_no_rows():
     assert rows_of(np.empty((0, 3))) == ([], [])
