@@ -41,6 +41,15 @@ Workers = Annotated[
     int | None, typer.Option(min=1, max=256, help="Processes to search with; as many as there are cores by default.")
 ]
 
+OnCluster = Annotated[
+    str | None,
+    typer.Option(
+        "--cluster",
+        metavar="ADDRESS",
+        help="Search on the machines of the Dask cluster with this scheduler, such as tcp://bench:8786.",
+    ),
+]
+
 
 def _thickness(help: str) -> Any:
     return typer.Option(parser=options.thickness, metavar="THICKNESS", help=help)
@@ -126,6 +135,7 @@ def plan_command(
         ),
     ] = None,
     workers: Workers = None,
+    cluster: OnCluster = None,
     partial: Annotated[
         bool, typer.Option("--partial", help="Cut parts of pieces that cannot be made whole too.")
     ] = False,
@@ -168,8 +178,8 @@ def plan_command(
             compared=compared,
         )
 
-    time = None if iterations else seconds
-    if not run_plan(folder, time, iterations, seed, hide or (), settings, workers, partial, kept, begun):
+    time, team = None if iterations else seconds, options.team(workers, cluster)
+    if not run_plan(folder, time, iterations, seed, hide or (), settings, team, partial, kept, begun):
         raise typer.Exit(1)
 
 
@@ -293,13 +303,14 @@ def compare_command(
         typer.Option(metavar="OLD.svg=NEW.svg", help="Compare a pattern with a changed one (may be given again)."),
     ] = None,
     workers: Workers = None,
+    cluster: OnCluster = None,
 ) -> None:
     """Plan the same orders on each hide, on all and on sets of them, and set them beside the plan in FOLDER/out."""
     begun = monotonic()
     from .terminal.job import run_compare
 
     against = options.against(settings, bed, bed_of or (), gap or (), pattern or ())
-    run_compare(folder, seconds, seed, against, workers, begun)
+    run_compare(folder, seconds, seed, against, options.team(workers, cluster), begun)
 
 
 @app.command("export")

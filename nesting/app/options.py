@@ -14,6 +14,7 @@ import typer
 from ..errors import FileError, ModelError
 
 if TYPE_CHECKING:
+    from ..workers import Cluster
     from .actions.comparing import Against
 
 Pixel = tuple[float, float]
@@ -81,6 +82,20 @@ def option(name: str) -> Iterator[None]:
         yield
     except ModelError as error:
         raise FileError(name, error.thing, error.value, error.mend) from None
+
+
+def team(workers: int | None, cluster: str | None) -> int | Cluster | None:
+    """Who searches: so many processes, or the cluster at an address."""
+    if cluster is None:
+        return workers
+    if workers is not None:
+        raise FileError("--workers", "with --cluster", workers, "leave it out: the cluster's own workers search")
+    from ..workers import Cluster, NoCluster
+
+    try:
+        return Cluster(cluster)
+    except NoCluster as error:
+        raise FileError("--cluster", "address", error.address, error.mend) from None
 
 
 def layout_file(text: str | Path) -> Path:

@@ -135,6 +135,9 @@ def _end_helpers() -> None:
 
         for process in multiprocessing.active_children():
             process.kill()
+    clusters = sys.modules.get(f"{__package__.partition('.')[0]}.workers.cluster")
+    for cluster in list(getattr(clusters, "OPEN", ())):
+        cluster.end()
 
 
 def _clear() -> None:

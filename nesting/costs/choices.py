@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from fractions import Fraction
 from time import monotonic
+from typing import NamedTuple
 
 from .. import engine
 from ..laser.load import hide_changeovers
@@ -16,6 +17,7 @@ from ..planning.kept import Kept
 from ..planning.plan import plan
 from ..planning.prepare import Prepared, prepare
 from ..referee.rules import check
+from ..workers import Cluster, Crew
 from .currency import minor_unit
 from .figures import Figures, figures_and_costs
 from .limits import DEFAULT, CostLimits
@@ -120,7 +122,7 @@ def compare(
     stop: engine.Stop,
     seed: int = 0,
     *,
-    workers: int | None = None,
+    workers: int | Cluster | None = None,
     progress: Progress | None = None,
     planned: Layout | None = None,
     prepared: Prepared | None = None,
@@ -138,8 +140,9 @@ def compare(
         The seconds are for all of it. Iterations are of each hide tried alone, and as many times for all sets of hides
         together.
     seed : int
-    workers : int, optional
-        Processes to search with; as many as there are cores by default.
+    workers : int or Cluster, optional
+        Processes to search with; as many as there are cores by default. Or machines of a cluster, on which hides are
+        planned alone side by side.
     progress : callable, optional
         Called with the name of each plan as it starts.
     planned : Layout, optional
@@ -161,18 +164,30 @@ def compare(
     tried = [] if planned is None else [_at_hand(planned, job, limits)]
     cut = set(alone) & (kept.opened if kept else frozenset())
 
+    def some(names: Iterable[str]) -> Prepared:
+        also = cut.union(names)
+        return prepared.only(item for name, item in alone.items() if name in also)
+
     def try_out(names: Iterable[str], name: str, stop: engine.Stop) -> None:
-        names = cut.union(names)
-        # one hide alone is soon done; starting another process would take longer
-        crew = workers if len(names) > 1 else 1
-        some = prepared.only(item for name, item in alone.items() if name in names)
-        tried.append(_tried(name, some, stop, seed, crew, progress, limits, kept=kept))
+        tried.append(_tried(name, some(names), stop, seed, workers, progress, limits, kept=kept))
 
     sets = Sets(prepared, limits)
     likely = sets.alone()
     time = _Time(stop, len(likely))
-    for name in likely:
-        try_out([name], name, time.next((limits.alone_share if len(alone) > 1 else 1.0) / len(likely), 1.0))
+    share = limits.alone_share if len(alone) > 1 else 1.0
+    # one hide alone is soon done; starting another process would take longer
+    elsewhere = workers if isinstance(workers, Cluster) else None
+    given = _Alone(seed, workers if cut and elsewhere is None else 1, limits, kept)
+    with Crew(given, elsewhere or 1, stop.cancel) as crew:
+        for first in range(0, len(likely), crew.workers):
+            names = likely[first : first + crew.workers]
+            if progress:
+                for name in names:
+                    progress(name)
+            part = time.next(share * len(names) / len(likely), 1.0)
+            tried += crew.each(_planned_alone, [(name, some([name]), part) for name in names])
+            if crew.interrupted and not stop.cancelled:
+                raise KeyboardInterrupt
     untried = _try_sets(sets, tried, try_out, time, limits) if len(alone) > 1 else 0
     best: dict[tuple[HideSet, bool], Choice] = {}
     for choice in _sound(tried):
@@ -182,6 +197,19 @@ def compare(
     choices = Choices(best.values())
     choices.untried = untried
     return choices
+
+
+class _Alone(NamedTuple):
+    """What plans of one hide alone have in common."""
+
+    seed: int
+    workers: int | Cluster | None
+    limits: CostLimits
+    kept: Kept | None
+
+
+def _planned_alone(given: _Alone, name: str, prepared: Prepared, stop: engine.Stop) -> Choice:
+    return _tried(name, prepared, stop, given.seed, given.workers, None, given.limits, kept=given.kept)
 
 
 def _try_sets(
@@ -244,7 +272,7 @@ def compare_settings(
     stop: engine.Stop,
     seed: int = 0,
     *,
-    workers: int | None = None,
+    workers: int | Cluster | None = None,
     progress: Progress | None = None,
     planned: Layout | None = None,
     kept: Kept | None = None,
@@ -279,7 +307,7 @@ def compare_bed(
     stop: engine.Stop,
     seed: int = 0,
     *,
-    workers: int | None = None,
+    workers: int | Cluster | None = None,
     progress: Progress | None = None,
     planned: Layout | None = None,
     limits: CostLimits = DEFAULT,
@@ -298,7 +326,7 @@ def compare_ways(
     stop: engine.Stop,
     seed: int = 0,
     *,
-    workers: int | None = None,
+    workers: int | Cluster | None = None,
     progress: Progress | None = None,
     planned: Layout | None = None,
     shared: bool = False,
@@ -341,7 +369,7 @@ def _tried(
     prepared: Prepared,
     stop: engine.Stop,
     seed: int,
-    workers: int | None,
+    workers: int | Cluster | None,
     progress: Progress | None,
     limits: CostLimits,
     settings: int | None = None,

@@ -19,6 +19,8 @@ class CostLimits:
     finest_step_share: float = 1 / 128
     """The sides of a rectangle are moved until steps of this share of a raster cell make it no larger: well below what
     a ruler shows on any hide."""
+    hides_alone: int = 24
+    """Up to so many hides are costed without help: other processes take some seconds to start (working assumption)."""
     least_part_mm2: float = 1e-6
     """What a part counts for at least when costs are shared by area: cutouts that overlap one another may seem to leave
     none of it."""

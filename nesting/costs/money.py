@@ -12,6 +12,7 @@ from typing import TypeVar
 from ..laser.time import machine_seconds
 from ..leather.shades import masked
 from ..model import Hide, Layout, Placement
+from ..workers import Crew, cores
 from .currency import minor_digits
 from .doubt import doubt_note
 from .limits import DEFAULT, CostLimits
@@ -114,7 +115,7 @@ def costs(layout: Layout, kept: Mapping[str, Sequence[Offcut]] | None = None, li
     hides: dict[str, Cost] = {}
     parts: dict[Key, Cost] = {}
     notes: list[str] = []
-    other = _other(layout, digits, limits)
+    other, burning = _other(layout, digits, limits), _burning(layout, limits)
     for hide in layout.hides:
         placements = layout.on(hide.id)
         if not placements:
@@ -124,7 +125,7 @@ def costs(layout: Layout, kept: Mapping[str, Sequence[Offcut]] | None = None, li
         price = _units(Fraction(hide.price or 0), digits)
         credit = _units(price * _kept_share(layout, hide, left))
         paid[hide.id], credited[hide.id] = _money(price, digits), _money(credit, digits)
-        work = _work(layout, hide, placements, areas)
+        work = _work(layout, hide, placements, areas, burning.get(hide.id, {}))
         shares = [share(price - credit, areas), *(share(_units(sum(each, Fraction(0)), digits), each) for each in work)]
         shares.append([other.get(placement.key, 0) for placement in placements])
         rows = [Cost(*(_money(units, digits) for units in row)) for row in zip(*shares)]
@@ -162,24 +163,43 @@ def share(total: int, weights: Sequence[float | Fraction]) -> list[int]:
 
 
 def _work(
-    layout: Layout, hide: Hide, placements: tuple[Placement, ...], areas: list[Fraction]
+    layout: Layout,
+    hide: Hide,
+    placements: tuple[Placement, ...],
+    areas: list[Fraction],
+    burning: Mapping[Key, float],
 ) -> tuple[list[Fraction], ...]:
     """Unrounded masking, machine and labour money of each placement."""
     prices = layout.workshop.prices
     price = Fraction(prices.masking_per_m2) if hide.id in layout.settings and masked(hide.colour) else Fraction(0)
     masking = [Fraction(p.outline.area) * price / MM2_PER_M2 for p in placements]
-    seconds = _seconds(layout, hide, placements, areas)
+    seconds = _seconds(layout, hide, placements, areas, burning)
     machine = [second * Fraction(prices.machine_per_hour) / 3600 for second in seconds]
     minutes = Fraction(str(prices.labour_minutes_per_part))
     labour = [minutes * Fraction(prices.labour_per_hour) / 60] * len(placements)
     return masking, machine, labour
 
 
-def _seconds(layout: Layout, hide: Hide, placements: tuple[Placement, ...], areas: list[Fraction]) -> list[Fraction]:
+def _burning(layout: Layout, limits: CostLimits) -> dict[str, dict[Key, float]]:
+    """Machine time of each placement on the hides that are burnt; of many hides it is found on all cores."""
+    names = [hide.id for hide in layout.hides if hide.id in layout.settings and layout.on(hide.id)]
+    with Crew(layout, cores() if len(names) > limits.hides_alone else 1) as crew:
+        found = crew.each(machine_seconds, [(name,) for name in names])
+    if crew.interrupted:
+        raise KeyboardInterrupt
+    return dict(zip(names, found))
+
+
+def _seconds(
+    layout: Layout,
+    hide: Hide,
+    placements: tuple[Placement, ...],
+    areas: list[Fraction],
+    burning: Mapping[Key, float],
+) -> list[Fraction]:
     """Machine time of each placement with its share of loading the bed; none for a hide that is not burnt."""
     if hide.id not in layout.settings:
         return [Fraction(0)] * len(placements)
-    burning = machine_seconds(layout, hide.id)
     load = Fraction(str(layout.workshop.machine.load_minutes)) * 60
     on_bed: dict[str, Fraction] = {}
     for placement, area in zip(placements, areas):

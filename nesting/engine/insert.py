@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections import deque
 from collections.abc import Iterable
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 import shapely
@@ -39,6 +41,16 @@ def insert(problem: Problem, solution: Solution, item: int, limits: SearchLimits
     return Insertion(problem, solution, limits).insert(item)
 
 
+class _Put(NamedTuple):
+    """An item put into a container, and what was known of that before."""
+
+    item: int
+    container: int
+    fields: dict[tuple[int, frozenset[int]], tuple[Fields, Grid] | None]
+    lying: BaseGeometry | None
+    hopeless: set[tuple[int, int]]
+
+
 class Insertion:
     """A layout into which items are put one after another, all others lying still.
 
@@ -64,6 +76,7 @@ class Insertion:
         self._lying: dict[int, BaseGeometry] = {}
         self._masks = list(masks_of(problem))
         self._hopeless: set[tuple[int, int]] = set()
+        self._puts: deque[_Put] = deque(maxlen=limits.puts_remembered)
 
     def insert(self, item: int, order: Iterable[int] | None = None) -> Pose | None:
         """Put an item, without a place so far, into the first container that has room; None when none has."""
@@ -77,6 +90,7 @@ class Insertion:
             if found is None:
                 self._hopeless.add((shape, c))
                 continue
+            self._puts.append(self._put(item, c))
             self.state[item] = found
             pose = given.solution(self.state).poses[item]
             self.poses[item] = pose
@@ -86,17 +100,41 @@ class Insertion:
 
     def place(self, item: int, pose: Pose) -> None:
         """Put an item where it is known to fit."""
+        self._puts.clear()
         self.poses[item] = pose
         self.state[item] = self.given.state_of(Solution(tuple(self.poses), (), 0.0))[item]
         self._forget(pose.container)
 
     def remove(self, item: int) -> None:
         """Take an item's place away."""
+        self._puts.clear()
         c = int(self.state[item, 0])
         if c >= 0:
             self.state[item], self.poses[item] = -1.0, None
             self._forget(c)
             self._hopeless = {(shape, other) for shape, other in self._hopeless if other != c}
+
+    def take_back(self, item: int) -> None:
+        """Take away the place of the item put last; what was found out of its container before holds again."""
+        if not self._puts or self._puts[-1].item != item:
+            return self.remove(item)
+        last = self._puts.pop()
+        self.state[item], self.poses[item] = -1.0, None
+        self._forget(last.container)
+        self._fields |= last.fields
+        if last.lying is not None:
+            self._lying[last.container] = last.lying
+        self._hopeless = {pair for pair in self._hopeless if pair[1] != last.container} | last.hopeless
+        return None
+
+    def _put(self, item: int, c: int) -> _Put:
+        return _Put(
+            item,
+            c,
+            {key: field for key, field in self._fields.items() if key[0] == c},
+            self._lying.get(c),
+            {pair for pair in self._hopeless if pair[1] == c},
+        )
 
     def _forget(self, c: int) -> None:
         self._fields = {key: field for key, field in self._fields.items() if key[0] != c}
@@ -107,6 +145,10 @@ class Insertion:
         masks = world.part_mask[world.part_off[shape] : world.part_off[shape + 1]]
         known = [field for mask in masks if (field := self._field(c, self._masks[mask])) is not None]
         if len(known) < len(masks):
+            return None
+        # where the largest circle in an area has no room, none of it has
+        circles = world.part_probes[world.part_probe_off[world.part_off[shape] : world.part_off[shape + 1]], 2]
+        if any(values.max() + 1.0 / place[2] < circle for (values, place), circle in zip(known, circles)):
             return None
         radius = float(world.radius[shape])
         step = max(limits.insert_step_mm, limits.insert_step * radius)

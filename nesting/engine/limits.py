@@ -66,6 +66,10 @@ class SearchLimits:
     insert_tries: int = 300
     """Shifts and turns of such a pose, within half a cell of the field, that are tested (working assumption)."""
 
+    puts_remembered: int = 64
+    """Items put of late, of which it is remembered what was known before: those of one piece are taken back together;
+    guards the memory."""
+
     plain_points: int = 80
     """Outlines of no more corners are taken as they are: jigsaws fit exactly."""
     plainer_share: float = 0.7

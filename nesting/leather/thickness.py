@@ -180,7 +180,7 @@ class ThicknessMap:
         return xs, ys, *_over(self, xs, ys)
 
 
-@lru_cache(maxsize=2048)
+@lru_cache(maxsize=8192)
 def cuttable(
     thickness: ThicknessMap,
     hide: Hide,

@@ -307,7 +307,14 @@ class Layout:
 
     def on(self, hide_id: str) -> tuple[Placement, ...]:
         """The placements on one hide."""
-        return tuple(placement for placement in self.placements if placement.hide == hide_id)
+        return self._by_hide.get(hide_id, ())
+
+    @cached_property
+    def _by_hide(self) -> dict[str, tuple[Placement, ...]]:
+        found: dict[str, list[Placement]] = {}
+        for placement in self.placements:
+            found.setdefault(placement.hide, []).append(placement)
+        return {hide: tuple(here) for hide, here in found.items()}
 
     @cached_property
     def long_panels(self) -> dict[tuple[str, str], Panel]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
+from functools import cached_property
 from typing import TypeVar
 
 from shapely import affinity
@@ -112,7 +113,7 @@ class Part(Asking):
         if self.thickness_mm is not None and not 0 < self.thickness_mm[0] < self.thickness_mm[1] <= THICKEST_MM:
             raise ModelError(f"thickness of part {self.name}", self.thickness_mm, "give [least, greatest] in mm")
 
-    @property
+    @cached_property
     def mirrored(self) -> Part:
         """The mirrored twin: flipped left to right about the drawing's y axis."""
 

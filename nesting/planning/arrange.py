@@ -13,11 +13,11 @@ from dataclasses import dataclass, field, replace
 
 from ..leather.knife import bed_angle, cut_up, same_leather, ways
 from ..model import Cut
-from ..workers import Crew
-from .case import Case, Ground, Lies, on_ground
+from ..workers import Cluster, Crew
+from .case import Case, Ground, Lies
 from .clock import Clock
 from .cutting import full_panels
-from .measures import aim, consumed_mm2, unplaced_mm2
+from .measures import aim, all_consumed_mm2, unplaced_mm2
 from .packing import pack
 from .rounds import improve
 from .shares import share_out, shared
@@ -46,7 +46,7 @@ def arrange(
     seed: int = 0,
     *,
     more: Case | None = None,
-    workers: int = 1,
+    workers: int | Cluster = 1,
     start: Arrangement | None = None,
 ) -> Arrangement:
     """Choose knife lines, panels and the places of the parts.
@@ -60,8 +60,8 @@ def arrange(
         The same seed, iterations and workers give the same arrangement.
     more : Case, optional
         The same with further settings, taken when ordered parts that are no fillers would be left out without them.
-    workers : int
-        Processes to search with.
+    workers : int or Cluster
+        Processes or machines to search with.
     start : Arrangement, optional
         What to go on from.
 
@@ -99,7 +99,9 @@ def arrange(
     return go_on(translator, best, clock, seed, workers)
 
 
-def go_on(translator: Translator, made: Arrangement, clock: Clock, seed: int = 0, workers: int = 1) -> Arrangement:
+def go_on(
+    translator: Translator, made: Arrangement, clock: Clock, seed: int = 0, workers: int | Cluster = 1
+) -> Arrangement:
     """Better places on the same grounds, until the clock is over.
 
     Parameters
@@ -108,7 +110,7 @@ def go_on(translator: Translator, made: Arrangement, clock: Clock, seed: int = 0
     made : Arrangement
     clock : Clock
     seed : int
-    workers : int
+    workers : int or Cluster
 
     Returns
     -------
@@ -121,6 +123,10 @@ def go_on(translator: Translator, made: Arrangement, clock: Clock, seed: int = 0
     told(made.lies)
     with Crew(translator, workers, clock.stop.cancel) as crew:
         lies = improve(translator, made.grounds, made.lies, clock, crew, seed, told)
+    if lies is made.lies and clock.seconds_left == 0.0:
+        # its pieces are whole already, and there is no time to make more of them so
+        clock.ends()
+        return made
     left = None if clock.seconds_left is None else translator.case.limits.last_whole_share * clock.seconds_left
     lies = make_whole(translator, made.grounds, lies, clock, left, seed + 1)
     told(lies)
@@ -135,11 +141,11 @@ def with_spare(case: Case, made: Arrangement) -> Arrangement:
     What is bigger than the bed is cut up into panels as big as can be, the way that leaves room for most of what is
     left out; a line that frees no panel in use need not be cut.
     """
-    panels, least = [ground.polygon for ground in made.grounds], min(case.sizes_mm2)
-    panels += [panel for hide in case.hides for panel in case.kept.gone(hide)]
+    least, left = min(case.sizes_mm2), [index for index in range(len(case.wishes)) if index not in made.lies]
     grounds, cuts = list(made.grounds), list(made.cuts)
     for hide, item in case.hides.items():
-        out = frozenset(i for i in range(len(case.wishes)) if i not in made.lies and hide in case.homes[i])
+        panels = [ground.polygon for ground in made.grounds if ground.hide == hide] + case.kept.gone(hide)
+        out = frozenset(index for index in left if hide in case.homes[index])
         for bit in cut_up(item.hide, made.cuts, out=case.kept.cut_out(hide)):
             if bit.area <= least or any(same_leather(bit, panel) for panel in panels):
                 continue
@@ -154,7 +160,7 @@ def with_spare(case: Case, made: Arrangement) -> Arrangement:
 
 
 def _whole_hides(
-    translator: Translator, whole: tuple[Ground, ...], clock: Clock, seed: int, workers: int, more: bool
+    translator: Translator, whole: tuple[Ground, ...], clock: Clock, seed: int, workers: int | Cluster, more: bool
 ) -> Lies:
     """Pack hides that fit the bed with their main settings, leaving time for further ones where there are any."""
     case = translator.case
@@ -313,6 +319,6 @@ def _together(case: Case, lies: Lies, before: Lies, later: list[str]) -> Lies:
 
 
 def _tell(case: Case, made: Arrangement, clock: Clock) -> None:
-    used = sum(consumed_mm2(case, ground, on_ground(made.lies, number)) for number, ground in enumerate(made.grounds))
+    used = sum(all_consumed_mm2(case, made.grounds, made.lies).values())
     clock.better(len(made.lies), unplaced_mm2(case, made.lies), used)
     clock.keep(case, made)

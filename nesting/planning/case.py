@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import NamedTuple
+from typing import NamedTuple, overload
 
+import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
-from ..geometry import Area, offset, rings
+from ..geometry import Area, offset, place, rings
 from ..leather.regions import usable, why_not
 from ..model import Margins, Part, Workshop
 from ..model.left_out import NO_ROOM
@@ -40,20 +41,32 @@ class Lie(NamedTuple):
 
 Lies = dict[int, Lie]
 """Lies by index of the wish."""
+Middle = tuple[float, tuple[float, float]]
+"""Radius of a circle, mm, and where its middle is."""
 
 
 @dataclass(frozen=True)
 class Known:
     """What was found out about the empty hides of a job: whether a form could lie on one (by id) with so many of its
-    settings, and the radius of a circle with room for what asks for a grade and a thickness, with one of them."""
+    settings, and where what asks for a grade and a thickness may lie, with one of them."""
 
     homes: dict[tuple[Form, str, int], bool] = field(default_factory=dict)
-    circles_mm: dict[tuple[str, str, tuple[float, float] | None, int], float] = field(default_factory=dict)
+    middles: dict[tuple[str, str, tuple[float, float] | None, int], tuple[Middle | None, Area]] = field(
+        default_factory=dict
+    )
 
 
 def on_ground(lies: Lies, number: int) -> Lies:
     """The lies on one ground."""
     return {index: lie for index, lie in lies.items() if lie.ground == number}
+
+
+def by_ground(lies: Lies) -> dict[int, Lies]:
+    """The lies on each ground that has any."""
+    found: dict[int, Lies] = {}
+    for index, lie in lies.items():
+        found.setdefault(lie.ground, {})[index] = lie
+    return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,6 +123,17 @@ class Case:
         return {hide: self.kept.taken(hide, self.half_mm) for hide in self.hides}
 
     @cached_property
+    def consumed_mm2(self) -> dict[tuple[Ground, tuple[tuple[int, Lie], ...]], float]:
+        """Leather that lies on a ground consume, as far as it was worked out: one round changes few grounds of many."""
+        return {}
+
+    @cached_property
+    def radii_mm(self) -> dict[Form, float]:
+        """Radius of the circle around each form."""
+        forms = {wish.shape: wish.drawn for wish in self.wishes}
+        return {form: float(shapely.minimum_bounding_radius(part.outline)) for form, part in forms.items()}
+
+    @cached_property
     def sizes_mm2(self) -> list[float]:
         """Area of each wished part as it is packed."""
         areas: dict[Form, float] = {}
@@ -119,13 +143,14 @@ class Case:
         return [areas[wish.shape] for wish in self.wishes]
 
     @cached_property
-    def homes(self) -> list[tuple[str, ...]]:
+    def homes(self) -> Homes:
         """Hides of its kind that each wish could lie on with any of their settings, if nothing else lay there."""
-        found: dict[Form, tuple[str, ...]] = {}
-        for wish in self.wishes:
-            if wish.shape not in found:
-                found[wish.shape] = tuple(hide for hide, item in self.hides.items() if self._is_home(wish, item))
-        return [found[wish.shape] for wish in self.wishes]
+        return Homes(self)
+
+    @cached_property
+    def ranks(self) -> tuple[int, ...]:
+        """The ranks there are, the most urgent first."""
+        return tuple(sorted({wish.rank for wish in self.wishes}))
 
     @cached_property
     def ordered_ranks(self) -> int:
@@ -202,7 +227,8 @@ class Case:
                 chosen.append(index)
         return chosen
 
-    def _is_home(self, wish: Wish, item: Ready) -> bool:
+    def is_home(self, wish: Wish, item: Ready) -> bool:
+        """Whether a wish could lie on a hide, if nothing else lay there."""
         if not wish.allows(item.hide):
             return False
         key, known = (wish.shape, item.hide.id, len(item.settings)), self.known.homes
@@ -211,20 +237,66 @@ class Case:
         return known[key]
 
     def _could_lie(self, part: Part, item: Ready) -> bool:
-        # a circle around the part that fits tells it at once
-        radius = float(shapely.minimum_bounding_radius(part.outline))
-        if any(radius <= self._circle_mm(part, item, band) for band in item.bands):
+        # one place where it does lie tells it at once
+        if any(self._lies_in_the_middle(part, item, band) for band in item.bands):
             return True
-        regions = (item.good(part.thickness_mm, band, self.workshop.confidence) for band in item.bands)
+        found = (item.good(part.thickness_mm, band, self.workshop.confidence) for band in item.bands)
+        # all of a part lies on leather of its thickness
+        regions = [region for region in found if region is None or region.area >= part.outline.area]
         return any(why_not(part, item.hide, self.margins, region) == NO_ROOM for region in regions)
 
-    def _circle_mm(self, part: Part, item: Ready, band: int) -> float:
-        """Radius of about the largest circle on a hide that the strictest of a part's grades may lie on."""
+    def _lies_in_the_middle(self, part: Part, item: Ready, band: int) -> bool:
+        """Whether a part lies, at an allowed angle, about the middle of the largest circle on a hide that the strictest
+        of its grades may lie on."""
+        middle, region = self._middle(part, item, band)
+        if middle is None:
+            return False
+        radius, (x, y) = middle
+        if float(shapely.minimum_bounding_radius(part.outline)) <= radius:
+            return True
+        own, tries = part.outline.centroid, self.limits.turns_in_the_middle
+        return any(
+            region.contains(place(shapely.transform(part.outline, lambda xy: xy - (own.x, own.y)), x, y, float(angle)))
+            for low, high in part.direction.intervals(item.hide.backbone_deg)
+            for angle in np.linspace(low, high, tries)
+        )
+
+    def _middle(self, part: Part, item: Ready, band: int) -> tuple[Middle | None, Area]:
+        """About the largest circle on a hide that the strictest of a part's grades may lie on, and all of where it
+        may."""
         grade = min([part.grade, *(zone.grade for zone in part.zones)])
-        key, known = (item.hide.id, grade, part.thickness_mm, band), self.known.circles_mm
+        key, known = (item.hide.id, grade, part.thickness_mm, band), self.known.middles
         if key not in known:
             good = item.good(part.thickness_mm, band, self.workshop.confidence)
-            bits = [bit for bit in shapely.get_parts(usable(item.hide, self.margins, grade, good)) if not bit.is_empty]
-            circles = (shapely.maximum_inscribed_circle(bit, tolerance=self.limits.circle_mm) for bit in bits)
-            known[key] = max(map(shapely.length, circles), default=0.0)
+            region = usable(item.hide, self.margins, grade, good)
+            bits = [bit for bit in shapely.get_parts(region) if not bit.is_empty]
+            circles = [shapely.maximum_inscribed_circle(bit, tolerance=self.limits.circle_mm) for bit in bits]
+            best = max(circles, key=shapely.length, default=None)
+            shapely.prepare(region)
+            known[key] = (best and (float(best.length), best.coords[0]), region)
         return known[key]
+
+
+class Homes(Sequence[tuple[str, ...]]):
+    """The hides that each wish of a case could lie on, found out when a wish of its form is first asked for."""
+
+    def __init__(self, case: Case) -> None:
+        self._case, self._found = case, dict[Form, tuple[str, ...]]()
+
+    def __len__(self) -> int:
+        return len(self._case.wishes)
+
+    @overload
+    def __getitem__(self, index: int) -> tuple[str, ...]: ...
+
+    @overload
+    def __getitem__(self, index: slice) -> list[tuple[str, ...]]: ...
+
+    def __getitem__(self, index: int | slice) -> tuple[str, ...] | list[tuple[str, ...]]:
+        if isinstance(index, slice):
+            return [self[number] for number in range(len(self))[index]]
+        wish = self._case.wishes[index]
+        if wish.shape not in self._found:
+            hides = self._case.hides.items()
+            self._found[wish.shape] = tuple(hide for hide, item in hides if self._case.is_home(wish, item))
+        return self._found[wish.shape]

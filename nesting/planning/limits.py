@@ -49,12 +49,16 @@ class PlanLimits:
     """Obstacles are kept so far around the leather they lie on, so that none ends at its very edge."""
     circle_mm: float = 5.0
     """Tolerance of the largest circle looked for on an empty hide: it only spares a closer look."""
+    turns_in_the_middle: int = 5
+    """Angles of each allowed range at which a part is laid there: it only spares a closer look."""
     angle_step_deg: float = 1.0
     """Angles this far apart are tried when a part is held against a panel or the bed."""
     growth_between_angles: float = 5e-5
     """Between two angles tried a part is longer by no more than this share: 1 - cos(angle_step_deg / 2) is 3.8e-5."""
     remembered_grounds: int = 512
     """Grounds whose containers are kept, since many short searches are made on each; guards the memory."""
+    remembered_lies: int = 20_000
+    """Grounds with what lies there, of which it is remembered how much leather that consumes; guards the memory."""
     room_to_choose: float = 2.0
     """A ground is offered copies of each part for up to so many times its area: more would only slow the search."""
 
@@ -173,6 +177,16 @@ class PlanLimits:
     """Time of such a try otherwise (working assumption)."""
     least_force_s: float = 0.5
     """Time of the first such try at least: pieces of few large parts are packed in that (working assumption)."""
+
+    # what a layout has
+
+    pose_digits: int = 4
+    """Decimals of mm of a placement, those of its file: finer than any machine."""
+    angle_digits: int = 7
+    """Decimals of degrees, likewise."""
+
+    chord_mm: float = 0.05
+    """Greatest distance of a stitch line from its chords, that of a file."""
 
     # reasons
 

@@ -10,25 +10,25 @@ from shapely.geometry import Polygon
 from ..geometry import place, wide_enough
 from ..leather.knife import cut_up, divide, needed, reach
 from ..model import Cut
-from .case import Case, Ground, Lie, Lies, on_ground
+from .case import Case, Ground, Lie, Lies, by_ground
 
 
 def unplaced_mm2(case: Case, placed: Iterable[int]) -> tuple[float, ...]:
     """Area of the wishes not placed, by rank, the most urgent first."""
-    found, areas = set(placed), {wish.rank: 0.0 for wish in case.wishes}
+    found, areas = set(placed), dict.fromkeys(case.ranks, 0.0)
     for index, (wish, size) in enumerate(zip(case.wishes, case.sizes_mm2)):
         if index not in found:
             areas[wish.rank] += size
-    return tuple(areas[rank] for rank in sorted(areas))
+    return tuple(areas.values())
 
 
 def pieces_missing(case: Case, lies: Lies) -> tuple[float, ...]:
     """What the pieces that are not whole count, by rank, the most urgent first."""
-    counts = {wish.rank: 0.0 for wish in case.wishes}
+    counts = dict.fromkeys(case.ranks, 0.0)
     for piece, indices in case.pieces.items():
         if any(index not in lies for index in indices):
             counts[case.wishes[indices[0]].rank] += case.worth[piece]
-    return tuple(counts[rank] for rank in sorted(counts))
+    return tuple(counts.values())
 
 
 def aim(case: Case, grounds: Sequence[Ground], lies: Lies, cuts: tuple[Cut, ...] | None = None) -> tuple[float, ...]:
@@ -39,11 +39,11 @@ def aim(case: Case, grounds: Sequence[Ground], lies: Lies, cuts: tuple[Cut, ...]
     longer to work out; else all behind the last part of every ground.
     """
     bare = without_fillers(case, lies)
-    used = {number: consumed_mm2(case, ground, on_ground(bare, number)) for number, ground in enumerate(grounds)}
+    used = all_consumed_mm2(case, grounds, bare)
     missing, area = pieces_missing(case, lies), unplaced_mm2(case, lies)
     first, all_used = case.ordered_ranks, sum(used.values())
     if len(bare) < len(lies):
-        all_used = sum(consumed_mm2(case, ground, on_ground(lies, number)) for number, ground in enumerate(grounds))
+        all_used = sum(all_consumed_mm2(case, grounds, lies).values())
     loads = [number for number, value in used.items() if value > 0.0]
     leather = dict.fromkeys((grounds[number].hide for number in loads), 0.0)
     for number in loads:
@@ -80,10 +80,25 @@ def opened(case: Case, grounds: Sequence[Ground], lies: Lies) -> set[str]:
     return {grounds[lie.ground].hide for lie in lies.values()} | case.kept.opened
 
 
+def all_consumed_mm2(case: Case, grounds: Sequence[Ground], lies: Lies) -> dict[int, float]:
+    """Leather consumed of each ground, by its number."""
+    on = by_ground(lies)
+    return {number: consumed_mm2(case, ground, on.get(number, {})) for number, ground in enumerate(grounds)}
+
+
 def consumed_mm2(case: Case, ground: Ground, lies: Lies) -> float:
     """Leather of a ground from its packed end to the farthest part, without what is taken already."""
     if not lies:
         return 0.0
+    key, known = (ground, tuple(lies.items())), case.consumed_mm2
+    if key not in known:
+        if len(known) >= case.limits.remembered_lies:
+            known.clear()
+        known[key] = _consumed_mm2(case, ground, lies)
+    return known[key]
+
+
+def _consumed_mm2(case: Case, ground: Ground, lies: Lies) -> float:
     away = ground.towards_deg + 180.0
     front = max(reach(outline(case, index, lie), away)[1] for index, lie in lies.items())
     bits, taken = divide(ground.polygon, away, front)[0], case.taken[ground.hide]

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from .. import engine
+from ..workers import Cluster
 from .case import Ground, Lies
 from .translate import Translator
 
@@ -30,7 +31,7 @@ def pack(
     ranks: Mapping[int, int] | None = None,
     bound: Mapping[str, str] | None = None,
     progress: Callable[[engine.Progress], None] | None = None,
-    workers: int = 1,
+    workers: int | Cluster = 1,
 ) -> Answer:
     """Place wishes on grounds; what finds no place is left out.
 
@@ -46,7 +47,7 @@ def pack(
         Lies to go on from.
     progress : callable, optional
         Called with an engine.Progress.
-    workers : int
+    workers : int or Cluster
 
     Returns
     -------

@@ -3,21 +3,28 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
+
+from shapely.geometry import LineString
 
 from ..geometry import Shape, place
-from ..model import Panel, Placement
+from ..model import Curves, Panel, Part, Placement
 from .case import Lie
+from .limits import DEFAULT
 from .ready import Ready
 from .wishes import Wish
 
 
 def placement_of(wish: Wish, lie: Lie, panel: Panel, item: Ready) -> Placement:
     """A wish laid on a panel of a hide, with its geometry in hide coordinates."""
-    part = wish.drawn
+    part, limits = wish.drawn, DEFAULT
+    # as a file has it, so that all its lines are where the file's pose lays its drawing
+    x, y = (round(value, limits.pose_digits) + 0.0 for value in (lie.x, lie.y))
+    angle = round(lie.angle_deg, limits.angle_digits) + 0.0
     window = item.window_mm(part.thickness_mm, lie.band) or (0.0, float("inf"))
 
     def put(drawn: Shape) -> Shape:
-        return place(drawn, lie.x, lie.y, lie.angle_deg)
+        return place(drawn, x, y, angle)
 
     outline = put(part.outline)
     return Placement(
@@ -29,16 +36,16 @@ def placement_of(wish: Wish, lie: Lie, panel: Panel, item: Ready) -> Placement:
         piece=wish.piece,
         copy=wish.copy,
         grade=part.grade,
-        x=lie.x,
-        y=lie.y,
-        angle=lie.angle_deg,
+        x=x,
+        y=y,
+        angle=angle,
         mirrored=wish.mirrored,
         match=wish.match,
         direction=part.direction,
         thickness_mm=part.thickness_mm,
         outline=outline,
         cutouts=tuple(put(cutout) for cutout in part.cutouts),
-        stitch=tuple(put(line) for line in part.stitch),
+        stitch=tuple(put(line) for line in _stitch(part)),
         engrave=tuple(put(line) for line in part.engrave),
         engrave_how=part.engrave_how,
         filler=wish.product.filler,
@@ -51,3 +58,13 @@ def placement_of(wish: Wish, lie: Lie, panel: Panel, item: Ready) -> Placement:
         drawn=part.curves,
         folds=tuple(put(line) for line in part.folds),
     )
+
+
+def _stitch(part: Part) -> tuple[LineString, ...]:
+    """Chords for the stitch lines of a part, the very ones that its drawing gives in a file."""
+    return part.stitch if part.curves is None else _chords(part.curves)
+
+
+@lru_cache(maxsize=256)
+def _chords(curves: Curves) -> tuple[LineString, ...]:
+    return tuple(curve.flattened(DEFAULT.chord_mm) for curve in curves.stitch)

@@ -12,7 +12,7 @@ from .. import engine
 from ..leather.knife import needed, same_leather
 from ..model import Asked, Cut, Hide, Job, Layout, Panel, PartKey, Placement, Setting, Unplaced
 from ..model.left_out import STOPPED, UNEXPLAINED
-from ..workers import cores
+from ..workers import Cluster, cores
 from .arrange import Arrangement, arrange, go_on
 from .case import Case, Ground, Lie
 from .changes import Changes
@@ -36,7 +36,7 @@ def plan(
     stop: engine.Stop,
     seed: int = 0,
     *,
-    workers: int | None = None,
+    workers: int | Cluster | None = None,
     progress: Callable[[engine.Progress], None] | None = None,
     settings: int | None = None,
     prepared: Prepared | None = None,
@@ -56,8 +56,9 @@ def plan(
         has a place and no more leather is consumed.
     seed : int
         The same job, seed, workers and number of iterations give the same layout.
-    workers : int, optional
-        Processes to search with; as many as there are cores by default. A search of few seconds uses one.
+    workers : int or Cluster, optional
+        Processes to search with; as many as there are cores by default. A search of few seconds uses one. Or machines
+        of a cluster, which come to the same after the same iterations as so many processes do.
     progress : callable, optional
         Called with an engine.Progress of the whole run, whenever a better layout was found and else now and then: its
         share never falls, and is 1 at the end; it counts the parts placed of all wanted.
@@ -90,7 +91,7 @@ def plan(
         1.
     """
     for name, value in (("workers", workers), ("settings", settings)):
-        if value is not None and value < 1:
+        if isinstance(value, int) and value < 1:
             raise ValueError(f"{name} is {value}: give 1 or more")
     if prepared is None:
         prepared = prepare(job, limits=limits)
@@ -184,7 +185,7 @@ class _Run:
 
     prepared: Prepared
     seed: int
-    workers: int
+    workers: int | Cluster
     progress: Callable[[engine.Progress], None] | None
     settings: int | None
     partial: frozenset[str]

@@ -137,6 +137,8 @@ class Reasons:
         if not hides:
             return self._no_such_leather(wish.kind)
         answers: dict[str, list[tuple[Ready, int]]] = {}
+        if any(self.case.is_home(wish, item) for item in self.case.hides.values()) and not self._is_long(wish):
+            return ""
         if self._is_long(wish):
             if way_of(wish, workshop) == REFUSE:
                 return NO_PLACE_KEPT if wish.product.filler else REFUSED
@@ -202,18 +204,7 @@ class Reasons:
     def _why_no_room(self, wishes: tuple[Wish, ...]) -> str:
         case, index_of = self.case, {wish.key: index for index, wish in enumerate(self.case.wishes)}
         forms = {wish.shape: index_of[wish.key] for wish in wishes}
-        free = {
-            index: max(
-                (
-                    (self._free_mm2(n, avoids), g.hide)
-                    for n, g in enumerate(self.grounds)
-                    if g.hide in case.homes[index]
-                    for avoids in self._avoids(index)
-                ),
-                default=(0.0, ""),
-            )
-            for index in forms.values()
-        }
+        free = {index: self._largest_free(index) for index in forms.values()}
         homes = {hide for index in forms.values() for hide in case.homes[index]}
         if wishes[0].product.filler and homes and not any(ground.hide in homes for ground in self.grounds):
             # a hide that does not fit the bed is cut up for nothing but what is ordered
@@ -258,6 +249,30 @@ class Reasons:
         """What the broadest area of a part has to keep off, with each setting it may be burnt with."""
         shapes = (self.translator.shape(self.case.wishes[index], band) for band in range(self.case.most_bands))
         return {max(shape.areas, key=lambda area: area.polygon.area).avoids for shape in shapes if shape is not None}
+
+    def _largest_free(self, index: int) -> tuple[float, str]:
+        """Area of the largest free place for a part, mm2, and the hide that it is on; where there is most room first,
+        for no place is larger than that."""
+        homes, best = set(self.case.homes[index]), (0.0, "")
+        for number in sorted(self._room_mm2, key=lambda n: (-self._room_mm2[n], n)):
+            hide = self.grounds[number].hide
+            if self._room_mm2[number] <= best[0]:
+                break
+            if hide in homes:
+                best = max([best, *((self._free_mm2(number, avoids), hide) for avoids in self._avoids(index))])
+        return best
+
+    @cached_property
+    def _room_mm2(self) -> dict[int, float]:
+        """What the parts on each ground leave of it."""
+        room = {}
+        for number, ground in enumerate(self.grounds):
+            container = self.translator.container(ground)
+            room[number] = 0.0 if container is None else container.region.area
+        for index, lie in self.lies.items():
+            # less by rounding
+            room[lie.ground] -= self.case.sizes_mm2[index] * (1.0 - self.prepared.limits.rounding_mm)
+        return room
 
     def _free_mm2(self, number: int, avoids: frozenset[int]) -> float:
         """The largest connected place on a ground that nothing lies on and that is good enough, narrow bits left

@@ -10,7 +10,7 @@ import numpy as np
 
 from .. import engine
 from ..workers import Crew
-from .case import Case, Ground, Lies, on_ground
+from .case import Case, Ground, Lies, by_ground
 from .clock import Clock
 from .measures import aim, consumed_mm2, pieces_missing, unplaced_mm2
 from .packing import Answer, pack
@@ -109,7 +109,7 @@ def _for_orders(
         ranks=_ranks(case, lies),
         bound=bound,
         progress=lambda search: clock.passes(search.iterations),
-        workers=crew.workers,
+        workers=crew.team,
     )
     clock.count(answer)
     after = {index: lie._replace(ground=group[lie.ground]) for index, lie in answer.lies.items()}
@@ -144,7 +144,7 @@ def _all_together(
         start=lies,
         ranks=_ranks(case, lies),
         progress=clock.within,
-        workers=crew.workers,
+        workers=crew.team,
     )
     clock.count(answer)
     found = case.whole(answer.lies)
@@ -185,11 +185,12 @@ def _some(
         # what matches a part left out may all go to another hide together
         lies = {index: lie for index, lie in lies.items() if case.wishes[index].match not in split}
         out = [index for index in range(len(case.wishes)) if index not in lies]
-    on = {number: on_ground(lies, number) for number in numbers}
+    there = by_ground(lies)
+    on = {number: there.get(number, {}) for number in numbers}
     poor = [] if out else _poorest(case, on)
     guests = _bundles(case, out or [index for number in poor for index in on[number]])
     groups = _choose(case, grounds, on, poor, crew.workers, random)
-    told = clock.passes if crew.workers == 1 else None
+    told = clock.passes if crew.here else None
     tasks = [
         _task(case, grounds, group, on, list(chain.from_iterable(guests[n :: len(groups)])), lies, clock, random, told)
         for n, group in enumerate(groups)
@@ -329,6 +330,7 @@ def _filled_mm2(case: Case, on: dict[int, Lies]) -> dict[int, float]:
 def _score(case: Case, grounds: tuple[Ground, ...], lies: Lies, touched: set[int], poor: set[int]) -> tuple[float, ...]:
     """Smaller is better: pieces that are not whole, area left out, then leather; in the poorest panels what their parts
     need, for they are to go."""
-    used = sum(consumed_mm2(case, grounds[number], on_ground(lies, number)) for number in sorted(touched - poor))
-    staying = sum(case.sizes_mm2[index] for number in sorted(poor) for index in on_ground(lies, number))
+    on = by_ground(lies)
+    used = sum(consumed_mm2(case, grounds[number], on.get(number, {})) for number in sorted(touched - poor))
+    staying = sum(case.sizes_mm2[index] for number in sorted(poor) for index in on.get(number, {}))
     return (*pieces_missing(case, lies), *unplaced_mm2(case, lies), used + case.limits.poor_weight * staying)

@@ -6,7 +6,7 @@ from .case import Case, Ground
 from .measures import hide_money, unplaced_mm2
 from .translate import Translator
 
-Unit = tuple[list[int], list[str]]
+Unit = tuple[list[int], frozenset[str]]
 """Wishes (by index) that have to be on one hide, and the hides they may be on."""
 
 
@@ -60,8 +60,9 @@ def _units(case: Case) -> list[Unit]:
     groups: dict[str | int, list[int]] = {}
     for index, wish in enumerate(case.wishes):
         groups.setdefault(wish.match or index, []).append(index)
+    homes = {wish.shape: frozenset(case.homes[index]) for index, wish in enumerate(case.wishes)}
     units = [
-        (indices, [hide for hide in case.hides if all(hide in case.homes[index] for index in indices)])
+        (indices, frozenset.intersection(*(homes[case.wishes[index].shape] for index in indices)))
         for indices in groups.values()
     ]
 

@@ -12,7 +12,6 @@ from ..workers import Crew
 from .case import Case
 from .clock import Clock
 from .cutting import CutHide, cut_one_way, full_panels
-from .measures import unplaced_mm2
 from .translate import Translator
 from .turning import goes_into
 from .wishes import Form
@@ -52,7 +51,7 @@ def best_way(
     case, limits = translator.case, translator.case.limits
     begun, took = clock.share, 0.0
     tried: list[CutHide] = []
-    told = clock.passes if crew.workers == 1 else None
+    told = clock.passes if crew.here else None
 
     def cut_each(some: list[Way], effort: engine.Stop, patient: bool) -> list[CutHide]:
         tasks = [(hide, way, ranks, own, effort, patient, seed, told) for way in some]
@@ -102,12 +101,16 @@ def _in_one(case: Case, way: Way, hide: str) -> float:
 def too_long_mm2(case: Case, way: Way, hide: str, indices: frozenset[int]) -> tuple[float, ...]:
     """Area of the wishes that no panel of a way to cut a hide up could hold, by rank."""
     goes: dict[Form, bool] = {}
+    areas = dict.fromkeys(case.ranks, 0.0)
     backbone_deg, edge = case.hides[hide].hide.backbone_deg, 2 * case.margins.from_knife_mm
-    for index in indices:
+    for index in sorted(indices):
         wish = case.wishes[index]
         if wish.shape not in goes:
             angles = wish.drawn.direction.intervals(backbone_deg - way.along_deg)
             sides = way.long_mm - edge, way.wide_mm - edge
-            goes[wish.shape] = goes_into(wish.drawn.outline, angles, *sides, case.limits)
-    too_long = {index for index in indices if not goes[case.wishes[index].shape]}
-    return unplaced_mm2(case, set(range(len(case.wishes))) - too_long)
+            goes[wish.shape] = 2 * case.radii_mm[wish.shape] <= min(sides) or goes_into(
+                wish.drawn.outline, angles, *sides, case.limits
+            )
+        if not goes[wish.shape]:
+            areas[wish.rank] += case.sizes_mm2[index]
+    return tuple(areas.values())

@@ -12,7 +12,7 @@ import numpy as np
 import shapely
 
 from .. import engine
-from .case import Ground, Lie, Lies, on_ground
+from .case import Ground, Lie, Lies, by_ground, on_ground
 from .clock import Clock
 from .measures import aim, hide_money, opened, outline, without_fillers
 from .packing import pack
@@ -20,7 +20,7 @@ from .translate import Translator
 from .wishes import Form, Ordered
 
 Failed = tuple[object, ...]
-"""Forms of parts that found no place together."""
+"""Forms of parts that found no place together on some grounds."""
 
 
 def make_whole(
@@ -72,7 +72,7 @@ class Fitter:
 
     def __init__(self, translator: Translator, grounds: list[Ground], lies: Lies, wanted: Iterable[int]) -> None:
         self.translator, self.case, self.grounds, self.lies = translator, translator.case, grounds, dict(lies)
-        self._wanted, self._failed = list(wanted), set[Failed]()
+        self._wanted, self._failed = list(wanted), dict[Failed, frozenset[int]]()
         self._sites: dict[str, _Site | None] = {}
 
     def put(self, indices: Iterable[int], order: Iterable[int]) -> bool:
@@ -86,12 +86,13 @@ class Fitter:
         for index in ordered:
             if not self._put(index, numbers):
                 # all is as it was, and what failed then still does
-                failed = set(self._failed)
-                self.lift(done)
+                failed = dict(self._failed)
+                for other in reversed(done):
+                    self._take_back(other)
                 self._failed = failed
-                # what matches others is held to where they lie
-                if not any(wishes[index].match for index in ordered):
-                    self._failed.add(signature)
+                # what matches parts that lie is held to their hide
+                if not any(mate in self.lies for index in ordered for mate in self._mates(index)):
+                    self._failed[signature] = frozenset(numbers)
                 return False
             done.append(index)
         return True
@@ -102,15 +103,26 @@ class Fitter:
             site = self._site(self.grounds[self.lies[index].ground].hide)
             lie = self.lies.pop(index)
             if site is not None:
-                site.insertion.remove(site.items[index, lie.band])
-            self._failed.clear()
+                site.insertion.remove(site.given_back(self.case.wishes[index].shape, index, lie.band))
+            self._failed = {one: numbers for one, numbers in self._failed.items() if lie.ground not in numbers}
+
+    def _take_back(self, index: int) -> None:
+        """Take off the part put last."""
+        lie = self.lies.pop(index)
+        site = self._site(self.grounds[lie.ground].hide)
+        if site is not None:
+            site.insertion.take_back(site.given_back(self.case.wishes[index].shape, index, lie.band))
+
+    def _mates(self, index: int) -> tuple[int, ...]:
+        match = self.case.wishes[index].match
+        return self.case.matching[match] if match else ()
 
     def restore(self, index: int, lie: Lie) -> None:
         """Put a part where it is known to fit."""
         site = self._site(self.grounds[lie.ground].hide)
         if site is not None:
             pose = engine.Pose(site.containers[lie.ground], lie.x, lie.y, lie.angle_deg)
-            site.insertion.place(site.items[index, lie.band], pose)
+            site.insertion.place(site.taken(self.case.wishes[index].shape, index, lie.band), pose)
         self.lies[index] = lie
 
     def _put(self, index: int, numbers: list[int]) -> bool:
@@ -121,9 +133,10 @@ class Fitter:
             if site is None or number not in site.containers:
                 continue
             for band in range(self.case.most_bands):
-                item = site.items.get((index, band))
-                pose = None if item is None else site.insertion.insert(item, [site.containers[number]])
+                free = site.free.get((self.case.wishes[index].shape, band))
+                pose = site.insertion.insert(free[-1], [site.containers[number]]) if free else None
                 if pose is not None:
+                    site.taken(self.case.wishes[index].shape, index, band)
                     self.lies[index] = Lie(number, pose.x, pose.y, pose.angle_deg, band)
                     return True
         return False
@@ -132,7 +145,7 @@ class Fitter:
         """Hides that a part may lie on, with what it has to match where it lies."""
         homes, match = self.case.homes[index], self.case.wishes[index].match
         if not match:
-            return homes
+            return frozenset(homes)
         bound = {self.grounds[self.lies[mate].ground].hide for mate in self.case.matching[match] if mate in self.lies}
         return bound.intersection(homes) if bound else homes
 
@@ -146,11 +159,24 @@ class Fitter:
 
 
 class _Site(NamedTuple):
-    """A hide with its grounds: the engine's items of wishes and their settings, its containers of grounds."""
+    """A hide with its grounds: the engine's items of what lies there, by wish and setting; items that have no place, by
+    form and setting, no more than could go on it; containers of grounds."""
 
     insertion: engine.Insertion
     items: dict[tuple[int, int], int]
+    free: dict[tuple[Form, int], list[int]]
     containers: dict[int, int]
+
+    def taken(self, form: Form, index: int, band: int) -> int:
+        """An item for a wish that is put."""
+        self.items[index, band] = self.free[form, band].pop()
+        return self.items[index, band]
+
+    def given_back(self, form: Form, index: int, band: int) -> int:
+        """The item of a wish that is taken off."""
+        item = self.items.pop((index, band))
+        self.free.setdefault((form, band), []).append(item)
+        return item
 
 
 def _site(
@@ -158,22 +184,38 @@ def _site(
 ) -> _Site | None:
     """Some grounds of one hide, with what lies there and what may be put."""
     case, hide = translator.case, grounds[numbers[0]].hide
-    every = [(index, band) for index in wanted if hide in case.homes[index] for band in range(case.most_bands)]
-    choices = list(dict.fromkeys([*((index, lie.band) for index, lie in lies.items()), *every]))
+    room = sum(grounds[number].polygon.area for number in numbers)
+    counts = Counter[Form]()
+    few: list[int] = []
+    asked = dict.fromkeys(wanted)
+    for index in asked:
+        form = case.wishes[index].shape
+        if index not in lies and counts[form] * case.sizes_mm2[index] <= room and hide in case.homes[index]:
+            counts[form] += 1
+            few.append(index)
+    bands = range(case.most_bands)
+    lying = [(index, lie.band) for index, lie in lies.items()]
+    # what lies may be asked for again, with another setting
+    every = [(index, band) for index in (*few, *(index for index in lies if index in asked)) for band in bands]
+    choices = list(dict.fromkeys([*lying, *every]))
     question = translator.question_of([grounds[number] for number in numbers], choices, {}, {})
     if question is None:
         return None
     # an index without any container to lie in has no item
-    bands: dict[int, list[int]] = {}
+    settings: dict[int, list[int]] = {}
     for index, band in choices:
-        bands.setdefault(index, []).append(band)
-    items = {(index, bands[index].pop(0)): item for item, index in enumerate(question.wishes)}
+        settings.setdefault(index, []).append(band)
+    items = {(index, settings[index].pop(0)): item for item, index in enumerate(question.wishes)}
     containers = {numbers[ground]: container for container, ground in enumerate(question.grounds)}
     poses: list[engine.Pose | None] = [None] * len(items)
     for index, lie in lies.items():
         poses[items[index, lie.band]] = engine.Pose(containers[lie.ground], lie.x, lie.y, lie.angle_deg)
     insertion = engine.Insertion(question.problem, engine.Solution(tuple(poses), (), 0.0))
-    return _Site(insertion, items, containers)
+    free: dict[tuple[Form, int], list[int]] = {}
+    for (index, band), item in items.items():
+        if poses[item] is None:
+            free.setdefault((case.wishes[index].shape, band), []).append(item)
+    return _Site(insertion, {key: items[key] for key in lying}, free, containers)
 
 
 class _Maker:
@@ -344,10 +386,10 @@ class _Maker:
         if not any(self.case.wishes[index].match for index in indices):
             return bool(placed) and fitter.put(indices, order)
         # what has to match goes to one hide after another
-        hides = dict.fromkeys(self.grounds[number].hide for number in order)
-        return any(
-            fitter.put(indices, [number for number in order if self.grounds[number].hide == hide]) for hide in hides
-        )
+        hides: dict[str, list[int]] = {}
+        for number in order:
+            hides.setdefault(self.grounds[number].hide, []).append(number)
+        return any(fitter.put(indices, numbers) for numbers in hides.values())
 
     def cheaper(self, lies: Lies) -> Lies:
         """The lies with hides emptied into others, cut into already or cheaper, where that costs less in all."""
@@ -506,7 +548,8 @@ class _Maker:
         ]
         if not numbers:
             return []
-        full = {number: sum(case.sizes_mm2[index] for index in on_ground(lies, number)) for number in numbers}
+        on = by_ground(lies)
+        full = {number: sum(case.sizes_mm2[index] for index in on.get(number, {})) for number in numbers}
         area = {number: self.grounds[number].polygon.area for number in numbers}
         slack = np.array([max(area[n] - full[n], self.limits.least_slack * area[n]) for n in numbers])
         count = min(self.limits.panels_alone, len(numbers))
@@ -534,9 +577,9 @@ class _Maker:
     def clear_of(self, lies: Lies, others: Lies) -> Lies:
         """Those of the others that lie clear of all lies."""
         kept: Lies = {}
-        for number in {lie.ground for lie in others.values()}:
-            there = [self.grown(index, lie) for index, lie in on_ground(lies, number).items()]
-            here = on_ground(others, number)
+        lying = by_ground(lies)
+        for number, here in by_ground(others).items():
+            there = [self.grown(index, lie) for index, lie in lying.get(number, {}).items()]
             grown = [self.grown(index, lie) for index, lie in here.items()]
             hit = set(shapely.STRtree(there).query(grown, predicate="intersects")[0].tolist()) if there else set()
             kept |= {index: lie for n, (index, lie) in enumerate(here.items()) if n not in hit}

@@ -76,6 +76,11 @@ def plot(layout: Layout, hide_id: str | None = None) -> Figure:
     return draw_hide(layout, hide_id or max((hide.id for hide in layout.hides), key=lambda name: len(layout.on(name))))
 
 
+def hide_name(hide_id: str) -> str:
+    """Name of a hide's picture file, without its ending."""
+    return f"hide-{hide_id}"
+
+
 def draw_hide(layout: Layout, hide_id: str, numbers: Figures | None = None, remains: Remains | None = None) -> Figure:
     """Draw a hide: its leather, zones, parts, offcuts, knife lines and backbone, with a legend beside the drawing.
 

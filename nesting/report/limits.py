@@ -19,6 +19,9 @@ class ReportLimits:
     most_hide_bytes: int = 4_000_000
     """Of the pictures of all hides together, so that a browser opens the page; a drawing too heavy for its share
     becomes a picture, a coarser one if need be."""
+    most_hides_pictured: int = 24
+    """Hides whose pictures are in the report itself; with more it shows the files beside it as they are scrolled to,
+    and they are drawn on all cores: the page would take long to make and to open (working assumption)."""
     most_offcut_bytes: int = 25_000
     """Of one offcut's picture, for the same reason."""
     most_offcut_pictures: int = 100

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 from collections.abc import Mapping, Sequence
 from pathlib import Path
+from urllib.parse import quote
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
@@ -15,7 +16,7 @@ from ..laser.cautions import CAUTIONS
 from ..laser.export import refusal
 from ..model import Hide, Layout, units
 from . import words
-from .drawing import Drawn, draw_hide, draw_offcut
+from .drawing import Drawn, draw_hide, draw_offcut, hide_name
 from .guide import guide_name
 from .limits import DEFAULT, ReportLimits
 from .made import due_already, late, left_out, left_out_title, made, settled
@@ -47,7 +48,8 @@ def write_report(
     findings : sequence, optional
         What the referee found in this very layout, when it is known already.
     hides, kept : mappings, optional
-        The pictures of the hides that are cut and their offcuts, when they are known already.
+        The pictures of the hides that are cut and their offcuts, when they are known already; of a hide without one
+        the page shows the file beside it.
 
     Returns
     -------
@@ -86,7 +88,7 @@ def page(
         What the referee found; empty when every rule holds.
     limits : ReportLimits, optional
     drawn, kept : mappings, optional
-        The pictures of the hides that are cut and their offcuts, when they are known already.
+        As ``hides`` and ``kept`` of `write_report`.
 
     Returns
     -------
@@ -114,7 +116,8 @@ def page(
     hides = {hide.id: hide for hide in layout.hides}
     if drawn is None or kept is None:
         remains = {row["hide"]: offcuts(layout, row["hide"]) for row in cut}
-        drawn = {row["hide"]: Drawn(draw_hide(layout, row["hide"], row, remains[row["hide"]])) for row in cut}
+        shown = cut if len(cut) <= limits.most_hides_pictured else []
+        drawn = {row["hide"]: Drawn(draw_hide(layout, row["hide"], row, remains[row["hide"]])) for row in shown}
         kept = {name: found for name, (found, _) in remains.items()}
     return environment.get_template("report.html").render(
         layout=layout,
@@ -123,9 +126,10 @@ def page(
         costs=figures["costs"],
         extras=tuple(dict.fromkeys(row.name for row in layout.workshop.extras)),
         hides=[
-            _hide(layout, hides[row["hide"]], row, drawn[row["hide"]], kept[row["hide"]], len(cut), limits)
+            _hide(layout, hides[row["hide"]], row, drawn.get(row["hide"]), kept[row["hide"]], len(cut), limits)
             for row in cut
         ],
+        beside=len(drawn) < len(cut),
         untouched=[_untouched(layout, hides[row["hide"]], row) for row in figures["hides"] if not row["cut"]],
         made=made(figures),
         settled=settled(layout),
@@ -139,7 +143,13 @@ def page(
 
 
 def _hide(
-    layout: Layout, hide: Hide, row: Figures, drawn: Drawn, kept: Sequence[Offcut], among: int, limits: ReportLimits
+    layout: Layout,
+    hide: Hide,
+    row: Figures,
+    drawn: Drawn | None,
+    kept: Sequence[Offcut],
+    among: int,
+    limits: ReportLimits,
 ) -> Figures:
     panels, pictures = [panel for panel in layout.panels if panel.hide == hide.id], {}
     for offcut in kept[: limits.most_offcut_pictures // among]:
@@ -160,7 +170,9 @@ def _hide(
     ]
     return row | {
         "about": _about(hide),
-        "picture": _inline(drawn, limits.most_hide_bytes // among),
+        "picture": quote(f"{hide_name(hide.id)}.png")
+        if drawn is None
+        else _inline(drawn, limits.most_hide_bytes // among),
         "settings": _settings(layout, hide),
         "lines": sum(cut.hide == hide.id for cut in layout.cuts),
         "guide": f"{guide_name(hide.id)}.png",

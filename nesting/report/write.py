@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import NamedTuple
+
+from matplotlib.figure import Figure
 
 from ..costs.figures import Figures, figures
-from ..costs.offcuts import offcuts
+from ..costs.offcuts import Remains, offcuts
 from ..model import Layout
-from .drawing import Drawn, draw_hide, save
+from ..workers import Crew, cores
+from .drawing import Drawn, draw_hide, hide_name, save
 from .guide import draw_guide, guide_name
 from .limits import DEFAULT, ReportLimits
 from .page import write_report
@@ -47,12 +51,36 @@ def write_reports(
     numbers = numbers or figures(layout)
     cut = [row for row in numbers["hides"] if row["cut"]]
     remains = {row["hide"]: offcuts(layout, row["hide"]) for row in cut}
-    hides = {row["hide"]: Drawn(draw_hide(layout, row["hide"], row, remains[row["hide"]])) for row in cut}
+    many = len(cut) > limits.most_hides_pictured
+    shown = {} if many else {row["hide"]: Drawn(_picture(layout, row, remains)) for row in cut}
     kept = {name: found for name, (found, _) in remains.items()}
-    files = [write_report(layout, numbers, folder, limits, findings, hides, kept)]
-    for row in numbers["hides"]:
-        if row["cut"]:
-            files += save(hides[row["hide"]], folder / f"hide-{row['hide']}")
-        if any(line.hide == row["hide"] for line in layout.cuts) or layout.cut_out(row["hide"]):
-            files += save(draw_guide(layout, row["hide"]), folder / guide_name(row["hide"]))
+    files = [write_report(layout, numbers, folder, limits, findings, shown, kept)]
+    with Crew(_Drawing(layout, folder, remains, shown), cores() if many else 1) as crew:
+        for drawn in crew.each(_draw, [(row,) for row in numbers["hides"]]):
+            files += drawn
+    if crew.interrupted:
+        raise KeyboardInterrupt
     return files
+
+
+class _Drawing(NamedTuple):
+    """What is drawn, where to, with the offcuts of each hide and the pictures there are already."""
+
+    layout: Layout
+    folder: Path
+    remains: Mapping[str, Remains]
+    shown: dict[str, Drawn]
+
+
+def _draw(given: _Drawing, row: Figures) -> list[Path]:
+    """The pictures of one hide."""
+    layout, name, files = given.layout, row["hide"], list[Path]()
+    if row["cut"]:
+        files += save(given.shown.get(name) or _picture(layout, row, given.remains), given.folder / hide_name(name))
+    if any(line.hide == name for line in layout.cuts) or layout.cut_out(name):
+        files += save(draw_guide(layout, name), given.folder / guide_name(name))
+    return files
+
+
+def _picture(layout: Layout, row: Figures, remains: Mapping[str, Remains]) -> Figure:
+    return draw_hide(layout, row["hide"], row, remains[row["hide"]])

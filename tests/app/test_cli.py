@@ -162,7 +162,9 @@ def test_check_passes_a_good_layout_and_names_the_fault_of_a_bad_one(week, tmp_p
     data = json.loads((week / "out" / "layout.json").read_text())
     first, second = data["placements"][:2]
     for key in ("x", "y", "angle", "outline", "cutouts", "stitch", "engrave", "zones", "hide", "panel", "drawing"):
-        second[key] = first[key]
+        second.pop(key, None)
+        if key in first:
+            second[key] = first[key]
     bad = tmp_path / "bad.json"
     bad.write_text(json.dumps(data))
     done = run("check", bad)

@@ -75,3 +75,19 @@ def test_the_same_question_has_the_same_answer():
     first, second = (insert(problem, solution, 0) for _ in range(2))
     assert first is not None and first == second and math.isfinite(first.x)
     assert np.isfinite([first.y, first.angle_deg]).all()
+
+
+def test_an_item_taken_back_leaves_all_as_it_was_before_it():
+    square = Shape(box(0, 0, 99.5, 99.5), angles=((0.0, 0.0),))
+    long = Shape(box(0, 0, 299.0, 99.5), angles=((0.0, 0.0),))
+    problem = Problem((Container(BED),), (square, long), (Item(0), Item(1), Item(1), Item(1)))
+    insertion = Insertion(problem, Solution((None,) * 4, (), 0.0))
+    assert insertion.insert(1) is not None
+    fresh = Insertion(problem, Solution(tuple(insertion.poses), (), 0.0))
+    # with the square in there is no room for another long one, without it there is
+    assert insertion.insert(0) is not None and insertion.insert(2) is None
+    insertion.take_back(0)
+    assert insertion.poses == fresh.poses and insertion.insert(2) == fresh.insert(2) is not None
+    # of any but the last nothing is remembered
+    insertion.take_back(1)
+    assert insertion.poses[1] is None and insertion.insert(3) is not None

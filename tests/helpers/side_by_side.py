@@ -53,3 +53,11 @@ def _kill_parent(sender):
     if os.getpid() != sender:
         os.kill(sender, signal.SIGKILL)
         time.sleep(0.2)
+
+
+def died_once(shared, number, mark):
+    """The sum; the process dies of it first where the file ``mark`` is not there yet."""
+    if mark is not None and not mark.exists():
+        mark.touch()
+        os.kill(os.getpid(), signal.SIGKILL)
+    return shared + number

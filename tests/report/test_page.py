@@ -12,7 +12,9 @@ from nesting.costs.figures import figures
 from nesting.files.layout import read_layout, write_layout
 from nesting.laser.cautions import CAUTIONS
 from nesting.model import OrderLine, Unplaced
+from nesting.report.limits import DEFAULT
 from nesting.report.page import page, write_report
+from nesting.report.write import write_reports
 
 VOID = {"meta", "img", "br", "link", "input", "hr", "base"}
 
@@ -224,3 +226,14 @@ def test_a_layout_with_nothing_placed_still_gives_a_page(layout):
     empty = replace(layout, placements=())
     text = flat(read(page(empty, figures(empty), [])))
     assert "0 of 3 ordered pieces whole, 0 of 2 orders complete" in text and "0 parts on 0 hides" in text
+
+
+def test_the_pictures_of_many_hides_are_files_beside_the_page(layout, tmp_path):
+    few = write_reports(layout, tmp_path / "few")
+    many = write_reports(layout, tmp_path / "many", limits=replace(DEFAULT, most_hides_pictured=0))
+    assert [file.name for file in many] == [file.name for file in few]
+    reader = read((tmp_path / "many" / "report.html").read_text(encoding="utf-8"))
+    shown = [facts for tag, facts in reader.tags if tag == "img" and facts.get("class") == "map"]
+    assert shown and all((tmp_path / "many" / facts["src"]).is_file() and facts["loading"] == "lazy" for facts in shown)
+    # drawn in other processes, they are the same
+    assert all(one.read_bytes() == other.read_bytes() for one, other in zip(few, many) if one.suffix != ".html")

@@ -34,6 +34,7 @@ from ...files.layout import write_layout
 from ...files.products import read_products
 from ...model import MM2_PER_DM2, Job, Layout
 from ...planning.prepare import Prepared
+from ...workers import Cluster
 from ..earlier import earlier_plan
 from .hands import COMPARED, kept_of
 
@@ -78,7 +79,7 @@ def compare_folder(
     stop: Stop,
     seed: int = 0,
     against: Against = HIDES,
-    workers: int | None = None,
+    workers: int | Cluster | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Compared:
     """Plan the orders of a job folder in several ways, set them side by side, and write picture and lists of them.
@@ -91,7 +92,7 @@ def compare_folder(
         The seconds are for all of it.
     seed : int
     against : Against, optional
-    workers : int, optional
+    workers : int or Cluster, optional
     progress : callable, optional
         Called with the name of each plan as it begins.
 

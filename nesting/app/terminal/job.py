@@ -18,6 +18,7 @@ from ...planning.plan import SoFar, plan
 from ...planning.prepare import Prepared
 from ...report.table import print_summary
 from ...report.words import area_units, areas
+from ...workers import Cluster
 from ..actions import job
 from ..actions.comparing import HIDES, Against, Compared, compare_folder
 from ..actions.hands import settled
@@ -38,7 +39,7 @@ def run_plan(
     seed: int = 0,
     only: Sequence[str] = (),
     settings: int | None = None,
-    workers: int | None = None,
+    workers: int | Cluster | None = None,
     partial: bool = False,
     kept_of: Callable[[Prepared], Kept | None] = lambda prepared: None,
     begun: float | None = None,
@@ -160,13 +161,13 @@ def run_compare(
     seconds: float,
     seed: int,
     against: Against = HIDES,
-    workers: int | None = None,
+    workers: int | Cluster | None = None,
     begun: float | None = None,
 ) -> None:
     """Plan the same orders in several ways; print the table."""
     begin_ready()
     prepared, by = job.prepare_folder(folder), against.by
-    stop = Stop(seconds=job.to_search(seconds, _since(begun)))
+    stop = Stop(seconds=job.to_search(seconds, _since(begun)), cancel=Cancel())
     get_ready()
     with progress_bar() as bar:
         # how many sets of hides are worth a plan shows only on the way
