@@ -357,10 +357,10 @@ def compare_ways(
         tried.append([_tried(name, prepared.only(prepared.open), part, seed, workers, progress, limits)])
     if planned is not None:
         tried[0].append(_choice(ways[0][0], _of_job(planned, ways[0][1]), limits))
-    found = [own[0].layout for own in tried] if shared else []
-    for (name, job), own in zip(ways, tried):
-        others = [layout for layout in found if layout is not own[0].layout]
-        own += [_choice(name, replace(layout, workshop=job.workshop), limits) for layout in others]
+    found = [[choice.layout for choice in own] for own in tried] if shared else []
+    for number, others in enumerate(found):
+        for (name, job), own in (pair for n, pair in enumerate(zip(ways, tried)) if n != number):
+            own += [_choice(name, replace(layout, workshop=job.workshop), limits) for layout in others]
     return Choices(choice for (name, _), own in zip(ways, tried) for choice in _best(name, own))
 
 
@@ -456,7 +456,8 @@ def _best(name: str, tried: list[Choice]) -> list[Choice]:
     sound = [choice for choice in tried if choice.sound]
 
     def worth(choice: Choice) -> tuple[Merit, float, Decimal]:
-        return choice.merit, choice.leather_mm2, -choice.cost
+        # the same parts turned otherwise have the same area but for rounding
+        return choice.merit, round(choice.leather_mm2), -choice.cost
 
     return [replace(max(sound, key=worth), name=name)] if sound else []
 

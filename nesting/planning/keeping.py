@@ -293,8 +293,10 @@ class _Keeper:
             return "it is too big for the bed now"
         laid = self._outline(placement, how)
         if not self._inside(placement, laid):
-            apart = f"{margins.edge_mm:g} mm to an edge of hide {item.hide.id} or {margins.from_knife_mm:g} mm to"
-            return f"it lies nearer than {apart} a knife line"
+            return (
+                f"it lies nearer than {margins.edge_mm:g} mm to an edge of hide {item.hide.id} "
+                f"or {margins.from_knife_mm:g} mm to a knife line"
+            )
         if not clear_of_edge(item.hide, margins.edge_mm).buffer(self.limits.kept_mm).covers(laid):
             return (
                 f"it lies where the trace of hide {item.hide.id} leaves it in doubt, or its stated error near an edge"

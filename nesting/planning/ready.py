@@ -9,6 +9,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from ..geometry import Area
+from ..leather.limits import DEFAULT as LEATHER
 from ..leather.thickness import ThicknessMap, cuttable, thickness_map
 from ..model import SAFE_TANNAGE, Hide, Setting, Workshop, rows_for, units
 from .limits import DEFAULT, PlanLimits
@@ -20,7 +21,8 @@ class Ready:
     """A hide made ready to place on: its thickness map, the settings it may be cut with, and what to tell first.
 
     The first setting cuts most of the hide alone; each further one adds most to those before it. The number of a
-    setting is its band. Nothing is placed on a hide that is not ``open``.
+    setting is its band. Nothing is placed on a hide that is not ``open``; where a setting all but covers it, ``lacks``
+    says what stands in the way.
     """
 
     hide: Hide
@@ -28,6 +30,7 @@ class Ready:
     settings: tuple[Setting, ...]
     warnings: tuple[str, ...]
     open: bool
+    lacks: str = ""
 
     @property
     def setting(self) -> Setting | None:
@@ -71,7 +74,7 @@ def ready(hide: Hide, workshop: Workshop, limits: PlanLimits = DEFAULT) -> Ready
     warnings = [hide.smoothed_words] if hide.smoothed else []
     thickness = thickness_map(hide, workshop.thickness_spread_mm)
     settings: tuple[Setting, ...] = ()
-    usable = True
+    usable, lacks = True, ""
     if not hide.laser_safe:
         warnings.append(
             f"hide {hide.id} is {hide.tannage}, not known to be {SAFE_TANNAGE}-tanned: it is nested and costed, "
@@ -89,12 +92,12 @@ def ready(hide: Hide, workshop: Workshop, limits: PlanLimits = DEFAULT) -> Ready
     else:
         settings = choose_settings(hide, thickness, workshop.settings, workshop.confidence, limits)
         if not settings:
-            usable = False
+            usable, lacks = False, _lacking(hide, thickness, workshop, limits)
             warnings.append(
                 f"no tested setting covers hide {hide.id} ({thickness.source}) at {workshop.confidence:.0%} "
-                f"confidence: nothing is placed on it; {_lacking(hide, thickness, workshop, limits)}"
+                f"confidence: nothing is placed on it; {lacks or 'cut a test piece and add the setting'}"
             )
-    return Ready(hide, thickness, settings, tuple(warnings), usable)
+    return Ready(hide, thickness, settings, tuple(warnings), usable, lacks)
 
 
 def surest(hide: Hide, thickness: ThicknessMap, window_mm: tuple[float, float], limits: PlanLimits = DEFAULT) -> float:
@@ -107,14 +110,15 @@ def surest(hide: Hide, thickness: ThicknessMap, window_mm: tuple[float, float], 
 
 
 def _lacking(hide: Hide, thickness: ThicknessMap, workshop: Workshop, limits: PlanLimits) -> str:
-    """What a hide that no setting covers lacks: how near the nearest comes, and the mend."""
+    """What a hide lacks that a setting all but covers: how near it comes, and the mend."""
     rows = rows_for(workshop.settings, hide.leather)
     sure = {row: surest(hide, thickness, (row.thinnest_mm, row.thickest_mm), limits) for row in rows}
     nearest = max(rows, key=lambda row: sure[row], default=None)
     if nearest is None or sure[nearest] < limits.near_chance:
-        return "cut a test piece and add the setting"
+        return ""
     window = units.thickness_words((nearest.thinnest_mm, nearest.thickest_mm), workshop.units)
     return (
-        f"{nearest.name} cuts clean from {window}, which it is {sure[nearest]:.0%} sure to be: measure it at some "
-        "places and add the readings, or test thinner and thicker leather and widen the setting"
+        f"{nearest.name} cuts clean from {window}, which it is {sure[nearest]:.0%} sure to be: measure it at "
+        f"{LEATHER.fewest_readings:g} places or more and add the readings, or test thinner and thicker leather and "
+        "widen the setting"
     )

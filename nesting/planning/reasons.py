@@ -183,7 +183,8 @@ class Reasons:
             return 2.0, f"{THICKNESS}: nothing is known of {name}"
         about = f"{name} (about {item.map.mean_over(item.hide):.2f} mm)"
         if not item.open or window is None:
-            return 1.5, f"{THICKNESS}: no tested setting covers {about}"
+            lacks = f"; {item.lacks}" if item.lacks else ""
+            return 1.5, f"{THICKNESS}: no tested setting covers {about}{lacks}"
         low, high = window
         asked = f"{low:.2f} mm or more" if math.isinf(high) else f"{low:.2f} to {high:.2f} mm"
         if low >= high:

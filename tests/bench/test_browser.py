@@ -166,7 +166,7 @@ def test_a_hide_is_put_right_by_pointing_and_nothing_is_lost_on_reload(shop, bro
         tab.get_by_role("button", name="Zone", exact=True).click()
         for place in ((0.4, 0.4), (0.5, 0.4), (0.5, 0.5)):
             touch(*place)
-        tab.get_by_role("button", name="D", exact=True).click()
+        tab.get_by_role("button", name="D: poor", exact=True).click()
         tab.get_by_label("Grade of zone 2").wait_for()
         tab.on("dialog", lambda asked: asked.accept("1.25"))
         tab.get_by_role("toolbar").get_by_role("button", name="Thickness").click()

@@ -24,7 +24,7 @@ def test_an_empty_folder_becomes_files_to_burn_that_the_referee_accepts(tmp_path
         book = tab.locator("details", has=tab.get_by_text("Add a row you tested"))
         typed = {"Thickness": "1.5 mm", "Speed, mm/s": "11", "Power, %": "68", "Clean from": "1.2", "Clean to": "1.8"}
         for name, text in typed.items():
-            book.get_by_label(name, exact=True).fill(text)
+            book.get_by_label(name, exact=not name.startswith("Clean")).fill(text)
         book.get_by_role("button", name="Put it into the book").click()
         tab.get_by_role("cell", name="1.5 mm", exact=True).wait_for()
 

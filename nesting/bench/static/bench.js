@@ -44,6 +44,9 @@ export async function refreshLayout() {
   state.layout = state.bench?.planned ? await get("/api/layout").catch(() => null) : null;
 }
 
+// one colour an order, the same in every view
+export const tints = (parts = state.layout?.parts ?? []) => draw.tints([...(state.orders?.rows ?? []), ...parts, ...(state.bench.wanted ?? [])].map((one) => one.order).filter(Boolean));
+
 function around() {
   const { bench, layout, orders } = state;
   document.title = `${bench.folder} – ${say("page.title")}`;
@@ -63,7 +66,7 @@ function around() {
   // with a stock book, what it has still to be made; else the list as it is typed
   const listed = (orders?.rows ?? []).filter((row) => row.order || row.product).map((row) => [row, row.quantity, ...(whole.get(`${row.order}\t${row.product}`) ?? [null, null])]);
   const lots = bench.wanted?.map((row) => [row, row.left, layout ? row.planned : null, row.left]) ?? listed;
-  const colours = draw.tints(lots.map(([row]) => row.order));
+  const colours = tints();
   into(
     document.getElementById("strip"),
     h("h2", {}, h("a", { href: "#/orders" }, say("page.orders"))),

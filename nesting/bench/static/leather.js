@@ -169,7 +169,8 @@ async function editor(middle, name) {
         h("button", { type: "button", disabled: !one.redo, title: say("view.redo"), "aria-label": say("view.redo"), onclick: deed(() => step(1)) }, "↷")));
     into(wrong,
       h("p", { class: "small" }, say(`hide.how_${tool}`)),
-      begun.length > 2 && tool === "zone" ? h("div", { class: "ticks" }, h("span", {}, say("hide.zone_grade")), [..."BCDE"].map((grade) => h("button", { type: "button", onclick: deed(() => zone(grade)) }, grade)), h("button", { type: "button", onclick: () => { begun = []; paint(); } }, say("hide.drop_it"))) : null,
+      // there from the first, so that the photo stays where it is under the finger
+      tool === "zone" ? h("div", { class: begun.length > 2 ? "ticks" : "ticks held", inert: begun.length <= 2 }, h("span", {}, say("hide.zone_grade")), [..."BCDE"].map((grade) => h("button", { type: "button", onclick: deed(() => zone(grade)) }, say(`hide.zone_${grade}`))), h("button", { type: "button", onclick: () => { begun = []; paint(); } }, say("hide.drop_it"))) : null,
       one.faults.length ? h("div", { class: "wrong" }, h("b", {}, one.draft ? say("hide.draft") : say("leather.faulty")), one.faults.slice(0, 4).map((fault) => h("p", {}, said(fault)))) : null);
   }
 
@@ -257,7 +258,7 @@ async function editor(middle, name) {
       one.doubts.length ? h("section", { class: "sheet" }, h("h3", {}, say("hide.doubts", { count: one.doubts.length })), h("p", { class: "small" }, say("hide.doubts_words")),
         h("div", { class: "doubts", tabindex: "0", role: "group", "aria-label": say("hide.doubts", { count: one.doubts.length }) }, one.doubts.map((doubt) => h("div", {},
           h("button", { type: "button", class: "plainly", onclick: () => show(doubt) }, `${doubt.number}. ${plainly(doubt.kind)}, ${length(doubt.size_mm)}`), doubt.wins_mm2 < 500 ? null : h("small", {}, ` ${say("hide.wins", { area: area(doubt.wins_mm2) })}`),
-          h("div", { class: "answers" }, ["correct", "leather", "floor", "cut"].map((answer) => h("button", { type: "button", "aria-pressed": String(answers[doubt.number] === answer), title: say(`answer.${answer}_words`), onclick: () => { if (answers[doubt.number] === answer) delete answers[doubt.number]; else answers[doubt.number] = answer; panels(); } }, say(`answer.${answer}`))))))),
+          h("div", { class: "answers" }, ["correct", "leather", "floor", "cut"].map((answer) => h("button", { type: "button", "aria-pressed": String(answers[doubt.number] === answer), title: say(`answer.${answer}_words`), onclick: () => { view.say(""); if (answers[doubt.number] === answer) delete answers[doubt.number]; else answers[doubt.number] = answer; panels(); } }, say(`answer.${answer}`))))))),
         h("button", { class: "deed", type: "button", disabled: !Object.keys(answers).length || !hide.photo, onclick: deed(retrace) }, say("hide.apply", { count: Object.keys(answers).length }))) : null,
       (hide.suggestions ?? []).length ? h("section", { class: "sheet" }, h("h3", {}, say("hide.suggested", { count: hide.suggestions.length })), h("p", { class: "small" }, say("hide.suggested_words")), hide.suggestions.map((flaw, index) => h("div", { class: "answers" }, h("span", { class: "over" }, `?${index + 1} · ${flaw.grade} · ${plainly(flaw.kind)}`), h("button", { type: "button", onclick: deed(() => sort([index + 1], false)) }, say("hide.accept")), h("button", { type: "button", onclick: deed(() => sort([index + 1], true)) }, say("hide.dismiss"))))) : null,
       (hide.zones ?? []).length ? h("section", { class: "sheet" }, h("h3", {}, say("hide.zones")), hide.zones.map((zone, index) => h("div", { class: "answers" }, h("select", { "aria-label": say("hide.zone_of", { number: index + 1 }), onchange: deed(async (event) => { zone.grade = event.target.value; await save(); }) }, [..."BCDE"].map((grade) => h("option", { value: grade, selected: grade === zone.grade }, grade))), h("input", { "aria-label": say("hide.zone_kind_of", { number: index + 1 }), value: zone.kind ?? "", onchange: deed(async (event) => { zone.kind = event.target.value; await save(); }) }), h("button", { type: "button", "aria-label": say("hide.zone_remove", { number: index + 1 }), onclick: deed(async () => { hide.zones.splice(index, 1); await save(); }) }, "×")))) : null,
@@ -288,7 +289,9 @@ async function editor(middle, name) {
     view.touched = true;
     view.box = kept;
     for (const node of view.world.querySelectorAll("[data-doubt]")) node.classList.toggle("chosen", node.dataset.doubt === String(doubt.number));
-    view.say(`${plainly(doubt.kind)}: ${plainly(doubt.settles)}`);
+    // answers by the names of the buttons that give them
+    const settles = plainly(doubt.settles).replace(/\((correct|leather|floor|cut)\)/g, (all, answer) => `(${say(`answer.${answer}`)})`);
+    view.say(`${plainly(doubt.kind)}: ${settles}`);
   }
 
   async function sort(numbers, drop) {

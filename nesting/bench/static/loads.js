@@ -1,7 +1,7 @@
 // At the laser: one bed load after another, the files to burn, and ticks for what is burnt.
 
 import { deed, done, get, post, tell } from "./ask.js";
-import { inOrder, state } from "./bench.js";
+import { inOrder, state, tints } from "./bench.js";
 import * as draw from "./draw.js";
 import { facts, field, h, into, s, tick } from "./make.js";
 import { said } from "./said.js";
@@ -23,8 +23,14 @@ export async function open(middle) {
     const heat = h("input", { type: "checkbox" });
     const notes = h("div", {});
     const write = h("button", { class: "deed", type: "button", onclick: deed(async () => {
-      write.textContent = say("loads.writing");
       try {
+        // what a search finds takes the place of the run before, its files to burn with it
+        const searching = (await get("/api/bench")).tasks.find((task) => task.kind === "plan" && task.state === "running");
+        if (searching) {
+          write.textContent = say("loads.waits");
+          await done(searching).catch(() => null);
+        }
+        write.textContent = say("loads.writing");
         const task = await done(await post("/api/export", { kind: kind.value, spread_heat: heat.checked }));
         await whole();
         if (task.answer.findings.length) into(middle.querySelector(".told"), h("div", { class: "wrong" }, say("loads.broken"), task.answer.findings.slice(0, 5).map((one) => h("p", {}, said(one)))));
@@ -52,7 +58,7 @@ export async function open(middle) {
   function load(layout, panel, fresh) {
     const parts = layout.parts.filter((part) => part.hide === panel.hide && part.panel === panel.id);
     const [left, low, right, high] = draw.bounds(panel.polygon);
-    const tint = draw.tints(layout.parts.map((part) => part.order));
+    const tint = tints(layout.parts);
     const group = s("g", { transform: "scale(1 -1)" }, draw.hide({ outline: panel.polygon }), parts.map((part) => draw.part(layout.shapes[part.shape], part, tint.get(part.order))));
     const edge = 6;
     const picture = s("svg", { class: "far", viewBox: `${left - edge} ${-high - edge} ${right - left + 2 * edge} ${high - low + 2 * edge}`, role: "img", "aria-label": say("loads.picture", { hide: panel.hide, panel: panel.id }) }, group);

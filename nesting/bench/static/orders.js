@@ -26,6 +26,8 @@ export async function open(middle) {
   const focus = (row, name) => table.querySelector(`[data-at="${row} ${name}"]`)?.focus();
 
   function paint() {
+    // there is always a cell to type or paste into
+    if (!rows().length) rows().push({});
     const names = columns();
     const product = (row, number) => h("select", { "aria-label": `${say("orders.product")} ${number + 1}`, "data-at": `${number} product`, onchange: (event) => set(row, "product", event.target.value) }, h("option", { value: "" }, ""), [...new Set([...sheet.products, row.product].filter(Boolean))].map((name) => h("option", { value: name, selected: name === row.product }, name)));
     const cell = (row, number, name) => {
@@ -38,7 +40,7 @@ export async function open(middle) {
       h("table", { class: "grid" }, h("thead", {}, h("tr", {}, names.map((name) => h("th", { scope: "col" }, say(`orders.${name}`))), h("th", {}, h("span", { class: "unseen" }, say("orders.remove"))))),
         h("tbody", {}, rows().map((row, number) => h("tr", {}, names.map((name) => h("td", { class: `${["quantity", "priority"].includes(name) ? "tight" : ""}${ROOMY.includes(name) ? "roomy" : ""}` }, cell(row, number, name))), h("td", {}, h("button", { type: "button", title: say("orders.remove"), "aria-label": `${say("orders.remove")} ${number + 1}`, onclick: () => { rows().splice(number, 1); paint(); save(); } }, "×")))))),
     );
-    if (!rows().length) table.append(h("p", { class: "small" }, say("orders.none")));
+    if (!rows().some((row) => row.order || row.product)) table.append(h("p", { class: "small" }, say("orders.none")));
     faults();
   }
 
@@ -78,12 +80,18 @@ export async function open(middle) {
     if (!/[\t\n]/.test(text.trim())) return;
     event.preventDefault();
     const names = columns();
-    let lines = text.replace(/\r/g, "").split("\n").filter((line) => line.trim()).map((line) => line.split("\t"));
+    const typed = text.replace(/\r/g, "").split("\n").filter((line) => line.trim());
+    // cells of a spreadsheet come with tabs between them, rows of a file with semicolons or commas
+    const between = ["\t", ";", ","].find((mark) => typed.every((line) => line.includes(mark))) ?? "\t";
+    let lines = typed.map((line) => line.split(between).map((cell) => cell.trim().replace(/^"(.*)"$/, "$1")));
     let order = names.slice(names.indexOf(name));
     // a first row of column names says what the columns are
     const heads = lines[0].map((cell) => names.find((one) => [one, say(`orders.${one}`).toLowerCase()].includes(cell.trim().toLowerCase())));
     if (heads.filter(Boolean).length >= 2) {
       order = heads;
+      lines = lines.slice(1);
+    } else if (lines.length > 1 && order.includes("quantity") && lines.slice(1).every((cells) => Number(cells[order.indexOf("quantity")]) > 0) && !(Number(lines[0][order.indexOf("quantity")]) > 0)) {
+      // or it names them in words of its own
       lines = lines.slice(1);
     }
     lines.forEach((cells, index) => {

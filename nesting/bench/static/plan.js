@@ -1,7 +1,7 @@
 // The plan: choose leather, search, watch it improve, and settle it by hand.
 
 import { deed, get, maybe, post, tell } from "./ask.js";
-import { refresh, state, takenUp } from "./bench.js";
+import { refresh, state, takenUp, tints } from "./bench.js";
 import { curve } from "./curve.js";
 import * as draw from "./draw.js";
 import { facts, field, h, into, s, soon, tick } from "./make.js";
@@ -31,7 +31,7 @@ export async function open(middle) {
   let places = new Map(); // hide -> [dx, dy] on the bench
   let nodes = new Map(); // key -> its group
   let trying = null;
-  const colours = () => draw.tints([...(state.orders?.rows ?? []).map((row) => row.order), ...(shown?.parts ?? []).map((part) => part.order)]);
+  const colours = () => tints(shown?.parts);
 
   const running = () => state.bench.tasks.find((task) => task.kind === "plan" && task.state === "running") ?? (live?.state === "running" ? live : null);
 
