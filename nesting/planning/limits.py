@@ -185,9 +185,6 @@ class PlanLimits:
     angle_digits: int = 7
     """Decimals of degrees, likewise."""
 
-    chord_mm: float = 0.05
-    """Greatest distance of a stitch line from its chords, that of a file."""
-
     # reasons
 
     explained: int = 12

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import lru_cache
-
-from shapely.geometry import LineString
 
 from ..geometry import Shape, place
-from ..model import Curves, Panel, Part, Placement
+from ..model import Panel, Placement
 from .case import Lie
 from .limits import DEFAULT
 from .ready import Ready
@@ -45,7 +42,7 @@ def placement_of(wish: Wish, lie: Lie, panel: Panel, item: Ready) -> Placement:
         thickness_mm=part.thickness_mm,
         outline=outline,
         cutouts=tuple(put(cutout) for cutout in part.cutouts),
-        stitch=tuple(put(line) for line in _stitch(part)),
+        stitch=tuple(put(line) for line in part.stitch),
         engrave=tuple(put(line) for line in part.engrave),
         engrave_how=part.engrave_how,
         filler=wish.product.filler,
@@ -58,13 +55,3 @@ def placement_of(wish: Wish, lie: Lie, panel: Panel, item: Ready) -> Placement:
         drawn=part.curves,
         folds=tuple(put(line) for line in part.folds),
     )
-
-
-def _stitch(part: Part) -> tuple[LineString, ...]:
-    """Chords for the stitch lines of a part, the very ones that its drawing gives in a file."""
-    return part.stitch if part.curves is None else _chords(part.curves)
-
-
-@lru_cache(maxsize=256)
-def _chords(curves: Curves) -> tuple[LineString, ...]:
-    return tuple(curve.flattened(DEFAULT.chord_mm) for curve in curves.stitch)
