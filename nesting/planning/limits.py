@@ -178,13 +178,6 @@ class PlanLimits:
     least_force_s: float = 0.5
     """Time of the first such try at least: pieces of few large parts are packed in that (working assumption)."""
 
-    # what a layout has
-
-    pose_digits: int = 4
-    """Decimals of mm of a placement, those of its file: finer than any machine."""
-    angle_digits: int = 7
-    """Decimals of degrees, likewise."""
-
     # reasons
 
     explained: int = 12

@@ -7,21 +7,17 @@ from dataclasses import replace
 from ..geometry import Shape, place
 from ..model import Panel, Placement
 from .case import Lie
-from .limits import DEFAULT
 from .ready import Ready
 from .wishes import Wish
 
 
 def placement_of(wish: Wish, lie: Lie, panel: Panel, item: Ready) -> Placement:
     """A wish laid on a panel of a hide, with its geometry in hide coordinates."""
-    part, limits = wish.drawn, DEFAULT
-    # as a file has it, so that all its lines are where the file's pose lays its drawing
-    x, y = (round(value, limits.pose_digits) + 0.0 for value in (lie.x, lie.y))
-    angle = round(lie.angle_deg, limits.angle_digits) + 0.0
+    part = wish.drawn
     window = item.window_mm(part.thickness_mm, lie.band) or (0.0, float("inf"))
 
     def put(drawn: Shape) -> Shape:
-        return place(drawn, x, y, angle)
+        return place(drawn, lie.x, lie.y, lie.angle_deg)
 
     outline = put(part.outline)
     return Placement(
@@ -33,9 +29,9 @@ def placement_of(wish: Wish, lie: Lie, panel: Panel, item: Ready) -> Placement:
         piece=wish.piece,
         copy=wish.copy,
         grade=part.grade,
-        x=x,
-        y=y,
-        angle=angle,
+        x=lie.x,
+        y=lie.y,
+        angle=lie.angle_deg,
         mirrored=wish.mirrored,
         match=wish.match,
         direction=part.direction,

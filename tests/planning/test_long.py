@@ -52,11 +52,11 @@ def test_a_belt_is_cut_by_knife_out_of_the_hide_and_no_panel_has_its_leather():
     assert all(not layout.by_knife(p) for p in layout.placements if p.part == "tag")
 
 
-def test_a_belt_burnt_in_two_loads_gets_a_rectangle_with_the_edge_margin_around_it():
+def test_a_belt_burnt_in_two_loads_gets_a_rectangle_with_the_margin_of_a_knife_line_around_it():
     layout = sound(belts("two loads"))
     assert layout.unplaced == ()
     for panel in long_on(layout).values():
-        assert panel.longer == "two loads" and panel.polygon.area == pytest.approx(1006 * 46, rel=1e-4)
+        assert panel.longer == "two loads" and panel.polygon.area == pytest.approx(1003 * 43, rel=1e-4)
     assert all(layout.setting_of(p) is not None for p in layout.placements)
 
 

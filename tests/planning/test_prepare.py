@@ -27,6 +27,6 @@ def test_hides_are_made_ready_and_their_faults_told():
 
 
 def test_the_limits_are_handed_on():
-    job = job_of(box(0, 0, 1400, 1000), 1, (Part("tight", box(0, 0, 596, 396)),))
+    job = job_of(box(0, 0, 1400, 1000), 1, (Part("tight", box(0, 0, 598, 398)),))
     assert prepare(job).fitting == () and prepare(job, limits=PlanLimits(rounding_mm=2.0)).fitting == (0,)
     assert prepare(job, limits=PlanLimits(rounding_mm=2.0)).limits.rounding_mm == 2.0

@@ -148,7 +148,7 @@ def test_a_plan_whose_panels_are_improved_a_few_at_a_time_is_sound_and_can_be_re
 class Said:
     """Workers that come to answers known before."""
 
-    workers = 2
+    workers, here = 2, False
 
     def __init__(self, *answers):
         self.answers, self.interrupted = [Answer(lies) for lies in answers], False

@@ -48,11 +48,11 @@ def test_what_must_be_of_one_lot_is_held_to_one_hide_where_no_two_hides_share_on
     assert {(wish.match, wish.lot) for wish in wanted(replace(job, hides=both))} == {("", "A-1/set")}
 
 
-def test_the_edge_margin_counts_when_a_part_is_held_against_the_bed():
+def test_the_margin_of_a_knife_line_counts_when_a_part_is_held_against_the_bed():
     workshop = job_of(box(0, 0, 1400, 1000)).workshop
-    assert fits_bed(Part("snug", box(0, 0, 593, 393)), workshop)
-    assert not fits_bed(Part("tight", box(0, 0, 596, 396)), workshop)
-    assert fits_bed(Part("tight", box(0, 0, 596, 396)), workshop, PlanLimits(rounding_mm=2.0))
+    assert fits_bed(Part("snug", box(0, 0, 596, 396)), workshop)
+    assert not fits_bed(Part("tight", box(0, 0, 598, 398)), workshop)
+    assert fits_bed(Part("tight", box(0, 0, 598, 398)), workshop, PlanLimits(rounding_mm=2.0))
 
 
 def test_where_leather_is_fed_through_a_part_still_has_to_fit_the_bed():
