@@ -226,6 +226,7 @@ class _Cutting:
         bound = {match: self.hide.id for match in matches if match}
         area = ground.polygon.area
         stop, began, used, best = self._slice(area / (1 + band)), time.monotonic(), 0, None
+        idle = 0
         while best is None or self._time_for_more(stop, began, used):
             mixed = self.random.random() < self.limits.mixture_odds
             offered = self._mixture(area) if mixed else self.case.shortlist(self.pool, area)
@@ -235,9 +236,11 @@ class _Cutting:
             short = replace(stop, iterations=self.limits.start_iterations)
             answer = self._searched(ground, bands, short, lies, bound, used)
             used += answer.iterations
+            # where nothing can lie no search makes a step, and iterations would never run out
+            idle = 0 if answer.iterations else idle + 1
             if best is None or self._worth(ground, answer.lies) > self._worth(ground, best):
                 best = answer.lies
-            if len(best) == len(self.pool) + len(lies):
+            if len(best) == len(self.pool) + len(lies) or idle == self.limits.most_idle:
                 break
         self.iterations += used
         seconds = time.monotonic() - began if self.patient else stop.seconds

@@ -92,6 +92,8 @@ class PlanLimits:
     """Where a panel finds no part the next begins this share of its length on: a part may lie across its end."""
     panel_cost: float = 0.02
     """What one panel more may cost in leather, as a share of the bed: loading it takes time (working assumption)."""
+    most_idle: int = 30
+    """Mixtures offered to a panel one after another of which nothing can lie there, before it is left as it is."""
     start_iterations: int = 6
     """Iterations of one of the many short searches on a panel (working assumption)."""
     squeeze: float = 0.3
