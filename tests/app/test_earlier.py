@@ -1,27 +1,23 @@
+"""Whether what lies in a layout is drawn as the folder draws it now."""
+
 from dataclasses import replace
-from datetime import date
 
-from small_job import small_job
-
-from nesting.app.earlier import plans
+from nesting.app.demo import demo_folder
+from nesting.app.earlier import as_drawn
 from nesting.engine import Stop
-from nesting.files.layout import read_layout, write_layout
+from nesting.files.job import read_job
+from nesting.files.layout import layout_from_dict, layout_to_dict
 from nesting.planning.plan import plan
+from nesting.planning.wishes import wanted
 
 
-def test_a_plan_is_known_by_its_workshop_orders_hides_and_drawings(tmp_path):
-    job = small_job()
-    write_layout(tmp_path / "layout.json", plan(job, Stop(iterations=1), workers=1), {})
-    planned = read_layout(tmp_path / "layout.json")
-    assert plans(planned, job)
-    assert not plans(planned, replace(job, orders=job.orders[1:]))
-    assert not plans(planned, replace(job, hides=job.hides[1:]))
-    assert not plans(planned, replace(job, workshop=replace(job.workshop, smallest_offcut_mm=61.0)))
-    for asked in ({"colour": "black"}, {"same_lot": True}):
-        products = (replace(job.products[0], **asked), *job.products[1:])
-        assert not plans(planned, replace(job, products=products))
-    # a day put off changes how a plan is judged, not the plan
-    assert plans(planned, replace(job, orders=(replace(job.orders[0], due=date(2026, 4, 1)), *job.orders[1:])))
-    first = planned.placements[0]
-    moved = replace(first, x=first.x + 0.01)
-    assert not plans(replace(planned, placements=(moved, *planned.placements[1:])), job)
+def test_parts_lie_as_they_are_drawn_when_they_are_planned_and_when_the_layout_is_read_again():
+    whole = read_job(demo_folder())
+    fobs = next(line for line in whole.orders if line.product == "key fob")
+    job = replace(whole, orders=(replace(fobs, quantity=2),), hides=whole.hides[:2])
+    layout = plan(job, Stop(iterations=1), workers=1, explain=False)
+    again = layout_from_dict(layout_to_dict(layout) | {"figures": {}}, "layout.json")
+    wishes = {wish.key: wish for wish in wanted(job)}
+    assert any(placement.stitch and placement.drawn for placement in layout.placements)
+    for placement in (*layout.placements, *again.placements):
+        assert as_drawn(placement, wishes[placement.key]), placement.name

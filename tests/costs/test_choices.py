@@ -2,6 +2,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 import pytest
+from shapely import affinity
 from small_job import small_job
 
 from nesting.costs import choices as module
@@ -175,6 +176,15 @@ def test_more_settings_never_place_less(job, monkeypatch):
     assert len(placed) == 3 and placed == sorted(placed) and placed[0] == placed[2]
     assert [choice.name for choice in choices] == [f"up to {n} setting{'s'[: n > 1]}" for n in (1, 2, 3)]
     assert "up to 3 settings make no more" in why_settings(choices)
+
+
+def test_of_layouts_with_the_same_parts_the_cheaper_counts_wherever_they_lie(choices):
+    dear = replace(choices[0], spent=Cost(leather=Decimal(9)))
+    turned = [replace(p, outline=affinity.rotate(p.outline, 11.0, origin=(0, 0))) for p in dear.layout.placements]
+    cheap = replace(dear, layout=replace(dear.layout, placements=tuple(turned)), spent=Cost(leather=Decimal(8)))
+    assert cheap.leather_mm2 == pytest.approx(dear.leather_mm2)
+    for pair in ([dear, cheap], [cheap, dear]):
+        assert [one.cost for one in module._best("either", pair)] == [Decimal("8.00")]
 
 
 def test_what_the_referee_faults_is_no_choice(job, monkeypatch):

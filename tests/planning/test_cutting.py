@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import pytest
 import shapely
 from planning_jobs import TAG, job_of, sound, translator_of, wavy
@@ -8,6 +10,7 @@ from nesting.costs.offcuts import largest_rectangle
 from nesting.engine import Stop
 from nesting.geometry import wide_enough
 from nesting.leather.knife import cut_up, reach, ways
+from nesting.model import Margins
 from nesting.planning.case import Ground, Lie
 from nesting.planning.cutting import cut_one_way
 from nesting.planning.limits import DEFAULT, PlanLimits
@@ -34,6 +37,13 @@ def test_patience_takes_the_effort_there_is():
     job = job_of(box(0, 0, 760, 500), 60)
     hurried, patient = cut(job, Stop(iterations=80), False), cut(job, Stop(iterations=80), True)
     assert hurried.iterations < 40 <= patient.iterations and patient.score < hurried.score
+
+
+def test_patience_ends_where_nothing_can_lie_however_many_iterations_are_left():
+    job = job_of(box(0, 0, 1800, 390), 3)
+    narrow = replace(job, workshop=replace(job.workshop, margins=Margins(edge_mm=200)))
+    tried = cut(narrow, Stop(iterations=1000), True)
+    assert tried.lies == {} and tried.grounds == () and tried.iterations == 0
 
 
 def test_a_hide_is_cut_for_its_own_parts_only_and_guests_fill_gaps():
