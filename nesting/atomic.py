@@ -190,10 +190,11 @@ def _lines(value: object) -> str:
 
 
 def _dump(value: object) -> str:
-    return json.dumps(value, ensure_ascii=False, allow_nan=False, default=_plain)
+    return json.dumps(value, ensure_ascii=False, allow_nan=False, default=plain_json)
 
 
-def _plain(value: object) -> object:
+def plain_json(value: object) -> object:
+    """What stands in JSON for money, a day or an array."""
     if isinstance(value, Decimal):
         return str(value)
     if isinstance(value, date):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import hmac
 import ipaddress
 import secrets
@@ -103,14 +104,25 @@ class Guard:
                 return {"type": "http.disconnect"}
             return message
 
+        begun = False
+
         async def shielded(message: Message) -> None:
+            nonlocal begun
+            begun = True
             if message["type"] == "http.response.start":
                 there = {name.decode("latin-1").lower() for name, _ in message["headers"]}
                 more = [(name, value) for name, value in _HEADERS.items() if name not in there]
                 message["headers"] = [*message["headers"], *((n.encode(), v.encode()) for n, v in more)]
             await send(message)
 
-        await self.app(scope, bounded, shielded)
+        try:
+            await self.app(scope, bounded, shielded)
+        except asyncio.CancelledError:
+            # the bench is closed, and waits for no answer: it ends here, with nothing said in the terminal
+            if begun:
+                await send({"type": "http.response.body", "body": b""})
+            else:
+                await _answer(send, 503, "the bench was closed: open it again")
 
     def _refused(self, scope: Scope, headers: dict[str, str]) -> tuple[int, str] | None:
         host = headers.get("host", "")

@@ -40,6 +40,10 @@ class BenchLimits:
     """A search that was asked to end has so long to draw what it has; then the best so far is kept without."""
     most_steps: int = 10_000
     """Steps of undo a file keeps; a year of evenings makes fewer."""
+    blink_s: float = 0.5
+    """A folder that is being replaced is away for no longer."""
+    layouts_kept: int = 20
+    """Layouts made by hand lately that undo finds read: they share all but the parts that were moved."""
     steps_told: int = 20
     """Steps of the stock book that the page lists; undo goes on beyond them."""
     shelf_rows: int = 60

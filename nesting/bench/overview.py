@@ -27,6 +27,7 @@ def overview(request: Request) -> JSONResponse:
     begun = (bench.folder / "workshop.toml").is_file()
     workshop = bench.workshop() if begun else None
     hides = _hides(bench)
+    faults, as_now = bench.faults_known()
     tasks = [task.words() | {"answer": None} for task in bench.works.tasks.values() if task.state == "running"]
     found = {
         "folder": bench.folder.name,
@@ -38,8 +39,9 @@ def overview(request: Request) -> JSONResponse:
         "photos": sorted(bench.desk.photos()),
         "untraced": _untraced(bench, hides),
         "wanted": _wanted(bench),
-        "faults": bench.faults() if begun else [],
-        "planned": bench.desk.layout.is_file(),
+        "faults": faults if begun else [],
+        "reading": begun and not as_now,
+        "planned": bench.planned(),
         "tasks": tasks,
         "notes": bench.notes,
         "stale": _stale(bench),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from typing import Annotated, Any
 
 from fastapi import APIRouter, HTTPException, Request
@@ -14,7 +15,7 @@ from ..app.actions.hands import Which
 from ..app.actions.job import keep_stopped
 from ..book.book import Book
 from ..errors import FileError, ModelError
-from ..files.layout import layout_from_dict, read_layout, write_layout
+from ..files.layout import layout_from_dict, write_layout
 from ..model import PartKey, Spot
 from ..planning.plan import SoFar
 from ..workers import Channel, Gone, Helpers, cores
@@ -263,9 +264,12 @@ def draw_again(bench: Bench) -> None:
         drawn, task.answer = task.answer, None
         if task.outcome == "done":
             with bench.desk.lock:
-                layout = read_layout(bench.desk.layout)
-                if layout.mark == drawn["mark"]:
-                    write_layout(bench.desk.layout, layout, drawn["figures"])
+                stated = bench.stated()
+                if stated.layout.mark == drawn["mark"]:
+                    before = bench.desk.layout.read_bytes()
+                    write_layout(bench.desk.layout, stated.layout, drawn["figures"], hasty=True)
+                    bench.desk.store.amend(LAYOUT, before, bench.desk.layout.read_bytes())
+                    bench.written(replace(stated, figures=drawn["figures"]))
                     bench.drawn(drawn["view"])
                     bench.hub.tell("changed", {"what": "layout"})
 
@@ -289,10 +293,12 @@ def pin(request: Request, asked: Keys) -> dict[str, Any]:
     """Pin parts where they lie, or let them go."""
     bench = bench_of(request)
     bench.idle()
-    bench.layout()
-    keys = [_key(text) for text in asked.keys]
+    keys = {_key(text) for text in asked.keys}
     with bench.desk.changing(bench.desk.layout):
-        hands.pin_parts(bench.desk.layout, [_which(key) for key in keys], asked.stay)
+        stated = bench.stated()
+        if missing := keys - {placement.key for placement in stated.layout.placements}:
+            raise HTTPException(404, f"{len(missing)} of them are not placed: load the layout again")
+        bench.written(hands.pin_keys(bench.desk.layout, stated, keys, asked.stay))
     return _changed(bench)
 
 
@@ -324,7 +330,9 @@ def move(request: Request, asked: Pose) -> dict[str, Any]:
     spot = Spot(asked.hide, round(asked.x, 3), round(asked.y, 3), round(asked.angle % 360, 4))
     try:
         with bench.desk.changing(bench.desk.layout):
-            findings = hands.move_part(bench.desk.layout, _key(asked.key), spot)
+            after, findings = hands.move_part(bench.desk.layout, bench.stated(), _key(asked.key), spot)
+            if not findings:
+                bench.written(after)
     except ModelError as error:
         raise HTTPException(409, f"{error.value}: {error.mend}") from None
     if findings:
@@ -390,7 +398,7 @@ def _step_beside(bench: Bench, by: int) -> None:
     """Undo or do again where there is a stock book: what was cut there is taken back there."""
 
     def cut() -> set[str]:
-        return {one.name for one in read_layout(bench.desk.layout).burnt}
+        return {one.name for one in bench.stated().layout.burnt}
 
     before = cut()
     bench.step(bench.desk.layout, by)

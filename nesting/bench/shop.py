@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -109,12 +110,19 @@ def shelf(
     left = book.left_mm2()
     shown = found[start : start + DEFAULT.shelf_rows]
     return {
-        "rows": [_hide(request, book, row) | {"left_mm2": left.get(row.id, row.area_mm2)} for row in shown],
+        "rows": [_lying(request, book, row) | {"left_mm2": left.get(row.id, row.area_mm2)} for row in shown],
         "count": len(found),
         "area_mm2": sum(left.get(row.id, row.area_mm2) for row in found),
         "offcuts": sum(row.parent is not None for row in found),
         "next": start + len(shown) if start + len(shown) < len(found) else None,
     }
+
+
+def _lying(request: Request, book: Book, row: ShelfHide) -> dict[str, Any]:
+    """A row of the shelf, made again only after the book or its hide was changed."""
+    bench = bench_of(request)
+    files = [*bench.book_files(), book.folder / row.file]
+    return bench.once(("lying", row.id), files, lambda: _hide(request, book, row))
 
 
 def _told(row: ShelfHide) -> str:
@@ -318,8 +326,14 @@ def _yield(row: Yield) -> dict[str, Any]:
 @router.get("/buy")
 def buy(request: Request, weeks: Annotated[int, Query(ge=0, le=520)] = 0) -> dict[str, Any]:
     """Leather to buy for what does not fit and for weeks to come, and offcuts hardly worth keeping."""
-    book = _book(request)
-    _, products = bench_of(request).making()
+    book, bench = _book(request), bench_of(request)
+    files = [*bench.book_files(), *bench.making_files()]
+    # what is old is so by the day
+    key = ("buy", weeks, date.today())
+    return bench.once(key, files, lambda: _to_buy(book, bench.making()[1], weeks))
+
+
+def _to_buy(book: Book, products: Sequence[Product], weeks: int) -> dict[str, Any]:
     return {
         "rows": [
             {

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
+import importlib
 import json
+import secrets
 import threading
+import time
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -12,12 +16,12 @@ from typing import Any, TypeVar
 
 from fastapi import HTTPException
 
+from ..book.book import Book
 from ..book.opening import NAME as BOOK
 from ..errors import FileError
 from ..files.hides import read_hide
 from ..files.job import read_making
-from ..files.layout import layout_from_dict
-from ..files.source import read_json
+from ..files.layout import Stated, read_stated
 from ..files.workshop import read_workshop
 from ..model import Hide, Layout, Product, Workshop
 from . import shapes
@@ -56,10 +60,16 @@ class Bench:
     _lock: threading.Lock = field(default_factory=threading.Lock)
     _locks: dict[Hashable, threading.Lock] = field(default_factory=dict)
     _known: dict[Hashable, tuple[Stamp, Any]] = field(default_factory=dict)
+    _said: dict[bytes, Stated] = field(default_factory=dict)
     _over: threading.Event = field(default_factory=threading.Event)
 
     def layout(self) -> tuple[Layout, dict[str, Any]]:
-        """The layout at hand and its figures, where they are worked out.
+        """The layout at hand and its figures, where they are worked out; errors as by `stated`."""
+        stated = self.stated()
+        return stated.layout, stated.figures
+
+    def stated(self) -> Stated:
+        """All that the file of the layout at hand says.
 
         Raises
         ------
@@ -68,19 +78,43 @@ class Bench:
         FileError
             When it cannot be read.
         """
-
-        def read(path: Path) -> tuple[Layout, dict[str, Any]]:
-            data = read_json(path)
-            figures = data.get("figures") if isinstance(data, dict) else None
-            return layout_from_dict(data, path), figures if isinstance(figures, dict) else {}
-
-        if not self.desk.layout.is_file():
+        if not self.planned():
             raise HTTPException(404, "nothing is planned yet")
-        return self.once("layout", (self.desk.layout,), lambda: read(self.desk.layout))
+        return self.once("layout", (self.desk.layout,), self._read_stated)
+
+    def planned(self) -> bool:
+        """Whether there is a layout at hand; where ``out`` cannot be replaced in one step it is away for a blink."""
+        end = time.monotonic() + DEFAULT.blink_s
+        while not self.desk.layout.is_file() and time.monotonic() < end:
+            if not (self.works.running("draw") or self.works.running("export")):
+                break
+            time.sleep(0.01)
+        return self.desk.layout.is_file()
+
+    def _read_stated(self) -> Stated:
+        """Read the file of the layout at hand, unless it is back at what it held a few steps ago."""
+        holds = _sha256(self.desk.layout)
+        found = self._said.get(holds)
+        if found is None:
+            found = read_stated(self.desk.layout)
+            self._keep_said(holds, found)
+        return found
+
+    def written(self, stated: Stated) -> None:
+        """Take what the file of the layout at hand says since it was written here."""
+        self._keep_said(_sha256(self.desk.layout), stated)
+        with self._lock:
+            self._known["layout"] = _stamp((self.desk.layout,)), stated
+
+    def _keep_said(self, holds: bytes, stated: Stated) -> None:
+        with self._lock:
+            # a copy, so that whoever reads it meanwhile finds what it had
+            kept = list(self._said.items())[-DEFAULT.layouts_kept :]
+            self._said = dict(kept) | {holds: stated}
 
     def view(self) -> bytes:
         """The layout at hand as it is drawn, JSON; errors as by `layout`."""
-        if not self.desk.layout.is_file():
+        if not self.planned():
             raise HTTPException(404, "nothing is planned yet")
         return self.once("view", (self.desk.layout,), lambda: json.dumps(shapes.of_layout(*self.layout())).encode())
 
@@ -93,6 +127,12 @@ class Bench:
         """All that is wrong in the folder, in words."""
         return self.once("faults", self.files(), lambda: whole_job(self.folder))
 
+    def faults_known(self) -> tuple[list[str], bool]:
+        """The same as last read, without waiting; and whether the folder is still as it was then."""
+        with self._lock:
+            stamp, found = self._known.get("faults", (None, []))
+        return found, stamp == _stamp(self.files())
+
     def files(self) -> list[Path]:
         """The files that a job is read from."""
         return [*self.making_files(), self.folder / "orders.csv", *self.desk.hides().values()]
@@ -102,13 +142,19 @@ class Bench:
         return [self.folder / BOOK, self.folder / f"{BOOK}-wal"]
 
     def keep_up(self) -> None:
-        """Until `leave`, read what was changed before a page asks for it."""
+        """Until `leave`, read what was changed before a page asks for it, and tell of faults come or gone."""
         seen: Stamp | None = None
         while True:
             now = _stamp((*self.files(), self.desk.layout))
-            for read in (self.view, self.faults, self.layout) if now != seen else ():
+            if now != seen:
+                before, _ = self.faults_known()
+                if self.faults() != before:
+                    self.hub.tell("changed", {"what": "faults"})
                 with contextlib.suppress(FileError, HTTPException):
-                    read()
+                    self.view()
+            if seen is None and Book.there(self.folder):
+                # labels are printed with it: it takes half a second to load
+                importlib.import_module("reportlab.graphics.barcode.code128")
             seen = now
             if self._over.wait(DEFAULT.look_s):
                 return
@@ -181,6 +227,14 @@ class Bench:
                     self._known[key] = known
             found: Read = known[1]
             return found
+
+
+def _sha256(path: Path) -> bytes:
+    """What tells the content of a file from any other; of one that is away just now, nothing does."""
+    try:
+        return hashlib.sha256(path.read_bytes()).digest()
+    except OSError:
+        return secrets.token_bytes()
 
 
 def _stamp(files: Sequence[Path]) -> Stamp:

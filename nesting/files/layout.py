@@ -11,9 +11,9 @@ from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import AfterValidator, Field
-from shapely.geometry import LineString, Polygon
+from shapely.geometry import Polygon
 
-from ..atomic import json_bytes, write_bytes
+from ..atomic import json_bytes, plain_json, write_bytes
 from ..errors import FileError
 from ..model import (
     ENGRAVED,
@@ -38,7 +38,7 @@ from ..model import (
 )
 from .hides import ZoneTable, hide_from_dict, hide_to_dict, zone_from_table, zone_to_dict
 from .limits import DEFAULT
-from .rings import Line, Ring, corners, pair, points, polygon, rounded_mm
+from .rings import Line, Ring, corners, lines, pair, points, polygon, rounded_mm
 from .schema import (
     AskingTable,
     Count,
@@ -294,7 +294,7 @@ def layout_bytes(path: Path, layout: Layout, figures: Mapping[str, Any], *, hast
     if not hasty:
         layout_from_dict(data, path)
     body = json_bytes(path, data)
-    mark = _seal(json.loads(body, parse_int=float))
+    mark = seal(data)
     # the last key, without writing all the others again
     return body.removesuffix(b"\n}\n") + f',\n"seal": "{mark}"\n}}\n'.encode()
 
@@ -339,16 +339,25 @@ def read_stated(path: str | Path) -> Stated:
 
 
 def seal(data: Mapping[str, Any]) -> str:
-    """The SHA-256 of all that a layout file says, save what is pinned in it, which a person may put there by hand."""
+    """The SHA-256 of all that a layout file says, save what is pinned in it, which a person may put there by hand.
 
-    return _seal(json.loads(json.dumps(data), parse_int=float))
-
-
-def _seal(data: Mapping[str, Any]) -> str:
-    """The same of numbers that all have decimals: other programs may write 1.0 as 1."""
-    told = {key: value for key, value in data.items() if key != "seal"}
+    It is that of its JSON with sorted keys, and with decimals in all numbers: other programs may write 1.0 as 1.
+    """
+    told = {str(key): value for key, value in data.items() if key != "seal"}
     told["placements"] = [{k: v for k, v in one.items() if k != "pinned"} for one in told["placements"]]
-    return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()
+    found = hashlib.sha256()
+    # bit by bit, so that other threads need not wait for the whole
+    for number, key in enumerate(sorted(told)):
+        value = told[key]
+        rows = value if isinstance(value, list) else [value]
+        begin, end = ("[", "]") if isinstance(value, list) else ("", "")
+        found.update(f"{', ' if number else '{'}{json.dumps(key)}: {begin}".encode())
+        for place, row in enumerate(rows):
+            plain = json.loads(json.dumps(row, default=plain_json), parse_int=float)
+            found.update(f"{', ' if place else ''}{json.dumps(plain, sort_keys=True)}".encode())
+        found.update(end.encode())
+    found.update(b"}")
+    return found.hexdigest()
 
 
 def read_layout(path: str | Path) -> Layout:
@@ -526,8 +535,8 @@ def _placement_to_dict(placement: Placement, drawings: Mapping[Curves, int]) -> 
         "thickness_mm": placement.thickness_mm and list(placement.thickness_mm),
         "outline": corners(placement.outline)[0],
         "cutouts": [corners(cutout)[0] for cutout in placement.cutouts],
-        "stitch": [points(line) for line in placement.stitch],
-        "engrave": [points(line) for line in placement.engrave],
+        "stitch": points(placement.stitch),
+        "engrave": points(placement.engrave),
         "engrave_how": list(placement.engrave_how),
         "zones": [zone_to_dict(zone) for zone in placement.zones],
         "under": placement.under and {name: round(value, 4) for name, value in asdict(placement.under).items()},
@@ -539,7 +548,7 @@ def _placement_to_dict(placement: Placement, drawings: Mapping[Curves, int]) -> 
         "flesh_out": placement.flesh_out,
         "same_lot": placement.same_lot,
         "pinned": pinned,
-        "folds": [points(line) for line in placement.folds],
+        "folds": points(placement.folds),
     }
     drawing = {} if placement.drawn is None else {"drawing": drawings[placement.drawn]}
     return keys | {name: value for name, value in said.items() if value} | drawing
@@ -654,8 +663,8 @@ def _placement(row: _Placement, drawings: Sequence[tuple[Curves, Chords]], file:
         thickness_mm=None if row.thickness_mm is None else pair(row.thickness_mm),
         outline=polygon(file, f"{place}.outline", row.outline),
         cutouts=shapes("cutouts"),
-        stitch=tuple(map(LineString, row.stitch)),
-        engrave=tuple(map(LineString, row.engrave)),
+        stitch=lines(row.stitch),
+        engrave=lines(row.engrave),
         engrave_how=tuple(row.engrave_how),
         zones=tuple(zone_from_table(zone, file, f"{place}.zones[{index}]") for index, zone in enumerate(row.zones)),
         under=None if row.under is None else Under(**dict(row.under)),
@@ -664,7 +673,7 @@ def _placement(row: _Placement, drawings: Sequence[tuple[Curves, Chords]], file:
         same_lot=row.same_lot,
         pinned=_pinned(row),
         drawn=None if row.drawing is None else drawings[row.drawing][0],
-        folds=tuple(map(LineString, row.folds)),
+        folds=lines(row.folds),
     )
     if row.drawing is not None:
         check_drawn(placement, drawings[row.drawing][1], file, place)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from itertools import chain, pairwise
 from pathlib import Path
 from typing import Annotated
 
@@ -65,9 +66,21 @@ def corners(shape: Polygon) -> tuple[list[list[float]], list[list[list[float]]]]
     return outer, holes
 
 
-def points(line: LineString) -> list[list[float]]:
-    """The points of a line for a file, rounded to 1e-4 mm."""
-    return [list(map(float, point)) for point in _round(shapely.get_coordinates(line))]
+def points(lines: Sequence[LineString]) -> list[list[list[float]]]:
+    """The points of each line for a file, rounded to 1e-4 mm."""
+    found: list[list[float]] = _round(shapely.get_coordinates(lines)).tolist()
+    ends = np.cumsum([0, *shapely.get_num_coordinates(lines)]).tolist()
+    return [found[start:end] for start, end in pairwise(ends)]
+
+
+def lines(rows: Sequence[Corners]) -> tuple[LineString, ...]:
+    """The lines through rows of points, made all at once: one by one takes ten times as long."""
+    if not rows:
+        return ()
+    found = np.array(list(chain.from_iterable(rows)), float)
+    of = np.repeat(np.arange(len(rows)), list(map(len, rows)))
+    made: list[LineString] = np.atleast_1d(shapely.linestrings(found, indices=of)).tolist()
+    return tuple(made)
 
 
 def rounded_mm(value: float, digits: int = DEFAULT.coordinate_digits) -> float:

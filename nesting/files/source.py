@@ -6,6 +6,7 @@ import hashlib
 import json
 import re
 import tomllib
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -90,11 +91,10 @@ def read_json(path: Path) -> object:
         raise FileError(path, "file", "empty", "write the file again, or take it from a backup")
 
     def unique(pairs: list[tuple[str, object]]) -> dict[str, object]:
-        found: dict[str, object] = {}
-        for key, value in pairs:
-            if key in found:
-                raise FileError(path, printable(key[:60]), "given twice", "keep one and delete the other")
-            found[key] = value
+        found = dict(pairs)
+        if len(found) < len(pairs):
+            twice = next(key for key, count in Counter(key for key, _ in pairs).items() if count > 1)
+            raise FileError(path, printable(twice[:60]), "given twice", "keep one and delete the other")
         return found
 
     try:

@@ -91,27 +91,25 @@ def check_drawn(placement: Placement, chords: Chords, file: str | Path, place: s
         if len(shapes) != len(lines):
             mend = f"its drawing has {len(lines)}: plan again"
             raise FileError(file, f"{place}.{kind}", f"{len(shapes)} lines", mend)
-        strays = np.flatnonzero(~_alike(_put_back(shapes, placement), lines))
+        strays = np.flatnonzero(~_alike(shapes, placement, lines))
         if len(strays):
             number = "" if kind == "outline" else f"[{strays[0]}]"
             mend = f"it lies over {DEFAULT.drawn_mm:g} mm from the line of its drawing: plan again"
             raise FileError(file, f"{place}.{kind}{number}", "not as drawn", mend)
 
 
-def _put_back(shapes: Sequence[LineString | Polygon], placement: Placement) -> list[LineString]:
-    """The lines of shapes where they were drawn."""
+def _alike(
+    shapes: Sequence[LineString | Polygon], placement: Placement, drawn: Sequence[LineString]
+) -> npt.NDArray[np.bool_]:
+    """Whether of each shape, put back to where it was drawn, and its line neither strays from the other."""
     turn = math.radians(placement.angle)
     back = np.array([[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]])
-    rings = [shape if isinstance(shape, LineString) else shape.exterior for shape in shapes]
-    moved = shapely.transform(np.array(rings, object), lambda points: (points - (placement.x, placement.y)) @ back)
-    return list(moved)
-
-
-def _alike(rings: Sequence[LineString], drawn: Sequence[LineString]) -> npt.NDArray[np.bool_]:
-    """Whether of each pair of lines neither strays from the other."""
-    one, other = np.array(rings, object), np.array(drawn, object)
+    laid = [shape if isinstance(shape, LineString) else shape.exterior for shape in shapes]
+    points, of = shapely.get_coordinates(laid, return_index=True)
+    moved = (points - (placement.x, placement.y)) @ back
+    one, other = np.array(shapely.linestrings(moved, indices=of), object), np.array(drawn, object)
     small = np.maximum(shapely.get_num_coordinates(one), shapely.get_num_coordinates(other)) <= _SMALL
-    alike = np.ones(len(rings), bool)
+    alike = np.ones(len(laid), bool)
     alike[small] = shapely.hausdorff_distance(one[small], other[small]) <= DEFAULT.drawn_mm
     for number in np.flatnonzero(~small):
         # the distance above takes time with the square of the points

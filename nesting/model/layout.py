@@ -8,6 +8,7 @@ from collections import Counter
 from dataclasses import asdict, dataclass, field
 from decimal import Decimal
 from functools import cached_property
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -129,6 +130,13 @@ class Placement:
     def label(self) -> str:
         """Short name for people: order and part."""
         return f"{self.order} {self.part}"
+
+    @cached_property
+    def told(self) -> str:
+        """What the mark of a layout is made of it, as JSON; kept for those made of it by hand."""
+        lines = (self.cutouts, self.stitch, self.engrave)
+        shapes = (_shapes(self.outline), *(_shapes(*more) for more in lines))
+        return json.dumps([self.key, self.hide, self.panel, self.setting, self.engrave_how, *shapes])
 
     @property
     def area_mm2(self) -> float:
@@ -270,9 +278,6 @@ class Layout:
         They begin the SHA-256 of it all, lengths rounded as in a layout's file, so that one read back has the same.
         """
 
-        def shapes(*found: BaseGeometry) -> list[object]:
-            return [(np.round(shapely.get_coordinates(shape), 4) + 0.0).tolist() for shape in found]
-
         def setting(one: Setting) -> list[object]:
             return [one.name, float(one.speed_mm_s), float(one.power_percent), one.passes, float(one.line_spacing_mm)]
 
@@ -280,18 +285,15 @@ class Layout:
         told = [
             {name: float(value) if isinstance(value, int) else value for name, value in asdict(machine).items()},
             float(kerf_mm),
-            [(hide.id, shapes(hide.outline)) for hide in self.hides],
-            [(p.hide, p.id, shapes(p.polygon), *filter(None, [p.longer])) for p in self.panels],
+            [(hide.id, _shapes(hide.outline)) for hide in self.hides],
+            [(p.hide, p.id, _shapes(p.polygon), *filter(None, [p.longer])) for p in self.panels],
             [(hide.id, [setting(one) for one in self.settings_on(hide.id)]) for hide in self.hides],
             [setting(one) for one in self.workshop.engravings],
-            [
-                (part.key, part.hide, part.panel, part.setting, part.engrave_how)
-                + (shapes(part.outline), *(shapes(*more) for more in (part.cutouts, part.stitch, part.engrave)))
-                for part in self.placements
-            ],
             [asdict(drawn) for drawn in dict.fromkeys(part.drawn for part in self.placements) if drawn is not None],
         ]
-        return hashlib.sha256(json.dumps(told, default=str).encode()).hexdigest()[:8]
+        *before, drawings = (json.dumps(one, default=str) for one in told)
+        parts = f"[{', '.join(part.told for part in self.placements)}]"
+        return hashlib.sha256(f"[{', '.join([*before, parts, drawings])}]".encode()).hexdigest()[:8]
 
     def settings_on(self, hide_id: str) -> tuple[Setting, ...]:
         """The settings a hide is cut with, the main one first; none when it is not burnt."""
@@ -352,3 +354,11 @@ class Layout:
         lines = {line: rank for rank, line in enumerate(dict.fromkeys((key[0], key[1]) for key in self.wanted))}
         keys = sorted(wanted, key=lambda key: (lines.get(key[:2], len(lines)), key))
         return tuple(OrderedPiece(*key, fillers[key], placed[key], wanted[key]) for key in keys)
+
+
+def _shapes(*found: BaseGeometry) -> list[object]:
+    """The points of each, lengths rounded as in a layout's file."""
+    points, of = shapely.get_coordinates(found, return_index=True)
+    rounded = (np.round(points, 4) + 0.0).tolist()
+    ends = np.searchsorted(of, range(len(found) + 1)).tolist()
+    return [rounded[start:end] for start, end in pairwise(ends)]

@@ -1,5 +1,6 @@
 """Nobody from outside this machine is let in unasked, no other page may ask, and no request leads to another file."""
 
+import asyncio
 import http.client
 import re
 
@@ -112,3 +113,29 @@ def test_only_private_addresses_lead_to_a_page_in_the_network():
 def test_a_passcode_is_new_every_time_and_long_enough():
     assert len({Passcode().text for _ in range(20)}) == 20
     assert len(Passcode().text) == DEFAULT.passcode_digits >= 8
+
+
+@pytest.mark.parametrize("begun", [False, True])
+def test_an_answer_under_way_when_the_bench_is_closed_ends_without_a_word(begun):
+    async def slow(scope, receive, send):
+        if begun:
+            await send({"type": "http.response.start", "status": 200, "headers": []})
+        await asyncio.Event().wait()
+
+    async def closed():
+        sent = []
+
+        async def send(message):
+            sent.append(message)
+
+        scope = {"type": "http", "path": "/", "method": "GET", "server": ("127.0.0.1", 80)}
+        scope["headers"] = [(b"host", b"127.0.0.1:80")]
+        task = asyncio.create_task(Guard(slow)(scope, None, send))
+        await asyncio.sleep(0)
+        task.cancel()
+        await task
+        return sent
+
+    first, last = asyncio.run(closed())
+    assert first["status"] == (200 if begun else 503)
+    assert last["type"] == "http.response.body" and not last.get("more_body")

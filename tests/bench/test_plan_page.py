@@ -12,7 +12,7 @@ from small_shop import small_shop
 from nesting.bench.desk import LAYOUT
 from nesting.bench.shapes import of_layout
 from nesting.bench.store import NAME, Store
-from nesting.files.layout import read_layout
+from nesting.files.layout import layout_to_dict, read_layout, read_stated
 from nesting.referee.burning import prove_files
 from nesting.referee.rules import check
 
@@ -75,15 +75,20 @@ def test_what_may_not_lie_somewhere_is_not_written(shop):
     assert not found["may"] and (folder / LAYOUT).read_bytes() == before
 
 
-def test_a_part_moved_by_hand_lies_there_pinned_and_can_be_undone(shop):
-    folder, page = shop
+def a_little_aside(page):
+    """A part, and a pose near its own where it may lie too."""
     steps = [(dx, dy) for dx in (-0.2, 0, 0.2) for dy in (-0.2, 0, 0.2) if dx or dy]
     tried = (
         (part, {"key": part["key"], "hide": "calf", "angle": part["angle"], "x": part["x"] + dx, "y": part["y"] + dy})
         for part in planned(page)["parts"]
         for dx, dy in steps
     )
-    one, pose = next((part, pose) for part, pose in tried if page.post("/api/parts/try", pose)["may"])
+    return next((part, pose) for part, pose in tried if page.post("/api/parts/try", pose)["may"])
+
+
+def test_a_part_moved_by_hand_lies_there_pinned_and_can_be_undone(shop):
+    folder, page = shop
+    one, pose = a_little_aside(page)
     assert page.post("/api/parts/move", pose)["may"]
     layout = read_layout(folder / LAYOUT)
     moved = next(part for part in layout.placements if abs(part.x - pose["x"]) < 1e-3 and part.pinned)
@@ -94,6 +99,29 @@ def test_a_part_moved_by_hand_lies_there_pinned_and_can_be_undone(shop):
     page.post("/api/layout/step", {"by": 1})
     page.post("/api/parts/pin", {"keys": [one["key"]], "stay": False})
     assert not any(part.pinned for part in read_layout(folder / LAYOUT).placements)
+
+
+def test_one_undo_takes_a_move_back_after_its_costs_were_worked_out(shop):
+    _, page = shop
+    one, pose = a_little_aside(page)
+    assert page.post("/api/parts/move", pose)["may"]
+    end = time.monotonic() + 60
+    while planned(page)["figures"] is None:
+        assert time.monotonic() < end
+        time.sleep(0.05)
+    page.post("/api/layout/step", {"by": -1})
+    after = next(part for part in planned(page)["parts"] if part["key"] == one["key"])
+    assert (after["x"], after["y"], after["pinned"]) == (one["x"], one["y"], False)
+
+
+def test_what_the_page_holds_of_a_layout_changed_by_hand_is_what_its_file_says(shop):
+    folder, page = shop
+    _, pose = a_little_aside(page)
+    assert page.post("/api/parts/move", pose)["may"]
+    found, read = page.served.bench.stated(), read_stated(folder / LAYOUT)
+    assert read.sealed and found.sealed
+    assert layout_to_dict(found.layout) == layout_to_dict(read.layout) and found.layout.mark == read.layout.mark
+    page.post("/api/layout/step", {"by": -1})
 
 
 def test_files_to_burn_are_written_and_proved(shop):
@@ -181,7 +209,11 @@ def test_what_is_wrong_with_a_folder_is_told_in_place_of_a_plan(tmp_path):
     folder = small_shop(tmp_path)
     (folder / "orders.csv").write_text("order,product,quantity,due,priority,thread,note\nA-1,tag,none,,,,\n")
     with bench_page(folder) as page:
-        assert "whole number" in page.get("/api/bench")["faults"][0]
+        end = time.monotonic() + 30
+        while (found := page.get("/api/bench"))["reading"]:
+            assert time.monotonic() < end
+            time.sleep(0.05)
+        assert "whole number" in found["faults"][0]
         task = page.done(page.post("/api/plan", {"seconds": 1}))
         assert task["state"] == "fault" and "whole number" in task["faults"][0]
         assert page.ask("GET", "/api/layout")[0] == 404

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -48,7 +48,7 @@ class Which:
         return self.on in ("", placement.hide, f"{placement.hide}/{placement.panel}")
 
 
-def pin_parts(file: Path, which: Which | Sequence[Which], stay: bool = True) -> list[Placement]:
+def pin_parts(file: Path, which: Which, stay: bool = True) -> list[Placement]:
     """Pin parts of a layout file where they lie, or let them go; those that are burnt stay anyway.
 
     Raises
@@ -56,11 +56,18 @@ def pin_parts(file: Path, which: Which | Sequence[Which], stay: bool = True) -> 
     FileError
         When the file has no such part.
     """
-    stated = _unchanged(file)
-    asked = [which] if isinstance(which, Which) else which
-    found = [placement for one in asked for placement in _found(file, stated.layout, one)]
-    write_layout(file, pinned(stated.layout, {placement.key for placement in found}, stay), stated.figures)
+    stated = read_stated(file)
+    found = _found(file, stated.layout, which)
+    pin_keys(file, stated, {placement.key for placement in found}, stay)
     return found
+
+
+def pin_keys(file: Path, stated: Stated, keys: Collection[PartKey], stay: bool = True) -> Stated:
+    """The same of parts by their keys, of a file that was read already; gives what it says then."""
+    _unchanged(file, stated)
+    after = replace(stated, layout=pinned(stated.layout, keys, stay))
+    write_layout(file, after.layout, after.figures, hasty=True)
+    return after
 
 
 def try_move(layout: Layout, key: PartKey, spot: Spot) -> list[Finding]:
@@ -100,23 +107,31 @@ _OF_ALL = (7, 8)
 """Rules about all of a layout: a part does not break them by where it lies."""
 
 
-def move_part(file: Path, key: PartKey, spot: Spot) -> list[Finding]:
+def move_part(file: Path, stated: Stated, key: PartKey, spot: Spot) -> tuple[Stated, list[Finding]]:
     """Lay a part of a layout file elsewhere and pin it there; nothing is written where a rule is broken then, and the
-    findings say which. The figures beside the layout are of the old one, so none are left.
+    findings say which.
+
+    Gives what the file says then. The figures beside the layout are of the old one, so none are left.
 
     Raises
     ------
     FileError
-        When the file cannot be read or written.
+        When the file was changed by hand, or cannot be written.
     ModelError
         As by `try_move`.
     """
-    moved_by_hand, _ = _moved(_unchanged(file).layout, key, spot)
-    after = as_written(moved_by_hand, file)
-    findings = check(after)
-    if not findings:
-        write_layout(file, after, {}, hasty=True)
-    return list(findings)
+    _unchanged(file, stated)
+    if findings := try_move(stated.layout, key, spot):
+        return stated, findings
+    after, part = _moved(stated.layout, key, spot)
+    # all others are as they were read
+    (laid,) = as_written(replace(after, placements=(part,), lost=()), file).placements
+    after = replace(after, placements=tuple(laid if one.key == key else one for one in after.placements))
+    found = check(after)
+    if found:
+        return stated, found
+    write_layout(file, after, {}, hasty=True)
+    return Stated(after, {}, True), []
 
 
 def _moved(layout: Layout, key: PartKey, spot: Spot) -> tuple[Layout, Placement]:
@@ -304,9 +319,9 @@ def settled(folder: Path) -> bool:
     return layout is not None and bool(layout.burnt or any(part.pinned for part in layout.placements))
 
 
-def _unchanged(file: Path) -> Stated:
+def _unchanged(file: Path, stated: Stated | None = None) -> Stated:
     """A layout that is as it was written: another would be sealed anew with whatever was put into it."""
-    stated = read_stated(file)
+    stated = read_stated(file) if stated is None else stated
     if stated.sealed is False:
         mend = "take it from earlier/ in the same folder, or go on from it with nesting plan FOLDER --resume"
         raise FileError(file, "file", "changed since it was written", mend)
