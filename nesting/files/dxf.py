@@ -143,6 +143,10 @@ class _Reader:
 
     def _read(self, entity: Any, trail: tuple[Node, ...], depth: int) -> None:
         kind = entity.dxftype()
+        if not entity.dxf.is_supported("layer"):
+            # of a kind that nobody knows, as where a name is damaged
+            self.left_out[_one_line(kind)] += 1
+            return
         layer = str(entity.dxf.get("layer", "0"))
         if kind == "INSERT":
             name = str(entity.dxf.get("name", ""))

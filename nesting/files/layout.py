@@ -61,7 +61,16 @@ from .schema import (
     validate,
 )
 from .source import read_json
-from .true_lines import Chords, DrawingTable, check_drawn, chords_of, drawing_from_table, drawing_to_dict
+from .true_lines import (
+    Chords,
+    DrawingTable,
+    check_drawn,
+    chords_of,
+    drawing_from_table,
+    drawing_to_dict,
+    laid,
+    same_points,
+)
 from .workshop import MarginsTable, SettingTable, setting_from_table, workshop_from_dict, workshop_to_dict
 
 FORMAT = "nesting-layout"
@@ -176,7 +185,7 @@ class _Placement(_Copy):
     thickness_mm: Thickness | None
     outline: Ring
     cutouts: list[Ring]
-    stitch: list[Line]
+    stitch: list[Line] | None = None
     engrave: list[Line]
     engrave_how: list[Annotated[str, one_of(ENGRAVED)]] = Field(default_factory=list)
     zones: list[ZoneTable]
@@ -388,6 +397,8 @@ def layout_to_dict(layout: Layout) -> dict[str, Any]:
     machine = layout.workshop.machine
     found = dict.fromkeys(p.drawn for p in (*layout.placements, *layout.lost) if p.drawn is not None)
     drawings = {drawn: number for number, drawn in enumerate(found)}
+    chords = {drawn: chords_of(drawn) for drawn in found}
+    lost = [_placement_to_dict(placement, drawings, chords) for placement in layout.lost]
     return {
         "format": FORMAT,
         "version": 1,
@@ -407,10 +418,10 @@ def layout_to_dict(layout: Layout) -> dict[str, Any]:
         **({"lines": [_line_to_dict(line) for line in layout.lines]} if layout.lines else {}),
         **({"selling_prices": {k: str(v) for k, v in layout.selling_prices.items()}} if layout.selling_prices else {}),
         **({"drawings": [drawing_to_dict(drawn) for drawn in drawings]} if drawings else {}),
-        "placements": [_placement_to_dict(placement, drawings) for placement in layout.placements],
+        "placements": [_placement_to_dict(placement, drawings, chords) for placement in layout.placements],
         "unplaced": [asdict(unplaced) for unplaced in layout.unplaced],
         **({"burnt": [_burnt_to_dict(burnt) for burnt in layout.burnt]} if layout.burnt else {}),
-        **({"lost": [_placement_to_dict(placement, drawings) for placement in layout.lost]} if layout.lost else {}),
+        **({"lost": lost} if layout.lost else {}),
         "partial": list(layout.partial),
         "run": {"seed": layout.seed, "iterations": layout.iterations, "seconds": layout.seconds},
         **({"limits": layout.limits} if layout.limits else {}),
@@ -528,14 +539,15 @@ def _line_to_dict(line: OrderLine) -> dict[str, Any]:
     return told | {"due": line.due.isoformat() if line.due else ""}
 
 
-def _placement_to_dict(placement: Placement, drawings: Mapping[Curves, int]) -> dict[str, Any]:
+def _placement_to_dict(
+    placement: Placement, drawings: Mapping[Curves, int], chords: Mapping[Curves, Chords]
+) -> dict[str, Any]:
     keys = {name: getattr(placement, name) for name in PLAIN} | {
         **_pose_to_dict(placement),
         "direction": asdict(placement.direction),
         "thickness_mm": placement.thickness_mm and list(placement.thickness_mm),
         "outline": corners(placement.outline)[0],
         "cutouts": [corners(cutout)[0] for cutout in placement.cutouts],
-        "stitch": points(placement.stitch),
         "engrave": points(placement.engrave),
         "engrave_how": list(placement.engrave_how),
         "zones": [zone_to_dict(zone) for zone in placement.zones],
@@ -550,7 +562,11 @@ def _placement_to_dict(placement: Placement, drawings: Mapping[Curves, int]) -> 
         "pinned": pinned,
         "folds": points(placement.folds),
     }
-    drawing = {} if placement.drawn is None else {"drawing": drawings[placement.drawn]}
+    drawing: dict[str, Any] = {} if placement.drawn is None else {"drawing": drawings[placement.drawn]}
+    pose = keys["x"], keys["y"], keys["angle"]
+    # stitch holes would be most of a file's points: it has them once, where the drawing gives them back as they are
+    if placement.drawn is None or not same_points(laid(chords[placement.drawn]["stitch"], *pose), placement.stitch):
+        drawing["stitch"] = points(placement.stitch)
     return keys | {name: value for name, value in said.items() if value} | drawing
 
 
@@ -656,6 +672,8 @@ def _placement(row: _Placement, drawings: Sequence[tuple[Curves, Chords]], file:
         raise FileError(file, f"{place}.engrave_how", value, "give one for every line of engrave, or none at all")
     if row.drawing is not None and row.drawing >= len(drawings):
         raise FileError(file, f"{place}.drawing", row.drawing, f"drawings are numbered 0 to {len(drawings) - 1}")
+    if row.stitch is None and row.drawing is None:
+        raise FileError(file, f"{place}.stitch", "missing", "give its stitch lines, or the number of its drawing")
     placement = Placement(
         **{name: getattr(row, name) for name in (*PLAIN, "x", "y", "angle") if name != "copy"},
         copy=row.copy_,
@@ -663,7 +681,9 @@ def _placement(row: _Placement, drawings: Sequence[tuple[Curves, Chords]], file:
         thickness_mm=None if row.thickness_mm is None else pair(row.thickness_mm),
         outline=polygon(file, f"{place}.outline", row.outline),
         cutouts=shapes("cutouts"),
-        stitch=lines(row.stitch),
+        stitch=laid(drawings[row.drawing or 0][1]["stitch"], row.x, row.y, row.angle)
+        if row.stitch is None
+        else lines(row.stitch),
         engrave=lines(row.engrave),
         engrave_how=tuple(row.engrave_how),
         zones=tuple(zone_from_table(zone, file, f"{place}.zones[{index}]") for index, zone in enumerate(row.zones)),

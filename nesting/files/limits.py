@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..model.layout import ANGLE_DIGITS, PLACE_DIGITS
+
 
 @dataclass(frozen=True)
 class FileLimits:
@@ -167,10 +169,10 @@ class FileLimits:
     """The sides of a hide drawing's frame may have been scaled alike; one against the other by no more than this."""
     true_size_share: float = 1e-5
     """A frame scaled by less keeps its size: editors round the page's."""
-    coordinate_digits: int = 4
-    """Decimals of mm in a file: a tenth of a micron, finer than any machine."""
-    angle_digits: int = 7
-    """Decimals of degrees: at 10 m from the drawing's origin half of the last one moves a point by under 1e-5 mm."""
+    coordinate_digits: int = PLACE_DIGITS
+    """Decimals of mm in a file."""
+    angle_digits: int = ANGLE_DIGITS
+    """Decimals of degrees."""
 
 
 DEFAULT = FileLimits()

@@ -415,7 +415,9 @@ def _part(path: Path, name: str, items: Sequence[_Item], tolerance_mm: float) ->
         for item in by_kind[kind]:
             for line in item.drawn.lines:
                 with faults.gathered(), _within(path, name, item):
-                    found.append(_line_inside(line, reach))
+                    inside = _line_inside(line, reach)
+                    # layout files give stitch lines back from their drawing, by these chords
+                    found.append(line.curve.flattened(DEFAULT.chord_mm) if kind == "stitch" else inside)
     hows = [item.how for item in by_kind["engrave"] for _ in item.drawn.lines]
     zones: list[Zone] = []
     folds: list[LineString] = []

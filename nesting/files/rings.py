@@ -79,8 +79,8 @@ def lines(rows: Sequence[Corners]) -> tuple[LineString, ...]:
         return ()
     found = np.array(list(chain.from_iterable(rows)), float)
     of = np.repeat(np.arange(len(rows)), list(map(len, rows)))
-    made: list[LineString] = np.atleast_1d(shapely.linestrings(found, indices=of)).tolist()
-    return tuple(made)
+    made = np.asarray(shapely.linestrings(found, indices=of), object)
+    return tuple(made.reshape(-1).tolist())
 
 
 def rounded_mm(value: float, digits: int = DEFAULT.coordinate_digits) -> float:

@@ -70,6 +70,27 @@ def chords_of(drawn: Curves) -> Chords:
     return {kind: [curve.flattened(DEFAULT.chord_mm) for curve in more] for kind, more in lines.items()}
 
 
+def laid(chords: Sequence[LineString], x: float, y: float, angle_deg: float) -> tuple[LineString, ...]:
+    """Chords of a drawing where a placement lays them, as a file has them."""
+    turn = math.radians(angle_deg)
+    there = np.array([[math.cos(turn), math.sin(turn)], [-math.sin(turn), math.cos(turn)]])
+
+    def move(points: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+        moved: npt.NDArray[np.float64] = np.round(points @ there + (x, y), DEFAULT.coordinate_digits) + 0.0
+        return moved
+
+    return tuple(shapely.transform(np.array(chords, object), move)) if chords else ()
+
+
+def same_points(laid_down: Sequence[LineString], lines: Sequence[LineString]) -> bool:
+    """Whether lines have the very points of others, once they are rounded as in a file."""
+    some, others = np.array(laid_down, object), np.array(lines, object)
+    if not np.array_equal(shapely.get_num_coordinates(some), shapely.get_num_coordinates(others)):
+        return False
+    rounded = np.round(shapely.get_coordinates(others), DEFAULT.coordinate_digits) + 0.0
+    return bool((rounded == shapely.get_coordinates(some)).all())
+
+
 def check_drawn(placement: Placement, chords: Chords, file: str | Path, place: str) -> None:
     """Refuse a placement whose shapes are not those of its drawing.
 

@@ -9,6 +9,7 @@ patience; what time remains goes into rounds that empty the poorest panel into t
 from __future__ import annotations
 
 import math
+from collections import deque
 from dataclasses import dataclass, field, replace
 
 from ..leather.knife import bed_angle, cut_up, same_leather, ways
@@ -22,7 +23,7 @@ from .packing import pack
 from .rounds import improve
 from .shares import share_out, shared
 from .translate import Translator
-from .ways import best_way, too_long_mm2
+from .ways import areas_mm2, best_way, likeliest_way, too_long_mm2
 from .whole import make_whole
 from .wishes import Form, Ordered
 
@@ -145,7 +146,7 @@ def with_spare(case: Case, made: Arrangement) -> Arrangement:
     grounds, cuts = list(made.grounds), list(made.cuts)
     for hide, item in case.hides.items():
         panels = [ground.polygon for ground in made.grounds if ground.hide == hide] + case.kept.gone(hide)
-        out = frozenset(index for index in left if hide in case.homes[index])
+        out = areas_mm2(case, (index for index in left if hide in case.homes[index]))
         for bit in cut_up(item.hide, made.cuts, out=case.kept.cut_out(hide)):
             if bit.area <= least or any(same_leather(bit, panel) for panel in panels):
                 continue
@@ -188,33 +189,53 @@ def _cut_all(
     order = sorted(shares, key=lambda hide: -used[hide] / case.hides[hide].hide.outline.area)
     home = {case.wishes[index].match: hide for hide in shares for index in shares[hide]}
     done, last = Arrangement(cuts=case.kept.cuts), 1 + max((wish.rank for wish in case.wishes), default=0)
-    for number, hide in enumerate(order):
+    left = deque(order)
+    while left:
+        # where there is no time to try several ways, several hides are cut up side by side
+        batch = [left.popleft() for _ in range(min(len(left), crew.workers if clock.over else 1))]
         # the parts that later hides have room for are guests here, and come after all others
-        later = set().union(*(shares[other] for other in order[number + 1 :]))
-        free = [
-            index
-            for index, wish in enumerate(case.wishes)
-            if index not in done.lies
-            and hide in case.homes[index]
-            and (not wish.match or home.get(wish.match, hide) == hide)
-        ]
-        # a hide is not begun for fillers
-        if not shares[hide] and all(case.wishes[index].product.filler for index in free):
-            continue
-        ranks = {index: case.wishes[index].rank + (index in later) * last for index in free}
-        weight = used[hide] / (sum(used[other] for other in order[number:]) or 1.0)
-        # a share of what is left until the hides are to be filled, whatever came before
-        until = case.limits.cut_few_until if _few_panels(case) else case.limits.cut_until
-        span = weight * max(until - clock.share, 0.0)
-        best = best_way(translator, hide, ranks, frozenset(free) - later, span, clock, crew, seed)
-        best = replace(best, lies=_together(case, best.lies, done.lies, order[number + 1 :]))
-        # what matches a part placed here has to come from here too; what found no place may come from another
-        home = {match: where for match, where in home.items() if where != hide}
-        home |= {case.wishes[index].match: hide for index in best.lies}
-        lies = {index: lie._replace(ground=lie.ground + len(done.grounds)) for index, lie in best.lies.items()}
-        done = Arrangement((*done.grounds, *best.grounds), (*done.cuts, *best.cuts), done.lies | lies)
+        later = set().union(*(shares[other] for other in left))
+        tasks = []
+        for number, hide in enumerate(batch):
+            others = set().union(*(shares[other] for other in batch if other != hide))
+            free = [
+                index
+                for index, wish in enumerate(case.wishes)
+                if index not in done.lies
+                and hide in case.homes[index]
+                and (not wish.match or home.get(wish.match, hide) == hide)
+                and (index in shares[hide] or (index not in others and _first(case, index) % len(batch) == number))
+            ]
+            # a hide is not begun for fillers
+            if shares[hide] or not all(case.wishes[index].product.filler for index in free):
+                ranks = {index: case.wishes[index].rank + (index in later) * last for index in free}
+                tasks.append((hide, ranks, frozenset(free) - later))
+        if len(batch) == 1:
+            weight = used[batch[0]] / (sum(used[other] for other in (*batch, *left)) or 1.0)
+            # a share of what is left until the hides are to be filled, whatever came before
+            until = case.limits.cut_few_until if _few_panels(case) else case.limits.cut_until
+            span = weight * max(until - clock.share, 0.0)
+            found = [best_way(translator, *task, span, clock, crew, seed) for task in tasks]
+        else:
+            some = [(*task, replace(clock.slice(0.0), iterations=None), seed) for task in tasks]
+            found = crew.each(likeliest_way, some)
+            found += [likeliest_way(translator, *task) for task in some[len(found) :]]
+            clock.count_all(found, crew)
+        for (hide, *_), best in zip(tasks, found):
+            best = replace(best, lies=_together(case, best.lies, done.lies, list(left)))
+            # what matches a part placed here has to come from here too; what found no place may come from another
+            home = {match: where for match, where in home.items() if where != hide}
+            home |= {case.wishes[index].match: hide for index in best.lies}
+            lies = {index: lie._replace(ground=lie.ground + len(done.grounds)) for index, lie in best.lies.items()}
+            done = Arrangement((*done.grounds, *best.grounds), (*done.cuts, *best.cuts), done.lies | lies)
         _tell(case, done, clock)
     return done
+
+
+def _first(case: Case, index: int) -> int:
+    """The first wish that has to come from one hide with a wish."""
+    match = case.wishes[index].match
+    return case.matching[match][0] if match else index
 
 
 def cut_anew(translator: Translator, made: Arrangement, clock: Clock, crew: Crew[Translator], seed: int) -> Arrangement:
@@ -239,7 +260,7 @@ def cut_anew(translator: Translator, made: Arrangement, clock: Clock, crew: Crew
     until, failed = clock.share + limits.anew_share, set[tuple[Form, ...]]()
     for piece in case.unfinished(made.lies):
         indices = case.pieces[piece]
-        form = tuple(case.wishes[index].shape for index in indices)
+        form = tuple(case.forms[index] for index in indices)
         missing = [index for index in indices if index not in made.lies]
         if not missing or form in failed:
             continue

@@ -128,19 +128,27 @@ class Case:
         return {}
 
     @cached_property
+    def forms(self) -> list[Form]:
+        """The form of each wish: one object for all that are alike, so that they are quickly told to be."""
+        known: dict[Form, Form] = {}
+        return [known.setdefault(form, form) for form in (wish.shape for wish in self.wishes)]
+
+    @cached_property
+    def drawn(self) -> dict[Form, Part]:
+        """The part of each form, as it is cut."""
+        firsts = dict(zip(reversed(self.forms), reversed(self.wishes)))
+        return {form: wish.drawn for form, wish in firsts.items()}
+
+    @cached_property
     def radii_mm(self) -> dict[Form, float]:
         """Radius of the circle around each form."""
-        forms = {wish.shape: wish.drawn for wish in self.wishes}
-        return {form: float(shapely.minimum_bounding_radius(part.outline)) for form, part in forms.items()}
+        return {form: float(shapely.minimum_bounding_radius(part.outline)) for form, part in self.drawn.items()}
 
     @cached_property
     def sizes_mm2(self) -> list[float]:
         """Area of each wished part as it is packed."""
-        areas: dict[Form, float] = {}
-        for wish in self.wishes:
-            if wish.shape not in areas:
-                areas[wish.shape] = self.packed(wish.drawn).area
-        return [areas[wish.shape] for wish in self.wishes]
+        areas = {form: self.packed(part).area for form, part in self.drawn.items()}
+        return [areas[form] for form in self.forms]
 
     @cached_property
     def homes(self) -> Homes:
@@ -221,7 +229,7 @@ class Case:
         room: dict[Form, float] = {}
         chosen = []
         for index in indices:
-            shape = self.wishes[index].shape
+            shape = self.forms[index]
             if room.setdefault(shape, self.limits.room_to_choose * area_mm2) > 0:
                 room[shape] -= self.sizes_mm2[index]
                 chosen.append(index)
@@ -295,8 +303,8 @@ class Homes(Sequence[tuple[str, ...]]):
     def __getitem__(self, index: int | slice) -> tuple[str, ...] | list[tuple[str, ...]]:
         if isinstance(index, slice):
             return [self[number] for number in range(len(self))[index]]
-        wish = self._case.wishes[index]
-        if wish.shape not in self._found:
-            hides = self._case.hides.items()
-            self._found[wish.shape] = tuple(hide for hide, item in hides if self._case.is_home(wish, item))
-        return self._found[wish.shape]
+        form = self._case.forms[index]
+        if form not in self._found:
+            wish, hides = self._case.wishes[index], self._case.hides.items()
+            self._found[form] = tuple(hide for hide, item in hides if self._case.is_home(wish, item))
+        return self._found[form]

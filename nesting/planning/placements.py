@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from ..geometry import Shape, place
 from ..model import Panel, Placement
+from ..model.layout import ANGLE_DIGITS, PLACE_DIGITS
 from .case import Lie
 from .ready import Ready
 from .wishes import Wish
@@ -19,6 +20,8 @@ def placement_of(wish: Wish, lie: Lie, panel: Panel, item: Ready) -> Placement:
     def put(drawn: Shape) -> Shape:
         return place(drawn, lie.x, lie.y, lie.angle_deg)
 
+    # a layout file gives stitch lines back from their drawing and the pose as it has it
+    noted = round(lie.x, PLACE_DIGITS), round(lie.y, PLACE_DIGITS), round(lie.angle_deg, ANGLE_DIGITS)
     outline = put(part.outline)
     return Placement(
         hide=panel.hide,
@@ -38,7 +41,7 @@ def placement_of(wish: Wish, lie: Lie, panel: Panel, item: Ready) -> Placement:
         thickness_mm=part.thickness_mm,
         outline=outline,
         cutouts=tuple(put(cutout) for cutout in part.cutouts),
-        stitch=tuple(put(line) for line in part.stitch),
+        stitch=tuple(place(line, *noted) for line in part.stitch),
         engrave=tuple(put(line) for line in part.engrave),
         engrave_how=part.engrave_how,
         filler=wish.product.filler,

@@ -60,9 +60,9 @@ def _units(case: Case) -> list[Unit]:
     groups: dict[str | int, list[int]] = {}
     for index, wish in enumerate(case.wishes):
         groups.setdefault(wish.match or index, []).append(index)
-    homes = {wish.shape: frozenset(case.homes[index]) for index, wish in enumerate(case.wishes)}
+    homes = {form: frozenset(case.homes[index]) for index, form in enumerate(case.forms)}
     units = [
-        (indices, frozenset.intersection(*(homes[case.wishes[index].shape] for index in indices)))
+        (indices, frozenset.intersection(*(homes[case.forms[index]] for index in indices)))
         for indices in groups.values()
     ]
 

@@ -100,28 +100,33 @@ class Translator:
         fed = {number: self._feed_deg(grounds[number]) for number in containers}
         feeds = frozenset(feed for feed in fed.values() if feed is not None)
         shapes: dict[tuple[Form, int], tuple[int, engine.Shape | None]] = {}
+        # what wishes of one form with one setting may lie in
+        may: dict[tuple[Form, int, str | None], tuple[engine.Shape | None, tuple[int, ...]]] = {}
         items, wishes = [], []
         for index, band in choices:
-            wish = self.case.wishes[index]
+            wish, form = self.case.wishes[index], self.case.forms[index]
             home = bound.get(wish.match) if wish.match else None
-            form = self.shape(wish, band, feeds)
-            whole = form is not None
-            form = form or self.shape(wish, band)
-            allowed = tuple(
-                container
-                for container, number in enumerate(containers)
-                if home in (None, grounds[number].hide)
-                and (whole or fed[number] is None)
-                and wish.allows(self.case.hides[grounds[number].hide].hide)
-            )
+            if (form, band, home) not in may:
+                shape = self.shape(wish, band, feeds)
+                may[form, band, home] = (
+                    shape or self.shape(wish, band),
+                    tuple(
+                        container
+                        for container, number in enumerate(containers)
+                        if home in (None, grounds[number].hide)
+                        and (shape is not None or fed[number] is None)
+                        and wish.allows(self.case.hides[grounds[number].hide].hide)
+                    ),
+                )
+            shape, allowed = may[form, band, home]
             if allowed:
-                number = shapes.setdefault((wish.shape, band), (len(shapes), form))[0]
+                number = shapes.setdefault((form, band), (len(shapes), shape))[0]
                 only = None if len(allowed) == len(containers) else allowed
                 items.append(engine.Item(number, ranks.get(index, wish.rank), wish.match or None, only))
                 wishes.append(index)
         if not items:
             return None
-        forms = tuple(form for _, form in shapes.values() if form is not None)
+        forms = tuple(shape for _, shape in shapes.values() if shape is not None)
         problem = engine.Problem(tuple(containers.values()), forms, tuple(items))
         return Question(problem, tuple(containers), tuple(wishes))
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterable
 from dataclasses import replace
 
 from .. import engine
@@ -61,13 +62,8 @@ def best_way(
 
     # a try takes no longer than all of the hide's time, however many iterations that is
     hurry = replace(clock.slice(span), iterations=None)
-    # first those whose panels are long enough, the way they lie, for all of the hide's own parts
-    every = sorted(
-        ways(case.hides[hide].hide, case.bed_mm),
-        key=lambda way: (*too_long_mm2(case, way, hide, own), -_in_one(case, way, hide)),
-    )
-    left = iter(every[: limits.most_ways])
-    while batch := list(itertools.islice(left, crew.workers)):
+    left = iter(_likeliest(case, hide, own)[: limits.most_ways])
+    while batch := list(itertools.islice(left, 1 if clock.over else crew.workers)):
         before = clock.share
         tried += cut_each(batch, hurry, False) or [
             cut_one_way(translator, hide, batch[0], ranks, own, hurry, False, seed)
@@ -87,6 +83,38 @@ def best_way(
     return min(tried, key=lambda cut: cut.score)
 
 
+def likeliest_way(
+    translator: Translator, hide: str, ranks: dict[int, int], own: frozenset[int], effort: engine.Stop, seed: int
+) -> CutHide:
+    """Cut a hide up the one way that seems best beforehand, where there is no time to try others.
+
+    Parameters
+    ----------
+    translator : Translator
+    hide : str
+    ranks : dict
+        As of ``best_way``.
+    own : set of int
+        As of ``best_way``.
+    effort : Stop
+    seed : int
+
+    Returns
+    -------
+    CutHide
+    """
+    return cut_one_way(translator, hide, _likeliest(translator.case, hide, own)[0], ranks, own, effort, False, seed)
+
+
+def _likeliest(case: Case, hide: str, own: frozenset[int]) -> list[Way]:
+    """The ways to cut a hide up: first those whose panels are long enough, as they lie, for all of its own parts."""
+    wanted = areas_mm2(case, own)
+    return sorted(
+        ways(case.hides[hide].hide, case.bed_mm),
+        key=lambda way: (*too_long_mm2(case, way, hide, wanted), -_in_one(case, way, hide)),
+    )
+
+
 def _in_one(case: Case, way: Way, hide: str) -> float:
     """How little the panels of a way are parted by what is cut out of a hide first: the square of the largest bit of
     each, summed, mm4; 0 where nothing is."""
@@ -98,19 +126,25 @@ def _in_one(case: Case, way: Way, hide: str) -> float:
     return sum(max((bit.area for bit in bits), default=0.0) ** 2 for bits in inside)
 
 
-def too_long_mm2(case: Case, way: Way, hide: str, indices: frozenset[int]) -> tuple[float, ...]:
-    """Area of the wishes that no panel of a way to cut a hide up could hold, by rank."""
-    goes: dict[Form, bool] = {}
+def areas_mm2(case: Case, indices: Iterable[int]) -> dict[Form, dict[int, float]]:
+    """Area of wishes of each form, by rank."""
+    found: dict[Form, dict[int, float]] = {}
+    for index in indices:
+        form, rank = case.forms[index], case.wishes[index].rank
+        areas = found.setdefault(form, {})
+        areas[rank] = areas.get(rank, 0.0) + case.sizes_mm2[index]
+    return found
+
+
+def too_long_mm2(case: Case, way: Way, hide: str, wanted: dict[Form, dict[int, float]]) -> tuple[float, ...]:
+    """Area of the wishes that no panel of a way to cut a hide up could hold, by rank; of ``areas_mm2`` of them."""
     areas = dict.fromkeys(case.ranks, 0.0)
     backbone_deg, edge = case.hides[hide].hide.backbone_deg, 2 * case.margins.from_knife_mm
-    for index in sorted(indices):
-        wish = case.wishes[index]
-        if wish.shape not in goes:
-            angles = wish.drawn.direction.intervals(backbone_deg - way.along_deg)
-            sides = way.long_mm - edge, way.wide_mm - edge
-            goes[wish.shape] = 2 * case.radii_mm[wish.shape] <= min(sides) or goes_into(
-                wish.drawn.outline, angles, *sides, case.limits
-            )
-        if not goes[wish.shape]:
-            areas[wish.rank] += case.sizes_mm2[index]
+    sides = way.long_mm - edge, way.wide_mm - edge
+    for form, asked in wanted.items():
+        drawn = case.drawn[form]
+        angles = drawn.direction.intervals(backbone_deg - way.along_deg)
+        if 2 * case.radii_mm[form] > min(sides) and not goes_into(drawn.outline, angles, *sides, case.limits):
+            for rank, area in asked.items():
+                areas[rank] += area
     return tuple(areas.values())

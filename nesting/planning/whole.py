@@ -103,7 +103,7 @@ class Fitter:
             site = self._site(self.grounds[self.lies[index].ground].hide)
             lie = self.lies.pop(index)
             if site is not None:
-                site.insertion.remove(site.given_back(self.case.wishes[index].shape, index, lie.band))
+                site.insertion.remove(site.given_back(self.case.forms[index], index, lie.band))
             self._failed = {one: numbers for one, numbers in self._failed.items() if lie.ground not in numbers}
 
     def _take_back(self, index: int) -> None:
@@ -111,7 +111,7 @@ class Fitter:
         lie = self.lies.pop(index)
         site = self._site(self.grounds[lie.ground].hide)
         if site is not None:
-            site.insertion.take_back(site.given_back(self.case.wishes[index].shape, index, lie.band))
+            site.insertion.take_back(site.given_back(self.case.forms[index], index, lie.band))
 
     def _mates(self, index: int) -> tuple[int, ...]:
         match = self.case.wishes[index].match
@@ -122,7 +122,7 @@ class Fitter:
         site = self._site(self.grounds[lie.ground].hide)
         if site is not None:
             pose = engine.Pose(site.containers[lie.ground], lie.x, lie.y, lie.angle_deg)
-            site.insertion.place(site.taken(self.case.wishes[index].shape, index, lie.band), pose)
+            site.insertion.place(site.taken(self.case.forms[index], index, lie.band), pose)
         self.lies[index] = lie
 
     def _put(self, index: int, numbers: list[int]) -> bool:
@@ -133,10 +133,10 @@ class Fitter:
             if site is None or number not in site.containers:
                 continue
             for band in range(self.case.most_bands):
-                free = site.free.get((self.case.wishes[index].shape, band))
+                free = site.free.get((self.case.forms[index], band))
                 pose = site.insertion.insert(free[-1], [site.containers[number]]) if free else None
                 if pose is not None:
-                    site.taken(self.case.wishes[index].shape, index, band)
+                    site.taken(self.case.forms[index], index, band)
                     self.lies[index] = Lie(number, pose.x, pose.y, pose.angle_deg, band)
                     return True
         return False
@@ -189,7 +189,7 @@ def _site(
     few: list[int] = []
     asked = dict.fromkeys(wanted)
     for index in asked:
-        form = case.wishes[index].shape
+        form = case.forms[index]
         if index not in lies and counts[form] * case.sizes_mm2[index] <= room and hide in case.homes[index]:
             counts[form] += 1
             few.append(index)
@@ -214,7 +214,7 @@ def _site(
     free: dict[tuple[Form, int], list[int]] = {}
     for (index, band), item in items.items():
         if poses[item] is None:
-            free.setdefault((case.wishes[index].shape, band), []).append(item)
+            free.setdefault((case.forms[index], band), []).append(item)
     return _Site(insertion, {key: items[key] for key in lying}, free, containers)
 
 
@@ -298,22 +298,22 @@ class _Maker:
 
     def regrouped(self, lies: Lies) -> Lies:
         """The lies with parts of one form exchanged between pieces that are not whole, so that some of them are."""
-        wishes = self.case.wishes
+        wishes, forms = self.case.wishes, self.case.forms
         pieces = [self.case.pieces[piece] for piece in self.case.unfinished(lies)]
         pieces = [indices for indices in pieces if not any(wishes[index].match for index in indices)]
         places: dict[Form, list[Lie]] = {}
         for index in itertools.chain(*pieces):
             if index in lies:
-                places.setdefault(wishes[index].shape, []).append(lies[index])
-        needs = [Counter(wishes[index].shape for index in indices) for indices in pieces]
+                places.setdefault(forms[index], []).append(lies[index])
+        needs = [Counter(forms[index] for index in indices) for indices in pieces]
         found = {index: lie for index, lie in lies.items() if index not in set(itertools.chain(*pieces))}
         rest: list[int] = []
         for indices, need in zip(pieces, needs):
             if all(len(places.get(form, ())) >= count for form, count in need.items()):
-                found |= {index: places[wishes[index].shape].pop(0) for index in indices}
+                found |= {index: places[forms[index]].pop(0) for index in indices}
             else:
                 rest += indices
-        return found | {index: places[form].pop(0) for index in rest if places.get(form := wishes[index].shape)}
+        return found | {index: places[form].pop(0) for index in rest if places.get(form := forms[index])}
 
     def vacated(self, lies: Lies) -> Lies:
         """The lies with parts moved off the hides that a piece left out needs, where they find room on others."""
@@ -460,7 +460,7 @@ class _Maker:
         left = self.limits.forced_pieces * self.limits.force_tries
         case, failed, tried = self.case, set[tuple[object, ...]](), False
         for piece in case.unfinished(lies):
-            form = tuple(case.wishes[index].shape for index in case.pieces[piece])
+            form = tuple(case.forms[index] for index in case.pieces[piece])
             if form in failed:
                 continue
             for attempt in range(self.limits.force_tries):

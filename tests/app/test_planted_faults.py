@@ -48,7 +48,8 @@ def moved(data, by, **which):
         return [[x + by[0], y + by[1]] for x, y in points]
 
     one["outline"] = shifted(one["outline"])
-    for name in ("cutouts", "stitch", "engrave"):
+    # stitch holes go with the drawing where a part has one
+    for name in {"cutouts", "stitch", "engrave"} & one.keys():
         one[name] = [*map(shifted, one[name])]
 
 

@@ -205,6 +205,13 @@ def sound():
     return text.getvalue().encode()
 
 
+def test_what_is_of_no_known_kind_is_left_out(tmp_path):
+    path = tmp_path / "x.dxf"
+    path.write_bytes(sound().replace(b"\nSPLINE", b"\nSPL INE"))
+    sheet = read_dxf(path, 0.01)
+    assert sheet.drawn and any("SPL INE" in line for line in sheet.told)
+
+
 @settings(deadline=None, max_examples=40)
 @given(st.lists(st.tuples(st.floats(0, 0.999), st.integers(0, 8), st.binary(max_size=8)), min_size=1, max_size=4))
 def test_any_damage_gives_lines_or_one_message(tmp_path_factory, damage):

@@ -37,12 +37,33 @@ def test_a_drawing_stands_once_in_the_file_and_comes_back_as_it_was(layout):
 def test_a_file_without_drawings_has_the_corners_of_its_shapes_for_lines(layout):
     data = data_of(layout)
     del data["drawings"]
-    for row in data["placements"]:
+    for row, laid in zip(data["placements"], layout.placements):
         del row["drawing"]
+        row["stitch"] = [list(map(list, line.coords)) for line in laid.stitch]
     back = layout_from_dict(data, "layout.json")
     part = back.placements[0]
     assert part.drawn is None and part.curves.outline.flattened(0.1).equals(part.outline.exterior)
     assert part.curves.counts == (1, len(part.stitch), len(part.engrave)) and back.mark != layout.mark
+
+
+def test_stitch_holes_stand_once_where_their_drawing_gives_them_back(layout):
+    # as a plan lays parts, to the digits of a file
+    (part,) = read_pattern(demo_folder() / "patterns" / "key-fob.svg")
+    x, y, angle = 33.3333, 60.0, 12.3456789
+    shapes = {name: getattr(part, name) for name in ("outline", "cutouts", "engrave")}
+    shapes["stitch"] = [curve.flattened(0.05) for curve in part.curves.stitch]
+    laid = placement(1, x=x, y=y, angle=angle, drawn=part.curves, **shapes)
+    once = layout_of([laid])
+    data = data_of(once)
+    assert part.stitch and "stitch" not in data["placements"][0]
+    back = layout_from_dict(data, "layout.json")
+    assert back.mark == once.mark
+    for one, other in zip(back.placements[0].stitch, laid.stitch, strict=True):
+        assert one.equals_exact(other, 1e-4)
+    # a file that has neither is refused
+    del data["placements"][0]["drawing"]
+    with pytest.raises(FileError, match=r"placements\[0\].stitch: missing"):
+        layout_from_dict(data, "layout.json")
 
 
 @pytest.mark.parametrize(

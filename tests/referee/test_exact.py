@@ -107,6 +107,14 @@ def test_ties_on_a_coarse_grid_are_decided_as_fractions_say(seed, reach):
         assert apart(*shapes, tried) == (true >= tried**2)
 
 
+def beyond(line, strip):
+    """What of a line is off a strip; GEOS gives up on some unless it rounds to a grid."""
+    try:
+        return line.difference(strip)
+    except shapely.errors.GEOSException:
+        return line.difference(strip, grid_size=1e-6)
+
+
 @settings(max_examples=200, deadline=None)
 @given(st.integers(0, 2**32), st.floats(0, 360), st.sampled_from([300, 3000, 100_000]))
 def test_overlaps_are_those_of_geos_that_reach_deeper_than_the_slack(seed, angle, reach):
@@ -120,7 +128,7 @@ def test_overlaps_are_those_of_geos_that_reach_deeper_than_the_slack(seed, angle
     assert found == overlap(*shapes[::-1], SLACK)
     less, more = (
         max(
-            mine.boundary.intersection(its).difference(its.boundary.buffer(wide)).length
+            beyond(mine.boundary.intersection(its), its.boundary.buffer(wide)).length
             for mine, its in ((one, other), (other, one))
         )
         for wide in (0.95 * SLACK, 1.45 * SLACK)
