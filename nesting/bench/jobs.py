@@ -31,7 +31,7 @@ def search(line: Line, folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]
     from ..app.actions.hands import kept_of
     from ..app.actions.job import keep_stopped, notes_before, prepare_folder, to_search, write_plan
     from ..app.actions.shop import take_in
-    from ..engine import Cancel, Progress, Stop, begin_warming, warm_up
+    from ..engine import Cancel, Progress, Stop, begin_warming, half_warm, warm_up
     from ..files.layout import as_written, layout_to_dict
     from ..planning.plan import SoFar, plan
     from .shapes import of_layout
@@ -55,8 +55,7 @@ def search(line: Line, folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]
     line.say("notes", [*taken.done, *taken.notes, *notes_before(prepared)])
     line.say("dropped", [] if kept is None else [f"{part.name}: {why}" for part, why in kept.dropped])
     line.say("step", "warming")
-    warm_up()
-    line.say("step", "searching")
+    warm_up(first=True)
 
     def show(layout: Layout) -> None:
         drawn[0] = time.monotonic()
@@ -76,18 +75,21 @@ def search(line: Line, folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]
 
     so_far = SoFar(better)
     line.on_stop(stop)
-    layout = plan(
-        prepared.job,
-        Stop(seconds=to_search(asked["seconds"]), cancel=cancel),
-        asked["seed"],
-        prepared=prepared,
-        progress=progress,
-        settings=asked["settings"],
-        workers=asked["workers"],
-        partial=asked["partial"],
-        kept=kept,
-        so_far=so_far,
-    )
+    how = {
+        "seed": asked["seed"],
+        "prepared": prepared,
+        "settings": asked["settings"],
+        "workers": asked["workers"],
+        "partial": asked["partial"],
+        "kept": kept,
+        "so_far": so_far,
+    }
+    if half_warm():
+        plan(prepared.job, Stop(seconds=0.0, cancel=cancel), explain=False, **how)
+        warm_up(cancel=cancel)
+    line.say("step", "searching")
+    stop_at = Stop(seconds=to_search(asked["seconds"]), cancel=cancel)
+    layout = plan(prepared.job, stop_at, progress=progress, **how)
     if not ending.acquire(blocking=False):
         threading.Event().wait()  # the other thread writes what there is, and ends this process
     show(layout)

@@ -9,7 +9,7 @@ from .proof import overlaps
 from .search import Search
 from .solve import solve
 from .stop import Stop
-from .warm import begin_warming, warm_up
+from .warm import begin_warming, half_warm, warm_up
 
 __all__ = [
     "FREE",
@@ -28,6 +28,7 @@ __all__ = [
     "Solution",
     "Stop",
     "begin_warming",
+    "half_warm",
     "insert",
     "overlaps",
     "solve",

@@ -1,23 +1,58 @@
-"""How the engine's functions are compiled: cached on disk, and without counting of references in the inner ones."""
+"""How the engine's functions are compiled: those that Python calls are cached on disk with all that they call."""
 
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from numba import njit
+from numba.core.codegen import JITCodeLibrary
+from numba.core.compiler import Compiler
+
+
+class _Part(JITCodeLibrary):
+    """Code that only other compiled functions call: each of those has it in its own, and is optimised with it."""
+
+    def _optimize_final_module(self) -> None:
+        pass
+
+    def _finalize_final_module(self) -> None:
+        self._finalize_dynamic_globals()  # type: ignore[no-untyped-call]
+        self._finalized = True
+
+    def get_pointer_to_function(self, name: str) -> int:
+        return 0
+
+    @property
+    def codegen(self) -> Any:
+        return self
+
+    def set_env(self, name: str, env: object) -> None:
+        """Python never calls it."""
+
+
+class _Inner(Compiler):
+    """Compiles what is a part of other functions."""
+
+    def __init__(self, typingctx: Any, targetctx: Any, library: Any, *rest: Any) -> None:
+        part = _Part(targetctx.codegen(), "part")  # type: ignore[no-untyped-call]
+        super().__init__(typingctx, targetctx, part, *rest)  # type: ignore[no-untyped-call]
+
 
 compiled = partial(njit, cache=True, error_model="numpy", nogil=True)
-"""For functions that allocate arrays. While they work, other threads can, such as the one that hears of Ctrl-C."""
+"""For functions that Python calls. While they work, other threads can, such as the one that hears of Ctrl-C."""
 
-kernel_loop = partial(njit, cache=True, error_model="numpy", _nrt=False, no_cfunc_wrapper=True, no_cpython_wrapper=True)
-"""For functions that allocate nothing and that only compiled ones call: without counting of references, and without
-what lets Python call them, which takes time to compile. Arrays are copied in loops, not assigned to slices: the message
-numba has ready for unequal lengths takes a second or two to compile."""
+_counting_nothing = {"error_model": "numpy", "_nrt": False, "no_cfunc_wrapper": True}
+
+kernel_loop = partial(njit, pipeline_class=_Inner, no_cpython_wrapper=True, **_counting_nothing)
+"""For functions that allocate nothing and that only compiled ones call (Python crashes when it does): without counting
+of references, and compiled as a part of those. Arrays are copied in loops, not assigned to slices: the message numba
+has ready for unequal lengths takes a second or two to compile."""
 
 kernel = partial(kernel_loop, forceinline=True)
 """The same for the innermost ones, which are inlined: what is long and inlined is compiled once for each place."""
 
-FROM_PYTHON = {"no_cpython_wrapper": False, "nogil": True}
-"""For kernels that Python calls as well: ``@kernel(**FROM_PYTHON)``. Without it such a call crashes Python."""
+kernel_from_python = partial(njit, forceinline=True, cache=True, nogil=True, **_counting_nothing)
+"""The same for those that Python calls as well."""
 
 
 def _nothing() -> None:

@@ -18,7 +18,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.polygon import orient
 
 from .arrays import Floats
-from .compiled import FROM_PYTHON, kernel
+from .compiled import kernel
 from .fields import clearance_field
 from .limits import COMPILED, LIMITS, SearchLimits
 
@@ -244,7 +244,7 @@ def _ring_edges(geometry) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     return np.concatenate(rows), np.concatenate(bends), np.concatenate(links)
 
 
-@kernel(**FROM_PYTHON)
+@kernel()
 def table_depth(world, k, x, y):
     """Depth of a relative place in the no-fit polygon of table ``k``, mm; 0 outside."""
     scale = world.table_grid[k, 2]

@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from .compiled import FROM_PYTHON, kernel, kernel_loop
+from .compiled import kernel, kernel_loop
 from .contact import depth_at
 from .limits import COMPILED
 from .survey import DIP_BAR, DIPS, MOST_PLANES, TRIED, VIEWS, find_dips, keep, lay_grid
@@ -20,7 +20,7 @@ COARSE, FINE, FINEST = COMPILED.coarse_step, COMPILED.fine_step, COMPILED.finest
 LONGER, SHORTER, NEAR = COMPILED.longer_step, COMPILED.shorter_step, COMPILED.descent_room
 
 
-@kernel(**FROM_PYTHON)
+@kernel()
 def is_tabled(world, state, i):
     """Whether item ``i`` and all others in its container keep to fixed angles, and that container is convex and
     plain."""
@@ -36,7 +36,7 @@ def is_tabled(world, state, i):
     return True
 
 
-@kernel_loop(**FROM_PYTHON)
+@kernel_loop()
 def list_view(world, state, trig, weights, i, row, view, scratch):
     """List what item ``i`` meets in its container when turned as ``row`` of the angle list says; the number of
     others."""
@@ -143,7 +143,7 @@ def _descend(world, limits, c, mask, radius, wall, scratch, view, count, pose, e
         step *= LONGER if better else SHORTER
 
 
-@kernel_loop(**FROM_PYTHON)
+@kernel_loop()
 def tabled_overlaps(world, c, scratch, view, count, a0, b0, da, db, rows, columns):
     """Sum the tabled overlap with all that a view lists over a grid of places, to about a cell of the tables, in
     ``field``.
@@ -195,7 +195,7 @@ def _survey(world, limits, c, mask, t, wall, scratch, view, count, exact):
             keep(best, cost, x, y, angle, row)
 
 
-@kernel_loop(**FROM_PYTHON)
+@kernel_loop()
 def relocate_fixed(world, limits, state, trig, weights, wall, i, close, exact, scratch):
     """Move item ``i``, where ``is_tabled``, to the best place that a survey of its container and ``close`` poses around
     its own show, and give its cost back; its present pose stays when none is better.

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from .compiled import FROM_PYTHON, kernel, kernel_loop
+from .compiled import kernel, kernel_from_python, kernel_loop
 from .fields import look_up
 from .limits import COMPILED
 
@@ -216,7 +216,7 @@ def crosses_wall(world, c, t, x, y, cos, sin):
     return False
 
 
-@kernel(**FROM_PYTHON)
+@kernel_from_python()
 def farthest(world, c, t, x, y, cos, sin):
     """How far shape ``t`` reaches from the packed end of container ``c``, mm along its axis."""
     ux, uy = world.away[c, 0], world.away[c, 1]
@@ -227,7 +227,7 @@ def farthest(world, c, t, x, y, cos, sin):
     return reach + ux * x + uy * y
 
 
-@kernel(**FROM_PYTHON)
+@kernel_from_python()
 def allowed_angle(world, c, row, angle):
     """Whether a shape may be turned by ``angle`` (radians) in container ``c`` within a row of its angles."""
     return (angle - world.axis[c] - world.angles[row, 0]) % (2.0 * math.pi) <= world.angles[row, 1] - world.angles[

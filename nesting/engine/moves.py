@@ -7,7 +7,7 @@ import math
 
 import numpy as np
 
-from .compiled import FROM_PYTHON, kernel, kernel_loop
+from .compiled import kernel, kernel_loop
 from .contact import table_depth
 from .fixed import COARSE, FINE, FINEST, LONGER, NEAR, SHORTER, SKIN_MM
 from .kernels import allowed_angle, crosses_wall, farthest, overlap_depth, shapes_touch, wall_depth
@@ -18,15 +18,15 @@ LESS_TURN, MOST_TURN, CLOSE_TURN = COMPILED.less_turn, COMPILED.most_turn, COMPI
 TURN_ARM = COMPILED.turn_arm
 
 
-@kernel(**FROM_PYTHON)
+@kernel()
 def pair_cost(world, a, ka, ax, ay, ac, as_, b, kb, bx, by, bc, bs, exact, enough):
     """Overlap depth of two shapes, mm; with ``exact`` at least the skin when they touch at all.
 
     ``ka`` and ``kb`` are the rows of their angles; shapes that keep to fixed angles have a table of exact depths.
     """
-    k, dx, dy, cos, sin = world.table[ka, kb], bx - ax, by - ay, ac, as_
+    k, dx, dy, cos, sin = np.int64(world.table[ka, kb]), bx - ax, by - ay, ac, as_
     if k < 0:
-        k, dx, dy, cos, sin = world.table[kb, ka], -dx, -dy, bc, bs
+        k, dx, dy, cos, sin = np.int64(world.table[kb, ka]), -dx, -dy, bc, bs
     if k >= 0:
         return table_depth(world, k, dx * cos + dy * sin, dy * cos - dx * sin)
     depth = overlap_depth(world, a, ax, ay, ac, as_, b, bx, by, bc, bs, enough)
@@ -37,7 +37,7 @@ def pair_cost(world, a, ka, ax, ay, ac, as_, b, kb, bx, by, bc, bs, exact, enoug
     return 0.0
 
 
-@kernel(**FROM_PYTHON)
+@kernel()
 def border_cost(world, limits, c, t, x, y, cos, sin, exact, enough):
     """How far a shape leaves its container or passes the limit drawn across it, mm."""
     over = farthest(world, c, t, x, y, cos, sin) - limits[c] if limits[c] < np.inf else 0.0
@@ -152,7 +152,7 @@ def _descend(world, limits, state, trig, weights, wall, near, factors, i, c, pos
             turn = min(MOST_TURN, turn * (LONGER if better else LESS_TURN))
 
 
-@kernel_loop(**FROM_PYTHON)
+@kernel_loop()
 def rough_overlaps(
     world, state, trig, wall, near, factors, count, t, c, angle, a0, b0, da, db, rows, columns, bar, field
 ):
@@ -237,7 +237,7 @@ def _survey(world, limits, state, trig, wall, near, factors, count, i, c, angle,
     return max(rows * columns, LEAST_NODES)
 
 
-@kernel_loop(**FROM_PYTHON)
+@kernel_loop()
 def relocate_turned(world, limits, state, trig, weights, wall, i, nodes, close, exact, scratch):
     """Move item ``i`` within its container to the best of many tried poses and give its cost back; its present pose
     stays when none is better.

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .compiled import FROM_PYTHON, compiled, kernel, kernel_loop
+from .compiled import compiled, kernel, kernel_loop
 from .fixed import is_tabled, relocate_fixed
 from .handed import Handed
 from .kernels import shapes_touch
@@ -102,7 +102,7 @@ def _alike(state, other, i):
     return alike
 
 
-@kernel_loop(**FROM_PYTHON)
+@kernel()
 def _fill_trig(world, state, trig):
     for i in range(state.shape[0]):
         trig[i, 0], trig[i, 1] = math.cos(state[i, 3]), math.sin(state[i, 3])
@@ -145,6 +145,7 @@ def separate(world, limits, state, pinned, course, scratch, passes, patience, no
     scratch : Scratch
         Room for so many items.
     passes, patience : int
+        No passes: the last item alone is moved, once, and its overlap given in course.count[0].
     nodes, close : int
         See ``relocate_turned``; where all angles are fixed half of the close poses will do.
     seed : int
@@ -157,6 +158,14 @@ def separate(world, limits, state, pinned, course, scratch, passes, patience, no
     _fill_trig(world, state, trig)
     depths, walls_depth = np.zeros((count, count)), np.zeros(count)
     weights, walls, changed = course.weights, course.walls, np.ones(count, np.bool_)
+    exact = course.count[2] > 0.0
+    if passes == 0:
+        last = count - 1
+        if is_tabled(world, state, last):
+            cost = relocate_fixed(world, limits, state, trig, weights, 1.0, last, close // 2, exact, scratch)
+        else:
+            cost = relocate_turned(world, limits, state, trig, weights, 1.0, last, nodes, close, exact, scratch)
+        course.count[0] = cost
     for _ in range(passes):
         exact = course.count[2] > 0.0
         total = collisions(world, limits, state, trig, exact, changed, depths, walls_depth)
@@ -211,17 +220,7 @@ def separate(world, limits, state, pinned, course, scratch, passes, patience, no
 def drop(world, limits: np.ndarray, state: np.ndarray, nodes: int, seed: int) -> float:
     """Move the last item of ``state`` to where it overlaps least by surveys of so many nodes (see
     ``relocate_turned``); its overlap is given back."""
-    _seed(seed)
-    count = len(state)
-    trig = np.empty((count, 3))
-    _fill_trig(world, state, trig)
-    weights, last, scratch = np.ones((count, count)), count - 1, scratch_room(count)
-    if is_tabled(world, state, last):
-        return relocate_fixed(world, limits, state, trig, weights, 1.0, last, 0, False, scratch)
-    return relocate_turned(world, limits, state, trig, weights, 1.0, last, nodes, 0, False, scratch)
-
-
-@compiled()
-def _seed(seed):
-    """Seed the random numbers of compiled code."""
-    np.random.seed(seed)
+    count, course = len(state), begin(state)
+    pinned, halt = np.zeros(count, np.bool_), np.zeros(1, np.bool_)
+    separate(world, limits, state, pinned, course, scratch_room(count), 0, 0, nodes, 0, seed, halt)
+    return float(course.count[0])

@@ -13,6 +13,7 @@ from .problem import Problem, Solution
 from .progress import Progress
 from .search import Search
 from .stop import Stop
+from .warm import half_warm, warm_up
 
 
 def solve(
@@ -27,6 +28,9 @@ def solve(
     limits: SearchLimits = LIMITS,
 ) -> Solution:
     """Pack a problem and give the best layout found when ``stop`` ends the search; Ctrl-C ends it the same way.
+
+    While kernels that only a first layout does without are being compiled (``warm_up(first=True)``), it waits for them
+    after that, which counts for no time.
 
     Parameters
     ----------
@@ -56,6 +60,16 @@ def solve(
     number = count(workers)
     first = None if start else slice(0, None, number)
     search = Search(problem, seed, start, pinned, progress, first, limits)
+    if half_warm():
+        if start is None:
+            search.run(replace(stop, iterations=1), stop)
+        try:
+            if not (search.interrupted or stop.reached(search.seconds, search.iterations, search.best)):
+                warm_up(cancel=stop.cancel)
+        except KeyboardInterrupt:
+            search.interrupted = True
+        if search.interrupted:
+            return search.ended(stop)
     if (isinstance(workers, int) and number == 1) or not problem.items:
         return search.run(stop)
     # the first layout, and the compiled kernels on disk, before anyone else starts

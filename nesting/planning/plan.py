@@ -108,6 +108,8 @@ def plan(
 class SoFar:
     """The best that a search under way has found; it gives a layout at any time, to any thread.
 
+    A further search beside what stays as before goes on from the best of the one before it.
+
     Parameters
     ----------
     told : callable
@@ -117,6 +119,8 @@ class SoFar:
     def __init__(self, told: Callable[[], None] = lambda: None) -> None:
         self.make: Callable[[], Layout] | None = None
         self.told = told
+        self.beside: Kept | None = None
+        self.value: tuple[float, ...] = ()
 
     def layout(self) -> Layout | None:
         """The best so far, all its pieces whole; None before anything has a place."""
@@ -317,13 +321,14 @@ class _Run:
         return todo, legs
 
     def _keeps(self, so_far: SoFar, todo: Prepared, kept: Kept, legs: Legs) -> Callable[[Case, Arrangement], None]:
-        best: list[tuple[float, ...]] = []
+        if so_far.beside is not kept:
+            so_far.beside, so_far.value = kept, ()
 
         def keep(case: Case, made: Arrangement) -> None:
             lies = case.whole(made.lies)
             value = aim(case, made.grounds, lies)
-            if lies and (not best or value < best[0]):
-                best[:] = [value]
+            if lies and (not so_far.value or value < so_far.value):
+                so_far.value = value
                 found = _Found(todo, kept, case, replace(made, lies=lies), legs.iterations, legs.seconds, True)
                 so_far.make = lambda: _layout(self.prepared, found, self.seed, STOPPED, None)
                 so_far.told()

@@ -3,6 +3,7 @@ import math
 import numpy as np
 import pytest
 import shapely
+from numba import njit
 from shapely import affinity
 
 from nesting.engine import Container, Item, Problem, Shape
@@ -13,6 +14,15 @@ from nesting.engine.separate import drop
 from nesting.engine.survey import scratch_room
 
 SIDE, CELL, ACROSS = 9.6, 10.0, 8
+
+
+def called(kernel):
+    """A kernel as Python can call it."""
+    return njit(lambda *given: kernel(*given))
+
+
+move, view, grid, turned_grid = map(called, (relocate_fixed, list_view, tabled_overlaps, rough_overlaps))
+tabled_move, depth_in_walls, depth_of_pair = map(called, (is_tabled, border_cost, pair_cost))
 
 
 def tabled(problem):
@@ -73,9 +83,9 @@ def test_the_grid_holds_the_depth_in_the_no_fit_polygon(towards, row, other):
     away, step, rows, columns, scratch = world.away[0], 4.0, 31, 27, scratch_room(2)
     left = np.array([-away[1], away[0]])
     a0, b0 = np.array([100.0, 100.0]) @ away - 60, np.array([100.0, 100.0]) @ left - 52
-    count = list_view(world, still, trig, np.ones((2, 2)), 0, row, 0, scratch)
+    count = view(world, still, trig, np.ones((2, 2)), 0, row, 0, scratch)
     scratch.factors[0] = 2.0
-    tabled_overlaps(world, 0, scratch, 0, count, a0, b0, step, step, rows, columns)
+    grid(world, 0, scratch, 0, count, a0, b0, step, step, rows, columns)
     field = scratch.field[: rows * columns]
     sums = (turned(other)[:, None] - turned(row)[None]).reshape(-1, 2) + (100.0, 100.0)
     forbidden = shapely.convex_hull(shapely.MultiPoint(sums))
@@ -108,14 +118,14 @@ def test_the_cost_of_a_move_is_what_all_its_collisions_cost(towards, exact):
     weights, wall = random.uniform(1, 3, (count, count)), 2.5
     weights, weight = weights + weights.T, world.weight[world.item_shape]
     for i in range(count):
-        assert is_tabled(world, state, i)
-        cost = relocate_fixed(world, limits, state, trig, weights, wall, i, 20, exact, scratch_room(count))
+        assert tabled_move(world, state, i)
+        cost = move(world, limits, state, trig, weights, wall, i, 20, exact, scratch_room(count))
         pose = [(world.item_shape[j], int(state[j, 4]), *state[j, 1:3], *trig[j, :2]) for j in range(count)]
         t, _, *place = pose[i]
-        reference = border_cost(world, limits, 0, t, *place, exact, np.inf) * wall * weight[i]
+        reference = depth_in_walls(world, limits, 0, t, *place, exact, np.inf) * wall * weight[i]
         for j in range(count):
             if j != i:
-                depth = pair_cost(world, *pose[i], *pose[j], exact, np.inf)
+                depth = depth_of_pair(world, *pose[i], *pose[j], exact, np.inf)
                 reference += depth * weights[i, j] * math.sqrt(weight[i] * weight[j])
         # the reference reads walls on a float32 grid first
         assert cost == pytest.approx(reference, rel=1e-6, abs=1e-3)
@@ -138,7 +148,7 @@ def test_a_grid_for_a_turned_shape_holds_how_deep_its_circles_lie_in_its_neighbo
     left = np.array([-away[1], away[0]])
     a0, b0 = np.array([150.0, 100.0]) @ away - 165, np.array([150.0, 100.0]) @ left - 135
     field, bar = np.empty(rows * columns), 1e4
-    rough_overlaps(
+    turned_grid(
         world,
         state,
         trig,

@@ -82,9 +82,11 @@ def begin_ready() -> None:
     begin_warming()
 
 
-def get_ready() -> None:
-    """Compile the engine before the clock of a search starts."""
+def get_ready(
+    first: bool = False, text: str = "getting the engine ready (the first time ever takes up to half a minute)"
+) -> None:
+    """Compile the engine before the clock of a search starts; with ``first`` what a first layout asks for."""
     from ...engine import warm_up
 
-    with console.status("getting the engine ready (the first time ever takes up to half a minute)"):
-        warm_up()
+    with console.status(text):
+        warm_up(first)

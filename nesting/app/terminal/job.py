@@ -11,7 +11,7 @@ from rich.box import SIMPLE
 from rich.table import Table
 
 from ...costs.choices import Choice
-from ...engine import Cancel, Progress, Stop
+from ...engine import Cancel, Progress, Stop, half_warm
 from ...model import Layout, counted, units
 from ...planning.kept import Kept
 from ...planning.plan import SoFar, plan
@@ -57,19 +57,17 @@ def run_plan(
     if kept is not None:
         say_kept(kept, folder)
     gone_s = _since(begun)
-    get_ready()
+    get_ready(first=True)
     out, so_far, cancel = folder / "out", SoFar(look), Cancel()
+    how = {"seed": seed, "settings": settings, "workers": workers, "partial": partial, "kept": kept, "so_far": so_far}
     with keeping(lambda: job.keep_stopped(so_far, out), lambda: so_far.make is not None, cancel.cancel):
-        layout = _searched(
-            prepared,
-            Stop(seconds=job.to_search(seconds, gone_s), iterations=iterations, cancel=cancel),
-            seed=seed,
-            settings=settings,
-            workers=workers,
-            partial=partial,
-            kept=kept,
-            so_far=so_far,
-        )
+        if half_warm():
+            first = _searched(prepared, Stop(seconds=0.0, cancel=cancel), explain=False, **how)
+            look()
+            placed = f"a first layout has {len(first.placements)} of {len(prepared.wishes)} parts"
+            get_ready(text=f"{placed}; compiling the rest of the engine, this once, before the search goes on")
+        stop = Stop(seconds=job.to_search(seconds, gone_s), iterations=iterations, cancel=cancel)
+        layout = _searched(prepared, stop, **how)
         so_far.make = lambda: layout
         look()
         with console.status("checking") as status:
