@@ -14,6 +14,7 @@ from ..app.actions import hides as actions
 from ..book.book import Book
 from ..errors import FileError
 from ..files.hides import hide_from_dict, hide_to_dict, read_hide
+from ..leather.limits import DEFAULT as LEATHER
 from ..model import ANSWERS, units
 from . import jobs, shapes
 from .desk import as_json, is_safe, safe_name
@@ -158,9 +159,16 @@ def _hide(bench: Bench, name: str) -> dict[str, Any]:
         "faults": faults,
         "picture": _picture(path, trace),
         "answers": list(ANSWERS),
+        "readings_missing": _readings_missing(data),
         "undo": bool(steps and steps.at > 0) or draft is not None,
         "redo": bool(steps and steps.at < steps.last),
     }
+
+
+def _readings_missing(data: Any) -> int:
+    """How many more readings a hide needs before a map is made of them."""
+    readings = data.get("readings") if isinstance(data, dict) else None
+    return max(0, LEATHER.fewest_readings - (len(readings) if isinstance(readings, list) else 0))
 
 
 def _picture(path: Path, trace: Any) -> dict[str, Any] | None:

@@ -233,6 +233,19 @@ def draw(line: Line, folder: Path) -> dict[str, Any]:
     return {"mark": layout.mark, "figures": numbers, "view": _view(layout, numbers)}
 
 
+def today(line: Line, folder: Path) -> str | None:
+    """What the layout at hand costs at the prices of now."""
+    from ..app.actions.job import at_prices
+    from ..costs.figures import figures
+    from ..files.job import read_job
+    from ..files.layout import read_layout
+
+    line.on_stop(_leave)
+    job = read_job(folder)
+    layout = at_prices(read_layout(folder / "out" / "layout.json"), job.workshop, job.hides)
+    return None if layout is None else str(figures(layout)["total"]["cost"])
+
+
 def _leave() -> None:
     from ..atomic import clear_begun
 

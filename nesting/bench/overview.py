@@ -12,6 +12,7 @@ from fastapi.responses import JSONResponse
 from ..app.actions.begin import begin
 from ..book.book import Book
 from ..errors import FileError
+from ..report import tints
 from . import shapes
 from .limits import DEFAULT
 from .plan import Asked, bench_of
@@ -44,6 +45,7 @@ def overview(request: Request) -> JSONResponse:
         "planned": bench.planned(),
         "tasks": tasks,
         "notes": bench.notes,
+        "tints": [tints.fill(index) for index in range(len(tints.PALETTE))],
         "stale": _stale(bench),
     }
     return JSONResponse(found)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 from dataclasses import replace
 from typing import Annotated, Any
@@ -12,7 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from ..app.actions import hands
 from ..app.actions.hands import Which
-from ..app.actions.job import keep_stopped
+from ..app.actions.job import at_prices, keep_stopped
 from ..book.book import Book
 from ..errors import FileError, ModelError
 from ..files.layout import layout_from_dict, write_layout
@@ -103,9 +104,36 @@ def layout_at_hand(request: Request) -> Response:
         "undo": bool(steps and steps.at > 0),
         "redo": bool(steps and steps.at < steps.last),
         "cut_for": _cut_for(bench),
+        "today": _today(bench),
         "curve": bench.desk.store.last_curve(),
     }
     return Response(view[:-1] + b", " + json.dumps(more).encode()[1:], media_type="application/json")
+
+
+def _today(bench: Bench) -> dict[str, Any] | None:
+    """What the layout at hand costs at the prices of now, its ``cost`` None until that is worked out; None where prices
+    are still those it was planned with."""
+    if not bench.once("other prices", [*bench.files(), bench.desk.layout], lambda: _other_prices(bench)):
+        return None
+
+    def after(task: Task) -> None:
+        bench.today = stamp, task.answer
+        bench.hub.tell("changed", {"what": "layout"})
+
+    stamp = bench.stamp()
+    known, cost = bench.today
+    if known != stamp and bench.works.running("today") is None:
+        bench.works.begin("today", jobs.today, bench.folder, after=after)
+    return {"cost": cost if known == stamp else None}
+
+
+def _other_prices(bench: Bench) -> bool:
+    workshop, (layout, figures) = bench.workshop(), bench.layout()
+    hides = []
+    for name in bench.desk.hides():
+        with contextlib.suppress(FileError):
+            hides.append(bench.hide(name))
+    return bool(figures) and workshop is not None and at_prices(layout, workshop, hides) is not None
 
 
 def _cut_for(bench: Bench) -> str | None:
@@ -296,8 +324,8 @@ def pin(request: Request, asked: Keys) -> dict[str, Any]:
     keys = {_key(text) for text in asked.keys}
     with bench.desk.changing(bench.desk.layout):
         stated = bench.stated()
-        if missing := keys - {placement.key for placement in stated.layout.placements}:
-            raise HTTPException(404, f"{len(missing)} of them are not placed: load the layout again")
+        if keys - {placement.key for placement in stated.layout.placements}:
+            raise HTTPException(404, "it is not placed: load the layout again")
         bench.written(hands.pin_keys(bench.desk.layout, stated, keys, asked.stay))
     return _changed(bench)
 

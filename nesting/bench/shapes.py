@@ -10,6 +10,7 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ..geometry import place
+from ..laser.tight import tight_panels
 from ..leather.regions import gains
 from ..model import Hide, Layout, Part, PartKey, Placement
 
@@ -119,6 +120,8 @@ def of_layout(layout: Layout, figures: dict[str, Any] | None = None) -> dict[str
         "cuts": [{"hide": cut.hide, "line": cut.points} for cut in layout.cuts],
         "shapes": shapes,
         "parts": parts,
+        "orders": list(dict.fromkeys(key[0] for key in layout.wanted)),
+        "tight": tight_panels(layout),
         "left_out": _left_out(layout, figures),
         "pieces": [
             {"order": one.order, "product": one.product, "piece": one.piece, "whole": one.whole, "filler": one.filler}

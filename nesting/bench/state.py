@@ -57,6 +57,7 @@ class Bench:
     notes: list[dict[str, str]] = field(default_factory=list)
     compared: bytes | None = None
     could: dict[str, Any] | None = None
+    today: tuple[Stamp, str | None] = ((), None)
     _lock: threading.Lock = field(default_factory=threading.Lock)
     _locks: dict[Hashable, threading.Lock] = field(default_factory=dict)
     _known: dict[Hashable, tuple[Stamp, Any]] = field(default_factory=dict)
@@ -133,6 +134,10 @@ class Bench:
             stamp, found = self._known.get("faults", (None, []))
         return found, stamp == _stamp(self.files())
 
+    def stamp(self) -> Stamp:
+        """By what a change of the layout at hand, or of what it is planned from, shows."""
+        return _stamp((*self.files(), self.desk.layout))
+
     def files(self) -> list[Path]:
         """The files that a job is read from."""
         return [*self.making_files(), self.folder / "orders.csv", *self.desk.hides().values()]
@@ -145,7 +150,7 @@ class Bench:
         """Until `leave`, read what was changed before a page asks for it, and tell of faults come or gone."""
         seen: Stamp | None = None
         while True:
-            now = _stamp((*self.files(), self.desk.layout))
+            now = self.stamp()
             if now != seen:
                 before, _ = self.faults_known()
                 if self.faults() != before:

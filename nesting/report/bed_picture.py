@@ -94,7 +94,7 @@ def draw_bed(layout: Layout, load: BedLoad, pose: BedPose, panel: Polygon, numbe
         foot.text(
             WIDTH_IN / 2, FOOT_IN - 0.09,
             f"Bed {wide:g} × {high:g} mm from above; thick lines: the stops; A, B: points to measure; "
-            f"numbers: the pieces{'; dashed: folds' if folds else ''}.",
+            f"numbers: the parts{'; dashed: folds' if folds else ''}.",
             fontsize=TEXT_PT - 0.6, va="top", ha="center",
         )  # fmt: skip
         scale_bar(foot, WIDTH_IN - 0.3, FOOT_IN - 0.2, scale, 0.9)

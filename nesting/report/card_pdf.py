@@ -146,7 +146,7 @@ def _steps(card: Card, text: ParagraphStyle) -> Table:
 
 
 def _parts(card: Card, text: ParagraphStyle) -> Table:
-    names = ("No.", "Order", "Product", "Part", "Pieces", "Due", "Thread", "Note")
+    names = ("No.", "Order", "Product", "Part", "Parts", "Due", "Thread", "Note")
     rows = [[_words(f"<b>{name}</b>", text) for name in names]]
     for part in card.parts:
         cells = (part.number, part.order, part.product, part.part, part.count, part.due, part.thread, part.note)

@@ -8,6 +8,7 @@ import shapely
 
 from ..costs.figures import thickness_of
 from ..laser.load import BedLoad
+from ..laser.tight import tight
 from ..leather.shades import THREAD, shade, words_in
 from ..model import Hide, Layout, OrderLine, Placement, Setting
 from . import words
@@ -28,8 +29,12 @@ def warnings(
         found.append("Engraving shows little on dark leather: try it on a scrap, or engrave deep.")
     if shade(hide.colour) == "light":
         found.append("The cut edges of light leather come out dark: sand and finish them, or say so to the customer.")
+    if any(placement.folds for placement in load.placements):
+        found.append("Folds, dashed in the picture, are not burnt: mark them by hand, as the drawing has them.")
     found += _near_edge(layout, hide, load, setting, limits)
-    found += [f"{text[0].upper()}{text[1:]}." for text in map(words.plain, load.warnings)]
+    panel = next((one for one in layout.panels if (one.hide, one.id) == (load.hide, load.panel)), None)
+    texts = [*load.warnings, *filter(None, [panel and not panel.longer and tight(layout, hide, panel)])]
+    found += [f"{text[0].upper()}{text[1:]}." for text in map(words.plain, texts)]
     return tuple(found)
 
 

@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 from matplotlib.axes import Axes
 from matplotlib.cm import ScalarMappable
-from matplotlib.colors import LinearSegmentedColormap, Normalize, to_rgb
+from matplotlib.colors import LinearSegmentedColormap, Normalize
 from shapely.geometry import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -16,12 +16,10 @@ from ..costs.offcuts import Offcut
 from ..geometry import polygons
 from ..leather.thickness import ThicknessMap
 from ..model import Hide, Layout, Panel, Placement
-from . import words
+from . import tints, words
 from .canvas import Entry, Look, shape, strokes, write
 from .labels import NUMBER_SIZES, SIZES, Label, fit
 
-PALETTE = ("#E69F00", "#0072B2", "#009E73", "#CC79A7", "#F0E442", "#D55E00", "#56B4E9")
-"""Okabe and Ito (2008), without black, which is for lines and text."""
 HATCHES = ("", "////", "....", "||||", "oo", "----", "++")
 ZONE_LOOKS = {"B": "..", "C": "\\\\\\", "D": "xxx", "E": "xxxxxx"}
 LEATHER = LinearSegmentedColormap.from_list("leather", ("#fcf9f4", "#b39c7f"))
@@ -53,14 +51,8 @@ def order_look(layout: Layout, order: str) -> Look:
     """Fill, hatch and edge of an order's parts: the same on every hide of a layout."""
     orders = list(dict.fromkeys(key[0] for key in layout.wanted))
     index = orders.index(order) if order in orders else len(orders)
-    colour = np.array(to_rgb(PALETTE[index % len(PALETTE)]))
-    hatch = HATCHES[index // len(PALETTE) % len(HATCHES)]
-    return {
-        "facecolor": tuple(0.55 * colour + 0.45),
-        "edgecolor": tuple(0.55 * colour),
-        "hatch": hatch,
-        "linewidth": 0.7,
-    }
+    hatch = HATCHES[index // len(tints.PALETTE) % len(HATCHES)]
+    return {"facecolor": tints.fill(index), "edgecolor": tints.edge(index), "hatch": hatch, "linewidth": 0.7}
 
 
 def zone_look(grade: str) -> Look:

@@ -14,6 +14,7 @@ from ..costs.figures import Figures, thickness_of, under_all
 from ..costs.offcuts import Offcut, offcuts
 from ..laser.cautions import CAUTIONS
 from ..laser.export import refusal
+from ..laser.tight import tight_panels
 from ..model import Hide, Layout, units
 from . import words
 from .drawing import Drawn, draw_hide, draw_offcut, hide_name
@@ -133,6 +134,7 @@ def page(
         untouched=[_untouched(layout, hides[row["hide"]], row) for row in figures["hides"] if not row["cut"]],
         made=made(figures),
         settled=settled(layout),
+        tight=tight_panels(layout),
         late="; ".join(filter(None, (due_already(layout, limits), late(figures, limits)))),
         left_out=left_out(figures),
         cut_in_part=any(row["placed"] for row in figures["left_out"]),

@@ -4,6 +4,7 @@ import json
 import os
 import signal
 import time
+from dataclasses import replace
 
 import pytest
 from bench_page import bench_page
@@ -12,7 +13,9 @@ from small_shop import small_shop
 from nesting.bench.desk import LAYOUT
 from nesting.bench.shapes import of_layout
 from nesting.bench.store import NAME, Store
+from nesting.costs.figures import figures
 from nesting.files.layout import layout_to_dict, read_layout, read_stated
+from nesting.files.workshop import read_workshop
 from nesting.referee.burning import prove_files
 from nesting.referee.rules import check
 
@@ -122,6 +125,23 @@ def test_what_the_page_holds_of_a_layout_changed_by_hand_is_what_its_file_says(s
     assert read.sealed and found.sealed
     assert layout_to_dict(found.layout) == layout_to_dict(read.layout) and found.layout.mark == read.layout.mark
     page.post("/api/layout/step", {"by": -1})
+
+
+def test_a_plan_is_told_at_the_prices_of_today_once_they_change(shop):
+    folder, page = shop
+    assert planned(page)["today"] is None
+    page.post("/api/workshop", {"table": "prices", "key": "machine_per_hour", "value": "1200"})
+    end = time.monotonic() + 60
+    while (planned(page)["today"] or {}).get("cost") is None:
+        assert time.monotonic() < end
+        time.sleep(0.05)
+    found = planned(page)
+    layout = read_layout(folder / LAYOUT)
+    now = replace(layout.workshop, prices=read_workshop(folder / "workshop.toml").prices)
+    assert found["today"]["cost"] == figures(replace(layout, workshop=now))["total"]["cost"]
+    assert float(found["today"]["cost"]) > float(found["figures"]["total"]["cost"])
+    page.post("/api/workshop/step", {"by": -1})
+    assert planned(page)["today"] is None
 
 
 def test_files_to_burn_are_written_and_proved(shop):

@@ -5,8 +5,8 @@ from __future__ import annotations
 import contextlib
 import math
 import os
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
 
@@ -15,7 +15,7 @@ from ...costs.figures import Figures, figures
 from ...errors import FileError
 from ...files.layout import as_written, read_stated, write_layout
 from ...files.marks import read_mark
-from ...model import Layout, units
+from ...model import Hide, Layout, Workshop, units
 from ...planning.long_parts import KNIFE, REFUSE, TWO_LOADS, told
 from ...planning.plan import SoFar
 from ...planning.prepare import Prepared, prepare
@@ -266,3 +266,15 @@ def write_reports_again(file: Path) -> tuple[Proved, list[Path]]:
     with written_anew(file.parent, DRAWN, keep=False) as new:
         files = write_reports(stated.layout, new.path, findings=proved.findings)
     return proved, [file.parent / path.name for path in files]
+
+
+def at_prices(layout: Layout, workshop: Workshop, hides: Iterable[Hide]) -> Layout | None:
+    """A layout as it would be had it been planned with the prices of now, of the workshop and of the hides that are
+    still there; None where they are the same, or in another currency."""
+    if workshop.prices.currency != layout.workshop.prices.currency:
+        return None
+    prices = {hide.id: hide.price for hide in hides}
+    priced = tuple(replace(hide, price=prices.get(hide.id, hide.price)) for hide in layout.hides)
+    now = replace(layout.workshop, prices=workshop.prices, extras=workshop.extras)
+    same = now == layout.workshop and all(one.price == other.price for one, other in zip(priced, layout.hides))
+    return None if same else replace(layout, workshop=now, hides=priced)

@@ -25,6 +25,7 @@ let route = "";
 export async function refresh() {
   const [bench, orders] = await Promise.all([get("/api/bench"), get("/api/orders").catch(() => null)]);
   state.bench = bench;
+  draw.useTints(bench.tints);
   state.orders = orders;
   for (const note of bench.notes.map(takenUp).filter((one) => !noted.has(one))) {
     noted.add(note);
@@ -45,7 +46,7 @@ export async function refreshLayout() {
 }
 
 // one colour an order, the same in every view
-export const tints = (parts = state.layout?.parts ?? []) => draw.tints([...(state.orders?.rows ?? []), ...parts, ...(state.bench.wanted ?? [])].map((one) => one.order).filter(Boolean));
+export const tints = (parts = state.layout?.parts ?? []) => draw.tints([...(state.layout?.orders ?? []), ...(state.orders?.rows ?? []), ...parts, ...(state.bench.wanted ?? [])].map((one) => one.order).filter(Boolean));
 
 function around() {
   const { bench, layout, orders } = state;

@@ -3,11 +3,14 @@
 import { s } from "./make.js";
 import { plainly } from "./said.js";
 
-// quiet tints that stay apart for every kind of sight and in grey: after Okabe and Ito (2008), lightened
-const TINTS = ["#f6e3b4", "#c9e4f5", "#bfe3d3", "#f4cfc0", "#e5cfe0", "#dfe6b0", "#d5d9ea", "#eed9c4", "#cfe9e6", "#f2d3dc"];
+// the colours of orders, as the report has them
+let colours = [];
+export function useTints(given) {
+  colours = given;
+}
 
 export function tints(orders) {
-  return new Map([...new Set(orders)].map((order, number) => [order, TINTS[number % TINTS.length]]));
+  return new Map([...new Set(orders)].map((order, number) => [order, colours[number % colours.length]]));
 }
 
 export const path = (points, closed = true) => (points.length ? `M${points.map(([x, y]) => `${x} ${y}`).join("L")}${closed ? "Z" : ""}` : "");
@@ -89,7 +92,7 @@ export function parts(rows, given = {}) {
 
 // a whole layout as a small picture: the hides that are cut, side by side
 export function picture(layout, label, orders = []) {
-  const tint = tints([...orders, ...layout.parts.map((one) => one.order)]);
+  const tint = tints([...layout.orders, ...orders, ...layout.parts.map((one) => one.order)]);
   const world = s("g", { transform: "scale(1 -1)" });
   let [x, high] = [0, 0];
   for (const one of layout.hides.filter((hide) => layout.parts.some((part) => part.hide === hide.id))) {

@@ -33,7 +33,7 @@ async function shelf(middle) {
     const kind = h("select", {}, ["auto", "markers", "a4", "letter", "card"].map((one) => h("option", { value: one }, say(`reference.${one}`))));
     const thick = h("input", { placeholder: "1.8 mm, 4.5 oz", value: "" });
     const tannage = h("select", {}, ["", "vegetable", "chrome", "synthetic"].map((one) => h("option", { value: one }, say(`tannage.${one || "unknown"}`))));
-    const [colour, price] = [h("input", {}), h("input", { inputmode: "decimal" })];
+    const [leather, colour, price] = [h("input", {}), h("input", {}), h("input", { inputmode: "decimal" })];
     let corners = [];
     let lengths = [];
     let pointing = null;
@@ -84,7 +84,7 @@ async function shelf(middle) {
     };
     const go = h("button", { class: "deed", type: "button", onclick: deed(async () => {
       into(told, h("p", { class: "note" }, say("leather.tracing")), h("progress", { "aria-label": say("leather.tracing") }));
-      const asked = { photo, reference: kind.value, corners: corners.length === 4 ? corners : null, lengths: lengths.filter((one) => one.length === 3), nominal: thick.value, tannage: tannage.value, colour: colour.value, price: price.value };
+      const asked = { photo, reference: kind.value, corners: corners.length === 4 ? corners : null, lengths: lengths.filter((one) => one.length === 3), nominal: thick.value, tannage: tannage.value, leather: leather.value, colour: colour.value, price: price.value };
       try {
         const task = await done(await post(`/api/hides/${encodeURIComponent(name.value.trim() || "hide")}/trace`, asked));
         location.hash = `#/leather/${task.answer.hide}`;
@@ -93,7 +93,7 @@ async function shelf(middle) {
       }
     }) }, say("leather.trace"));
     into(work, h("section", { class: "sheet" }, h("h3", {}, say("leather.new", { photo })),
-      h("div", { class: "bar" }, field(say("leather.name"), name), field(say("leather.thickness"), thick), field(say("leather.tannage"), tannage), field(say("leather.colour"), colour), field(`${say("leather.price")} ${state.bench.currency}`, price)),
+      h("fieldset", {}, h("legend", {}, say("leather.known")), h("div", { class: "bar" }, field(say("leather.name"), name), field(say("hide.leather"), leather), field(say("leather.tannage"), tannage), field(say("leather.thickness"), thick), field(`${say("leather.price")} ${state.bench.currency}`, price), field(say("leather.colour"), colour))),
       h("div", { class: "bar" }, field(say("leather.reference"), kind), h("button", { type: "button", onclick: () => point("corners") }, say("leather.point_corners")), h("button", { type: "button", onclick: () => point("length") }, say("leather.point_length")), go),
       hint, told, view.element));
   }
@@ -169,6 +169,7 @@ async function editor(middle, name) {
         h("button", { type: "button", disabled: !one.redo, title: say("view.redo"), "aria-label": say("view.redo"), onclick: deed(() => step(1)) }, "↷")));
     into(wrong,
       h("p", { class: "small" }, say(`hide.how_${tool}`)),
+      tool === "reading" && one.readings_missing && one.hide.readings?.length ? h("p", { class: "note" }, say("hide.readings_few", { count: one.readings_missing, taken: one.hide.readings.length })) : null,
       // there from the first, so that the photo stays where it is under the finger
       tool === "zone" ? h("div", { class: begun.length > 2 ? "ticks" : "ticks held", inert: begun.length <= 2 }, h("span", {}, say("hide.zone_grade")), [..."BCDE"].map((grade) => h("button", { type: "button", onclick: deed(() => zone(grade)) }, say(`hide.zone_${grade}`))), h("button", { type: "button", onclick: () => { begun = []; paint(); } }, say("hide.drop_it"))) : null,
       one.faults.length ? h("div", { class: "wrong" }, h("b", {}, one.draft ? say("hide.draft") : say("leather.faulty")), one.faults.slice(0, 4).map((fault) => h("p", {}, said(fault)))) : null);
@@ -263,8 +264,8 @@ async function editor(middle, name) {
       (hide.suggestions ?? []).length ? h("section", { class: "sheet" }, h("h3", {}, say("hide.suggested", { count: hide.suggestions.length })), h("p", { class: "small" }, say("hide.suggested_words")), hide.suggestions.map((flaw, index) => h("div", { class: "answers" }, h("span", { class: "over" }, `?${index + 1} · ${flaw.grade} · ${plainly(flaw.kind)}`), h("button", { type: "button", onclick: deed(() => sort([index + 1], false)) }, say("hide.accept")), h("button", { type: "button", onclick: deed(() => sort([index + 1], true)) }, say("hide.dismiss"))))) : null,
       (hide.zones ?? []).length ? h("section", { class: "sheet" }, h("h3", {}, say("hide.zones")), hide.zones.map((zone, index) => h("div", { class: "answers" }, h("select", { "aria-label": say("hide.zone_of", { number: index + 1 }), onchange: deed(async (event) => { zone.grade = event.target.value; await save(); }) }, [..."BCDE"].map((grade) => h("option", { value: grade, selected: grade === zone.grade }, grade))), h("input", { "aria-label": say("hide.zone_kind_of", { number: index + 1 }), value: zone.kind ?? "", onchange: deed(async (event) => { zone.kind = event.target.value; await save(); }) }), h("button", { type: "button", "aria-label": say("hide.zone_remove", { number: index + 1 }), onclick: deed(async () => { hide.zones.splice(index, 1); await save(); }) }, "×")))) : null,
       h("section", { class: "sheet" }, h("h3", {}, say("hide.facts")),
-        facts([[say("hide.area"), area(polygonArea(hide))], [say("hide.readings"), String((hide.readings ?? []).length)], [say("hide.error"), told ? length(told.expected_error_mm) : null], [say("hide.scale"), told?.reference ? said(told.reference) : null]]),
-        h("div", { class: "stack" }, edit("nominal_mm", say("leather.thickness_mm"), { number: true, inputmode: "decimal" }), field(say("leather.tannage"), tannage), edit("leather", say("hide.leather")), edit("colour", say("leather.colour")), edit("finish", say("hide.finish")), edit("lot", say("hide.lot")), edit("price", say("leather.price"), { inputmode: "decimal" })),
+        facts([[say("hide.area"), area(polygonArea(hide))], [say("hide.readings"), `${(hide.readings ?? []).length}${hide.readings?.length && one.readings_missing ? ` · ${say("hide.readings_unused", { count: one.readings_missing })}` : ""}`], [say("hide.error"), told ? length(told.expected_error_mm) : null], [say("hide.scale"), told?.reference ? said(told.reference) : null]]),
+        h("div", { class: "stack" }, edit("leather", say("hide.leather")), field(say("leather.tannage"), tannage), edit("nominal_mm", say("leather.thickness_mm"), { number: true, inputmode: "decimal" }), edit("price", say("leather.price"), { inputmode: "decimal" }), edit("colour", say("leather.colour")), edit("finish", say("hide.finish")), edit("lot", say("hide.lot"))),
         hide.tannage === "vegetable" ? null : h("p", { class: "note" }, say("hide.unsafe"))),
       h("section", { class: "sheet" }, h("div", { class: "ticks" }, hide.photo && state.bench.photos.includes(hide.photo) ? h("button", { type: "button", onclick: deed(retrace) }, say("hide.trace_again")) : null, h("button", { type: "button", onclick: deed(async () => {
         if (!confirm(say("hide.aside_sure", { name }))) return;
@@ -366,7 +367,7 @@ async function editor(middle, name) {
       marks();
       controls();
     } else if (tool === "reading") {
-      const typed = prompt(say("hide.reading_ask"));
+      const typed = prompt(`${say("hide.reading_ask")}${one.readings_missing ? `\n${say("hide.readings_few", { count: one.readings_missing, taken: (one.hide.readings ?? []).length })}` : ""}`);
       const mm = Number((typed ?? "").replace(",", ".").replace(/\s*mm$/, ""));
       if (mm > 0) {
         one.hide.readings = [...(one.hide.readings ?? []), { x: point[0], y: point[1], mm }];

@@ -72,7 +72,7 @@ export async function open(middle) {
       facts([
         [say("loads.size"), `${length(right - left)} × ${length(high - low)}`],
         [say("part.setting"), settings ? said(settings) : say("loads.by_hand")],
-        [say("loads.in_it"), [...orders].map(([name, number]) => `${count(number)} × ${name}`).join(", ")],
+        [say("loads.in_it"), `${say("loads.parts", { count: count(parts.length) })}: ${[...orders].map(([name, number]) => `${count(number)} × ${name}`).join(", ")}`],
       ]),
       h("div", { class: "ticks" },
         files.map((file) => h("a", { class: "button", href: `/api/made/${file.name}${file.kind === "burn" ? "?take=true" : ""}`, ...(file.kind === "burn" ? { download: file.name } : { target: "_blank", rel: "noopener" }) }, file.kind === "burn" ? say("loads.file") : file.kind === "guide" ? say("loads.guide") : say("loads.template"))),

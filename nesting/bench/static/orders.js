@@ -139,7 +139,19 @@ export async function open(middle) {
     );
   }
 
+  // what the lines of a drawing are, by their colours
+  function key(parts, every = false) {
+    const kinds = [["outline", "drawing.cut"], ["cutout", "line.cutout"], ["stitch", "line.stitch"], ["engrave", "line.engrave"], ["fold", "line.fold"]];
+    const there = { outline: parts.length, cutout: parts.some((part) => part.cutouts.length), stitch: parts.some((part) => part.stitch.length), engrave: parts.some((part) => part.engrave.length), fold: parts.some((part) => part.folds.length) };
+    return h("div", { class: "key" }, kinds.filter(([kind]) => every || there[kind]).map(([kind, word]) => h("span", {}, s("svg", { class: "thumb", viewBox: "0 0 18 6", "aria-hidden": "true" }, s("path", { class: `label-${kind}`, d: "M0 3H18" })), " ", say(word))),
+      every ? h("span", {}, say("drawing.not_drawn")) : null);
+  }
+
+  const folds = (parts) => (parts.some((part) => part.folds.length) ? h("p", { class: "small" }, say("drawing.folds")) : null);
+
   const lines = (name, one) => [
+    key(one.parts),
+    folds(one.parts),
     one.told.map((text) => h("p", { class: "small" }, said(text))),
     h("button", { type: "button", onclick: () => label(name) }, say("drawing.lines")),
     one.guessed ? h("button", { type: "button", onclick: deed(async () => { await post(`/api/drawings/${name}/agree`); await products(); }) }, say("drawing.agree")) : null,
@@ -198,7 +210,7 @@ export async function open(middle) {
   function label(name) {
     const view = new View(say("drawing.view"));
     const picked = h("div", { class: "ticks", "aria-live": "polite" });
-    const dialog = h("dialog", { class: "large", "aria-label": name }, h("h2", {}, name), h("p", { class: "small" }, say("drawing.point")), view.element, picked, h("div", { class: "bar" }, h("button", { type: "button", onclick: deed(async () => { await post(`/api/drawings/${name}/step`, { by: -1 }); await again(); }) }, say("view.undo")), h("span", { class: "push" }, h("button", { class: "deed", type: "button", onclick: () => { dialog.close(); products(); } }, say("page.done")))));
+    const dialog = h("dialog", { class: "large", "aria-label": name }, h("h2", {}, name), h("p", { class: "small" }, say("drawing.point")), key([], true), view.element, picked, h("div", { class: "bar" }, h("button", { type: "button", onclick: deed(async () => { await post(`/api/drawings/${name}/step`, { by: -1 }); await again(); }) }, say("view.undo")), h("span", { class: "push" }, h("button", { class: "deed", type: "button", onclick: () => { dialog.close(); products(); } }, say("page.done")))));
     const again = async () => { made = await get("/api/products"); paintLines(); };
 
     function paintLines() {

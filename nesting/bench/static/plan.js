@@ -84,6 +84,7 @@ export async function open(middle) {
       !state.bench.hides.length ? h("p", { class: "note" }, say("plan.needs_hide"), " ", h("a", { href: "#/leather" }, say("leather.add"))) : null,
       faults.length && state.bench.hides.length ? h("div", { class: "wrong" }, h("b", {}, say("plan.faults")), faults.slice(0, 6).map((fault) => h("p", {}, said(fault)))) : null,
       state.bench.notes.map((note) => h("p", { class: "note" }, takenUp(note))),
+      (shown?.tight ?? []).map((one) => h("p", { class: "note" }, say("plan.tight"), " ", said(one))),
       live?.state === "fault" ? h("div", { class: "wrong" }, live.faults.map((fault) => h("p", {}, said(fault)))) : null,
       live?.state === "lost" ? h("div", { class: "note" }, live.told?.kept ? say("plan.lost_kept", { parts: plainly(live.told.kept) }) : say("plan.lost")) : null,
       (live?.told?.dropped ?? []).length ? h("details", { class: "note" }, h("summary", {}, say("plan.dropped", { count: live.told.dropped.length })), live.told.dropped.map((one) => h("p", {}, said(one)))) : null,
@@ -167,6 +168,7 @@ export async function open(middle) {
           h("div", {}, h("span", { class: "big" }, money(now.cost)), h("small", {}, say("plan.cost"))),
           h("div", {}, h("span", { class: "big" }, area(now.consumed_mm2)), h("small", {}, say("plan.used"))))
       : h("p", { class: "small" }, shown ? say("plan.working_out") : say("plan.nothing_yet")),
+      !task && shown?.today && total ? h("p", { class: "note" }, shown.today.cost ? say("plan.today", { cost: money(shown.today.cost) }) : say("plan.today_working")) : null,
       !task && shown && total ? (shown.figures.costs?.notes ?? []).map((note) => h("p", { class: "small" }, said(note))) : null,
       !task && shown && total ? h("p", {}, h("a", { class: "button", href: "/api/made/report.html", target: "_blank", rel: "noopener" }, say("plan.report"))) : null);
     into(lines, h("h3", {}, say("curve.title")), points.length ? curve(points) : h("p", { class: "small" }, say("curve.none")));

@@ -19,29 +19,36 @@ const TEXTS = ["name", "currency", "machine_per_hour", "labour_per_hour", "maski
 
 export async function open(middle) {
   let found = null;
-  const wrong = h("div", { "aria-live": "polite" });
+  const booked = h("small", { class: "saved", role: "status", "data-of": "book" });
 
-  async function change(table, key, text) {
+  // what became of a change, said beside where it was made
+  function noted(mark, ...told) {
+    into(mark, told);
+    if (told.every((one) => typeof one === "string")) soon(`noted ${mark.dataset.of}`, 6000, () => into(mark));
+  }
+
+  async function change(table, key, text, mark) {
     const typed = text.trim();
     const plain = typed.replace(",", ".");
     const value = typed === "" ? null : !TEXTS.includes(key) && /^-?\d+(\.\d+)?$/.test(plain) ? Number(plain) : typed;
     try {
       found = await post("/api/workshop", { table, key, value });
-      into(wrong);
+      noted(mark, say("page.saved"));
       // the rest stays as it is: somebody may be typing there
       head();
     } catch (fault) {
-      into(wrong, h("div", { class: "wrong" }, said(fault.message)));
+      noted(mark, h("div", { class: "wrong" }, say("page.not_saved"), " ", said(fault.message)));
     }
   }
 
   function value(table, key) {
     const now = found.tables[table][key];
     const label = h("span", {}, h("b", {}, say(`key.${key}`)), " ", h("small", {}, say(`key.${key}_is`)));
+    const mark = h("small", { class: "saved", role: "status", "data-of": `${table} ${key}` });
     const control = CHOICES[key]
-      ? h("select", { onchange: (event) => change(table, key, event.target.value) }, CHOICES[key].map((one) => h("option", { value: one, selected: one === now }, say(`choice.${one.replace(" ", "_")}`))))
-      : h("input", { value: now, inputmode: TEXTS.includes(key) && key !== "currency" && key !== "name" ? "decimal" : null, onchange: (event) => change(table, key, event.target.value) });
-    return h("label", { class: "field" }, label, control);
+      ? h("select", { onchange: (event) => change(table, key, event.target.value, mark) }, CHOICES[key].map((one) => h("option", { value: one, selected: one === now }, say(`choice.${one.replace(" ", "_")}`))))
+      : h("input", { value: now, inputmode: TEXTS.includes(key) && key !== "currency" && key !== "name" ? "decimal" : null, onchange: (event) => change(table, key, event.target.value, mark) });
+    return h("div", {}, h("label", { class: "field" }, label, control), mark);
   }
 
   const steps = h("span", { class: "push" });
@@ -56,7 +63,6 @@ export async function open(middle) {
     into(middle,
       h("div", { class: "title" }, h("h2", {}, say("page.workshop"))),
       h("div", { class: "bar" }, field(say("workshop.units"), units), field(say("workshop.language"), language), steps),
-      wrong,
       h("div", { class: "columns" }, Object.entries(TABLES).map(([table, keys]) => h("section", { class: "sheet stack" }, h("h3", {}, say(`workshop.${table}`)), keys.map((key) => value(table, key))))),
       book(), swatches());
   }
@@ -71,11 +77,12 @@ export async function open(middle) {
     const made = Object.fromEntries([input("thickness", { placeholder: "1.8 mm, 4.5 oz" }), input("speed", { inputmode: "decimal" }), input("power", { inputmode: "decimal" }), input("passes", { inputmode: "numeric", value: "1" }), input("thinnest"), input("thickest"), input("leather"), input("name")]);
     const operation = h("select", {}, found.operations.map((one) => h("option", { value: one }, say(`operation.${one.replace(" ", "_")}`))));
     const number = (text) => Number(text.replace(",", "."));
-    return h("section", { class: "sheet top" }, h("h3", {}, say("book.title")), h("p", { class: "small" }, say("book.words")),
-      found.settings.length ? h("div", { class: "wide" }, h("table", {}, h("thead", {}, h("tr", {}, ["name", "operation", "leather", "thickness", "speed", "power", "passes", "window", "energy", "basis"].map((name) => h("th", { scope: "col" }, say(`book.${name}`))), h("th", {}, h("span", { class: "unseen" }, say("book.remove"))))), h("tbody", {}, found.settings.map((row) => h("tr", {}, h("td", {}, row.name), h("td", {}, say(`operation.${row.operation.replace(" ", "_")}`)), h("td", {}, row.leather || say("book.every")), h("td", { class: "number" }, thickness(row.thickness_mm)), h("td", { class: "number" }, `${row.speed_mm_s} mm/s`), h("td", { class: "number" }, `${row.power_percent} %`), h("td", { class: "number" }, String(row.passes)), h("td", { class: "brief" }, `${thickness(row.thinnest_mm)} – ${thickness(row.thickest_mm)}`), h("td", { class: "number" }, `${three(row.energy)} J/mm`), h("td", { class: "small" }, said(row.basis)), h("td", {}, h("button", { type: "button", "aria-label": `${say("book.remove")} ${row.name}`, title: say("book.remove"), onclick: deed(async () => { found = await ask("DELETE", `/api/settings/${encodeURIComponent(row.name)}`); paint(); }) }, "×"))))))) : h("p", { class: "note" }, say("book.empty")),
+    return h("section", { class: "sheet top" }, h("div", { class: "title" }, h("h3", {}, say("book.title")), booked), h("p", { class: "small" }, say("book.words")),
+      found.settings.length ? h("div", { class: "wide" }, h("table", {}, h("thead", {}, h("tr", {}, ["name", "operation", "leather", "thickness", "speed", "power", "passes", "window", "energy", "basis"].map((name) => h("th", { scope: "col" }, say(`book.${name}`))), h("th", {}, h("span", { class: "unseen" }, say("book.remove"))))), h("tbody", {}, found.settings.map((row) => h("tr", {}, h("td", {}, row.name), h("td", {}, say(`operation.${row.operation.replace(" ", "_")}`)), h("td", {}, row.leather || say("book.every")), h("td", { class: "number" }, thickness(row.thickness_mm)), h("td", { class: "number" }, `${row.speed_mm_s} mm/s`), h("td", { class: "number" }, `${row.power_percent} %`), h("td", { class: "number" }, String(row.passes)), h("td", { class: "brief" }, `${thickness(row.thinnest_mm)} – ${thickness(row.thickest_mm)}`), h("td", { class: "number" }, `${three(row.energy)} J/mm`), h("td", { class: "small" }, said(row.basis)), h("td", {}, h("button", { type: "button", "aria-label": `${say("book.remove")} ${row.name}`, title: say("book.remove"), onclick: deed(async () => { found = await ask("DELETE", `/api/settings/${encodeURIComponent(row.name)}`); paint(); noted(booked, say("page.saved")); }) }, "×"))))))) : h("p", { class: "note" }, say("book.empty")),
       h("details", {}, h("summary", {}, say("book.add")), h("div", { class: "bar" }, field(say("book.operation"), operation), Object.entries(made).map(([name, control]) => field(say(`book.${name}`), control, ["thinnest", "thickest", "leather"].includes(name) ? say(`book.${name}_is`) : null)), h("button", { class: "deed", type: "button", onclick: deed(async () => {
         found = await post("/api/settings", { name: made.name.value, thickness: made.thickness.value, speed_mm_s: number(made.speed.value), power_percent: number(made.power.value), passes: number(made.passes.value), operation: operation.value, leather: made.leather.value, thinnest: made.thinnest.value, thickest: made.thickest.value });
         paint();
+        noted(booked, say("page.saved"));
       }) }, say("book.put")))));
   }
 
@@ -122,6 +129,7 @@ export async function open(middle) {
         found = await post(`/api/swatches/${encodeURIComponent(one.name)}`, { best, clean: [...clean], thinnest: thin.value, thickest: wide.value });
         tell(say("swatch.taught"));
         paint();
+        noted(booked, say("page.saved"));
       }) }, say("swatch.record"))));
   }
 
