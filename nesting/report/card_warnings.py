@@ -33,8 +33,9 @@ def warnings(
         found.append("Folds, dashed in the picture, are not burnt: mark them by hand, as the drawing has them.")
     found += _near_edge(layout, hide, load, setting, limits)
     panel = next((one for one in layout.panels if (one.hide, one.id) == (load.hide, load.panel)), None)
-    texts = [*load.warnings, *filter(None, [panel and not panel.longer and tight(layout, hide, panel)])]
-    found += [f"{text[0].upper()}{text[1:]}." for text in map(words.plain, texts)]
+    may_not_fit = "" if panel is None or panel.longer else tight(layout, hide, panel)
+    texts = [words.plain(text) for text in (*load.warnings, may_not_fit) if text]
+    found += [f"{text[0].upper()}{text[1:]}." for text in texts]
     return tuple(found)
 
 
