@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import dataclass
 from typing import Any, Literal
 
 from fastapi import APIRouter, HTTPException, Request
@@ -9,6 +11,7 @@ from fastapi.responses import Response
 
 from . import jobs
 from .plan import Asked, bench_of
+from .state import Bench
 from .work import Task
 
 router = APIRouter(prefix="/api")
@@ -19,6 +22,9 @@ _KINDS = {
     ".dxf": "application/octet-stream",
     ".html": "text/html; charset=utf-8",
 }
+LOOK = "default-src 'none'; img-src 'self'; style-src 'self' 'unsafe-inline'; base-uri 'none'; frame-ancestors 'none'"
+"""Of the page around a guide, which says in its own style how large that is printed."""
+_SIZE = re.compile(rb'<svg[^>]* width="([0-9.]+)mm" height="([0-9.]+)mm"')
 _SANDBOX = "sandbox; default-src 'none'; style-src 'unsafe-inline'; img-src data:; frame-ancestors 'self'"
 
 
@@ -80,3 +86,35 @@ def made_file(request: Request, name: str, take: bool = False) -> Response:
     if take:
         headers["content-disposition"] = f'attachment; filename="{path.name}"'
     return Response(path.read_bytes(), media_type=kind, headers=headers)
+
+
+@dataclass(frozen=True)
+class Guide:
+    """A guide to look at and print: ``bed`` or ``knife``, what it is about, and its true size."""
+
+    kind: str
+    about: str
+    size_mm: tuple[float, float]
+
+    @property
+    def large(self) -> bool:
+        """Whether it goes on no sheet of A4 or letter paper."""
+        return min(self.size_mm) > 210.0 or max(self.size_mm) > 279.0
+
+
+def guide(bench: Bench, name: str) -> Guide | None:
+    """The guide of a name; None where there is none."""
+    path = bench.desk.made().get(name)
+    if path is None:
+        return None
+    if name.endswith("-guide.svg") and (found := _SIZE.search(path.read_bytes()[:2000])):
+        about = name.removesuffix("-guide.svg").replace("-panel-", " / ")
+        return Guide("bed", about, (float(found[1]), float(found[2])))
+    if name.startswith("cutting-guide-") and path.suffix == ".png":
+        from PIL import Image
+
+        with Image.open(path, formats=("PNG",)) as opened:
+            dots = [max(float(one), 1.0) for one in opened.info.get("dpi", (96, 96))]
+            size = 25.4 * opened.size[0] / dots[0], 25.4 * opened.size[1] / dots[1]
+        return Guide("knife", path.stem.removeprefix("cutting-guide-"), size)
+    return None

@@ -130,6 +130,18 @@ def _page(api: FastAPI, passcode: Passcode | None) -> None:
             return Response("there is no such file", 404)
         return Response(files[name], media_type=_KINDS[Path(name).suffix])
 
+    @api.get("/look/{name}", include_in_schema=False)
+    def look(request: Request, name: str) -> Response:
+        """A guide in a window: what it is, as large as fits, and printed at its true size."""
+        found = burn.guide(request.app.state.bench, name)
+        if found is None:
+            return Response("there is no such guide: write the files to burn again", 404)
+        wide, high = (f"{side:.0f}" for side in found.size_mm)
+        told = {"kind": found.kind, "about": found.about, "wide": wide, "high": high}
+        answer = page(request, "look.html", 200, file=f"/api/made/{name}", large=found.large, **told)
+        answer.headers["content-security-policy"] = burn.LOOK
+        return answer
+
     @api.get("/words/{language}")
     def catalogue(language: str) -> JSONResponse:
         if language not in LANGUAGES:

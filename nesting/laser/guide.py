@@ -57,13 +57,24 @@ class Bend:
 
 
 @dataclass(frozen=True)
+class Flaw:
+    """A zone that a knife line crosses: its kind, and from where to where, mm along the line from its end a."""
+
+    kind: str
+    from_mm: float
+    to_mm: float
+
+
+@dataclass(frozen=True)
 class Line:
-    """A knife line: its number in the order of cutting, its ends, where its strokes meet in between, and its length."""
+    """A knife line: its number in the order of cutting, its ends, where its strokes meet in between, its length, and
+    the flaws it crosses."""
 
     number: int
     ends: tuple[End, End]
     bends: tuple[Bend, ...]
     length_mm: float
+    flaws: tuple[Flaw, ...] = ()
 
     @property
     def points(self) -> list[tuple[float, float]]:
@@ -170,7 +181,8 @@ def knife_lines(layout: Layout, hide_id: str, limits: LaserLimits = DEFAULT) -> 
         ends = ((f"{number}a", cut.start), (f"{number}b", cut.end))
         first, last = (_end(hide, before, name, point, limits.near_mm, out) for name, point in ends)
         bends = tuple(_bend(hide, cut, f"{number}{letter}", point) for letter, point in zip("cd", cut.via))
-        lines.append(Line(number, (first, last), bends, LineString(cut.points).length))
+        way = LineString(cut.points)
+        lines.append(Line(number, (first, last), bends, way.length, _flaws(hide, way, limits)))
     return tuple(lines)
 
 
@@ -189,6 +201,22 @@ def bend_sentence(bend: Bend, first: str = "mm") -> str:
     line = bend.name[:-1]
     one, other = (f"{units.tape_words(far, first)} from {line}{end}" for far, end in zip(bend.from_mm, "ab"))
     return f"{one}, {other}, {'left' if bend.left else 'right'} of a to b"
+
+
+def flaw_sentence(line: Line, flaw: Flaw, first: str = "mm") -> str:
+    """Where a line crosses a flaw, and what to mind there."""
+    near, far = (units.tape_words(mm, first) for mm in (flaw.from_mm, flaw.to_mm))
+    return f"crosses {flaw.kind} {near} to {far} from {line.number}a: cut slowly, the rule may lift"
+
+
+def _flaws(hide: Hide, way: LineString, limits: LaserLimits) -> tuple[Flaw, ...]:
+    """The zones that a line crosses, in its order."""
+    found = []
+    for zone in hide.zones:
+        along = [way.project(Point(end)) for end in shapely.get_coordinates(way.intersection(zone.polygon))]
+        if along and max(along) - min(along) >= limits.near_mm:
+            found.append(Flaw(zone.kind or f"a zone of grade {zone.grade}", min(along), max(along)))
+    return tuple(sorted(found, key=lambda flaw: flaw.from_mm))[: limits.most_flaws]
 
 
 def from_backbone(end: End | Bend, first: str = "mm") -> str:

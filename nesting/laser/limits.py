@@ -15,6 +15,8 @@ class LaserLimits:
     # Laying a panel on the bed
     near_mm: float = 0.05
     """An edge or a point so near to the hide's own edge is the hide's, not the knife's: rounding, many times over."""
+    most_flaws: int = 3
+    """Flaws told of a knife line in a cutting guide: each is a row of its table."""
     straight_deg: float = 0.5
     """A knife edge goes straight on where it turns by less: a panel 600 mm long then lies 1.3 mm off at most."""
     shortest_edge_mm: float = 20.0

@@ -100,7 +100,9 @@ def _card(card: Card, picture_mm: float) -> list[Flowable]:
     named = f"file <b>{escape(card.file)}</b> · " if card.file else ""
     head = f"{escape(card.leather)} · {named}{escape(card.time)}"
     cut_with = f"<b>{escape(card.setting)}</b><br/>{escape(card.why)}"
-    facts = [("Lay", escape(card.lay)), ("Mask", escape(card.masking)), ("Cut with", cut_with)]
+    facts = [("Lay", escape(card.lay))]
+    facts += [("Points", escape(card.points))] if card.points else []
+    facts += [("Mask", escape(card.masking)), ("Cut with", cut_with)]
     facts += [("Settings", escape(card.changes))] if card.changes else []
     rows = [[_words(f"<b>{name}</b>", text), _words(value, text)] for name, value in facts]
     story = [

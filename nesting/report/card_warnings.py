@@ -34,7 +34,7 @@ def warnings(
     found += _near_edge(layout, hide, load, setting, limits)
     panel = next((one for one in layout.panels if (one.hide, one.id) == (load.hide, load.panel)), None)
     may_not_fit = "" if panel is None or panel.longer else tight(layout, hide, panel)
-    texts = [words.plain(text) for text in (*load.warnings, may_not_fit) if text]
+    texts = [words.plain(text, 400) for text in (*load.warnings, may_not_fit) if text]
     found += [f"{text[0].upper()}{text[1:]}." for text in texts]
     return tuple(found)
 

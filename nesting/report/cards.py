@@ -22,7 +22,7 @@ from . import words
 from .bed_picture import draw_bed
 from .card_warnings import warnings
 from .drawing import picture
-from .laying import laying
+from .laying import laying, points_to_measure
 from .limits import DEFAULT, ReportLimits
 
 BURNT = {"engrave": "engraving", "stitch": "stitch holes", "cutout": "cutouts", "outline": "outlines"}
@@ -87,6 +87,7 @@ class Card:
     warnings: tuple[str, ...]
     aftercare: tuple[str, ...]
     cautions: tuple[str, ...] = CAUTIONS
+    points: str = ""
 
 
 def card(
@@ -145,6 +146,7 @@ def card(
         parts=_parts(load, numbers, known),
         warnings=warnings(layout, hide, load, setting, known, limits),
         aftercare=(*(MASKED if covered else BARE), *AFTERCARE),
+        points=points_to_measure(load, pose, hide, file.panel, machine, layout.workshop.units),
     )
 
 

@@ -14,6 +14,7 @@ from ..laser.guide import (
     Line,
     bend_sentence,
     cut_first,
+    flaw_sentence,
     from_backbone,
     knife_lines,
     mark,
@@ -32,6 +33,7 @@ COLUMNS_IN = (0.0, 0.42, 1.35, 4.65)
 INCH_COLUMNS_IN, INCH_PT = (0.0, 0.42, 1.42, 4.75), 6.4
 """The same where inches stand before the mm, in smaller letters."""
 """Around all, above and below the map, a row of the table and where its columns begin: room for what is written."""
+UNNAMED = "Pieces without a name hold no part: keep what the report has as an offcut; slivers are waste."
 LABEL_IN, AWAY_IN = 0.2, (0.13, 0.3, 0.42)
 """Names of line ends nearer to each other than this would overlap; so far from their ends they may be put."""
 PART: Look = {"facecolor": "#e6e6e6", "edgecolor": "#9a9a9a", "linewidth": 0.5, "zorder": 2}
@@ -62,7 +64,7 @@ def draw_guide(layout: Layout, hide_id: str) -> Figure:
     width, height = bounds[2] - bounds[0], bounds[3] - bounds[1]
     inch_per_mm = min((WIDTH_IN - 2 * MARGIN_IN) / width, MAP_HEIGHT_IN / height)
     map_width, map_height = width * inch_per_mm, height * inch_per_mm
-    table = ROW_IN * (2 * (len(first) + len(lines)) + sum(len(line.bends) for line in lines) + 1.6)
+    table = ROW_IN * (2 * (len(first) + len(lines)) + sum(len(line.bends) + len(line.flaws) for line in lines) + 1.6)
     with style():
         figure = new_figure(WIDTH_IN, TITLE_IN + map_height + STRIP_IN + table + 2 * MARGIN_IN)
         full = figure.get_size_inches()[1]
@@ -74,6 +76,9 @@ def draw_guide(layout: Layout, hide_id: str) -> Figure:
         _title(Sheet(figure, MARGIN_IN, full - MARGIN_IN - TITLE_IN, inner, TITLE_IN), layout, hide, lines, first)
         strip = Sheet(figure, MARGIN_IN, MARGIN_IN + table, inner, STRIP_IN)
         scale_bar(strip, inner, 0.25, inch_per_mm, 2.2)
+        strip.text(
+            0, 0.25, "Slivers without a name, beside or between panels, are waste.", fontsize=TEXT_PT, va="center"
+        )
         _table(Sheet(figure, MARGIN_IN, MARGIN_IN, inner, table), hide, lines, first, layout.workshop.units)
     return figure
 
@@ -202,6 +207,7 @@ def _table(sheet: Sheet, hide: Hide, lines: tuple[Line, ...], first: tuple[CutFi
     for line in lines:
         ends = [(f"{end.name}  {sentence(end, shown)}", from_backbone(end, shown)) for end in line.ends]
         ends += [(f"{one.name}  {bend_sentence(one, shown)}", from_backbone(one, shown)) for one in line.bends]
+        ends += [(flaw_sentence(line, flaw, shown), "") for flaw in line.flaws]
         rows.append((str(line.number), units.tape_words(line.length_mm, shown), ends))
     for number, length, ends in rows:
         sheet.line((0, sheet.width), (y, y), color="#bbbbbb", linewidth=0.5)

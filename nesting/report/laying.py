@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import math
+from itertools import combinations
 
-from shapely.geometry import Polygon
+from shapely.geometry import Point, Polygon
 
 from ..laser.load import BedLoad
-from ..laser.registration import BY_HAND, BedPose, named_points
+from ..laser.registration import BY_HAND, BedPose, knife_edges, named_points
 from ..laser.stages import Stage
-from ..model import Hide, Machine
+from ..model import Hide, Machine, units
 
 AS_BEFORE = "Leave the leather where it lies after the run before."
+MOST_POINTS = 4
+"""Points whose distances a card tells: two are enough to lay by, and of more a card has no room."""
 NO_EDGE = "No knife-straight edge of it fits a stop"
 
 
@@ -28,6 +31,36 @@ def laying(load: BedLoad, pose: BedPose, hide: Hide, panel: Polygon, machine: Ma
     if pose.how.startswith("the hole"):
         return f"Grain side up, in {pose.how}."
     return f"Grain side up, {pose.how}, pushed into the corner."
+
+
+def points_to_measure(load: BedLoad, pose: BedPose, hide: Hide, panel: Polygon, machine: Machine, first: str) -> str:
+    """Where the lettered points of a load are, and how far apart, so that a rule finds them; empty of one fed through,
+    whose marks are told with how it is laid."""
+    if load.stage is not None or load.run > 1:
+        return ""
+    points = named_points(panel, hide)
+    names = list(points)[:MOST_POINTS]
+    cut = len(knife_edges(panel, hide)) > 0
+    what = "corners that the knife left" if cut else "the points of its edge that lie farthest apart"
+    pairs = ", ".join(
+        f"{one} to {other} {units.tape_words(math.dist(points[one], points[other]), first)}"
+        for one, other in combinations(names, 2)
+    )
+    (wide, high), inset = pose.bed_mm, machine.bed_margin_mm
+    across, up = (
+        ("right" if "right" in machine.bed_stop else "left"),
+        ("top" if "top" in machine.bed_stop else "bottom"),
+    )
+    places = []
+    for name in names:
+        ((x, y),) = pose.put(Point(points[name])).coords
+        aside = (wide - x if across == "right" else x) - inset
+        above = (high - y if up == "top" else y) - inset
+        places.append(
+            f"{name} {units.tape_words(max(aside, 0.0), first)} and {units.tape_words(max(above, 0.0), first)}"
+        )
+    listed = f"{', '.join(names[:-1])} and {names[-1]}"
+    return f"{listed}: {what}. {pairs}. From the {across} and the {up} stop: {'; '.join(places)}."
 
 
 def _fed(load: BedLoad, stage: Stage, pose: BedPose, hide: Hide, panel: Polygon, machine: Machine) -> str:

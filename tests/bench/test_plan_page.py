@@ -237,3 +237,14 @@ def test_what_is_wrong_with_a_folder_is_told_in_place_of_a_plan(tmp_path):
         task = page.done(page.post("/api/plan", {"seconds": 1}))
         assert task["state"] == "fault" and "whole number" in task["faults"][0]
         assert page.ask("GET", "/api/layout")[0] == 404
+
+
+def test_a_guide_opens_with_what_it_is_for_and_prints_at_its_true_size(shop):
+    _, page = shop
+    page.done(page.post("/api/export", {"kind": "svg"}))
+    name = next(file["name"] for file in page.get("/api/made")["files"] if file["kind"] == "guide")
+    status, headers, text = page.ask("GET", f"/look/{name}", Accept_Language="de")
+    assert status == 200 and "img-src 'self'" in headers["content-security-policy"]
+    # the small shop's bed
+    assert b"Wegweiser f" in text and b"width: 200mm; height: 200mm" in text and b"Nicht zum Brennen" in text
+    assert page.ask("GET", "/look/cards.pdf")[0] == 404 and page.ask("GET", "/look/nothing")[0] == 404

@@ -1,13 +1,13 @@
 import math
-from dataclasses import replace
+from dataclasses import astuple, replace
 
 import numpy as np
 import pytest
 from laser_samples import layout_of, placement
 from shapely.geometry import LineString, Point, box
 
-from nesting.laser.guide import End, bend_sentence, from_backbone, knife_lines, mark, sentence
-from nesting.model import Cut, Hide, Panel
+from nesting.laser.guide import End, bend_sentence, flaw_sentence, from_backbone, knife_lines, mark, sentence
+from nesting.model import Cut, Hide, Panel, Zone
 
 SPINE = ((0, 150), (1000, 150))
 HIDE = Hide("h1", box(0, 0, 1000, 390), backbone=SPINE, tannage="vegetable", nominal_mm=1.5)
@@ -99,3 +99,13 @@ def test_an_end_beside_the_mark_is_level_with_it():
     end = End("1a", 0.0, 0.0, 2.0, True, None, -0.3, 2.0, 2.0)
     assert from_backbone(end) == "2 mm left of it, level with M"
     assert from_backbone(replace(end, spine_mm=-3.0)) == "2 mm left of it, 3 mm behind M"
+
+
+def test_a_line_tells_where_it_crosses_a_flaw():
+    scar = Zone(box(550, 100, 570, 140), "D", "scar")
+    aside = Zone(box(100, 100, 120, 140), "C")
+    first, second = lines(hide=replace(HIDE, zones=(aside, scar)))
+    ((kind, *along),) = map(astuple, first.flaws)
+    assert kind == "scar" and along == pytest.approx([100, 140]) and second.flaws == ()
+    said = flaw_sentence(first, first.flaws[0])
+    assert said == "crosses scar 100 mm to 140 mm from 1a: cut slowly, the rule may lift"

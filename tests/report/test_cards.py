@@ -1,7 +1,9 @@
 import io
+import math
 import re
 from dataclasses import replace
 from datetime import date
+from types import SimpleNamespace
 
 import pytest
 from laser_samples import DEEP, MACHINE, SETTING, SHALLOW, hide, layout_of, placement, rich_part
@@ -10,12 +12,14 @@ from shapely.geometry import LineString, Point, box
 
 from nesting.laser.cautions import CAUTIONS
 from nesting.laser.export import export
+from nesting.laser.registration import lay, named_points
 from nesting.leather.shades import shade
-from nesting.model import OrderLine, Panel, Under
+from nesting.model import Hide, Machine, OrderLine, Panel, Under
 from nesting.report.card_files import write_cards
 from nesting.report.card_page import cards_html
 from nesting.report.card_pdf import cards_pdf
 from nesting.report.cards import card
+from nesting.report.laying import points_to_measure
 from nesting.report.limits import ReportLimits
 from nesting.report.words import duration
 
@@ -262,3 +266,22 @@ def test_what_is_not_burnt_has_no_card(tmp_path):
     (file,) = export(layout, tmp_path).loads
     with pytest.raises(ValueError, match="not burnt"):
         card(layout, replace(file, load=replace(file.load, setting=None)))
+
+
+def test_the_lettered_points_are_told_by_distances_that_lead_back_to_them():
+    hide = Hide("h1", box(0, 0, 1000, 390), tannage="vegetable", nominal_mm=1.5)
+    panel, machine = box(560, 0, 1000, 390), Machine("laser", 600, 400, 40, bed_margin_mm=2.0)
+    pose, load = lay(panel, hide, machine), SimpleNamespace(stage=None, run=1)
+    said = points_to_measure(load, pose, hide, panel, machine, "mm")
+    assert said.startswith("A and B: corners that the knife left. A to B 390 mm. From the left and the bottom stop: ")
+    points = named_points(panel, hide)
+    for name, across, up in re.findall(r"([AB]) (\d+) mm and (\d+) mm", said.partition("stop: ")[2]):
+        there = pose.back(float(across) + machine.bed_margin_mm, float(up) + machine.bed_margin_mm)
+        assert math.dist(there, points[name]) < 0.8
+
+
+def test_folds_are_said_not_to_be_burnt_and_only_where_there_are_any(tmp_path):
+    part = placement()
+    with_folds = replace(part, folds=(LineString([(part.x + 2, part.y + 5), (part.x + 12, part.y + 5)]),))
+    assert any("not burnt: mark them by hand" in text for text in card_of(tmp_path, [with_folds]).warnings)
+    assert not any("Folds" in text for text in card_of(tmp_path, [part]).warnings)

@@ -75,7 +75,7 @@ export async function open(middle) {
         [say("loads.in_it"), `${say("loads.parts", { count: count(parts.length) })}: ${[...orders].map(([name, number]) => `${count(number)} × ${name}`).join(", ")}`],
       ]),
       h("div", { class: "ticks" },
-        files.map((file) => h("a", { class: "button", href: `/api/made/${file.name}${file.kind === "burn" ? "?take=true" : ""}`, ...(file.kind === "burn" ? { download: file.name } : { target: "_blank", rel: "noopener" }) }, file.kind === "burn" ? say("loads.file") : file.kind === "guide" ? say("loads.guide") : say("loads.template"))),
+        files.map((file) => h("a", { class: "button", href: file.kind === "guide" ? `/look/${file.name}` : `/api/made/${file.name}${file.kind === "burn" ? "?take=true" : ""}`, ...(file.kind === "burn" ? { download: file.name } : { target: "_blank", rel: "noopener" }) }, file.kind === "burn" ? say("loads.file") : file.kind === "guide" ? say("loads.guide") : say("loads.template"))),
         tick(say("loads.is_burnt"), { checked: panel.burnt, onchange: deed(async (event) => {
           const ticked = event.target.checked;
           try {
@@ -98,7 +98,7 @@ export async function open(middle) {
   function guides(layout) {
     const cutting = made.filter((file) => file.name.startsWith("cutting-guide-"));
     if (!cutting.length) return null;
-    return h("section", {}, h("h3", {}, say("loads.knife")), h("p", { class: "small" }, say("loads.knife_words")), h("div", { class: "cards" }, cutting.map((file) => h("a", { class: "sheet", href: `/api/made/${file.name}`, target: "_blank", rel: "noopener" }, h("img", { src: `/api/made/${file.name}`, alt: say("loads.knife_picture", { name: file.name }), class: "fill" })))));
+    return h("section", {}, h("h3", {}, say("loads.knife")), h("p", { class: "small" }, say("loads.knife_words")), h("div", { class: "cards" }, cutting.map((file) => h("a", { class: "sheet", href: `/look/${file.name}`, target: "_blank", rel: "noopener" }, h("img", { src: `/api/made/${file.name}`, alt: say("loads.knife_picture", { name: file.name }), class: "fill" })))));
   }
 
   await whole();
