@@ -4,6 +4,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+import numba
 from numba import njit
 from numba.core.codegen import JITCodeLibrary
 from numba.core.compiler import Compiler
@@ -38,12 +39,17 @@ class _Inner(Compiler):
         super().__init__(typingctx, targetctx, part, *rest)  # type: ignore[no-untyped-call]
 
 
+TRIED = "0.68."
+"""The numba that ``_Part`` was tried with; it leans on its inside, so that any other compiles inner functions by
+themselves, which takes half as long again."""
+_inner: dict[str, Any] = {"pipeline_class": _Inner} if numba.__version__.startswith(TRIED) else {"cache": True}
+
 compiled = partial(njit, cache=True, error_model="numpy", nogil=True)
 """For functions that Python calls. While they work, other threads can, such as the one that hears of Ctrl-C."""
 
 _counting_nothing = {"error_model": "numpy", "_nrt": False, "no_cfunc_wrapper": True}
 
-kernel_loop = partial(njit, pipeline_class=_Inner, no_cpython_wrapper=True, **_counting_nothing)
+kernel_loop = partial(njit, no_cpython_wrapper=True, **_inner, **_counting_nothing)
 """For functions that allocate nothing and that only compiled ones call (Python crashes when it does): without counting
 of references, and compiled as a part of those. Arrays are copied in loops, not assigned to slices: the message numba
 has ready for unequal lengths takes a second or two to compile."""
