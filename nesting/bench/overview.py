@@ -45,7 +45,7 @@ def overview(request: Request) -> JSONResponse:
         "planned": bench.planned(),
         "tasks": tasks,
         "notes": bench.notes,
-        "tints": [tints.fill(index) for index in range(len(tints.PALETTE))],
+        "tints": [tints.fill(index) for index in range(tints.COUNT)],
         "stale": _stale(bench),
     }
     return JSONResponse(found)

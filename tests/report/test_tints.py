@@ -22,5 +22,6 @@ def test_dark_letters_stay_readable_on_every_fill():
         linear = [level / 12.92 if level <= 0.04045 else ((level + 0.055) / 1.055) ** 2.4 for level in levels]
         return sum(share * level for share, level in zip((0.2126, 0.7152, 0.0722), linear))
 
-    for number in range(len(tints.PALETTE)):
+    assert len({tints.fill(number) for number in range(tints.COUNT)}) == tints.COUNT
+    for number in range(tints.COUNT):
         assert (light(tints.fill(number)) + 0.05) / (light("#2c2115") + 0.05) >= 4.5

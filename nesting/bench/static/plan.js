@@ -181,7 +181,7 @@ export async function open(middle) {
       const name = [row.order, row.product, row.reason].join("\t");
       alike.set(name, { ...row, pieces: [...(alike.get(name)?.pieces ?? []), row.piece] });
     }
-    const cells = (row) => [row.order, row.product, row.pieces.join(", "), day(row.due), said(row.reason)].map((text) => h("td", {}, text));
+    const cells = (row) => [row.order, row.product, row.pieces.join(", "), day(row.due), said(row.reason)].map((text, place) => h("td", { class: place === 4 ? "broad" : null }, text));
     const heads = [say("orders.order"), say("orders.product"), say("part.piece"), say("orders.due"), say("plan.why")];
     into(out, rows.length ? h("section", { class: "sheet top" }, h("h3", {}, say("plan.left_out", { count: rows.length })), h("div", { class: "wide" }, h("table", {}, h("thead", {}, h("tr", {}, heads.map((name) => h("th", { scope: "col" }, name)))), h("tbody", {}, [...alike.values()].map((row) => h("tr", {}, cells(row))))))) : null);
   }
