@@ -6,16 +6,18 @@ import numpy as np
 
 from .arrays import Ints, State
 from .forcer import Forcer
+from .jigsaw import Jigsaw
 from .rows import RowStarts
 
 
 class Aside:
-    """Works on one layout after another for some steps each: those begun in rows of equal items, and such as begin
-    with a trade."""
+    """Works on one layout after another for some steps each: one begun as a jigsaw, those begun in rows of equal items,
+    and such as begin with a trade."""
 
     def __init__(self, forcer: Forcer, starts: RowStarts) -> None:
         self.forcer, self.starts = forcer, starts
         self.given, self.limits = forcer.given, forcer.limits
+        self.jigsaw = Jigsaw(forcer.placer) if starts.first else None
         self._layout: State | None = None
         self._steps = 0
 
@@ -26,7 +28,9 @@ class Aside:
             self._layout = self._forced(self._layout)
             return self._layout
         placer = self.forcer.placer
-        self._layout = self.starts.next(placer.order, placer.random, placer.over)
+        self._layout = self.jigsaw.layout(placer.over) if self.jigsaw is not None else None
+        if self._layout is None:
+            self._layout = self.starts.next(placer.order, placer.random, placer.over)
         if self._layout is not None:
             placer.fill(self._layout, 0.0)
             self._steps = self.limits.start_steps

@@ -166,7 +166,7 @@ class Insertion:
             if not np.isfinite(pose[0]):
                 break
             start = np.array([c, *pose[1:]])
-            if settle(world, c, shape, start, self.state, here, 0.5 / known[0][1][2], limits.insert_tries):
+            if settle(world, c, shape, start, self.state, here, 0.5 / known[0][1][2], limits.insert_tries, True):
                 return start
         return None
 

@@ -182,6 +182,26 @@ class SearchLimits:
     least_copies: int = 4
     """Copies without a place for which rows are worth while (working assumption)."""
 
+    jigsaw_shares: tuple[float, float] = (0.85, 1.02)
+    """Area of all items as a share of their containers', least and greatest, of what may be a jigsaw (working
+    assumption)."""
+    most_jigsaw_items: int = 80
+    """Items, at most, of a jigsaw: looking for what fits takes time as their square, 1.5 s for 16 and 5 s for 32."""
+    jigsaw_mm: float = 0.8
+    """Borders this far apart, mm, still fit each other: more than a knife takes (working assumption)."""
+    jigsaw_places: int = 6
+    """Places of an item that are looked at, those with most votes (working assumption)."""
+    jigsaw_rounds: int = 3
+    """Times that such a place is put right by least squares (working assumption)."""
+    jigsaw_points: int = 120
+    """Points on an item's border that are held against that of the free region, about (working assumption)."""
+    jigsaw_overlap: float = 1e-3
+    """Share of an item that may lie beyond it before the item is parted from the others (working assumption)."""
+    jigsaw_tries: int = 10
+    """Items that are tried before no more is laid so (working assumption)."""
+    least_match: float = 0.25
+    """Share of an item's border, at least, that must fit (working assumption)."""
+
     press_reach: float = 0.08
     """How far an item may move in one linear program, as a share of the smallest radius: the edges that part items
     hold for small moves only (working assumption)."""

@@ -152,17 +152,18 @@ def _keep_apart(best, count, cost, x, y, angle, row, apart):
 
 
 @compiled()
-def settle(world, c, t, pose, state, neighbours, near, tries):
+def settle(world, c, t, pose, state, neighbours, near, tries, pushed):
     """Shift and turn a pose (container, x, y, angle, row), in place, by up to ``near`` mm until it is exactly free, and
-    push it towards the packed end; gives whether that came to be."""
+    push it towards the packed end where it is to be ``pushed``; gives whether that came to be."""
     x, y, angle, row = pose[1], pose[2], pose[3], int(pose[4])
     lean = world.angles[row, 1] - world.angles[row, 0]
     np.random.seed(0)
     for _ in range(tries):
         if _is_clear(world, c, t, pose[1], pose[2], math.cos(pose[3]), math.sin(pose[3]), state, neighbours):
-            pose[0] = np.inf
-            push(world, c, t, pose, state, neighbours)
-            pose[0] = c
+            if pushed:
+                pose[0] = np.inf
+                push(world, c, t, pose, state, neighbours)
+                pose[0] = c
             return True
         far, way = near * np.random.random(), 2.0 * math.pi * np.random.random()
         turn = far / world.radius[t] * (2.0 * np.random.random() - 1.0)

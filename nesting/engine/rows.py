@@ -50,10 +50,16 @@ class RowStarts:
         Draws the later orders of the shapes.
     which : slice
         Which of the orders are used.
+
+    Attributes
+    ----------
+    first : bool
+        Whether the first of them is.
     """
 
     def __init__(self, given: Given, random: np.random.Generator, which: slice) -> None:
         self.given, self.which, limits = given, which, given.limits
+        self.first = len(range(1)[which]) > 0
         self.seed = int(random.integers(2**31))
         self.orders: list[tuple[int, ...]] | None = None
         self.items: dict[int, Ints] = {}
