@@ -21,7 +21,7 @@ class Way(NamedTuple):
     """How a hide is cut up: strips no wider than ``wide_mm``, each cut across into panels no longer than ``long_mm``.
 
     Strips are taken off in direction ``off_deg``, panels off a strip in direction ``along_deg``, by lines of up to so
-    many ``strokes``.
+    many ``strokes``; or (``inner``) panels of whole leather are cut out first, as big as can be, and then the rest.
     """
 
     along_deg: float
@@ -29,6 +29,7 @@ class Way(NamedTuple):
     long_mm: float
     wide_mm: float
     strokes: int = 1
+    inner: bool = False
 
 
 def bed_angle(
@@ -196,7 +197,11 @@ def needed(
 ) -> tuple[Cut, ...]:
     """The knife lines of a hide without those that no panel in use needs, nor a line that ends on them; the last made
     is looked at first."""
+    edges = shapely.union_all([panel.exterior for panel in panels])
     for cut in cuts[::-1]:
+        # a line along a panel's edge is needed, and that is soon told
+        if edges.intersection(LineString(cut.points).buffer(limits.line_end_mm)).length > limits.along_edge_mm:
+            continue
         fewer = tuple(other for other in cuts if other is not cut)
         bits, across = _cut_up(hide, fewer, limits, out)
         # thin tips are little leather and reach far

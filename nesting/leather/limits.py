@@ -29,6 +29,9 @@ class LeatherLimits:
     line_end_mm: float = 0.01
     """A knife line may end so far from the edge of what it cuts, and is drawn on by so much to cut it right through: a
     hundred times what layout files round to."""
+    along_edge_mm: float = 1.0
+    """A panel's edge that lies along a knife line for more than this was cut by it: where lines cross, a few hundredths
+    of a mm lie so near (working assumption)."""
     same_mm2: float = 1.0
     """Polygons that differ by less area are the same leather: 0.01 mm along a few tens of metres of edge is less."""
 

@@ -9,8 +9,10 @@ in.
 ``prepare``: what is known before the search, of ``wishes`` (what is wanted) and ``ready`` (hides, with ``settings``).
 ``arrange``: knife lines, panels and places chosen together, by
 ``shares``: which hide each part is for, by area alone,
-``ways``: the best way to cut one hide up, of those tried by ``cutting``: one hide cut up one way,
-``rounds``: a few panels packed anew at a time, ``whole``: pieces made whole or given up, dear hides emptied.
+``ways``: the best way to cut one hide up, of those tried by ``cutting``: one hide cut up one way, by lines that follow
+the parts (``strokes``) or on a ``grid`` of panels of whole leather, which ``fills`` found once for all fill,
+``rounds``: a few panels packed anew at a time, or all of whole leather together (``refill``), ``whole``: pieces made
+whole or given up, dear hides emptied.
 ``packing``: one search of the engine, asked and answered by ``translate``.
 ``lots``: which lot each group comes from; ``placements``: a wish where it lies, as a layout has it.
 ``case``: wishes and hides of a search, with what lies there already (``kept``).

@@ -49,6 +49,7 @@ def arrange(
     more: Case | None = None,
     workers: int | Cluster = 1,
     start: Arrangement | None = None,
+    inner: bool = False,
 ) -> Arrangement:
     """Choose knife lines, panels and the places of the parts.
 
@@ -65,6 +66,8 @@ def arrange(
         Processes or machines to search with.
     start : Arrangement, optional
         What to go on from.
+    inner : bool
+        Whether hides that make many panels have panels of whole leather cut out of them, and their rim left.
 
     Returns
     -------
@@ -81,13 +84,14 @@ def arrange(
             whole, case.kept.cuts, _whole_hides(translator, whole, clock, seed, workers, more is not None)
         )
     else:
-        shares = share_out(translator)
+        inner = inner and not _few_panels(case)
+        shares = share_out(translator, inner)
         if wider is not None and case.left_out(shared(shares)):
-            other = share_out(wider)
+            other = share_out(wider, inner)
             if unplaced_mm2(wider.case, shared(other)) < unplaced_mm2(case, shared(shares)):
                 translator, shares = wider, other
         with Crew(translator, workers, clock.stop.cancel) as crew:
-            best = _cut_all(translator, shares, clock, crew, seed)
+            best = _cut_all(translator, shares, clock, crew, seed, inner)
         if case.left_out(best.lies):
             best = with_spare(translator.case, best)
     if wider is not None and case.left_out(best.lies):
@@ -181,7 +185,7 @@ def _whole_hides(
 
 
 def _cut_all(
-    translator: Translator, shares: dict[str, set[int]], clock: Clock, crew: Crew[Translator], seed: int
+    translator: Translator, shares: dict[str, set[int]], clock: Clock, crew: Crew[Translator], seed: int, inner: bool
 ) -> Arrangement:
     """Cut the hides up one after another, the fullest first, so that what finds no place can go to the others."""
     case = translator.case
@@ -215,7 +219,7 @@ def _cut_all(
             # a share of what is left until the hides are to be filled, whatever came before
             until = case.limits.cut_few_until if _few_panels(case) else case.limits.cut_until
             span = weight * max(until - clock.share, 0.0)
-            found = [best_way(translator, *task, span, clock, crew, seed) for task in tasks]
+            found = [best_way(translator, *task, span, clock, crew, seed, inner) for task in tasks]
         else:
             some = [(*task, replace(clock.slice(0.0), iterations=None), seed) for task in tasks]
             found = crew.each(likeliest_way, some)

@@ -11,6 +11,7 @@ import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
+from .. import engine
 from ..geometry import Area, offset, place, rings
 from ..leather.regions import usable, why_not
 from ..model import Margins, Part, Workshop
@@ -41,6 +42,19 @@ class Lie(NamedTuple):
 
 Lies = dict[int, Lie]
 """Lies by index of the wish."""
+
+
+class Spot(NamedTuple):
+    """Where a part of some form lies on a panel whose corner is the origin and whose longer side lies along x."""
+
+    form: Form
+    x: float
+    y: float
+    angle_deg: float
+
+
+Fill = tuple[Spot, ...]
+"""Parts that lie on one panel together."""
 Middle = tuple[float, tuple[float, float]]
 """Radius of a circle, mm, and where its middle is."""
 
@@ -140,15 +154,34 @@ class Case:
         return {form: wish.drawn for form, wish in firsts.items()}
 
     @cached_property
+    def fills(self) -> dict[tuple[float, float, float], tuple[Fill, ...]]:
+        """Fills found so far by the kind of panel."""
+        return {}
+
+    @cached_property
+    def lying(self) -> dict[tuple[Ground, Fill], tuple[bool, ...]]:
+        """Which spots of a fill the leather of a ground allows, as far as it was asked."""
+        return {}
+
+    @cached_property
+    def free(self) -> bool:
+        """Whether every part may be turned at will."""
+        return all(wish.drawn.direction.intervals(0.0) == engine.FREE for wish in self.wishes)
+
+    @cached_property
     def radii_mm(self) -> dict[Form, float]:
         """Radius of the circle around each form."""
         return {form: float(shapely.minimum_bounding_radius(part.outline)) for form, part in self.drawn.items()}
 
     @cached_property
+    def form_mm2(self) -> dict[Form, float]:
+        """Area of each form as it is packed."""
+        return {form: self.packed(part).area for form, part in self.drawn.items()}
+
+    @cached_property
     def sizes_mm2(self) -> list[float]:
         """Area of each wished part as it is packed."""
-        areas = {form: self.packed(part).area for form, part in self.drawn.items()}
-        return [areas[form] for form in self.forms]
+        return [self.form_mm2[form] for form in self.forms]
 
     @cached_property
     def homes(self) -> Homes:

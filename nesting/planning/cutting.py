@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable
+from collections import Counter
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -24,12 +25,14 @@ from ..leather.knife import (
     straight_line,
 )
 from ..model import Cut
-from .case import Ground, Lies
+from .case import Fill, Ground, Lie, Lies
+from .fills import counts, fewest, laid, lying
+from .grid import Corner, cut_out
 from .measures import consumed_mm2, outline, used_up_mm2
 from .packing import Answer, pack
 from .strokes import strokes
 from .translate import Translator
-from .wishes import Ordered
+from .wishes import Form, Ordered
 
 
 @dataclass(frozen=True)
@@ -57,6 +60,7 @@ def cut_one_way(
     patient: bool,
     seed: int,
     told: Callable[[int], None] | None = None,
+    fills: Sequence[Fill] = (),
 ) -> CutHide:
     """Cut a hide up one way and place wishes on it.
 
@@ -76,15 +80,17 @@ def cut_one_way(
     seed : int
     told : callable, optional
         Called now and then with the iterations made so far.
+    fills : sequence of Fill, optional
+        Ways to fill a panel of whole leather.
 
     Returns
     -------
     CutHide
     """
-    cutting = _Cutting(translator, hide, way, ranks, own, effort, patient, seed, told)
+    cutting = _Cutting(translator, hide, way, ranks, own, effort, patient, seed, told, fills)
     # the smallest first: what goes only on the largest finds it free, and what is left is in one piece
     bits = sorted(translator.case.kept.leather(cutting.hide), key=lambda bit: bit.area)
-    cuts = [cut for bit in bits for cut in cutting.strips(bit)]
+    cuts = [cut for bit in bits for cut in (cutting.inner if way.inner else cutting.strips)(bit)]
     return CutHide(
         way,
         tuple(cutting.grounds),
@@ -129,7 +135,9 @@ class _Cutting:
         patient: bool,
         seed: int,
         told: Callable[[int], None] | None,
+        fills: Sequence[Fill] = (),
     ) -> None:
+        self.fills = fills
         self.translator, self.case, self.item = translator, translator.case, translator.case.hides[hide]
         self.limits, self.bed, self.hide, self.way = self.case.limits, self.case.bed_mm, self.item.hide, way
         self.ranks, self.own, self.effort, self.patient, self.told = ranks, own, effort, patient, told
@@ -155,9 +163,38 @@ class _Cutting:
         return (*missing, *(left[rank] for rank in sorted(left)), used - self.limits.leather_need * guests + loads)
 
     def bits(self, cuts: list[Cut]) -> list[Polygon]:
-        """What these knife lines leave of the hide."""
+        """What these knife lines leave of the hide; where panels of whole leather are cut out, only what holds parts:
+        many of the other lines need not be cut."""
+        if self.way.inner:
+            return [ground.polygon for ground in self.grounds]
         kept = self.case.kept
         return cut_up(self.hide, (*kept.cuts, *cuts), out=kept.cut_out(self.hide.id))
+
+    def inner(self, leather: Polygon) -> list[Cut]:
+        """Cut panels of whole leather out, and fill them before the rest; gives the lines."""
+        panels, rest, cuts = cut_out(self.hide.id, leather, self.way, self.limits)
+        for panel, corner in sorted(panels, key=lambda panel: -panel[0].area):
+            if self._goes_on():
+                self._keep([panel], self._packed(panel, corner))
+        return cuts + [cut for bit in sorted(rest, key=lambda bit: -bit.area) for cut in self.strips(bit)]
+
+    def _filled(self, ground: Ground, corner: Corner) -> tuple[Lies, bool]:
+        """Parts of the pool laid as the best of the fills has them, with the main setting, and whether all of them
+        lie."""
+        case, pool = self.case, dict[Form, list[int]]()
+        for index in self.pool:
+            pool.setdefault(case.wishes[index].shape, []).append(index)
+        wanted = Counter(case.wishes[index].shape for index in self.pool if index in self.own)
+        sizes = {form: case.sizes_mm2[indices[0]] for form, indices in pool.items()}
+        fills = [fill for fill in self.fills if all(len(pool.get(f, ())) >= n for f, n in counts(fill).items())]
+        if not fills or not wanted:
+            return {}, False
+        times = fewest(fills, wanted, sizes, self.way.long_mm * self.way.wide_mm, self.limits)[0]
+        number = max(range(len(fills)), key=lambda n: (round(times[n], 6), sum(sizes[spot.form] for spot in fills[n])))
+        spots = laid(fills[number], self.way, corner)
+        allowed = lying(self.translator, ground, spots)
+        placed = [spot for spot, allows in zip(spots, allowed) if allows]
+        return {pool[spot.form].pop(0): Lie(0, spot.x, spot.y, spot.angle_deg) for spot in placed}, all(allowed)
 
     def strips(self, leather: Polygon) -> list[Cut]:
         """Take strips off leather; gives the lines that are needed, those of a strip after the one that frees it."""
@@ -211,11 +248,16 @@ class _Cutting:
     def _goes_on(self) -> bool:
         return any(index in self.own for index in self.pool)
 
-    def _packed(self, polygon: Polygon) -> Lies:
+    def _packed(self, polygon: Polygon, corner: Corner | None = None) -> Lies:
         """Pack some leather with what is left of the pool, the main setting first, and take that out of the pool."""
         lies: Lies = {}
         for band in self.item.bands:
-            lies = self._best_start(self._ground(polygon), lies, band)
+            full = False
+            if corner is not None and band == 0:
+                lies, full = self._filled(self._ground(polygon), corner)
+                self.pool = [index for index in self.pool if index not in lies]
+            if not full:
+                lies = self._best_start(self._ground(polygon), lies, band)
             self.pool = [index for index in self.pool if index not in lies]
         return lies
 
@@ -225,11 +267,13 @@ class _Cutting:
         matches = {self.case.wishes[index].match for index in self.lies}
         bound = {match: self.hide.id for match in matches if match}
         area = ground.polygon.area
+        # of a fill; what is burnt with another setting is not counted
+        held = sum(self.case.sizes_mm2[index] for index in lies) if band == 0 else 0.0
         stop, began, used, best = self._slice(area / (1 + band)), time.monotonic(), 0, None
         idle = 0
         while best is None or self._time_for_more(stop, began, used):
             mixed = self.random.random() < self.limits.mixture_odds
-            offered = self._mixture(area) if mixed else self.case.shortlist(self.pool, area)
+            offered = self._mixture(area, held) if mixed else self.case.shortlist(self.pool, area)
             bands = dict.fromkeys(offered, band) | {i: lie.band for i, lie in lies.items()}
             if len(bands) == len(lies):
                 break
@@ -273,10 +317,11 @@ class _Cutting:
         self.interrupted |= answer.interrupted
         return answer
 
-    def _mixture(self, area_mm2: float) -> list[int]:
-        """Wishes for a little more than an area, drawn at random, the most urgent first."""
+    def _mixture(self, area_mm2: float, held_mm2: float) -> list[int]:
+        """Wishes for a little more than an area, of which so much is held already, drawn at random, the most urgent
+        first."""
         order = self.random.permutation(len(self.pool))
-        urgent, taken, mixture = sorted(order, key=lambda number: self.ranks[self.pool[number]]), 0.0, []
+        urgent, taken, mixture = sorted(order, key=lambda number: self.ranks[self.pool[number]]), held_mm2, []
         for number in urgent:
             if taken > self.limits.mixture_area * area_mm2:
                 break

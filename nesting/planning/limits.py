@@ -36,6 +36,9 @@ class PlanLimits:
 
     full: float = 0.72
     """Share of a hide's usable leather that parts are taken to fill (working assumption: what the search reaches)."""
+    even_slack: float = 1.03
+    """Hides that make many panels are filled evenly, with so many times the area needed, for parts come whole (working
+    assumption)."""
     most_orders: int = 6
     """Hides, the smallest first, each of which is tried as the first to be filled: each costs a pass over all parts."""
     leather_need: float = 1.3
@@ -106,6 +109,59 @@ class PlanLimits:
     comes to no more (working assumption)."""
     mixture_area: float = 1.15
     """Area of such a mixture as a share of the panel's (working assumption)."""
+
+    # panels of whole leather
+
+    grid_mm: float = 10.0
+    """Panels of whole leather are looked for at places about so far apart."""
+    grid_whole: float = 20.0
+    """Such a panel is worth nothing where one part in so many of it is no leather (working assumption)."""
+    least_inner: float = 4.0
+    """They are looked for where so many go on a hide: of fewer any is easily packed by itself (working assumption)."""
+    inner_room: float = 0.8
+    """They are cut out where they give so much of the leather needed: the rim then holds little more (working
+    assumption)."""
+    inner_ways: int = 2
+    """Ways to cut such panels out that are tried (working assumption)."""
+    fill_share: float = 0.5
+    """Share of a hide's own time in which fills for them are looked for,"""
+    fill_turns: int = 4
+    """in so many turns: after each it is worked out anew which parts are worth most (working assumption)."""
+    least_fill_s: float = 0.1
+    """A turn shorter than this is left out: a single fill takes longer."""
+    fill_iterations: int = 8
+    """Iterations of the search for one fill (working assumption)."""
+    fill_draws: int = 30
+    """Mixtures drawn for one, of which the first is taken that is worth enough, or else the one worth most."""
+    fill_worth: float = 1.01
+    """A mixture is worth trying that would save so much more than the panel that it takes."""
+    fill_least: float = 0.76
+    """Area of such mixtures as a share of the panel's, from this"""
+    fill_most: float = 0.9
+    """to this (working assumption)."""
+    fill_poor: float = 0.6
+    """Share of a panel that parts of one form alone are taken to cover, where no fill holds them (working
+    assumption)."""
+    cell_whole: float = 0.97
+    """A panel is of whole leather where it is no smaller than this share of the rectangle around it."""
+    cell_value: float = 0.7
+    """Share of the leather that parts are taken to cover on other panels (working assumption)."""
+    cell_nodes: int = 500
+    """Nodes of the search for which fills to take; mostly it needs a few,"""
+    cell_gap: float = 0.001
+    """and ends this near to the best."""
+    cell_gain: float = 0.02
+    """Panels are filled anew where that saves at least such a share of one."""
+    cell_iterations: int = 12
+    """Iterations of a search for what of a fill does not lie on a panel as it is (working assumption)."""
+    refill_odds: float = 0.8
+    """How often a round begins with that, where there are such panels (working assumption)."""
+    refill_rounds: float = 2.0
+    """It looks for fills for so many times as long as a round takes (working assumption)."""
+    most_fills: int = 300
+    """So many fills are remembered, those that are worth most; guards the time."""
+    fill_slack_mm: float = 0.01
+    """Fills keep so much clearer of the edge of a panel: turning rounds."""
 
     anew_share: float = 0.12
     """Share of the time in which hides may be cut up anew for pieces left out (working assumption)."""

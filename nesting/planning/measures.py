@@ -118,7 +118,14 @@ def _used_of_hide_mm2(case: Case, hide: str, grounds: Sequence[Ground], lies: Li
     here = {index: lie for index, lie in lies.items() if grounds[lie.ground].hide == hide}
     panels = [grounds[number].polygon for number in sorted({lie.ground for lie in here.values()})]
     lines = needed(leather, tuple(cut for cut in cuts if cut.hide == hide), panels, out=out)
-    return sum(used_up_mm2(case, bit, here) for bit in cut_up(leather, lines, out=out))
+    numbers = list(here)
+    tree = shapely.STRtree([outline(case, index, here[index]) for index in numbers])
+
+    def near(bit: Polygon) -> Lies:
+        found = tree.query(bit, predicate="dwithin", distance=case.margins.kerf_mm)
+        return {numbers[number]: here[numbers[number]] for number in sorted(found)}
+
+    return sum(used_up_mm2(case, bit, near(bit)) for bit in cut_up(leather, lines, out=out))
 
 
 def outline(case: Case, index: int, lie: Lie) -> Polygon:

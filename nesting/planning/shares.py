@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from .case import Case, Ground
 from .measures import hide_money, unplaced_mm2
 from .translate import Translator
+from .wishes import Form
 
 Unit = tuple[list[int], frozenset[str]]
 """Wishes (by index) that have to be on one hide, and the hides they may be on."""
 
 
-def share_out(translator: Translator) -> dict[str, set[int]]:
+def share_out(translator: Translator, mixed: bool = False) -> dict[str, set[int]]:
     """Share the wishes out over the hides, most urgent first, parts with the fewest hides to go to before others.
 
     Hides are filled in several orders; the one that leaves out least, then costs least leather, is taken.
@@ -18,6 +21,9 @@ def share_out(translator: Translator) -> dict[str, set[int]]:
     Parameters
     ----------
     translator : Translator
+    mixed : bool
+        Whether copies of all forms take turns, so that each hide gets some of all: parts of one size alone fill many
+        panels badly. Else what is larger comes first.
 
     Returns
     -------
@@ -30,7 +36,7 @@ def share_out(translator: Translator) -> dict[str, set[int]]:
     for hide, item in case.hides.items():
         container = translator.container(Ground(hide, item.hide.outline))
         room_mm2[hide] = case.limits.full * container.region.area if container else 0.0
-    units = _units(case)
+    units = _units(case, mixed)
     given, small = list(room_mm2), sorted(room_mm2, key=lambda hide: (area_mm2[hide], hide))
     cheap = sorted(small, key=lambda hide: hide_money(case, hide, area_mm2[hide]) / area_mm2[hide])
     orders = [
@@ -47,7 +53,20 @@ def share_out(translator: Translator) -> dict[str, set[int]]:
         money = sum(hide_money(case, hide, used) for hide, used in used_mm2.items() if used)
         return (*unplaced_mm2(case, shared(shares)), money)
 
-    return min(tried, key=merit)
+    best = min(tried, key=merit)
+    return _evenly(case, best, room_mm2, units) if mixed else best
+
+
+def _evenly(
+    case: Case, shares: dict[str, set[int]], room_mm2: dict[str, float], units: list[Unit]
+) -> dict[str, set[int]]:
+    """The same hides filled as far as each other, where all that is shared out finds room like that."""
+    used = [hide for hide in shares if shares[hide]]
+    room = sum(room_mm2[hide] for hide in used)
+    need = case.limits.even_slack * sum(case.sizes_mm2[index] for index in shared(shares))
+    even = {hide: room_mm2[hide] * min(need / room, 1.0) for hide in used}
+    found = {hide: set[int]() for hide in shares} | _filled(case, used, even, units) if used else shares
+    return found if shared(found) == shared(shares) else shares
 
 
 def shared(shares: dict[str, set[int]]) -> set[int]:
@@ -55,7 +74,7 @@ def shared(shares: dict[str, set[int]]) -> set[int]:
     return set().union(*shares.values())
 
 
-def _units(case: Case) -> list[Unit]:
+def _units(case: Case, mixed: bool) -> list[Unit]:
     """What has to be on one hide, in the order it is shared out."""
     groups: dict[str | int, list[int]] = {}
     for index, wish in enumerate(case.wishes):
@@ -66,10 +85,19 @@ def _units(case: Case) -> list[Unit]:
         for indices in groups.values()
     ]
 
-    def urgency(unit: Unit) -> tuple[int, int, float, int]:
+    forms = Counter[tuple[Form, ...]]()
+    turn = dict[int, int]()
+    for indices, _ in units:
+        form = tuple(case.wishes[index].shape for index in indices)
+        turn[indices[0]] = forms[form]
+        forms[form] += 1
+
+    def urgency(unit: Unit) -> tuple[float, ...]:
         indices, allowed = unit
         rank = min(case.wishes[index].rank for index in indices)
-        return rank, len(allowed), -sum(case.sizes_mm2[index] for index in indices), indices[0]
+        copies = forms[tuple(case.wishes[index].shape for index in indices)]
+        share = (turn[indices[0]] + 0.5) / copies if mixed else 0.0
+        return rank, len(allowed), share, -sum(case.sizes_mm2[index] for index in indices), indices[0]
 
     return sorted(units, key=urgency)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterable
 from dataclasses import replace
 
@@ -13,6 +14,8 @@ from ..workers import Crew
 from .case import Case
 from .clock import Clock
 from .cutting import CutHide, cut_one_way, full_panels
+from .fills import kind_of_panel, look_for_fills
+from .grid import grid
 from .translate import Translator
 from .turning import goes_into
 from .wishes import Form
@@ -27,6 +30,7 @@ def best_way(
     clock: Clock,
     crew: Crew[Translator],
     seed: int,
+    whole: bool = False,
 ) -> CutHide:
     """Cut a hide up the best way found, with wishes placed on it.
 
@@ -44,39 +48,52 @@ def best_way(
     crew : Crew
         Shares ``translator``.
     seed : int
+    whole : bool
+        Whether panels of whole leather are to be cut out, where enough of them lie on the hide.
 
     Returns
     -------
     CutHide
     """
     case, limits = translator.case, translator.case.limits
-    begun, took = clock.share, 0.0
+    ends, took = clock.share + span, 0.0
     tried: list[CutHide] = []
     told = clock.passes if crew.here else None
+    inner = _inner_ways(case, hide, own) if whole else []
+    for turn in range(limits.fill_turns if inner else 0):
+        effort = clock.slice(span * limits.fill_share / limits.fill_turns)
+        if not clock.over and (effort.seconds is None or effort.seconds >= limits.least_fill_s):
+            kind = kind_of_panel(case, hide, inner[0])
+            look_for_fills(case, kind, sorted(own), effort, seed + crew.workers * turn, clock, crew)
+    begun = clock.share
 
     def cut_each(some: list[Way], effort: engine.Stop, patient: bool) -> list[CutHide]:
-        tasks = [(hide, way, ranks, own, effort, patient, seed, told) for way in some]
+        tasks = [
+            (hide, way, ranks, own, effort, patient, seed, told)
+            + ((case.fills.get(kind_of_panel(case, hide, way), ()),) if way.inner else ())
+            for way in some
+        ]
         found = crew.each(cut_one_way, tasks, clock.waits)
         clock.count_all(found, crew)
         return found
 
     # a try takes no longer than all of the hide's time, however many iterations that is
     hurry = replace(clock.slice(span), iterations=None)
-    left = iter(_likeliest(case, hide, own)[: limits.most_ways])
+    left = iter(inner or _likeliest(case, hide, own)[: limits.most_ways])
     while batch := list(itertools.islice(left, 1 if clock.over else crew.workers)):
         before = clock.share
         tried += cut_each(batch, hurry, False) or [
             cut_one_way(translator, hide, batch[0], ranks, own, hurry, False, seed)
         ]
         took = clock.share - before
-        if clock.share + took > begun + limits.trying * span or clock.over:
+        if clock.share + took > begun + limits.trying * (ends - begun) or clock.over:
             break
     tried.sort(key=lambda cut: cut.score)
-    if not clock.over:
+    if not clock.over and not tried[0].way.inner:
         # bent lines win leather here and lose it there: they count only where they come to more
         tried += cut_each([tried[0].way._replace(strokes=limits.most_strokes)], hurry, False)
         tried.sort(key=lambda cut: cut.score)
-    rest = begun + span - clock.share
+    rest = ends - clock.share
     if rest > limits.patience * took and not clock.over:
         # as many of the best ways as there are processes
         tried += cut_each([cut.way for cut in tried[: crew.workers]], clock.slice(rest), True)
@@ -113,6 +130,22 @@ def _likeliest(case: Case, hide: str, own: frozenset[int]) -> list[Way]:
         ways(case.hides[hide].hide, case.bed_mm),
         key=lambda way: (*too_long_mm2(case, way, hide, wanted), -_in_one(case, way, hide)),
     )
+
+
+def _inner_ways(case: Case, hide: str, own: frozenset[int]) -> list[Way]:
+    """Ways to cut panels of whole leather out of a hide, those that give most first; none where few are needed."""
+    bits, limits = case.kept.leather(case.hides[hide].hide), case.limits
+    every = ways(case.hides[hide].hide, case.bed_mm)
+    most = max(way.long_mm * way.wide_mm for way in every)
+    need = limits.leather_need * sum(case.sizes_mm2[index] for index in own)
+    if min(need, sum(bit.area for bit in bits)) < limits.least_inner * most:
+        return []
+    # the same seen from the other end is no other way
+    large = [way for way in every if math.isclose(way.long_mm * way.wide_mm, most) and way.along_deg % 360.0 < 180.0]
+    worth = {way: sum(grid(bit, way, limits).worth for bit in bits) for way in large}
+    best = sorted(large, key=lambda way: -worth[way])[: limits.inner_ways]
+    enough = max(limits.least_inner, limits.inner_room * need / most)
+    return [way._replace(inner=True) for way in best if worth[way] >= enough]
 
 
 def _in_one(case: Case, way: Way, hide: str) -> float:

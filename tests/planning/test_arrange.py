@@ -8,15 +8,16 @@ from planning_jobs import MACHINE, SLOPE, STOP, TAG, THICK, THIN, case_of, job_o
 from shapely import affinity
 from shapely.geometry import Point, box
 
-from nesting.engine import Stop
+from nesting.engine import Stop, overlaps
 from nesting.laser.registration import lay
 from nesting.laser.stages import stages
-from nesting.leather.knife import bed_angle, cut_across, cut_up, divide
+from nesting.leather.knife import bed_angle, cut_across, cut_up, divide, same_leather
 from nesting.model import Direction, Machine, OrderLine, Part, Product
-from nesting.planning.arrange import Arrangement, cut_anew, with_spare
+from nesting.planning.arrange import Arrangement, arrange, cut_anew, with_spare
 from nesting.planning.case import Ground, Lie
 from nesting.planning.clock import Clock
 from nesting.planning.plan import plan
+from nesting.planning.translate import Translator
 from nesting.referee.rules import check
 from nesting.workers import Crew
 
@@ -162,3 +163,16 @@ def test_a_hide_is_cut_up_anew_for_a_piece_that_its_panels_leave_no_room_for():
         anew = cut_anew(translator, made, clock, crew, 1)
         assert set(anew.lies) == set(index.values()) and anew.grounds != grounds
         assert cut_anew(translator, anew, clock, crew, 1) is anew
+
+
+def test_panels_of_whole_leather_are_cut_out_of_hides_that_make_many():
+    small = replace(MACHINE, bed_width_mm=300, bed_height_mm=200)
+    case = case_of(job_of(wavy(1500, 1200, 4), 40, machine=small))
+    made = arrange(case, Clock(Stop(iterations=40)), inner=True)
+    used = {lie.ground for lie in made.lies.values()}
+    whole = [number for number in used if made.grounds[number].polygon.area > 0.97 * 299 * 199]
+    assert len(made.lies) == 40 and len(whole) == len(used)
+    bits = cut_up(case.hides["h"].hide, made.cuts)
+    assert all(any(same_leather(made.grounds[number].polygon, bit) for bit in bits) for number in used)
+    question = Translator(case).question(list(made.grounds), dict.fromkeys(made.lies, 0), {}, {})
+    assert overlaps(question.problem, question.solution(made.lies)) == []

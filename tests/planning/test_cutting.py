@@ -11,7 +11,7 @@ from nesting.engine import Stop
 from nesting.geometry import wide_enough
 from nesting.leather.knife import cut_up, reach, ways
 from nesting.model import Margins
-from nesting.planning.case import Ground, Lie
+from nesting.planning.case import Ground, Lie, Spot, by_ground
 from nesting.planning.cutting import cut_one_way
 from nesting.planning.limits import DEFAULT, PlanLimits
 from nesting.planning.measures import consumed_mm2, outline, used_up_mm2
@@ -98,3 +98,15 @@ def test_leather_is_consumed_from_the_packed_end_to_the_farthest_part():
     assert consumed_mm2(case, ground, {0: Lie(0, 10, 10, 0)}) == pytest.approx(140 * 300)
     assert consumed_mm2(case, ground._replace(towards_deg=0.0), {0: Lie(0, 10, 10, 0)}) == pytest.approx(490 * 300)
     assert consumed_mm2(case, ground, {}) == 0.0
+
+
+def test_a_fill_that_lies_is_taken_as_it_is():
+    job = job_of(box(0, 0, 1800, 1200), 40)
+    translator = translator_of(job)
+    form, own = translator.case.wishes[0].shape, frozenset(range(40))
+    fill = tuple(Spot(form, 20 + 145.0 * column, 20 + 95.0 * row, 0.0) for column in range(3) for row in range(3))
+    way = ways(job.hides[0], translator.case.bed_mm)[0]._replace(inner=True)
+    found = cut_one_way(translator, "h", way, dict.fromkeys(own, 0), own, Stop(), False, 1, None, [fill])
+    assert set(found.lies) == own
+    counts = [len(lies) for lies in by_ground(found.lies).values()]
+    assert counts[:4] == [9, 9, 9, 9] and len(counts) == 5

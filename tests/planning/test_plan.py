@@ -222,7 +222,7 @@ def test_a_search_that_is_cancelled_gives_its_first_complete_layout():
 def test_a_short_search_uses_one_process_and_a_long_one_all_cores(monkeypatch):
     asked = []
 
-    def noted(case, clock, seed, *, more, workers, start):
+    def noted(case, clock, seed, *, more, workers, start, inner):
         asked.append(workers)
         return module.Arrangement()
 

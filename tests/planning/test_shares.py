@@ -81,3 +81,16 @@ def test_a_hide_without_room_or_none_at_all_gets_nothing():
     assert shared(shares_of(job_of(hides=narrow, quantity=2, parts=(TAG,)))[1]) == set()
     shut = hides_of(500, nominal_mm=9.0)
     assert shares_of(job_of(hides=shut, quantity=2))[1] == {}
+
+
+def test_each_hide_gets_some_of_every_form_where_that_is_asked():
+    small = Part("small", box(0, 0, 50, 50))
+    job = job_of(hides=hides_of(900, 900), quantity=16, parts=(PART, small))
+    translator = translator_of(job)
+    case = translator.case
+
+    def small_ones(mixed):
+        shares = share_out(translator, mixed)
+        return [sum(case.wishes[index].part.name == "small" for index in own) for own in shares.values() if own]
+
+    assert min(small_ones(True)) > 3 > min(small_ones(False))
