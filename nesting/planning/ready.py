@@ -82,7 +82,8 @@ def ready(hide: Hide, workshop: Workshop, limits: PlanLimits = DEFAULT) -> Ready
         )
     elif not workshop.settings:
         warnings.append(
-            f"no settings in the workshop: hide {hide.id} is nested without regard to what the laser cuts clean"
+            f"no settings in the workshop: hide {hide.id} is nested without regard to what the laser cuts clean, and "
+            "no file to burn can be written for it"
         )
     elif not thickness.known:
         usable = False

@@ -145,6 +145,14 @@ class Cluster:
         return work()
 
     @property
+    def lost(self) -> int:
+        """How many of its workers have dropped out since it was reached, all of them where nobody answers any more."""
+        try:
+            return max(self.workers - sum(dict(self._client.nthreads()).values()), 0)
+        except Exception:
+            return self.workers
+
+    @property
     def places(self) -> list[str]:
         """Addresses of its workers as they are now, each as often as it has threads."""
         with _or_lost():

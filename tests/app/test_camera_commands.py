@@ -177,3 +177,4 @@ def test_a_new_export_puts_what_was_aligned_aside_with_the_rest(shop, cut, scene
     done = run("export", shop / "out" / "layout.json")
     assert done.returncode == 0, done.stderr
     assert not list(cut.parent.glob("*-aligned*"))
+    assert "not the new file: h1-panel-1-aligned.svg; nesting align turns that" in " ".join(done.stdout.split())

@@ -291,3 +291,15 @@ def test_the_demo_runs_from_an_empty_folder(tmp_path):
         and (out / "compare.png").exists()
         and len(list((out / "cut").glob("*.svg"))) >= 3
     )
+
+
+def test_where_no_file_can_be_burnt_the_plan_says_why_and_names_paper_templates_next(tmp_path):
+    week = small_week(tmp_path / "job")
+    book = week / "workshop.toml"
+    book.write_text(re.sub(r"\[\[setting\]\]\n(?:(?!\[).*\n)*", "", book.read_text()))
+    done = run("plan", week, "--iterations", 1, "--workers", 1, "--hide", "cognac-offcut", "--partial")
+    told = " ".join(done.stdout.split())
+    assert done.returncode == 0, done.stderr + done.stdout
+    assert "no file to burn can be written for it" in told
+    assert "hide cognac-offcut: no file to burn: no tested setting covers it; cut a test piece" in told
+    assert "Next: nesting templates" in told and "Next: nesting export" not in told

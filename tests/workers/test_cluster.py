@@ -49,6 +49,7 @@ def test_answers_come_in_the_order_asked_and_faults_are_told(two):
 
 
 def test_the_task_of_a_machine_that_dies_is_done_by_another(two, tmp_path):
+    assert two.lost == 0
     with Crew(10, two) as crew:
         assert crew.each(died_once, [(1, tmp_path / "died"), (2, None), (3, None)]) == [11, 12, 13]
     assert (tmp_path / "died").exists()
@@ -104,6 +105,7 @@ def test_all_is_done_here_when_the_cluster_is_gone():
         gone = Cluster(short.scheduler_address, WorkerLimits(reach_s=0.5, again_s=0.1))
     with Crew(10, gone) as crew:
         assert crew.each(operator.add, [(1,), (2,)]) == [11, 12] and crew.here
+    assert gone.lost == gone.workers == 1
 
 
 @pytest.mark.parametrize("address", ["tcp://127.0.0.1:9", "nonsense://x", ""])

@@ -41,6 +41,9 @@ def run_export(
         say(f"the cards are without due dates and threads: {done.orders_fault}", "yellow")
     if done.kept is not None:
         say(f"what was exported before is kept in {done.kept}")
+        if turned := sorted(done.kept.glob("*-aligned.*")):
+            names = ", ".join(file.name for file in turned)
+            say(f"turned to fit its panel before, and not the new file: {names}; nesting align turns that", "yellow")
     for file in (*done.burnt, *done.guides, *done.cards):
         say(file)
     _say_templates(done.templates)

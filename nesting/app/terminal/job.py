@@ -12,6 +12,7 @@ from rich.table import Table
 
 from ...costs.choices import Choice
 from ...engine import Cancel, Progress, Stop, half_warm
+from ...laser.export import refusal
 from ...model import Layout, counted, units
 from ...planning.kept import Kept
 from ...planning.plan import SoFar, plan
@@ -56,6 +57,8 @@ def run_plan(
         say(line, "yellow" if line.startswith("note") else None)
     if kept is not None:
         say_kept(kept, folder)
+    if isinstance(workers, Cluster):
+        say(f"searching with {counted(workers.workers, 'worker')} of the cluster at {workers.address}")
     gone_s = _since(begun)
     get_ready(first=True)
     out, so_far, cancel = folder / "out", SoFar(look), Cancel()
@@ -95,8 +98,17 @@ def run_plan(
         if written.kept is not None:
             say(f"The run before is kept in {written.kept}, its files to burn too: nesting export writes new ones.")
         say("Open: " + ", ".join(str(file) for file in written.files if file.suffix != ".svg"))
-        if layout.placements:
+        if isinstance(workers, Cluster) and (lost := workers.lost):
+            here = "this machine" if lost == workers.workers else "the others"
+            say(f"{counted(lost, 'worker')} of the cluster dropped out; {here} did the rest", "yellow")
+        refused = {hide.id: refusal(hide, layout) for hide in layout.hides if layout.on(hide.id)}
+        for hide, why in refused.items():
+            if why:
+                say(f"hide {hide}: no file to burn: {why}", "yellow")
+        if not all(refused.values()):
             say(f"Next: nesting export {out / 'layout.json'} (writes the files to burn and job cards)")
+        elif refused:
+            say(f"Next: nesting templates {out / 'layout.json'} (writes paper templates to cut by knife)")
     return layout
 
 
