@@ -238,19 +238,15 @@ class _Run:
 
     def _best(self, case: Case, more: Case | None, legs: Legs, start: Arrangement | None = None) -> Arrangement:
         """The best of the arrangements that the legs of a search come to; each begins anew, or goes on from the best
-        where too little time is left for that. Where time is limited the first cuts panels of whole leather out, the
-        next that begins anew does not, and later ones do as the better of the two."""
+        where too little time is left for that. Where time is limited panels of whole leather are cut out, until that
+        leaves ordered pieces out."""
         best, widest, least = Arrangement(), more or case, tuple[float, ...]()
-        inner, begun, timed = False, 0, legs.stop.iterations is None
+        inner = legs.stop.iterations is None
         for number, clock in enumerate(legs):
             crew = self.workers if (clock.seconds_left or math.inf) >= case.limits.least_crew_s else 1
             try:
                 if legs.anew:
-                    begun += 1
-                    try_inner = timed and (inner if begun > 2 else begun == 1)
-                    made = arrange(
-                        case, clock, self.seed + number, more=more, workers=crew, start=start, inner=try_inner
-                    )
+                    made = arrange(case, clock, self.seed + number, more=more, workers=crew, start=start, inner=inner)
                 else:
                     made = go_on(Translator(widest), best, clock, self.seed + number, crew)
             except KeyboardInterrupt:
@@ -261,7 +257,7 @@ class _Run:
             aimed = least if made is best else made.aim(widest)
             if number == 0 or aimed < least:
                 best, least = made, aimed
-                inner = try_inner if legs.anew else inner
+            inner &= not widest.left_out(best.lies)
         return best
 
     def resume(self, kept: Kept, stop: engine.Stop) -> _Found:
