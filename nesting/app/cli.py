@@ -656,7 +656,9 @@ def align_command(
 PHOTO_REFERENCE = typer.Option(help="What gives the scale: auto, markers, a4, letter or card.")
 PHOTO_CORNERS = typer.Option(help="Four corners of the sheet or card in pixels, in turn: 'x,y x,y x,y x,y'.")
 PHOTO_LENGTH = typer.Option(
-    metavar="X,Y X,Y=MM", help="A length read off a ruler: 'px,py px,py=300' (may be repeated)."
+    metavar="X,Y X,Y=MM",
+    help="A length read off a ruler, which makes the scale of a sheet or of points surer: 'px,py px,py=300' (may be "
+    "repeated). Alone it gives none.",
 )
 
 

@@ -22,9 +22,9 @@ from .limits import METHOD, TraceLimits
 from .outline import painted, rim, seen_near, smaller
 from .photo import load_photo, noted_camera
 from .pieces import fit_circle, fit_pieces
-from .references import SHEETS, Reference, find_scale
-from .rows import Row, rows_of
-from .scale import Camera, Scale
+from .references import NAMES, SHEETS, Reference, find_markers, find_scale
+from .rows import Row, lined_up, rows_of
+from .scale import Camera, Scale, Seen
 from .shadows import out_of_shadow
 from .sides import covered
 from .straight import mm_a_pixel, straighten
@@ -51,6 +51,8 @@ class TracedCards:
         How far 95 % of the outlines may be off, in nine photos of ten, by the scale and by what a pixel shows.
     scale_percent : float
         By how much all lengths may be off, in nineteen photos of twenty.
+    width_mm : float
+        How far the width of a part or of a cutout may be off: both its edges, and the scale.
     reference : str
         What gave the scale.
     straight : numpy.ndarray
@@ -68,6 +70,7 @@ class TracedCards:
     rows: tuple[tuple[Row, ...], ...]
     error_mm: float
     scale_percent: float
+    width_mm: float
     reference: str
     straight: Picture
     mm_per_pixel: float
@@ -109,7 +112,7 @@ def trace_cards(
     Raises
     ------
     FileError
-        If the photo cannot be read, gives no scale, or shows no pattern.
+        If the photo cannot be read, gives no scale worth having, or shows no pattern.
     """
     photo = Path(photo)
     if thickness_mm is not None and not 0 < thickness_mm <= CARDS.most_thick_mm:
@@ -117,9 +120,12 @@ def trace_cards(
         raise FileError(photo, "thickness", f"{thickness_mm:g} mm", mend)
     picture = load_photo(photo)
     camera = camera or noted_camera(photo)
-    scale = find_scale(photo, picture, reference, camera, largest=CARDS.largest_sheet)
+    scale, by_scale = _scale(photo, picture, reference, camera)
     raised = _raised(photo, scale, CARDS.untold_mm if thickness_mm is None else thickness_mm, camera)
     places, notes = _rough(photo, picture, scale)
+    if places:
+        doubts = [_doubt(scale, _around(mask, corner)) for mask, corner, _ in places]
+        _refuse_unsure(photo, scale, *(min(each) for each in zip(*doubts)))
     found: list[tuple[Part, tuple[Row, ...], Floats]] = []
     for mask, corner, reach in places:
         one = _read(picture, mask, corner, reach, scale, raised)
@@ -140,18 +146,24 @@ def trace_cards(
         float(np.hypot(scale.outline_error(ring), CARDS.off_pixels * pixel)) for (*_, ring), pixel in zip(found, pixels)
     ]
     percent = max(50 * scale.shape_errors(ring)[1] for *_, ring in found)
+    _refuse_unsure(photo, scale, percent, max(errors))
     size = max(_long(part.outline) for part in lying)
     narrow = CARDS.hole_pixels * max(pixels)
     if narrow > CARDS.narrow_mm:
-        notes.append(f"holes narrower than {narrow:.1f} mm may not show in so small a picture of them: come nearer")
+        notes.append(
+            f"holes narrower than {narrow:.1f} mm may not show: the patterns are small in the photo, come nearer"
+        )
+    width = max(2 * max(errors), percent / 100 * size)
     if thickness_mm is None:
-        notes.append(_assumed(photo, scale, camera, found[0][2], size))
+        said, longer = _assumed(photo, scale, camera, found[0][2], size)
+        notes.append(said)
+        width += longer
     around = shapely.union_all([*(part.outline for part in lying), *scale.papers])
     view = shapely.box(*around.bounds).buffer(CARDS.view_mm, join_style="mitre")
     straight, mm_per_pixel, (x, y) = straighten(photo, picture, raised, view, TraceLimits())
     return TracedCards(
-        _in_a_row(lying), lying, tuple(rows for _, rows, _ in found), max(errors), percent, scale.kind, straight,
-        mm_per_pixel, (float(x), float(y)), (*scale.notes, *notes),
+        _in_a_row(lying), lying, tuple(rows for _, rows, _ in found), max(errors), percent, width, scale.kind,
+        straight, mm_per_pixel, (float(x), float(y)), (*scale.notes, *by_scale, *notes),
     )  # fmt: skip
 
 
@@ -162,16 +174,80 @@ def _raised(photo: Path, scale: Scale, mm: float, camera: Camera | None) -> Scal
         raise FileError(photo, "thickness", f"{mm:g} mm, {error}", "give thickness and measured points in mm") from None
 
 
-def _assumed(photo: Path, scale: Scale, camera: Camera | None, ring: Floats, size: float) -> str:
-    """What the thickness assumed may be wrong by, at the largest part."""
+def _assumed(photo: Path, scale: Scale, camera: Camera | None, ring: Floats, size: float) -> tuple[str, float]:
+    """What the thickness assumed may be wrong by, at the largest part, and in mm."""
     thin, thick = (
         Polygon(_raised(photo, scale, mm, camera).to_mm(ring)).area for mm in (CARDS.thin_mm, CARDS.thick_mm)
     )
     share = (math.sqrt(thin / thick) - 1) / 2
     return (
-        f"the card is taken to be {CARDS.untold_mm:g} mm thick: paper, or card of {CARDS.thick_mm:g} mm, would make all"
-        f" lengths {100 * share:.2f} % longer, or shorter, {share * size:.1f} mm in {size:.0f}: say --thickness"
+        f"the card is taken to be {CARDS.untold_mm:g} mm thick: if it is paper, all lengths are {100 * share:.2f} % too"
+        f" short, if it is {CARDS.thick_mm:g} mm thick, as much too long: {share * size:.1f} mm in {size:.0f} mm: say"
+        " --thickness"
+    ), share * size
+
+
+def _scale(photo: Path, picture: Picture, reference: Reference | str, camera: Camera | None) -> tuple[Scale, list[str]]:
+    """The scale by what was asked for, or by the marker sheets in view where that cannot be; and what to say of it."""
+    given = Reference(reference) if isinstance(reference, str) else reference
+    by_hand = given.corners is not None or given.points is not None
+    sheets = find_markers(photo, picture) if given.kind in SHEETS and not by_hand else []
+    if not sheets:
+        return find_scale(photo, picture, given, camera, largest=CARDS.largest_sheet), []
+    numbers = " and ".join(str(one.number + 1) for one in sheets if one.number is not None)
+    asked, seen = NAMES[given.kind], f"marker sheet{'s' * (len(sheets) > 1)} {numbers}"
+    try:
+        scale = find_scale(photo, picture, given, camera, largest=CARDS.largest_sheet)
+        larger = max((_larger(scale, one) for one in sheets), key=abs)
+        doubt = max(50 * scale.shape_errors(_hull(one))[1] for one in sheets) / 100
+    except FileError:
+        why = f"no scale is to be had by {asked} in this photo"
+    else:
+        size = f"{100 * abs(larger):.1f} % {'longer' if larger > 0 else 'shorter'} than"
+        if larger > 1:
+            size = f"{1 + larger:.0f} times as long as"
+        if doubt < CARDS.most_percent / 100 and abs(larger) < CARDS.other_share:
+            said = f"by {asked}, {seen} came out {size} they were drawn: measure their lines of 100 mm"
+            return scale, [said] if abs(larger) > doubt + CARDS.alike_share else []
+        why = f"by what was taken for {asked}, {seen} would be {size} they were drawn"
+    markers = Reference("markers", lengths=given.lengths)
+    note = f"{why}: the scale is that of {seen} in view instead; measure their lines of 100 mm"
+    return find_scale(photo, picture, markers, camera, largest=CARDS.largest_sheet), [note]
+
+
+def _hull(sheet: Seen) -> Floats:
+    """The pixels around what was seen of a sheet."""
+    return shapely.get_coordinates(Polygon(sheet.pixels).convex_hull)
+
+
+def _larger(scale: Scale, sheet: Seen) -> float:
+    """By which share what was seen of a sheet is longer, by a scale, than it was drawn."""
+    by_scale, drawn = (shapely.MultiPoint(mm).convex_hull.area for mm in (scale.to_mm(sheet.pixels), sheet.mm))
+    return math.sqrt(by_scale / drawn) - 1
+
+
+def _around(mask: Mask, corner: tuple[int, int]) -> Floats:
+    """The box around what lies there, in pixels."""
+    high, wide = mask.shape
+    ring: Floats = np.array([(0, 0), (wide, 0), (wide, high), (0, high), (0, 0)], dtype=float) + corner
+    return ring
+
+
+def _doubt(scale: Scale, ring: Floats) -> tuple[float, float]:
+    """By how many per cent lengths may be off, and by how many mm an outline."""
+    return 50 * scale.shape_errors(ring)[1], scale.outline_error(ring)
+
+
+def _refuse_unsure(photo: Path, scale: Scale, percent: float, error_mm: float) -> None:
+    if percent <= CARDS.most_percent and error_mm <= CARDS.most_error_mm:
+        return
+    value = f"lengths may be off by {percent:.1f} %, outlines by {error_mm:.1f} mm"
+    mend = (
+        f"that is by {NAMES[scale.kind]}; {CARDS.most_percent:g} % and {CARDS.most_error_mm:g} mm are accepted: see"
+        " that they lie flat and are what was taken for them, lay two sheets or marker sheets on two sides of the"
+        " patterns, and take the photo from straight above, not cropped"
     )
+    raise FileError(photo, "scale", value, mend)
 
 
 def _rough(photo: Path, picture: Picture, scale: Scale) -> tuple[list[tuple[Mask, tuple[int, int], float]], list[str]]:
@@ -256,18 +332,30 @@ def _read(
     inner = polygon.buffer(-CARDS.chord_mm)
     round_ones = [one for one in round_ones if inner.contains(shapely.Point(one[:2]).buffer(one[2]))]
     rows, alone = rows_of(np.array([one[:3] for one in round_ones]).reshape(-1, 3))
+    rows = [lined_up(row, CARDS.off_pixels * pixel) for row in rows]
     clear = {one[:3] for one in round_ones if one[3]}
     single = [one for one in alone if one in clear]
     stitch = tuple(_circle(x, y, row.diameter_mm / 2) for row in rows for x, y in row.places)
     cutouts = [_circle(*one) for one in single]
-    cutouts += [one for one in (fit_pieces(each, sigma, blurred) for each in others) if inner.contains(_area(one))]
+    for each in others:
+        cutout = fit_pieces(each, sigma, blurred)
+        if not _area(cutout).is_valid:
+            plain = largest_polygon(Polygon(each).buffer(0).simplify(sigma))
+            if plain is None:
+                continue
+            cutout = Curve.of(plain)
+        if inner.contains(_area(cutout)):
+            cutouts.append(cutout)
     curves = Curves(outline, tuple(cutouts), stitch)
     try:
         part = Part(
             "part", polygon, cutouts=tuple(map(_area, cutouts)), stitch=tuple(map(_line, stitch)), curves=curves
         )
-    except ModelError as error:
-        return f"what lies at {where} is no part ({error}), and is left out"
+    except ModelError:
+        return (
+            f"what lies at {where} is left out: its edge and its holes cross or touch each other as far as the photo"
+            " shows, as those of a pattern do not; if it is one, come nearer and lay it flat, in even light"
+        )
     return part, tuple(rows), ring[:: max(1, len(ring) // CARDS.ring_places)]
 
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from io import BytesIO
 from pathlib import Path
-from textwrap import fill
+from textwrap import wrap
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 STRAIGHT, BENT, CUTOUT, STITCH = "#D55E00", "#0072B2", "#CC79A7", "#009E73"
 """From the colour-blind-safe palette of Okabe and Ito (2008)."""
 WIDTH_IN, MOST_HEIGHT_IN = 11.0, 10.0
+NOTE_LETTERS, MOST_LINES = 112, 10
+"""In a line of notes above a picture, and lines."""
 
 
 def draw_cards(traced: TracedCards, path: Path) -> None:
@@ -38,8 +41,8 @@ def draw_cards(traced: TracedCards, path: Path) -> None:
     (left, low), (right, high) = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
     margin = 0.06 * max(right - left, high - low) + 4
     left, low, right, high = left - margin, low - 1.6 * margin, right + margin, high + margin
-    said = [fill(note, 120) for note in traced.notes]
-    height = min(MOST_HEIGHT_IN, (WIDTH_IN - 1) * (high - low) / (right - left)) + 1.4 + 0.3 * len(said)
+    said = shown_notes(traced.notes)
+    height = min(MOST_HEIGHT_IN, (WIDTH_IN - 1) * (high - low) / (right - left)) + 1.4 + 0.22 * len(said)
     figure = Figure(figsize=(WIDTH_IN, height), dpi=130, layout="constrained")
     FigureCanvasAgg(figure)
     axes = figure.add_subplot()
@@ -65,14 +68,22 @@ def draw_cards(traced: TracedCards, path: Path) -> None:
     axes.grid(color="white", linewidth=0.5, alpha=0.4)
     figure.legend(loc="outside lower right", ncols=4, frameon=False, fontsize=9)
     axes.set_title(
-        f"outlines within {traced.error_mm:.2f} mm, lengths within {traced.scale_percent:.2f} %"
-        + "".join(f"\n{text}" for text in said),
-        fontsize=11,
+        f"outlines within {traced.error_mm:.2f} mm, lengths within {traced.scale_percent:.2f} %,"
+        f" widths within {traced.width_mm:.1f} mm" + "".join(f"\n{text}" for text in said),
+        fontsize=10,
         parse_math=False,
     )
     content = BytesIO()
     figure.savefig(content, format="png", pil_kwargs={"compress_level": 2})
     write_bytes(path, content.getvalue())
+
+
+def shown_notes(notes: Sequence[str]) -> list[str]:
+    """Notes in lines as wide as a picture, and no more than it has room for."""
+    lines = [line for note in notes for line in wrap(note, NOTE_LETTERS)]
+    if len(lines) <= MOST_LINES:
+        return lines
+    return [*lines[: MOST_LINES - 1], "more stands in the terminal ..."]
 
 
 def _follow(axes: Axes, outline: Curve) -> None:

@@ -1286,6 +1286,14 @@ class CardMethod:
     """Of the box around it that a sheet of paper fills."""
     sheet_off_mm: float = 2.0
     """And how far its sides may be from what they should be."""
+    most_percent: float = 2.0
+    """By which lengths may be off: a pocket of 100 mm by 2 mm fits nothing any more."""
+    most_error_mm: float = 4.0
+    """And outlines: more is as good as no pattern."""
+    other_share: float = 0.1
+    """By which marker sheets come out too large or small by another sheet that is none: no printer scales so much."""
+    alike_share: float = 0.005
+    """And by which, besides the doubt of that, they may before it is said: card is cut and sheets are printed so."""
     off_pixels: float = 1.0
     """By which an edge may be off in uneven light and shadow (measured with tests/benchmarks/cameras.py)."""
     hole_pixels: float = 4.5
@@ -1347,6 +1355,14 @@ class RowMethod:
     """Of their diameter that holes of a row are apart at least, middle to middle: nearer ones are no stitches."""
     fewest: int = 3
     """Holes in a row."""
+    most_moved_mm: float = 0.3
+    """By which a hole is moved at most onto the line of its row, however little the photo shows: more would show."""
+    fewest_lined: int = 4
+    """Holes of a straight stretch: three lie on a line by chance."""
+    fewest_on_arc: int = 6
+    """And of an arc, which bends to fit fewer."""
+    widest_arc_mm: float = 2000.0
+    """Radius of an arc; a wider one is no surer than a line."""
 
 
 @dataclass(frozen=True)

@@ -125,8 +125,10 @@ def _measured(photo: Path, lengths: Sequence[Length], size: Size) -> None:
             raise FileError(photo, "length", "between two pixels side by side", "measure across the whole hide")
 
 
-_WHICH_MEND = "give the four corners of the right one in pixels, or take the other things away"
-_MARKER_MEND = "lay printed marker sheets flat beside the hide, wholly in the picture, sharp and in even light"
+_WHICH_MEND = "give the four corners of the right one in pixels (--corners), or take the other things away"
+_MARKER_MEND = (
+    "lay printed marker sheets flat beside the hide or the patterns, wholly in the picture, sharp and in even light"
+)
 
 
 def _solve(
@@ -373,9 +375,11 @@ def _from_sheet(
         what = f"no {names} found" if len(kinds) == 1 else f"neither marker sheets nor {names} found"
         sheet = "a bank card" if "card" in kinds else f"a plain sheet of {names}"
         mend = (
-            f"lay {sheet} flat beside the hide and clear of it, wholly in the picture, sharp and in even light "
-            "(printed marker sheets do too); or give the four corners of the sheet in pixels"
+            f"lay {sheet} flat beside the hide or the patterns and clear of them, wholly in the picture, sharp and"
+            " in even light (printed marker sheets do too); or give the four corners of the sheet in pixels (--corners)"
         )
+        if lengths:
+            mend += "; a length alone gives no scale, it makes that of a sheet or of points surer"
         raise FileError(photo, "reference", what, mend)
     if not found:
         raise FileError(photo, "reference", f"{len(likely)} things look like {names}", _WHICH_MEND)

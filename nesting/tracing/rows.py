@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from .arrays import Floats
 from .limits import METHOD
+from .pieces import fit_circle
 
 ROWS = METHOD.rows
 
 
 @dataclass(frozen=True)
 class Row:
-    """Holes a stitch apart: their places in mm, their common diameter and the distance from each to the next."""
+    """Holes a stitch apart: their places in mm, their common diameter and the distance from each to the next; how many
+    of them were put on lines and arcs at one pitch, and by how much at most."""
 
     places: tuple[tuple[float, float], ...]
     diameter_mm: float
     pitch_mm: float
+    lined: int = 0
+    moved_mm: float = 0.0
 
 
 def rows_of(holes: Floats) -> tuple[list[Row], list[tuple[float, float, float]]]:
@@ -79,3 +84,55 @@ def _in_turn(apart: Floats) -> list[int]:
         away[order] = np.inf
         order.append(int(np.argmin(away)))
     return order
+
+
+def lined_up(row: Row, most_mm: float) -> Row:
+    """A row whose holes lie on straight lines and arcs at one pitch each, as far as they are so within what may be off.
+
+    Parameters
+    ----------
+    row : Row
+    most_mm : float
+        By which the place of a hole may be off: none is moved farther, and where one would have to be, none of its
+        stretch is.
+
+    Returns
+    -------
+    Row
+    """
+    most = min(most_mm, ROWS.most_moved_mm)
+    seen = np.array(row.places)
+    places, lined, start = seen.copy(), 0, 0
+    while start + ROWS.fewest_lined <= len(seen):
+        best: tuple[int, Floats] | None = None
+        for stop in range(start + ROWS.fewest_lined, len(seen) + 1):
+            fitted = next((one for one in _fits(seen[start:stop]) if _farthest(one, seen[start:stop]) <= most), None)
+            if fitted is not None:
+                best = stop, fitted
+        if best is None:
+            start += 1
+            continue
+        places[start : best[0]] = best[1]
+        lined += best[0] - start
+        start = best[0]
+    moved = tuple((float(x), float(y)) for x, y in places)
+    return replace(row, places=moved, lined=lined, moved_mm=_farthest(places, seen))
+
+
+def _farthest(places: Floats, others: Floats) -> float:
+    return float(np.hypot(*(places - others).T).max())
+
+
+def _fits(seen: Floats) -> Iterator[Floats]:
+    """Holes in turn, (n, 2), at one pitch on a straight line, and on an arc, by least squares; a gap where one was
+    missed is as many pitches long."""
+    steps = np.hypot(*np.diff(seen, axis=0).T)
+    number = np.concatenate([[0], np.cumsum(np.maximum(np.round(steps / np.median(steps)), 1))])
+    even = np.column_stack([np.ones(len(seen)), number])
+    yield even @ np.linalg.lstsq(even, seen, rcond=None)[0]
+    circle = fit_circle(seen) if len(seen) >= ROWS.fewest_on_arc else None
+    if circle is not None and circle[2] < ROWS.widest_arc_mm:
+        x, y, radius, _ = circle
+        turn = np.unwrap(np.arctan2(seen[:, 1] - y, seen[:, 0] - x))
+        angle = even @ np.linalg.lstsq(even, turn, rcond=None)[0]
+        yield np.column_stack([x + radius * np.cos(angle), y + radius * np.sin(angle)])

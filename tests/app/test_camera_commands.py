@@ -144,6 +144,13 @@ def test_patterns_in_a_photo_become_parts_with_their_holes(cards, tmp_path):
     said = " ".join(done.stdout.split())
     pitch = float(re.search(r"12 stitch holes of 1\.\d mm, (\d\.\d\d) mm", said)[1])
     assert pitch == pytest.approx(5.0, abs=0.05) and (tmp_path / "holder-check.png").exists()
+    assert "all put on lines or arcs at one pitch, moved by 0." in said
+    middles = np.array([hole.centroid.coords[0] for hole in shapely.get_parts(shapely.union_all(
+        [Polygon(curve.flattened(0.01)) for curve in body.curves.stitch]))])  # fmt: skip
+    steps = np.diff(middles[np.argsort(middles @ (1.0, 1e-3))], axis=0)
+    assert np.ptp(np.hypot(*steps.T)) < 0.02 and np.ptp(steps[:, 1]) < 0.02
+    assert re.search(r"width of a part or a cutout may be off by up to 0\.\d mm", said)
+    assert "longest straight side lies along x or y" in said and "scale from A4 paper" in said
 
 
 def test_a_second_photo_keeps_the_pattern_that_was_there_and_says_what_it_assumed(cards, tmp_path):
@@ -178,3 +185,9 @@ def test_a_new_export_puts_what_was_aligned_aside_with_the_rest(shop, cut, scene
     assert done.returncode == 0, done.stderr
     assert not list(cut.parent.glob("*-aligned*"))
     assert "not the new file: h1-panel-1-aligned.svg; nesting align turns that" in " ".join(done.stdout.split())
+
+
+def test_a_length_alone_is_refused_with_what_it_is_for(cards, tmp_path):
+    done = run("trace-pattern", cards, "-o", tmp_path / "x.svg", "--reference", "card", "--length", "10,10 800,10=200")
+    assert done.returncode == 2 and "a length alone gives no scale" in done.stderr and "--corners" in done.stderr
+    assert "beside the hide or the patterns" in done.stderr and not (tmp_path / "x.svg").exists()

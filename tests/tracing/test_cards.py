@@ -1,6 +1,8 @@
 """Patterns of card read off photos: what is found, what is left out and said, what is refused."""
 
 import math
+import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,8 +12,10 @@ from flat_things import photograph, rounded
 from shapely import affinity
 from shapely.geometry import Point, Polygon, box
 
-from nesting.errors import FileError
+from nesting.errors import FileError, ModelError
+from nesting.tracing import cards
 from nesting.tracing.cards import _radius, trace_cards
+from nesting.tracing.cards_picture import MOST_LINES, NOTE_LETTERS, shown_notes
 
 A4 = np.array([(0, 0), (210, 0), (210, 297), (0, 297)], dtype=float)
 FOB = Point(0, 0).buffer(18, quad_segs=64).union(box(-7, 0, 7, 60)).difference(Point(0, 0).buffer(5, quad_segs=64))
@@ -71,7 +75,7 @@ def test_how_far_it_may_be_off_is_told(read):
 
 def test_the_thickness_that_was_assumed_is_told_with_what_it_may_be_wrong_by(dark):
     told = next(note for note in trace_cards(dark).notes if "taken to be 1 mm thick" in note)
-    assert "--thickness" in told and " % longer, or shorter" in told
+    assert "--thickness" in told and re.search(r"if it is paper, all lengths are 0\.\d\d % too short", told)
 
 
 def test_of_two_thicknesses_the_thicker_card_is_smaller(dark):
@@ -99,3 +103,54 @@ def test_a_hole_is_as_wide_as_what_shows_between_its_top_and_its_foot_tells(radi
     # area common to two equal circles, by shapely
     seen = Point(0, 0).buffer(radius, quad_segs=256).intersection(Point(shift, 0).buffer(radius, quad_segs=256)).area
     assert _radius(seen, shift) == pytest.approx(radius, abs=0.005)
+
+
+@pytest.mark.parametrize("asked", ["letter", "a4"])
+def test_asked_for_paper_that_is_not_there_it_takes_the_marker_sheets_in_view_and_says_so(dark, read, asked):
+    found = trace_cards(dark, reference=asked, thickness_mm=2.0)
+    assert found.reference == "markers" and any("marker sheets 1 and 2 in view instead" in one for one in found.notes)
+    assert [part.outline.area for part in found.parts] == pytest.approx([part.outline.area for part in read.parts])
+
+
+def test_what_was_asked_for_and_marker_sheets_that_disagree_are_told(dark):
+    # a marker shows about as a bank card does
+    found = trace_cards(dark, reference="card", thickness_mm=2.0)
+    told = [note for note in found.notes if "marker sheets 1 and 2 came out" in note]
+    assert found.reference == "card" and re.search(r"by a bank card, .* 2\.9 % shorter than they were drawn", told[0])
+
+
+def test_a_scale_far_off_by_its_own_account_is_refused_before_patterns_are_read(dark, monkeypatch):
+    honest = cards.find_scale
+
+    def unsure(*given, **how):
+        scale = honest(*given, **how)
+        return replace(scale, spread=scale.spread * 1000)
+
+    monkeypatch.setattr(cards, "find_scale", unsure)
+    monkeypatch.setattr(cards, "_read", None)
+    with pytest.raises(
+        FileError, match=r"scale: lengths may be off by \d+\.\d %, outlines by \d.* mm: that is by marker"
+    ):
+        trace_cards(dark)
+
+
+def test_what_comes_out_as_no_part_is_told_in_plain_words(dark, monkeypatch):
+    def crossing(*given, **how):
+        raise ModelError("cutout of part part", "Self-intersection[1.5 2.5]", "redraw it")
+
+    monkeypatch.setattr(cards, "Part", crossing)
+    with pytest.raises(FileError) as refused:
+        trace_cards(dark)
+    said = refused.value.value
+    assert "pixel" in said and "come nearer" in said and "Self-intersection" not in said and "redraw" not in said
+
+
+def test_a_width_may_be_off_at_both_its_edges(read, dark):
+    assert read.width_mm == pytest.approx(2 * read.error_mm)
+    assert trace_cards(dark).width_mm > read.width_mm
+
+
+def test_a_picture_has_room_for_its_notes():
+    lines = shown_notes(["what lies at pixel 773,1542 has no clear edge, and is left out, " * 3] * 20)
+    assert len(lines) == MOST_LINES and max(map(len, lines)) <= NOTE_LETTERS and "terminal" in lines[-1]
+    assert shown_notes(["short"]) == ["short"]

@@ -333,7 +333,9 @@ def test_a_white_sheet_at_the_edge_of_the_picture_or_in_glare_is_told_apart_from
     picture = np.full((900, 1200, 3), 90, np.uint8)
     with pytest.raises(FileError, match="neither marker sheets nor A4 paper or letter paper found") as refused:
         find_scale(PHOTO, picture, "auto")
-    assert refused.value.mend.startswith("lay a plain sheet of A4 paper or letter paper flat beside the hide")
+    assert refused.value.mend.startswith(
+        "lay a plain sheet of A4 paper or letter paper flat beside the hide or the patterns"
+    )
     with pytest.raises(FileError, match="no bank card found: lay a bank card flat"):
         find_scale(PHOTO, picture, "card")
     cut = picture.copy()

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from ...model import Part, counted, units
 from ..actions import cameras
 from ..options import measured, pixels, pixels_in_mm
 from .console import console, say
 from .job import unsound
+
+if TYPE_CHECKING:
+    from ...tracing.rows import Row
 
 
 def run_trace_pattern(
@@ -26,6 +31,7 @@ def run_trace_pattern(
 ) -> None:
     """Read patterns off a photo and tell what was read, and how sure that is."""
     from ...tracing import Reference
+    from ...tracing.references import NAMES
 
     given = Reference(
         "points" if points else reference,
@@ -41,16 +47,21 @@ def run_trace_pattern(
         say(f"{output} as it was is kept as {done.kept}")
     thick = "" if thickness_mm is None else f" for card {thickness_mm:g} mm thick"
     say(
-        f"{output}: {counted(len(traced.parts), 'part')}, scale from {traced.reference}{thick}: lengths within "
-        f"{traced.scale_percent:.2f} %, outlines within {traced.error_mm:.2f} mm; look at {done.picture}"
+        f"{output}: {counted(len(traced.parts), 'part')}, scale from {NAMES[traced.reference]}{thick}: lengths within"
+        f" {traced.scale_percent:.2f} %, outlines within {traced.error_mm:.2f} mm; the width of a part or a cutout may"
+        f" be off by up to {_up(traced.width_mm):.1f} mm; look at {done.picture}"
     )
     for part, rows in zip(traced.parts, traced.rows):
         say(f"    {_part_words(part)}")
         for row in rows:
             say(
                 f"        {len(row.places)} stitch holes of {row.diameter_mm:.1f} mm, {row.pitch_mm:.2f} mm from each"
-                " to the next"
+                f" to the next{_lined_words(row)}"
             )
+    say(
+        "    each part is turned so that its longest straight side lies along x or y, whichever was nearer; the"
+        " drawing's x is the part's direction: turn it there where its grain is to run otherwise"
+    )
     for note in traced.notes:
         say(f"    note: {note}", "yellow")
 
@@ -96,6 +107,24 @@ def run_align(
     for text in AT_THE_OPEN_BED:
         say(text, "yellow")
     return True
+
+
+def _lined_words(row: Row) -> str:
+    """How many holes of a row were put in line, and by how much."""
+    if not row.lined:
+        return ""
+    which = "all" if row.lined == len(row.places) else f"{row.lined} of them"
+    return f"; {which} put on lines or arcs at one pitch, moved by {_under(row.moved_mm, 2)} mm at most"
+
+
+def _up(mm: float) -> float:
+    """Rounded up to a tenth."""
+    return math.ceil(mm * 10 - 1e-9) / 10
+
+
+def _under(mm: float, digits: int) -> str:
+    """A length that is never told as none."""
+    return f"{max(mm, 10.0**-digits):.{digits}f}"
 
 
 def _part_words(part: Part) -> str:
