@@ -262,7 +262,9 @@ def export_aligned(
         if load.panel != panel.panel:
             continue
         if fault := _misfit(load, layout, limits):
-            raise FileError(file, "panel as it lies", fault, "lay it as its card shows, and take another photo")
+            wide, high = pose.bed_mm
+            mend = f"the bed is {wide:g} x {high:g} mm: lay it as its card shows, and take another photo"
+            raise FileError(file, "panel as it lies", fault, mend)
         texts[stem] = drawing(layout, load, limits) if file.suffix == ".svg" else dxf_drawing(layout, load)
     others = {(part.hide, part.panel) for part in layout.placements} - {(panel.hide.id, panel.panel)}
     with TemporaryDirectory() as folder:
@@ -373,9 +375,9 @@ def _misfit(load: BedLoad, layout: Layout, limits: LaserLimits) -> str:
     x0, y0, x1, y1 = shapely.total_bounds([load.pose.put(burn.line) for burn in load.lines])
     off = limits.off_bed_mm
     if min(x0, y0) < -off or x1 > wide + off or y1 > high + off:
-        return (
-            f"lines would run from ({x0:.1f}, {y0:.1f}) to ({x1:.1f}, {y1:.1f}), off the bed of {wide:g} x {high:g} mm"
-        )
+        beyond = {"left": -x0, "right": x1 - wide, "bottom": -y0, "top": y1 - high}
+        sides = ", ".join(f"{mm:.1f} mm at the {side}" for side, mm in beyond.items() if mm > off)
+        return f"lines would run off the bed by {sides}"
     return ""
 
 

@@ -24,8 +24,8 @@ from .limits import METHOD, TraceLimits
 from .outline import dots, painted, rim, smaller
 from .photo import load_photo, noted_camera
 from .references import Reference, find_markers, find_scale
-from .scale import Camera, Scale
-from .straight import straighten
+from .scale import Camera, Scale, Seen, solve_scale
+from .straight import mm_a_pixel, straighten
 from .walls import on_ground
 
 BED = METHOD.bed
@@ -49,6 +49,8 @@ class SeenPanel:
         95 % of the outline seen lies nearer than this to the panel's.
     usual_mm : float
         Half of it does.
+    parts_mm : float
+        How far parts that are burnt by the pose may lie from where they belong.
     larger : float
         By which share the panel shows larger than it was traced.
     seen : (n, 2) array
@@ -66,6 +68,7 @@ class SeenPanel:
     pose: Pose
     off_mm: float
     usual_mm: float
+    parts_mm: float
     larger: float
     seen: Places
     straight: Picture
@@ -125,7 +128,7 @@ def find_panel(
     photo = Path(photo)
     picture = load_photo(photo)
     camera = camera or noted_camera(photo)
-    scale, notes = _bed_scale(photo, picture, bed_mm, corners, points, camera)
+    scale, notes, doubt = _bed_scale(photo, picture, bed_mm, corners, points, camera)
     thick = BED.untold_mm if thickness_mm is None else thickness_mm
     try:
         raised = scale.raised(thick, camera)
@@ -159,11 +162,12 @@ def find_panel(
     off_mm, usual_mm = (float(np.quantile(apart, share)) for share in (0.95, 0.5))
     if off_mm > BED.most_off_mm:
         mend = (
-            "see that it is this panel, lying flat, all of it in the photo, and the corners are right; or trace the"
-            " hide anew; or measure two points: nesting export --align"
+            f"another panel? 95 % of its outline is within {off_mm:.1f} mm of the one traced, {BED.most_off_mm:g} mm"
+            " are accepted; see that it is this panel, lying flat, all of it in the photo, and the corners are right"
+            f"{', since ' + doubt.why if doubt.why else ''}; or trace the hide anew; or measure two points: nesting"
+            " export --align"
         )
-        value = f"95 % of its outline is within {off_mm:.1f} mm of the one traced, {BED.most_off_mm:g} mm are accepted"
-        raise FileError(photo, "panel", value, mend)
+        raise FileError(photo, "panel", "no panel of this outline lies there", mend)
     if (turned := _apart_deg(pose[0], expected[0])) > BED.as_card_deg:
         notes.append(
             f"it lies turned by {turned:.0f} degrees to how its card shows it: see that the corners, or the sheets,"
@@ -175,9 +179,40 @@ def find_panel(
             f"the panel shows {100 * abs(larger):.1f} % {'larger' if larger > 0 else 'smaller'} than it was traced:"
             " the leather has stretched or shrunk, or a scale is off"
         )
+    pixel = float(np.median(mm_a_pixel(scale, scale.to_pixels(seen[clear]))))
+    parts_mm = off_mm + (BED.click_pixels * pixel if scale.kind == "points" else doubt.off_mm + BED.sheet_lie_mm)
+    uneven = off_mm > BED.uneven_mm and off_mm > BED.uneven_times * usual_mm
+    if doubt.why or uneven:
+        parts_mm = max(parts_mm, BED.uneven_parts_times * off_mm, BED.miss_parts_times * doubt.miss_mm)
+    if doubt.why:
+        notes.append(f"{doubt.why}: look at the picture, and point at the corners anew")
+    elif uneven:
+        notes.append(
+            "most of the outline fits, some is far off: a corner of the bed may be pointed at wrong, a sheet not lie in"
+            " its corner, the panel not lie flat, or a knife have cut beside its line: look at the picture"
+        )
     return SeenPanel(
-        pose, off_mm, usual_mm, larger, seen, straight, step, (float(corner[0]), float(corner[1])), tuple(notes)
+        pose,
+        off_mm,
+        usual_mm,
+        math.ceil(10 * parts_mm) / 10,
+        larger,
+        seen,
+        straight,
+        step,
+        (float(corner[0]), float(corner[1])),
+        tuple(notes),
     )
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """Of how the bed lies in a photo: how far, in mm, its corners are off by sheets, or miss what a camera sees of four
+    corners pointed at, and what is to be said of that."""
+
+    off_mm: float = 0.0
+    miss_mm: float = 0.0
+    why: str = ""
 
 
 def fit_outlines(seen: Floats, panel: Polygon, own: BaseGeometry | None = None) -> list[tuple[float, Pose, bool]]:
@@ -421,8 +456,8 @@ def _bed_scale(
     corners: Points | None,
     points: Sequence[tuple[Sequence[float], Sequence[float]]] | None,
     camera: Camera | None,
-) -> tuple[Scale, list[str]]:
-    """The mapping from mm on the bed to pixels, and what is in doubt of it."""
+) -> tuple[Scale, list[str], Doubt]:
+    """The mapping from mm on the bed to pixels, what is to be said of it, and what is in doubt."""
     wide, high = bed_mm
     if corners is not None:
         places = [(0.0, 0.0), (wide, 0.0), (wide, high), (0.0, high)]
@@ -432,9 +467,21 @@ def _bed_scale(
         if Polygon(np.reshape(np.asarray(corners, dtype=float), (-1, 2))).exterior.is_ccw:
             mend = "give them from the bottom left on to the bottom right, the top right and the top left"
             raise FileError(photo, "--corners", "they run the wrong way round", mend)
-        points = list(zip([tuple(map(float, one)) for one in corners], places))
+        pairs = list(zip([tuple(map(float, one)) for one in corners], places))
+        try:
+            scale = find_scale(photo, picture, Reference("points", points=pairs), camera)
+        except FileError as error:
+            if error.place != "points":
+                raise
+            mend = (
+                "begin at the bottom left of the bed, counter-clockwise, in pixels of this photo, which has"
+                f" {picture.shape[1]} x {picture.shape[0]}, not of a smaller copy; and see that the bed is {wide:g} x"
+                f" {high:g} mm and the photo not cropped"
+            )
+            raise FileError(photo, "--corners", str(error.value).partition(":")[0], mend) from None
+        return scale, [], _pointed(scale, np.reshape(np.asarray(corners, dtype=float), (4, 2)), bed_mm, camera)
     if points is not None:
-        return find_scale(photo, picture, Reference("points", points=points), camera), []
+        return find_scale(photo, picture, Reference("points", points=points), camera), [], Doubt()
     seen = sorted(
         (one for one in find_markers(photo, picture) if one.number is not None), key=lambda one: one.number or 0
     )
@@ -449,22 +496,72 @@ def _bed_scale(
     start = rigid(first, page)
     bed = np.array([(0, 0), (wide, 0), (wide, high), (0, high)], dtype=float)
     lower_left = first[np.argmin(page.sum(axis=1))]
-    pairs = [(lower_left, bed[0])]
+    met = [(lower_left, bed[0])]
     for paper, _ in papers[1:]:
         away = np.hypot(*np.moveaxis(_moved(paper, start)[:, None] - bed[None], -1, 0))
         at, to = np.unravel_index(int(away.argmin()), away.shape)
         if to != 0 and away[at, to] < BED.sheet_near_mm:
-            pairs.append((paper[at], bed[to]))
-    if len(pairs) < 2:
-        raise FileError(photo, "marker sheets", "no second one lies in a corner of the bed", SHEETS_MEND)
-    pose = rigid(np.array([to for _, to in pairs]), np.array([at for at, _ in pairs]))
+            met.append((paper[at], bed[to]))
+    if len(met) < 2:
+        how, mend = _lying([(one.number or 0) + 1 for one in seen], papers, bed)
+        raise FileError(photo, "marker sheets", how, f"{mend}; {SHEETS_MEND}")
+    pose = rigid(np.array([to for _, to in met]), np.array([at for at, _ in met]))
     scale = scale.seen_from(pose)
-    on_bed = _moved(np.array([to for _, to in pairs]), pose)
-    miss = float(np.hypot(*(on_bed - np.array([at for at, _ in pairs])).T).max())
+    on_bed = _moved(np.array([to for _, to in met]), pose)
+    miss = float(np.hypot(*(on_bed - np.array([at for at, _ in met])).T).max())
     if miss > BED.most_corner_mm:
         value = f"corners of the bed are {miss:.1f} mm off by the sheets, {BED.most_corner_mm:g} mm are accepted"
         raise FileError(photo, "marker sheets", value, f"see that the bed is {wide:g} x {high:g} mm; {SHEETS_MEND}")
-    return scale, [f"the bed's corners are {miss:.1f} mm off by the sheets that lie in them"]
+    return scale, [f"the bed's corners are {miss:.1f} mm off by the sheets that lie in them"], Doubt(off_mm=miss)
+
+
+def _pointed(scale: Scale, corners: Floats, bed_mm: tuple[float, float], camera: Camera | None) -> Doubt:
+    """What is in doubt of corners pointed at, (4, 2) pixels: eight numbers, of which a camera leaves six free."""
+    wide, high = bed_mm
+    bed = np.array([(0, 0), (wide, 0), (wide, high), (0, high)], dtype=float)
+    try:
+        posed = solve_scale(
+            "points", [Seen(bed, corners, None)], scale.size, sigma_pixels=BED.click_pixels, camera=camera, posed=True
+        )
+    except (ValueError, np.linalg.LinAlgError):
+        return Doubt()
+    miss = float(np.hypot(*posed.misses[:, 2:].T).max())
+    if posed.chi_square < BED.odd_chi_square:
+        return Doubt()
+    why = (
+        f"the four corners are not as a camera sees a bed of {wide:g} x {high:g} mm: one may be pointed at some"
+        f" {BED.corner_times * miss:.0f} pixels wrong, or the photo is cropped"
+    )
+    return Doubt(miss_mm=miss * math.sqrt(wide * high / Polygon(corners).area), why=why)
+
+
+CORNERS = ("bottom left", "bottom right", "top right", "top left")
+
+
+def _lying(numbers: list[int], papers: list[tuple[Floats, Floats]], bed: Floats) -> tuple[str, str]:
+    """Of sheets of which no second lies in a corner of the bed while the first is upright in the bottom left one: how
+    they lie, and what mends that."""
+    first, page = papers[0]
+    tried = []
+    for turns in range(4):
+        angle = turns * math.pi / 2
+        turned = _moved(page, (angle, 0.0, 0.0))
+        start = rigid(first, turned - turned.min(axis=0))
+        for number, (paper, _) in zip(numbers[1:], papers[1:]):
+            away = np.hypot(*np.moveaxis(_moved(paper, start)[:, None] - bed[None, 1:], -1, 0)).min(axis=0)
+            tried.append((float(away.min()), turns, number, CORNERS[1 + int(away.argmin())]))
+    away_mm, turns, number, corner = min(tried)
+    if turns and away_mm < BED.sheet_near_mm:
+        how = ("", "on its side, its top to the left", "upside down", "on its side, its top to the right")[turns]
+        other = f"sheet {number} lies right, in the {corner} corner"
+        return f"sheet {numbers[0]} lies {how}", f"turn it upright in the bottom left corner of the bed; {other}"
+    away_mm, _, number, corner = min(one for one in tried if not one[1])
+    value = f"sheet {number} lies {away_mm:.0f} mm from the {corner} corner"
+    wide, high = bed[2]
+    return (
+        value,
+        f"that is if sheet {numbers[0]} lies upright in the bottom left one of a bed of {wide:g} x {high:g} mm",
+    )
 
 
 def rigid(source: Floats, target: Floats) -> Pose:

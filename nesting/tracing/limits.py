@@ -1415,6 +1415,22 @@ class BedMethod:
     most_off_mm: float = 3.0
     """By which 95 % of the outline may be off: a knife cuts a line to a mm or two, a trace is true to about as much;
     beyond that it is another panel, or one that does not lie flat."""
+    uneven_mm: float = 1.0
+    """From which 95 % of the outline is far off: with corners pointed at well it is nearer (measured)."""
+    uneven_times: float = 2.0
+    """And so many times as far as half of it is."""
+    uneven_parts_times: float = 2.5
+    """So much farther than 95 % of the outline parts may be off then (measured with a corner 5 mm wrong)."""
+    miss_parts_times: float = 2.0
+    """And than four corners miss what a camera sees (measured likewise)."""
+    click_pixels: float = 2.0
+    """By which a corner is pointed at beside where it is, one standard deviation; a panel is off by about as much."""
+    sheet_lie_mm: float = 0.4
+    """By which a sheet pushed into a corner lies beside it, or its marks on it, besides what the sheets tell."""
+    odd_chi_square: float = 5.0
+    """From which four corners are no ordinary camera's: by chance one photo in twelve comes to that."""
+    corner_times: float = 4.0
+    """So many times what it makes four corners miss, one of them is wrong, about (measured)."""
     most_larger: float = 0.006
     """Share by which a panel may show larger or smaller than it was traced before that is said: some damp does more."""
     most_points: int = 800

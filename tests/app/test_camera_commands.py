@@ -74,6 +74,10 @@ def test_it_says_how_well_the_outline_fits_and_what_to_mind_at_an_open_machine(c
     said = " ".join(run("align", scene[0], cut, "--corners", scene[1]).stdout.split())
     assert re.search(r"turned by \+\d\.\d\d degrees and moved by \d+\.\d mm", said)
     assert re.search(r"95 % within 0\.\d mm", said)
+    assert re.search(
+        r"mm \(x [+-]\d+\.\d, y [+-]\d+\.\d\) from how its card lays it; parts may lie up to [01]\.\d mm", said
+    )
+    assert "within 0.0 mm" not in said
     for words in ("laser off", "do not lean", "pointer", "lowest power"):
         assert words in said
 
@@ -89,7 +93,10 @@ def test_an_aligned_file_does_not_disturb_the_proof_of_the_folder(cut, scene):
     [
         (lambda cut: cut.with_suffix(".pdf"), "give a file to burn"),
         (lambda cut: cut.with_name("none.svg"), "not found"),
-        (lambda cut: cut.with_name("h1-panel-1-guide.svg"), "is none of this layout"),
+        (
+            lambda cut: cut.with_name("h1-panel-1-guide.svg"),
+            "is a guide, not a file to burn the panel by: give h1-panel-1.svg",
+        ),
     ],
 )
 def test_what_is_no_file_to_burn_is_refused_before_the_photo_is_looked_at(cut, change, words):

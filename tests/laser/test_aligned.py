@@ -63,7 +63,9 @@ def test_a_drawing_for_other_machines_is_aligned_too(tmp_path):
 
 def test_what_would_leave_the_bed_is_refused_and_nothing_is_written(tmp_path):
     layout, file = made(tmp_path)
-    with pytest.raises(FileError, match=r"lines would run .* off the bed.*lay it as its card shows"):
+    with pytest.raises(
+        FileError, match=r"lines would run off the bed by \d.* mm at the .*: the bed is .* mm: lay it as its card shows"
+    ):
         export_aligned(layout, panel_of(layout, file), pose(0, 500, 0), file)
     assert not list(tmp_path.glob("*-aligned*"))
 

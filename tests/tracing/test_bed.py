@@ -12,7 +12,7 @@ from shapely import affinity
 from shapely.geometry import Polygon, box
 
 from nesting.errors import FileError
-from nesting.tracing.bed import find_panel, fit_outlines, rigid
+from nesting.tracing.bed import _lying, _moved, find_panel, fit_outlines, rigid
 
 PIECE = Polygon([(100, 50), (430, 50), (430, 140), (350, 170), (340, 220), (160, 240), (100, 170)])
 BED = (600.0, 400.0)
@@ -91,6 +91,7 @@ def test_a_panel_is_found_by_two_marker_sheets_in_the_corners_of_the_bed(folder)
     found = find_panel(photo, piece, bed, (0.0, 300.0, 0.0), thickness_mm=2.0)
     there, should = (shapely.get_coordinates(laid(piece, pose)) for pose in (found.pose, true))
     assert np.hypot(*(there - should).T).max() < 1.0 and found.off_mm < 1.0
+    assert np.hypot(*(there - should).T).max() <= found.parts_mm < 2.0
     assert any("corners are 0." in note for note in found.notes)
 
 
@@ -117,8 +118,11 @@ def test_a_panel_that_could_lie_either_way_is_refused_where_the_card_is_no_guide
 
 def test_another_panel_is_refused_with_what_to_do(plain):
     photo, corners, _ = plain
-    with pytest.raises(FileError, match=r"95 % of its outline is within .* mm of the one traced.*trace the hide anew"):
+    with pytest.raises(
+        FileError, match=r"95 % of its outline is within .* mm of the one traced.*trace the hide anew"
+    ) as no:
         find_panel(photo, box(0, 0, 280, 180), BED, (0.0, 50.0, 50.0), corners=corners, thickness_mm=2.0)
+    assert no.value.value == "no panel of this outline lies there" and no.value.mend.startswith("another panel?")
 
 
 def test_a_panel_that_lies_flesh_side_up_is_refused(folder):
@@ -153,3 +157,67 @@ def test_a_bed_that_was_named_from_the_wrong_corner_is_told_by_how_the_panel_see
     photo, corners = taken(laid(PIECE, (0.05, -60.0, 20.0)), folder, "turned.jpg")
     found = find_panel(photo, PIECE, BED, STRAIGHT, corners=np.roll(corners, 2, axis=0), thickness_mm=2.0)
     assert any("turned by 17" in note and "begin at the bottom left" in note for note in found.notes)
+
+
+def test_a_corner_pointed_at_wrong_is_told_with_how_far_parts_may_lie_off(plain):
+    photo, corners, true = plain
+    panel = box(0, 0, 300, 160)
+    good = find_panel(photo, panel, BED, (0.0, 50.0, 50.0), corners=corners, thickness_mm=2.0)
+    wrong = corners + [(0, 0), (8, -8), (0, 0), (0, 0)]
+    found = find_panel(photo, panel, BED, (0.0, 50.0, 50.0), corners=wrong, thickness_mm=2.0)
+    assert not any("corner" in note for note in good.notes)
+    assert any("one may be pointed at some" in note and "look at the picture" in note for note in found.notes)
+    for seen in (good, found):
+        there, should = (shapely.get_coordinates(laid(panel, pose)) for pose in (seen.pose, true))
+        assert np.hypot(*(there - should).T).max() <= seen.parts_mm
+    assert good.parts_mm < 1.5 < found.parts_mm
+
+
+def test_where_most_of_an_outline_fits_and_some_does_not_that_is_told(plain):
+    photo, corners, _ = plain
+    other = Polygon([(0, 0), (300, 0), (300, 160), (60, 160), (0, 155)])
+    found = find_panel(photo, other, BED, (0.0, 50.0, 50.0), corners=corners, thickness_mm=2.0)
+    assert found.off_mm > 1 and any("some is far off" in note for note in found.notes)
+    assert found.parts_mm >= 2.5 * found.off_mm
+
+
+def test_corners_begun_at_another_one_are_told_by_their_own_name(plain):
+    with pytest.raises(
+        FileError, match=r"--corners: no camera sees them so: begin at the bottom left.*1600 x 1200"
+    ) as no:
+        find_panel(plain[0], PIECE, BED, STRAIGHT, corners=np.roll(plain[1], 1, axis=0))
+    assert "fifth" not in str(no.value)
+
+
+A4 = np.array([(0, 0), (210, 0), (210, 297), (0, 297)], dtype=float)
+
+
+@pytest.mark.parametrize(
+    "turns, said", [(1, "its top to the left"), (2, "sheet 1 lies upside down"), (3, "its top to the right")]
+)
+def test_a_sheet_that_does_not_lie_upright_is_named_with_the_one_that_does(turns, said):
+    turned = _moved(A4, (turns * math.pi / 2, 0, 0))
+    turned -= turned.min(axis=0)
+    aside = (0.4, 900.0, -300.0)
+    papers = [(_moved(turned, aside), A4), (_moved(A4 + (BED[0] - 210, 0), aside), A4)]
+    how, mend = _lying([1, 2], papers, np.array([(0, 0), (BED[0], 0), BED, (0, BED[1])]))
+    assert said in how and "turn it upright" in mend and "sheet 2 lies right, in the bottom right corner" in mend
+
+
+def test_a_sheet_in_no_corner_is_named_with_how_far_it_lies_from_one():
+    papers = [(A4, A4), (A4 + (BED[0] - 210 - 60, 80), A4)]
+    how, mend = _lying([1, 3], papers, np.array([(0, 0), (BED[0], 0), BED, (0, BED[1])]))
+    assert how == "sheet 3 lies 64 mm from the top right corner" and "600 x 400 mm" in mend
+
+
+def test_sheet_1_upside_down_on_the_bed_is_told(folder):
+    bed = (700.0, 500.0)
+    scene = photograph(
+        [box(300, 20, 420, 120)], seed=5, size=(1200, 900), thick_mm=2.0, colour=(176, 124, 80), reference="markers",
+        extent_mm=1.3 * bed[0], lying=[A4[[2, 3, 0, 1]], np.array(bed) - A4[[2, 3, 0, 1]]], centre=np.array(bed) / 2,
+    )  # fmt: skip
+    photo = scene.save(folder / "upside.jpg", 90, 0.8)
+    with pytest.raises(
+        FileError, match=r"marker sheets: sheet 1 lies upside down: turn it upright.*sheet 2 lies right"
+    ):
+        find_panel(photo, PIECE, bed, STRAIGHT)

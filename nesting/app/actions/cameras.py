@@ -70,7 +70,7 @@ def trace_pattern(
 class Aligned:
     """Files turned to fit how a panel lies: nothing but ``findings`` where the layout breaks a rule.
 
-    ``turned_deg`` and ``moved_mm`` tell how far from how its card lays it; ``changes`` what of the job folder is
+    ``turned_deg`` and ``moved_mm`` (x, y) tell how far from how its card lays it; ``changes`` what of the job folder is
     otherwise than when the layout was made.
     """
 
@@ -79,7 +79,7 @@ class Aligned:
     picture: Path | None = None
     seen: SeenPanel | None = None
     turned_deg: float = 0.0
-    moved_mm: float = 0.0
+    moved_mm: tuple[float, float] = (0.0, 0.0)
     thickness_mm: float | None = None
     changes: tuple[str, ...] = ()
 
@@ -118,6 +118,10 @@ def align_panel(photo: Path, file: Path, camera: Path | None = None, **given: An
         raise FileError(file, "file", "not found", "export first (nesting export), then give a file of out/cut")
     if file.stem.endswith(ALIGNED):
         raise FileError(file, "file", "is turned already", f"give {file.stem.removesuffix(ALIGNED)}{file.suffix}")
+    for end, what in (("-guide", "a guide"), ("-frame", "a frame of card")):
+        if file.stem.endswith(end):
+            mend = f"give {file.stem.removesuffix(end)}{file.suffix}"
+            raise FileError(file, "file", f"is {what}, not a file to burn the panel by", mend)
     stated = read_stated(file.resolve().parent.parent / "layout.json")
     layout, job = stated.layout, around(file.resolve().parent)
     mark = read_mark(file)
@@ -144,7 +148,7 @@ def align_panel(photo: Path, file: Path, camera: Path | None = None, **given: An
     spot, was = pose.put(panel.polygon).centroid, old.put(panel.polygon).centroid
     turned = math.degrees(math.remainder(angle - expected[0], 2 * math.pi))
     return Aligned(
-        (), tuple(written), picture, seen, turned, spot.distance(was), thick, proved.changes
+        (), tuple(written), picture, seen, turned, (spot.x - was.x, spot.y - was.y), thick, proved.changes
     )  # fmt: skip
 
 

@@ -96,11 +96,11 @@ def run_align(
         return False
     for path in done.files:
         say(path)
-    seen = done.seen
+    seen, (x, y) = done.seen, done.moved_mm
     say(
-        f"turned by {done.turned_deg:+.2f} degrees and moved by {done.moved_mm:.1f} mm from how its card lays it; half"
-        f" of the outline seen is within {seen.usual_mm:.1f} mm of the panel's, 95 % within {seen.off_mm:.1f} mm; look"
-        f" at {done.picture}"
+        f"turned by {done.turned_deg:+.2f} degrees and moved by {math.hypot(x, y):.1f} mm (x {x:+.1f}, y {y:+.1f}) from"
+        f" how its card lays it; parts may lie up to {seen.parts_mm:.1f} mm off: half of the outline seen lies"
+        f" {_near(seen.usual_mm)} from the panel's, 95 % within {seen.off_mm:.1f} mm; look at {done.picture}"
     )
     for note in (*seen.notes, *done.changes):
         say(f"note: {note}", "yellow")
@@ -120,6 +120,10 @@ def _lined_words(row: Row) -> str:
 def _up(mm: float) -> float:
     """Rounded up to a tenth."""
     return math.ceil(mm * 10 - 1e-9) / 10
+
+
+def _near(mm: float) -> str:
+    return f"up to {mm:.1f} mm" if mm >= 0.1 else "less than 0.1 mm"
 
 
 def _under(mm: float, digits: int) -> str:
