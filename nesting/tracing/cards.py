@@ -52,7 +52,8 @@ class TracedCards:
     scale_percent : float
         By how much all lengths may be off, in nineteen photos of twenty.
     width_mm : float
-        How far the width of a part or of a cutout may be off: both its edges, and the scale.
+        How far the width of a part or of a cutout may be off: both its edges, the scale, and the wall of the card,
+        which shows on one side and may look like the ground.
     reference : str
         What gave the scale.
     straight : numpy.ndarray
@@ -153,7 +154,13 @@ def trace_cards(
         notes.append(
             f"holes narrower than {narrow:.1f} mm may not show: the patterns are small in the photo, come nearer"
         )
-    width = max(2 * max(errors), percent / 100 * size)
+    wall = max(_shift(scale, raised, ring) for *_, ring in found)
+    width = float(np.hypot(max(2 * max(errors), percent / 100 * size), wall))
+    if wall > CARDS.wide_wall_mm:
+        notes.append(
+            f"seen aslant, the wall of the card shows up to {wall:.1f} mm wide: cutouts may be as much too wide; take"
+            " the photo from straight above the patterns, from farther off"
+        )
     if thickness_mm is None:
         said, longer = _assumed(photo, scale, camera, found[0][2], size)
         notes.append(said)
@@ -236,6 +243,11 @@ def _around(mask: Mask, corner: tuple[int, int]) -> Floats:
 def _doubt(scale: Scale, ring: Floats) -> tuple[float, float]:
     """By how many per cent lengths may be off, and by how many mm an outline."""
     return 50 * scale.shape_errors(ring)[1], scale.outline_error(ring)
+
+
+def _shift(scale: Scale, raised: Scale, ring: Floats) -> float:
+    """How wide the wall of a thing shows, mm."""
+    return float(np.median(np.hypot(*(scale.to_mm(ring) - raised.to_mm(ring)).T)))
 
 
 def _refuse_unsure(photo: Path, scale: Scale, percent: float, error_mm: float) -> None:

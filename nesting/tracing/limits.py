@@ -1290,6 +1290,8 @@ class CardMethod:
     """By which lengths may be off: a pocket of 100 mm by 2 mm fits nothing any more."""
     most_error_mm: float = 4.0
     """And outlines: more is as good as no pattern."""
+    wide_wall_mm: float = 0.35
+    """From which the wall of the card shows so wide that it is said: what fits by half a mm no longer does."""
     other_share: float = 0.1
     """By which marker sheets come out too large or small by another sheet that is none: no printer scales so much."""
     alike_share: float = 0.005

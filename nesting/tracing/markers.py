@@ -31,10 +31,11 @@ _PLACES = ((_LEFT, _TOP), (_RIGHT, _TOP), (_RIGHT, _BOTTOM), (_LEFT, _BOTTOM))
 _LINES = (
     "1  Print at 100 % (actual size), never 'fit to page', on plain white matt paper.",
     "2  Measure the line above. If it is not 100 mm, change the print scale and print again.",
-    "3  Lay the hide flat on a floor that looks different from it, with floor showing all round.",
-    "4  Lay the sheets flat on the floor around the hide, spread out, close to it, none on the leather.",
-    "    Any place and any angle will do. Print each sheet once: no two may show the same number.",
-    "5  Photograph from above: the whole hide, floor on every side, every sheet. No strong shadows.",
+    "3  Lay the hide, or patterns of card, flat on ground of another colour that shows all round.",
+    "4  Lay the sheets flat around them, spread out, close by, none on leather or card, at any angle;",
+    "    on a laser's bed: sheet 1 upright in its bottom left corner, another in another corner.",
+    "    Print each sheet once: no two may show the same number.",
+    "5  Photograph from above: all of it, ground on every side, every sheet. No strong shadows.",
 )
 
 
