@@ -148,10 +148,14 @@ class Case:
         return [known.setdefault(form, form) for form in (wish.shape for wish in self.wishes)]
 
     @cached_property
+    def firsts(self) -> dict[Form, Wish]:
+        """The first wish of each form."""
+        return dict(zip(reversed(self.forms), reversed(self.wishes)))
+
+    @cached_property
     def drawn(self) -> dict[Form, Part]:
         """The part of each form, as it is cut."""
-        firsts = dict(zip(reversed(self.forms), reversed(self.wishes)))
-        return {form: wish.drawn for form, wish in firsts.items()}
+        return {form: wish.drawn for form, wish in self.firsts.items()}
 
     @cached_property
     def fills(self) -> dict[tuple[float, float, float], tuple[Fill, ...]]:

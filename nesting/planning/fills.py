@@ -80,9 +80,9 @@ def find_fills(
     case, limits, random = translator.case, translator.case.limits, np.random.default_rng(seed)
     long, wide, axis = kind
     margin = max(case.margins.from_knife_mm - case.half_mm, 0.0) + limits.fill_slack_mm
-    wishes = {case.wishes[index].shape: case.wishes[index] for index in pool}
-    shapes = {form: shape for form, wish in wishes.items() if (shape := translator.shape(wish, 0)) is not None}
-    forms = [(case.wishes[index].shape, case.sizes_mm2[index]) for index in pool if case.wishes[index].shape in shapes]
+    asked = dict.fromkeys(case.forms[index] for index in pool)
+    shapes = {form: shape for form in asked if (shape := translator.shape(case.firsts[form], 0)) is not None}
+    forms = [(case.forms[index], case.sizes_mm2[index]) for index in pool if case.forms[index] in shapes]
     if not forms or 2 * margin >= wide:
         return Found((), 0, False)
     container = engine.Container(box(margin, margin, long - margin, wide - margin), axis_deg=axis)
@@ -163,7 +163,7 @@ def look_for_fills(
 ) -> tuple[Fill, ...]:
     """The fills known for a kind of panel, once all processes have looked for more for a while; they are kept."""
     known, area = case.fills.get(kind, ()), kind[0] * kind[1]
-    wanted = Counter(case.wishes[index].shape for index in pool)
+    wanted = Counter(case.forms[index] for index in pool)
     prices = fewest(known, wanted, case.form_mm2, area, case.limits)[1]
     tasks = [(kind, pool, prices, effort, seed + number) for number in range(crew.workers)]
     found = crew.each(find_fills, tasks, clock.waits)
@@ -185,7 +185,7 @@ def fill_of(case: Case, lies: Lies, way: Way, corner: Corner) -> Fill:
     """What lies on the panel of a way that begins at a corner, as a fill."""
     x0, y0, turn = _frame(way, corner)
     cos, sin = math.cos(math.radians(turn)), math.sin(math.radians(turn))
-    spots = ((case.wishes[index].shape, lie.x - x0, lie.y - y0, lie.angle_deg - turn) for index, lie in lies.items())
+    spots = ((case.forms[index], lie.x - x0, lie.y - y0, lie.angle_deg - turn) for index, lie in lies.items())
     return tuple(Spot(form, x * cos + y * sin, y * cos - x * sin, angle) for form, x, y, angle in spots)
 
 
@@ -204,9 +204,8 @@ def lying(translator: Translator, ground: Ground, fill: Fill) -> tuple[bool, ...
     key = ground, fill
     if key not in known:
         container = translator.container(ground)
-        wishes = {wish.shape: wish for wish in case.wishes}
         forms = list(dict.fromkeys(spot.form for spot in fill))
-        shapes = tuple(translator.shape(wishes[form], 0) for form in forms)
+        shapes = tuple(translator.shape(case.firsts[form], 0) for form in forms)
         if container is None or not all(shapes):
             known[key] = (False,) * len(fill)
         else:

@@ -133,7 +133,7 @@ def _chosen(
     here: dict[Form, list[int]] = {}
     there: dict[Form, list[int]] = {}
     for index in free:
-        (here if lies[index].ground in numbers else there).setdefault(case.wishes[index].shape, []).append(index)
+        (here if lies[index].ground in numbers else there).setdefault(case.forms[index], []).append(index)
     # what lies on the fullest of the other grounds stays there
     full = {n: sum(case.sizes_mm2[index] for index in of) / grounds[n].polygon.area for n, of in on.items()}
     for indices in there.values():

@@ -1,7 +1,7 @@
 """Nest real hides with graded zones: turn an instance into a job folder, plan it, prove it, print the figures.
 
     python tests/benchmarks/hides.py FOLDER --seconds 60 [--workers 2] [--name shoes] [--to OUT]
-    python tests/benchmarks/hides.py FOLDER --seconds 60 --name shoes --fill 1
+    python tests/benchmarks/hides.py FOLDER --seconds 60 --name shoes --fill hide1
 
 The second form fills one hide with what it can of all the parts, freely turned and without gap, every zone forbidden,
 and prints the share of its usable area that is covered as the seconds go by.
