@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import io
 import re
+import zipfile
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -46,6 +48,8 @@ def begin_export(request: Request, asked: ExportAsked) -> dict[str, Any]:
         raise HTTPException(409, "they are being written")
 
     def after(task: Task) -> None:
+        if task.outcome == "done" and not task.answer["findings"]:
+            bench.burn_notes = task.answer["notes"]
         bench.hub.tell("changed", {"what": "made"})
 
     given = (bench.folder, asked.kind, asked.spread_heat, asked.frame)
@@ -73,6 +77,20 @@ def made(request: Request) -> dict[str, Any]:
             kind = "report" if name.endswith(".html") else "picture"
         rows.append({"name": name, "kind": kind, "bytes": path.stat().st_size})
     return {"files": rows}
+
+
+@router.get("/burn.zip", response_model=None)
+def all_to_burn(request: Request) -> Response:
+    """All that was written to burn: the files of every load, guides, templates and cards."""
+    paths = [path for path in bench_of(request).desk.made().values() if path.parent.name == "cut"]
+    if not paths:
+        raise HTTPException(404, "there is no such file: write the files to burn again")
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        for path in paths:
+            archive.write(path, path.name)
+    headers = {"content-disposition": 'attachment; filename="to-burn.zip"'}
+    return Response(packed.getvalue(), media_type="application/zip", headers=headers)
 
 
 @router.get("/made/{name}")

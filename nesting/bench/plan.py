@@ -104,6 +104,7 @@ def layout_at_hand(request: Request) -> Response:
         "undo": bool(steps and steps.at > 0),
         "redo": bool(steps and steps.at < steps.last),
         "cut_for": _cut_for(bench),
+        "told": bench.burn_notes,
         "today": _today(bench),
         "curve": bench.desk.store.last_curve(),
     }

@@ -10,9 +10,10 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ..geometry import place
+from ..laser.registration import lay
 from ..laser.tight import tight_panels
 from ..leather.regions import gains
-from ..model import Hide, Layout, Part, PartKey, Placement
+from ..model import Hide, Layout, Panel, Part, PartKey, Placement
 
 Points = list[list[float]]
 
@@ -114,7 +115,13 @@ def of_layout(layout: Layout, figures: dict[str, Any] | None = None) -> dict[str
         "mark": layout.mark,
         "hides": [of_hide(hide) for hide in layout.hides],
         "panels": [
-            {"hide": panel.hide, "id": panel.id, "polygon": points(panel.polygon), "burnt": layout.is_burnt(panel)}
+            {
+                "hide": panel.hide,
+                "id": panel.id,
+                "polygon": points(panel.polygon),
+                "size_mm": _as_laid(layout, panel),
+                "burnt": layout.is_burnt(panel),
+            }
             for panel in layout.panels
         ],
         "cuts": [{"hide": cut.hide, "line": cut.points} for cut in layout.cuts],
@@ -130,6 +137,14 @@ def of_layout(layout: Layout, figures: dict[str, Any] | None = None) -> dict[str
         "figures": figures or None,
         "bed": [layout.workshop.machine.bed_width_mm, layout.workshop.machine.bed_height_mm],
     }
+
+
+def _as_laid(layout: Layout, panel: Panel) -> list[float]:
+    """Width and height of a panel as it lies on the bed; as it lies on its hide where the bed does not hold it."""
+    hide = next(hide for hide in layout.hides if hide.id == panel.hide)
+    pose = None if panel.longer else lay(panel.polygon, hide, layout.workshop.machine)
+    x0, y0, x1, y1 = (panel.polygon if pose is None else pose.put(panel.polygon)).bounds
+    return [round(x1 - x0, 2), round(y1 - y0, 2)]
 
 
 def _left_out(layout: Layout, figures: dict[str, Any] | None) -> list[dict[str, Any]]:

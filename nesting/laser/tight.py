@@ -31,14 +31,17 @@ def tight(layout: Layout, hide: Hide, panel: Panel, limits: LaserLimits = DEFAUL
         return ""
     off = float(hide.error.at(corners[own]).max())
     x0, y0, x1, y1 = pose.put(panel.polygon).bounds
-    sides = zip(("wide", "high"), (x1 - x0, y1 - y0), machine.usable_mm)
+    # the bed itself has to hold it: its margin is there for leather that is larger than it was seen
+    sides = zip(("wide", "high"), (x1 - x0, y1 - y0), (room + 2 * machine.bed_margin_mm for room in machine.usable_mm))
     over = [(name, side, room) for name, side, room in sides if side + off > room]
     if not over:
         return ""
     name, side, room = over[0]
-    margin = math.ceil(10 * (machine.bed_margin_mm + off / 2)) / 10
+    # for the edge seen worst, so that the panels of a new plan fit as well
+    worst = max(float(hide.error.at(shapely.get_coordinates(hide.outline.exterior)).max()), off)
+    margin = math.ceil(5 * worst) / 10
     return (
-        f"panel {panel.id} of hide {hide.id} is {units.tape_words(side, first)} {name} on a usable bed of "
+        f"panel {panel.id} of hide {hide.id} is {units.tape_words(side, first)} {name} on a bed of "
         f"{units.tape_words(room, first)}, and may be {off:.1f} mm more than its photo shows: measure it before it is "
-        f"burnt, or set bed_margin_mm to {margin:g} and plan again"
+        f"burnt, or set the bed margin (bed_margin_mm) to {margin:g} mm and plan again"
     )

@@ -1,9 +1,11 @@
 """A plan from the page: searched, watched, stopped, settled by hand, burnt; and what a killed search leaves."""
 
+import io
 import json
 import os
 import signal
 import time
+import zipfile
 from dataclasses import replace
 
 import pytest
@@ -159,6 +161,20 @@ def test_files_to_burn_are_written_and_proved(shop):
     layout = read_layout(folder / LAYOUT)
     assert planned(page)["cut_for"] == layout.mark
     assert not prove_files(layout, folder / "out" / "cut")
+    # what was told of them is told again, and all of them come in one file
+    assert planned(page)["told"] == task["answer"]["notes"]
+    status, headers, content = page.ask("GET", "/api/burn.zip")
+    assert status == 200 and "attachment" in headers["content-disposition"]
+    with zipfile.ZipFile(io.BytesIO(content)) as archive:
+        written = {path.name: path.read_bytes() for path in (folder / "out" / "cut").iterdir() if path.is_file()}
+        assert {name: archive.read(name) for name in archive.namelist()} == written
+
+
+def test_a_panel_has_the_size_at_which_it_lies_on_the_bed(shop):
+    _, page = shop
+    found = planned(page)
+    panels = found["panels"]
+    assert panels and all(side <= bed + 0.01 for panel in panels for side, bed in zip(panel["size_mm"], found["bed"]))
 
 
 def test_a_panel_ticked_off_stays_and_a_spoiled_part_is_wanted_again(tmp_path):

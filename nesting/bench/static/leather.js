@@ -169,8 +169,8 @@ async function editor(middle, name) {
         h("button", { type: "button", disabled: !one.redo, title: say("view.redo"), "aria-label": say("view.redo"), onclick: deed(() => step(1)) }, "↷")));
     into(wrong,
       h("p", { class: "small" }, say(`hide.how_${tool}`)),
-      tool === "reading" && one.readings_missing && one.hide.readings?.length ? h("p", { class: "note" }, say("hide.readings_few", { count: one.readings_missing, taken: one.hide.readings.length })) : null,
       // there from the first, so that the photo stays where it is under the finger
+      tool === "reading" ? h("p", { class: one.readings_missing && one.hide.readings?.length ? "note" : "note held" }, say("hide.readings_few", { count: one.readings_missing || 1, taken: one.hide.readings?.length || 1 })) : null,
       tool === "zone" ? h("div", { class: begun.length > 2 ? "ticks" : "ticks held", inert: begun.length <= 2 }, h("span", {}, say("hide.zone_grade")), [..."BCDE"].map((grade) => h("button", { type: "button", onclick: deed(() => zone(grade)) }, say(`hide.zone_${grade}`))), h("button", { type: "button", onclick: () => { begun = []; paint(); } }, say("hide.drop_it"))) : null,
       one.faults.length ? h("div", { class: "wrong" }, h("b", {}, one.draft ? say("hide.draft") : say("leather.faulty")), one.faults.slice(0, 4).map((fault) => h("p", {}, said(fault)))) : null);
   }
@@ -231,7 +231,7 @@ async function editor(middle, name) {
       const r = near(view.k > 1.5 ? 7 : 4.5);
       [hide.outline, ...(hide.holes ?? [])].forEach((ring, number) => ring.forEach(([x, y], index) => shown.push(s("circle", { class: `point${chosen === `${number}:${index}` ? " chosen" : ""}`, "data-point": `${number}:${index}`, cx: x, cy: y, r }))));
     }
-    for (const reading of hide.readings ?? []) shown.push(s("circle", { class: "reading", cx: reading.x, cy: reading.y, r: near(6) }), draw.text(reading.x, reading.y + near(9), near(12), thickness(reading.mm)));
+    for (const reading of hide.readings ?? []) shown.push(s("circle", { class: "reading", cx: reading.x, cy: reading.y, r: near(6) }), draw.text(reading.x, reading.y + near(9), near(12), thickness(reading.mm), { class: "measured" }));
     if (begun.length) {
       shown.push(s("path", { class: "rough", d: draw.path(begun, tool === "zone") }));
       for (const [x, y] of begun) shown.push(s("circle", { class: "point", cx: x, cy: y, r: near(6) }));

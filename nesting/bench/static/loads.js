@@ -1,7 +1,7 @@
 // At the laser: one bed load after another, the files to burn, and ticks for what is burnt.
 
 import { deed, done, get, post, tell } from "./ask.js";
-import { inOrder, state, tints } from "./bench.js";
+import { inOrder, refresh, state, tints } from "./bench.js";
 import * as draw from "./draw.js";
 import { facts, field, h, into, s, tick } from "./make.js";
 import { said } from "./said.js";
@@ -32,9 +32,9 @@ export async function open(middle) {
         }
         write.textContent = say("loads.writing");
         const task = await done(await post("/api/export", { kind: kind.value, spread_heat: heat.checked }));
+        await refresh();
         await whole();
         if (task.answer.findings.length) into(middle.querySelector(".told"), h("div", { class: "wrong" }, say("loads.broken"), task.answer.findings.slice(0, 5).map((one) => h("p", {}, said(one)))));
-        else into(middle.querySelector(".told"), task.answer.notes.map((one) => h("p", { class: "note" }, said(one))));
       } finally {
         write.textContent = say("loads.write");
       }
@@ -47,7 +47,10 @@ export async function open(middle) {
       h("p", { class: "note" }, say("loads.caution")),
       burn.length && !fresh ? h("p", { class: "wrong" }, say("loads.old")) : null,
       h("div", { class: "bar" }, field(say("loads.kind"), kind), h("label", { class: "tick" }, heat, say("loads.heat")), write,
-        made.filter((file) => file.name === "cards.pdf" && fresh).map(() => h("a", { class: "button", href: "/api/made/cards.pdf", target: "_blank", rel: "noopener" }, say("loads.cards")))),
+        made.filter((file) => file.name === "cards.pdf" && fresh).map(() => h("a", { class: "button", href: "/api/made/cards.pdf", target: "_blank", rel: "noopener" }, say("loads.cards"))),
+        fresh ? h("a", { class: "button", href: "/api/burn.zip" }, say("loads.all")) : null),
+      state.bench.stale ? h("p", { class: "note" }, say("loads.stale"), " ", h("a", { href: "#/plan" }, say("loads.plan_again"))) : null,
+      fresh ? layout.told.map((one) => h("p", { class: "note" }, said(one))) : null,
       h("div", { class: "told" }),
       h("div", { class: "cards" }, inOrder(layout).map((panel) => load(layout, panel, fresh))),
       guides(layout),
@@ -70,7 +73,7 @@ export async function open(middle) {
       h("h3", {}, `${panel.hide} / ${panel.id}`),
       picture,
       facts([
-        [say("loads.size"), `${length(right - left)} × ${length(high - low)}`],
+        [say("loads.size"), panel.size_mm.map((side) => length(side)).join(" × ")],
         [say("part.setting"), settings ? said(settings) : say("loads.by_hand")],
         [say("loads.in_it"), `${say("loads.parts", { count: count(parts.length) })}: ${[...orders].map(([name, number]) => `${count(number)} × ${name}`).join(", ")}`],
       ]),

@@ -19,7 +19,7 @@ export async function open(middle) {
   const steps = h("span", { class: "push" });
   const shelf = h("section", {});
   let more = false;
-  into(middle, h("h2", {}, say("page.orders")), h("p", { class: "small" }, say("orders.words")), wrong, h("div", { class: "sheet" }, table, h("div", { class: "bar" }, h("button", { type: "button", onclick: () => { rows().push({}); paint(); focus(sheet.rows.length - 1, "order"); } }, say("orders.more")), h("button", { type: "button", "aria-pressed": "false", onclick: (event) => { more = !more; event.currentTarget.setAttribute("aria-pressed", String(more)); paint(); } }, say("orders.asking")), steps)), shelf);
+  into(middle, h("h2", {}, say("page.orders")), h("p", { class: "small" }, say("orders.words")), h("div", { class: "sheet" }, table, h("div", { class: "bar" }, h("button", { type: "button", onclick: () => { rows().push({}); paint(); focus(sheet.rows.length - 1, "order"); } }, say("orders.more")), h("button", { type: "button", "aria-pressed": "false", onclick: (event) => { more = !more; event.currentTarget.setAttribute("aria-pressed", String(more)); paint(); } }, say("orders.asking")), steps), wrong), shelf);
 
   const rows = () => sheet.rows;
   const columns = () => [...MAIN, ...sheet.columns.filter((name) => !MAIN.includes(name) && (more || rows().some((row) => row[name])))];
@@ -46,12 +46,16 @@ export async function open(middle) {
 
   function faults() {
     const at = (place) => /^row (\d+)(?: > (\w+))?/.exec(place);
-    into(wrong, sheet.faults.length ? h("div", { class: "wrong" }, h("b", {}, sheet.draft ? say("orders.draft") : say("orders.faults")), sheet.faults.slice(0, 8).map((one) => h("p", {}, said(`${one.place}: ${one.value}: ${one.mend}`)))) : null);
+    // a row of the file by its number is one of those here that hold something, the names of columns being the first
+    const filled = [...rows().keys()].filter((number) => Object.values(rows()[number]).some((cell) => String(cell ?? "").trim()));
+    const shown = (number) => filled[number - 2] ?? number - 2;
+    const words = (one) => `${one.place.replace(/^row (\d+)/, (all, number) => `row ${shown(Number(number)) + 1}`)}: ${one.value}: ${one.mend}`;
+    into(wrong, sheet.faults.length ? h("div", { class: "wrong" }, h("b", {}, sheet.draft ? say("orders.draft") : say("orders.faults")), sheet.faults.slice(0, 8).map((one) => h("p", {}, said(words(one))))) : null);
     for (const td of table.querySelectorAll(".wrongcell")) td.classList.remove("wrongcell");
     for (const one of sheet.faults) {
       const found = at(one.place);
       if (!found) continue;
-      for (const input of table.querySelectorAll(`[data-at^="${Number(found[1]) - 2} "]`)) {
+      for (const input of table.querySelectorAll(`[data-at^="${shown(Number(found[1]))} "]`)) {
         if (!found[2] || input.dataset.at.endsWith(` ${found[2]}`)) {
           input.parentElement.classList.add("wrongcell");
           input.title = plainly(one.mend);
