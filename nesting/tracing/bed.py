@@ -180,7 +180,8 @@ def find_panel(
             " the leather has stretched or shrunk, or a scale is off"
         )
     pixel = float(np.median(mm_a_pixel(scale, scale.to_pixels(seen[clear]))))
-    parts_mm = off_mm + (BED.click_pixels * pixel if scale.kind == "points" else doubt.off_mm + BED.sheet_lie_mm)
+    clicked = max(BED.click_pixels * pixel, BED.click_mm)
+    parts_mm = off_mm + (clicked if scale.kind == "points" else doubt.off_mm + BED.sheet_lie_mm)
     uneven = off_mm > BED.uneven_mm and off_mm > BED.uneven_times * usual_mm
     if doubt.why or uneven:
         parts_mm = max(parts_mm, BED.uneven_parts_times * off_mm, BED.miss_parts_times * doubt.miss_mm)
@@ -519,9 +520,11 @@ def _pointed(scale: Scale, corners: Floats, bed_mm: tuple[float, float], camera:
     """What is in doubt of corners pointed at, (4, 2) pixels: eight numbers, of which a camera leaves six free."""
     wide, high = bed_mm
     bed = np.array([(0, 0), (wide, 0), (wide, high), (0, high)], dtype=float)
+    pixel = math.sqrt(wide * high / Polygon(corners).area)
+    sigma = max(BED.click_pixels, BED.click_mm / pixel)
     try:
         posed = solve_scale(
-            "points", [Seen(bed, corners, None)], scale.size, sigma_pixels=BED.click_pixels, camera=camera, posed=True
+            "points", [Seen(bed, corners, None)], scale.size, sigma_pixels=sigma, camera=camera, posed=True
         )
     except (ValueError, np.linalg.LinAlgError):
         return Doubt()
@@ -532,7 +535,7 @@ def _pointed(scale: Scale, corners: Floats, bed_mm: tuple[float, float], camera:
         f"the four corners are not as a camera sees a bed of {wide:g} x {high:g} mm: one may be pointed at some"
         f" {BED.corner_times * miss:.0f} pixels wrong, or the photo is cropped"
     )
-    return Doubt(miss_mm=miss * math.sqrt(wide * high / Polygon(corners).area), why=why)
+    return Doubt(miss_mm=miss * pixel, why=why)
 
 
 CORNERS = ("bottom left", "bottom right", "top right", "top left")

@@ -1427,6 +1427,8 @@ class BedMethod:
     """And than four corners miss what a camera sees (measured likewise)."""
     click_pixels: float = 2.0
     """By which a corner is pointed at beside where it is, one standard deviation; a panel is off by about as much."""
+    click_mm: float = 0.6
+    """Or at least: rails and stops make no corner sharper than that."""
     sheet_lie_mm: float = 0.4
     """By which a sheet pushed into a corner lies beside it, or its marks on it, besides what the sheets tell."""
     odd_chi_square: float = 5.0
