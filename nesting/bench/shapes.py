@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from decimal import Decimal
 from typing import Any
 
 import shapely
@@ -135,8 +136,26 @@ def of_layout(layout: Layout, figures: dict[str, Any] | None = None) -> dict[str
             for one in layout.pieces()
         ],
         "figures": figures or None,
+        "by_order": _by_order(layout, figures) if figures and "costs" in figures else None,
         "bed": [layout.workshop.machine.bed_width_mm, layout.workshop.machine.bed_height_mm],
     }
+
+
+def _by_order(layout: Layout, figures: dict[str, Any]) -> dict[str, Any]:
+    """What each order costs, its lines added up, and all of them; and which kinds of cost have no price."""
+    from ..costs.money import KINDS
+
+    names, prices = (*KINDS, "total"), layout.workshop.prices
+    rows: dict[str, dict[str, Any]] = {}
+    for line in figures["costs"]["lines"]:
+        row = rows.setdefault(line["order"], {"order": line["order"], "pieces": 0, "complete": 0})
+        row |= {name: row[name] + line[name] for name in ("pieces", "complete")}
+        row |= {name: str(Decimal(row.get(name, "0")) + Decimal(line[name])) for name in names}
+    total = {name: figures["costs"][name] for name in names}
+    total |= {name: sum(row[name] for row in rows.values()) for name in ("pieces", "complete")}
+    per = {"machine": prices.machine_per_hour, "labour": prices.labour_per_hour, "masking": prices.masking_per_m2}
+    unpriced = [kind for kind, price in per.items() if not price]
+    return {"rows": list(rows.values()), "total": total, "unpriced": unpriced}
 
 
 def _as_laid(layout: Layout, panel: Panel) -> list[float]:

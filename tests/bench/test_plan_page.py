@@ -7,13 +7,16 @@ import signal
 import time
 import zipfile
 from dataclasses import replace
+from decimal import Decimal
+from types import SimpleNamespace
 
 import pytest
 from bench_page import bench_page
 from small_shop import small_shop
 
 from nesting.bench.desk import LAYOUT
-from nesting.bench.shapes import of_layout
+from nesting.bench.jobs import _no_better
+from nesting.bench.shapes import _by_order, of_layout
 from nesting.bench.store import NAME, Store
 from nesting.costs.figures import figures
 from nesting.files.layout import layout_to_dict, read_layout, read_stated
@@ -168,6 +171,57 @@ def test_files_to_burn_are_written_and_proved(shop):
     with zipfile.ZipFile(io.BytesIO(content)) as archive:
         written = {path.name: path.read_bytes() for path in (folder / "out" / "cut").iterdir() if path.is_file()}
         assert {name: archive.read(name) for name in archive.namelist()} == written
+
+
+def test_what_an_order_costs_is_the_sum_of_its_lines_and_all_orders_that_of_the_plan(shop):
+    _, page = shop
+    found = planned(page)
+    rows, costs = found["by_order"]["rows"], found["figures"]["costs"]
+    for row in rows:
+        lines = [line for line in costs["lines"] if line["order"] == row["order"]]
+        assert Decimal(row["total"]) == sum(Decimal(line["total"]) for line in lines)
+        assert row["pieces"] == sum(line["pieces"] for line in lines)
+    assert [row["order"] for row in rows] == sorted({line["order"] for line in costs["lines"]})
+    assert sum(Decimal(row["total"]) for row in rows) == Decimal(costs["total"])
+    assert sum(Decimal(row["leather"]) for row in rows) == Decimal(costs["leather"])
+
+
+def test_lines_of_one_order_are_added_up_and_kinds_without_a_price_named():
+    prices = SimpleNamespace(machine_per_hour=Decimal(0), labour_per_hour=Decimal(30), masking_per_m2=Decimal(0))
+    kinds = ("leather", "masking", "machine", "labour", "other")
+    line = dict.fromkeys(kinds, "1.10") | {"order": "Nora", "pieces": 2, "complete": 1, "total": "5.50"}
+    costs = dict.fromkeys(kinds, "3.30") | {"total": "16.50", "lines": [line, line, line | {"order": "Tom"}]}
+    found = _by_order(SimpleNamespace(workshop=SimpleNamespace(prices=prices)), {"costs": costs})
+    assert [(row["order"], row["total"], row["pieces"], row["complete"]) for row in found["rows"]] == [
+        ("Nora", "11.00", 4, 2),
+        ("Tom", "5.50", 2, 1),
+    ]
+    assert found["total"]["total"] == "16.50" and found["unpriced"] == ["machine", "masking"]
+
+
+def test_a_plan_gives_way_only_to_one_that_costs_less_or_makes_something_else(shop):
+    folder, _ = shop
+    stated = read_stated(folder / LAYOUT)
+    layout, numbers = stated.layout, figures(stated.layout)
+    cheap = {"total": numbers["total"] | {"cost": "0.01"}}
+    dear = {"total": numbers["total"] | {"cost": "9999.00"}}
+    assert _no_better(layout, cheap, layout) and _no_better(layout, numbers, layout)
+    assert not _no_better(layout, dear, layout)
+    assert not _no_better(layout, cheap, replace(layout, placements=layout.placements[:-1]))
+    assert not _no_better(layout, cheap, replace(layout, made_from={"workshop.toml": "0"}))
+
+
+def test_going_on_from_a_plan_leaves_it_where_nothing_better_is_found(shop):
+    folder, page = shop
+    before, total = (folder / LAYOUT).read_bytes(), planned(page)["figures"]["total"]
+    task = page.done(page.post("/api/plan", {"seconds": 1, "resume": True}))
+    assert task["state"] == "done", task
+    now = planned(page)["figures"]["total"]
+    spent = [(Decimal(one["cost"]), one["consumed_mm2"]) for one in (now, total)]
+    if task["answer"]["better"]:
+        assert spent[0] < spent[1]
+    else:
+        assert (folder / LAYOUT).read_bytes() == before
 
 
 def test_a_panel_has_the_size_at_which_it_lies_on_the_bed(shop):

@@ -21,8 +21,9 @@ export async function open(middle) {
   const sums = h("div", { class: "sheet" });
   const lines = h("div", { class: "sheet" });
   const about = h("div", { class: "sheet pointed" });
+  const costs = h("div", {});
   const out = h("div", {});
-  into(middle, title, bar, state_, view.element, h("div", { class: "cards" }, about, sums, lines), out);
+  into(middle, title, bar, state_, view.element, h("div", { class: "cards" }, about, sums, lines), costs, out);
 
   let shown = null; // the layout drawn
   let live = null; // the search under way, as last told
@@ -86,6 +87,7 @@ export async function open(middle) {
       state.bench.notes.map((note) => h("p", { class: "note" }, takenUp(note))),
       (shown?.tight ?? []).map((one) => h("p", { class: "note" }, say("plan.tight"), " ", said(one))),
       live?.state === "fault" ? h("div", { class: "wrong" }, live.faults.map((fault) => h("p", {}, said(fault)))) : null,
+      live?.answer?.better === false ? h("p", { class: "note" }, say("plan.no_better")) : null,
       live?.state === "lost" ? h("div", { class: "note" }, live.told?.kept ? say("plan.lost_kept", { parts: plainly(live.told.kept) }) : say("plan.lost")) : null,
       (live?.told?.dropped ?? []).length ? h("details", { class: "note" }, h("summary", {}, say("plan.dropped", { count: live.told.dropped.length })), live.told.dropped.map((one) => h("p", {}, said(one)))) : null,
       (live?.told?.notes ?? []).length ? h("details", {}, h("summary", {}, say("plan.notes")), live.told.notes.map((one) => h("p", { class: "small" }, said(one)))) : null,
@@ -172,6 +174,16 @@ export async function open(middle) {
       !task && shown && total ? (shown.figures.costs?.notes ?? []).map((note) => h("p", { class: "small" }, said(note))) : null,
       !task && shown && total ? h("p", {}, h("a", { class: "button", href: "/api/made/report.html", target: "_blank", rel: "noopener" }, say("plan.report"))) : null);
     into(lines, h("h3", {}, say("curve.title")), points.length ? curve(points) : h("p", { class: "small" }, say("curve.none")));
+  }
+
+  function byOrder() {
+    const found = shown?.live ? null : shown?.by_order;
+    const kinds = ["leather", "machine", "labour", "masking", "other"].filter((kind) => kind !== "other" || Number(found?.total.other));
+    const none = (kind) => found.unpriced.includes(kind);
+    const row = (one, name, own) => h("tr", own, h("td", {}, own.class ? h("b", {}, name) : name), h("td", { class: "number" }, `${count(one.complete)} / ${count(one.pieces)}`), kinds.map((kind) => h("td", { class: "number" }, none(kind) ? "–" : money(one[kind]))), h("td", { class: "number" }, h("b", {}, money(one.total))));
+    into(costs, found?.rows.length ? h("section", { class: "sheet top" }, h("h3", {}, say("plan.by_order")), h("div", { class: "wide" }, h("table", {},
+      h("thead", {}, h("tr", {}, h("th", { scope: "col" }, say("orders.order")), h("th", { scope: "col", class: "number" }, say("plan.pieces")), kinds.map((kind) => h("th", { scope: "col", class: "number" }, say(`cost.${kind}`), none(kind) ? [h("br"), h("small", {}, say("cost.no_price"))] : null)), h("th", { scope: "col", class: "number" }, say("plan.cost")))),
+      h("tbody", {}, found.rows.map((one) => row(one, one.order, {})), row(found.total, say("cost.all"), { class: "all" }))))) : null);
   }
 
   function leftOut() {
@@ -430,6 +442,7 @@ export async function open(middle) {
     words();
     picture();
     figures();
+    byOrder();
     leftOut();
   }
 
