@@ -12,7 +12,7 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import Response
 
 from . import jobs
-from .plan import Asked, bench_of
+from .plan import Asked, bench_of, cut_for
 from .state import Bench
 from .work import Task
 
@@ -49,7 +49,7 @@ def begin_export(request: Request, asked: ExportAsked) -> dict[str, Any]:
 
     def after(task: Task) -> None:
         if task.outcome == "done" and not task.answer["findings"]:
-            bench.burn_notes = task.answer["notes"]
+            bench.burn_notes[cut_for(bench)] = task.answer["notes"]
         bench.hub.tell("changed", {"what": "made"})
 
     given = (bench.folder, asked.kind, asked.spread_heat, asked.frame)

@@ -100,11 +100,12 @@ def layout_at_hand(request: Request) -> Response:
     """The layout at hand, to draw."""
     bench = bench_of(request)
     view, steps = bench.view(), bench.desk.steps(bench.desk.layout)
+    cut = cut_for(bench)
     more = {
         "undo": bool(steps and steps.at > 0),
         "redo": bool(steps and steps.at < steps.last),
-        "cut_for": _cut_for(bench),
-        "told": bench.burn_notes,
+        "cut_for": cut,
+        "told": bench.burn_notes.get(cut, []),
         "today": _today(bench),
         "curve": bench.desk.store.last_curve(),
     }
@@ -137,7 +138,7 @@ def _other_prices(bench: Bench) -> bool:
     return bool(figures) and workshop is not None and at_prices(layout, workshop, hides) is not None
 
 
-def _cut_for(bench: Bench) -> str | None:
+def cut_for(bench: Bench) -> str | None:
     """The mark of the layout that the files to burn at hand are of."""
     from ..files.marks import read_mark
 

@@ -57,7 +57,7 @@ class Bench:
     notes: list[dict[str, str]] = field(default_factory=list)
     compared: bytes | None = None
     could: dict[str, Any] | None = None
-    burn_notes: list[str] = field(default_factory=list)
+    burn_notes: dict[str | None, list[str]] = field(default_factory=dict)
     today: tuple[Stamp, str | None] = ((), None)
     _lock: threading.Lock = field(default_factory=threading.Lock)
     _locks: dict[Hashable, threading.Lock] = field(default_factory=dict)
