@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -148,7 +149,7 @@ def _hide(bench: Bench, name: str) -> dict[str, Any]:
             hide_from_dict(data, path, "")
             faults = []
         except FileError as error:
-            faults = [f"{fault.place}: {fault.value}: {fault.mend}" for fault in error.all]
+            faults = list(map(_fault, error.all))
     steps = bench.desk.steps(path)
     trace = data.get("trace") if isinstance(data, dict) else None
     return {
@@ -163,6 +164,16 @@ def _hide(bench: Bench, name: str) -> dict[str, Any]:
         "undo": bool(steps and steps.at > 0) or draft is not None,
         "redo": bool(steps and steps.at < steps.last),
     }
+
+
+def _fault(fault: FileError) -> str:
+    """What is wrong with a hide as somebody put it right, in the words of the page."""
+    reading = re.fullmatch(r"readings\[(\d+)\]", fault.place)
+    # of a reading only its place has two numbers for a value
+    if reading and str(fault.value).startswith("("):
+        number = int(reading[1]) + 1
+        return f"thickness reading {number}: that place is not on the hide: undo takes it back, then touch the leather"
+    return f"{fault.place}: {fault.value}: {fault.mend}"
 
 
 def _readings_missing(data: Any) -> int:

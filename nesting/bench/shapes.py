@@ -11,6 +11,8 @@ from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from ..geometry import place
+from ..laser.entry import is_ring
+from ..laser.load import unfilled
 from ..laser.registration import lay
 from ..laser.tight import tight_panels
 from ..leather.regions import gains
@@ -81,11 +83,13 @@ def of_layout(layout: Layout, figures: dict[str, Any] | None = None) -> dict[str
     drawings: dict[tuple[str, str, bool], int] = {}
     shapes: list[dict[str, Any]] = []
     parts = []
+    depth = f"engrave {layout.workshop.engraving_depth}"
+    spaced = any(row.line_spacing_mm for row in layout.workshop.engravings if row.operation == depth)
     for placement in layout.placements:
         form = (placement.product, placement.part, placement.mirrored)
         if form not in drawings:
             drawings[form] = len(shapes)
-            shapes.append(_drawn(placement))
+            shapes.append(_drawn(placement, spaced))
         setting = layout.setting_of(placement)
         parts.append(
             {
@@ -130,6 +134,7 @@ def of_layout(layout: Layout, figures: dict[str, Any] | None = None) -> dict[str
         "parts": parts,
         "orders": list(dict.fromkeys(key[0] for key in layout.wanted)),
         "tight": tight_panels(layout),
+        "unfilled": unfilled(layout),
         "left_out": _left_out(layout, figures),
         "pieces": [
             {"order": one.order, "product": one.product, "piece": one.piece, "whole": one.whole, "filler": one.filler}
@@ -176,8 +181,14 @@ def _left_out(layout: Layout, figures: dict[str, Any] | None) -> list[dict[str, 
     ]
 
 
-def _drawn(placement: Placement) -> dict[str, Any]:
-    """The lines of a part where it was drawn."""
+def _drawn(placement: Placement, spaced: bool) -> dict[str, Any]:
+    """The lines of a part where it was drawn, and which of its engraving is filled where rows have a line spacing."""
+    hows = placement.engrave_how or ("",) * len(placement.engrave)
+    filled = [
+        number
+        for number, (line, how) in enumerate(zip(placement.engrave, hows))
+        if spaced and how != "line" and is_ring(line)
+    ]
 
     def back(shapes: Iterable[BaseGeometry]) -> list[Points]:
         return [
@@ -189,6 +200,7 @@ def _drawn(placement: Placement) -> dict[str, Any]:
         "cutouts": back(placement.cutouts),
         "stitch": back(placement.stitch),
         "engrave": back(placement.engrave),
+        "filled": filled,
         "folds": back(placement.folds),
     }
 

@@ -22,6 +22,7 @@ router = APIRouter(prefix="/api")
 TABLES = ("machine", "margins", "prices", "offcuts", "thickness", "engraving")
 Text = Annotated[str, Field(max_length=200)]
 Number = Annotated[float, Field(ge=-1e7, le=1e7)]
+Spacing = Annotated[float, Field(ge=0, le=5)]
 
 
 @router.get("/workshop")
@@ -81,6 +82,7 @@ class SettingRow(Asked):
     passes: Annotated[int, Field(ge=1, le=20)] = 1
     operation: Literal["cut", "engrave shallow", "engrave deep"] = "cut"
     leather: Text = ""
+    line_spacing_mm: Spacing = 0.0
     thinnest: Text = ""
     thickest: Text = ""
 
@@ -92,6 +94,7 @@ def add_setting(request: Request, asked: SettingRow) -> dict[str, Any]:
     typed = {
         "thickness_mm": units.thickness_mm(asked.thickness),
         **asked.model_dump(include={"speed_mm_s", "power_percent", "passes", "operation", "leather"}),
+        "line_spacing_mm": _spacing(asked.operation, asked.line_spacing_mm),
     }
     with bench.desk.changing(bench.folder / "workshop.toml"):
         bed.record_typed(bench.folder, asked.name, typed, _window(asked.thinnest, asked.thickest))
@@ -99,25 +102,56 @@ def add_setting(request: Request, asked: SettingRow) -> dict[str, Any]:
     return _workshop(bench)
 
 
+def _spacing(operation: str, line_spacing_mm: float) -> float:
+    """Only engraving fills shapes with lines."""
+    return 0.0 if operation == "cut" else line_spacing_mm
+
+
 def _window(thinnest: str, thickest: str) -> dict[str, float | None]:
     ends = {"thinnest_mm": thinnest, "thickest_mm": thickest}
     return {name: units.thickness_mm(text) if text.strip() else None for name, text in ends.items()}
 
 
+class Spaced(Asked):
+    """How far apart the lines lie with which an engraving row fills closed shapes; 0 follows their edges."""
+
+    line_spacing_mm: Spacing
+
+
+@router.post("/settings/{name}")
+def space_setting(request: Request, name: str, asked: Spaced) -> dict[str, Any]:
+    """Give an engraving row of the setting book another line spacing."""
+    bench = bench_of(request)
+    file = bench.folder / "workshop.toml"
+    number, operation = _row(file, name)
+    if operation == "cut":
+        raise HTTPException(409, "only engraving has a line spacing")
+    text = changed_text(file, ["setting", number, "line_spacing_mm"], asked.line_spacing_mm or None)
+    bench.desk.change(file, text.encode())
+    bench.hub.tell("changed", {"what": "workshop"})
+    return _workshop(bench)
+
+
 @router.delete("/settings/{name}")
 def remove_setting(request: Request, name: str) -> dict[str, Any]:
     """Take a row out of the setting book."""
-    from ..files.source import read_toml
-
     bench = bench_of(request)
     file = bench.folder / "workshop.toml"
-    rows = read_toml(file).get("setting", [])
-    number = next((n for n, row in enumerate(rows) if isinstance(row, dict) and row.get("name") == name), None)
-    if number is None:
-        raise HTTPException(404, "there is no such row")
+    number, _ = _row(file, name)
     bench.desk.change(file, changed_text(file, ["setting", number], None).encode())
     bench.hub.tell("changed", {"what": "workshop"})
     return _workshop(bench)
+
+
+def _row(file: Path, name: str) -> tuple[int, str]:
+    """The number of a row of the setting book, and what it does."""
+    from ..files.source import read_toml
+
+    rows = read_toml(file).get("setting", [])
+    for number, row in enumerate(rows if isinstance(rows, list) else []):
+        if isinstance(row, dict) and row.get("name") == name:
+            return number, str(row.get("operation", "cut"))
+    raise HTTPException(404, "there is no such row")
 
 
 @router.post("/workshop/step")
@@ -139,6 +173,7 @@ class SwatchAsked(Asked):
     speed_mm_s: Annotated[float, Field(gt=0, le=5000)] | None = None
     power_percent: Annotated[float, Field(gt=0, le=100)] | None = None
     passes: Annotated[int, Field(ge=1, le=20)] | None = None
+    line_spacing_mm: Spacing | None = None
 
 
 @router.post("/swatches")
@@ -146,6 +181,8 @@ def make_swatch(request: Request, asked: SwatchAsked) -> dict[str, Any]:
     """Make a test piece about the setting predicted, or about one typed in."""
     bench = bench_of(request)
     typed = asked.model_dump(include={"speed_mm_s", "power_percent", "passes"})
+    if asked.line_spacing_mm is not None:
+        typed["line_spacing_mm"] = _spacing(asked.operation, asked.line_spacing_mm)
     setting, found = bed.swatch_setting(
         bench.folder, units.thickness_mm(asked.thickness), asked.operation, asked.leather, typed
     )

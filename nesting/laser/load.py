@@ -25,6 +25,10 @@ from .registration import BedPose, lay
 from .runs import Run, changeovers, inside, runs
 from .stages import Seam, Stage, machine_of, stages
 
+SPACING_MEND = (
+    "give that row its line spacing, in the setting book under Workshop on the page (line_spacing_mm in workshop.toml)"
+)
+
 
 @dataclass(frozen=True)
 class BurnLine:
@@ -195,6 +199,27 @@ def engraving_setting(layout: Layout, hide: Hide, setting: Setting | None) -> tu
         return nearest, "" if nearest else str(error)
 
 
+def unfilled(layout: Layout) -> list[str]:
+    """In words, each setting row with which engraving that asks to be filled would only be followed, and what to do."""
+    hides = {hide.id: hide for hide in layout.hides}
+    parts: dict[str, list[Placement]] = {}
+    rows: dict[tuple[str, Setting | None], Setting | None] = {}
+    for placement in layout.placements:
+        if "fill" not in placement.engrave_how or layout.is_burnt(placement):
+            continue
+        key = (placement.hide, layout.setting_of(placement))
+        if key not in rows:
+            rows[key], _ = engraving_setting(layout, hides[placement.hide], key[1])
+        row = rows[key]
+        if row is not None and not row.line_spacing_mm:
+            parts.setdefault(row.name, []).append(placement)
+    return [
+        f"the engraving of {len(found)} part(s) asks to be filled, but setting {name} has no line spacing: "
+        f"only its edges would be burnt; {SPACING_MEND}"
+        for name, found in parts.items()
+    ]
+
+
 def _load(
     layout: Layout,
     hide: Hide,
@@ -310,7 +335,7 @@ def engraved(
     if engraving and not spacing and "fill" in hows:
         faults.append(
             f"{placement.label}: its engraving asks to be filled, but setting {engraving.name} has no line_spacing_mm: "
-            "its edges are followed; cut a swatch with rows and record it"
+            f"its edges are followed; {SPACING_MEND}"
         )
     area: BaseGeometry = Polygon()
     for ring in rings:

@@ -159,3 +159,46 @@ def test_readings_and_facts_of_a_hide_are_written(page):
     assert (hide.colour, hide.readings[0].mm) == ("cognac", 1.22)
     page.post("/api/hides/calf/step", {"by": -1})
     assert not read_hide(file).readings
+
+
+ENGRAVES = {"thickness": "1.5 mm", "speed_mm_s": 250, "power_percent": 22, "operation": "engrave shallow"}
+
+
+def rows_of(page):
+    return {row["name"]: row["line_spacing_mm"] for row in page.get("/api/workshop")["settings"]}
+
+
+def test_an_engraving_row_is_given_its_line_spacing_and_another_later(page):
+    file = page.served.bench.folder / "workshop.toml"
+    before = file.read_bytes()
+    page.post("/api/settings", ENGRAVES | {"name": "mark", "line_spacing_mm": 0.1})
+    page.post("/api/settings", ENGRAVES | {"name": "edge", "thickness": "1.2 mm", "speed_mm_s": 400})
+    assert rows_of(page) == {"thin": 0, "mark": 0.1, "edge": 0}
+    page.post("/api/settings/mark", {"line_spacing_mm": 0.2})
+    page.post("/api/settings/edge", {"line_spacing_mm": 0.15})
+    assert rows_of(page) == {"thin": 0, "mark": 0.2, "edge": 0.15}
+    page.post("/api/settings/mark", {"line_spacing_mm": 0})
+    assert rows_of(page)["mark"] == 0
+    for name, spacing, status in (("thin", 0.1, 409), ("never", 0.1, 404), ("mark", -1, 422), ("mark", 6, 422)):
+        assert page.ask("POST", f"/api/settings/{name}", {"line_spacing_mm": spacing})[0] == status
+    for _ in range(5):
+        page.post("/api/workshop/step", {"by": -1})
+    assert file.read_bytes() == before
+
+
+def test_a_test_piece_for_engraving_teaches_the_line_spacing_it_was_burnt_with(page):
+    typed = {"thickness": "1.5 mm", "operation": "engrave shallow", "speed_mm_s": 250, "power_percent": 22}
+    made = page.post("/api/swatches", typed | {"line_spacing_mm": 0.12})
+    found = page.post(f"/api/swatches/{made['name']}", {"best": made["cells"][0]["name"], "name": "taught"})
+    assert {row["name"]: row["line_spacing_mm"] for row in found["settings"]}["taught"] == 0.12
+    page.post("/api/workshop/step", {"by": -1})
+
+
+def test_a_reading_off_the_leather_is_told_in_plain_words(page):
+    data = page.get("/api/hides/calf")["hide"]
+    off = [{"x": 50, "y": 50, "mm": 1.2}, {"x": 171.84, "y": -26.21, "mm": 1.5}]
+    found = page.post("/api/hides/calf", data | {"readings": off}, method="PUT")
+    assert found["draft"] and found["faults"] == [
+        "thickness reading 2: that place is not on the hide: undo takes it back, then touch the leather"
+    ]
+    page.post("/api/hides/calf/step", {"by": -1})

@@ -12,6 +12,8 @@ from types import SimpleNamespace
 
 import pytest
 from bench_page import bench_page
+from laser_samples import DEEP, SHALLOW, layout_of, placement
+from shapely.geometry import LineString, box
 from small_shop import small_shop
 
 from nesting.bench.desk import LAYOUT
@@ -318,3 +320,13 @@ def test_a_guide_opens_with_what_it_is_for_and_prints_at_its_true_size(shop):
     # the small shop's bed
     assert b"Wegweiser f" in text and b"width: 200mm; height: 200mm" in text and b"Nicht zum Brennen" in text
     assert page.ask("GET", "/look/cards.pdf")[0] == 404 and page.ask("GET", "/look/nothing")[0] == 404
+
+
+def test_engraving_that_will_be_filled_is_drawn_so():
+    rings = [LineString(box(a, 2, a + 8, 10).exterior.coords) for a in (2, 12, 22)]
+    lines = [*rings, LineString([(2, 20), (30, 20)])]
+    part = placement(outline=box(0, 0, 40, 40), engrave=lines, engrave_how=("line", "fill", "", "fill"))
+    (shape,) = of_layout(layout_of([part], engravings=(DEEP,), engraving_depth="deep"))["shapes"]
+    assert shape["filled"] == [1, 2] and len(shape["engrave"]) == 4
+    told = of_layout(layout_of([part], engravings=(SHALLOW,)))
+    assert told["shapes"][0]["filled"] == [] and len(told["unfilled"]) == 1

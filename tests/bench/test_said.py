@@ -10,6 +10,8 @@ from types import SimpleNamespace
 import pytest
 from bench_page import bench_page
 from browser import chromium, opened
+from laser_samples import SHALLOW, layout_of, placement
+from shapely.geometry import LineString, box
 from small_shop import small_shop
 
 import nesting
@@ -19,6 +21,7 @@ from nesting.bench.words import said
 from nesting.costs.choices import why, why_bed, why_settings
 from nesting.costs.yearly import Rate, why_ways
 from nesting.laser.export import BURNT_ALREADY, NO_FILE_NAME, NO_FRAME, NO_FRAME_FED, NO_SETTING, REFUSALS
+from nesting.laser.load import bed_loads, unfilled
 from nesting.model.left_out import EVERY, NO_HIDE, NONE_TO_BURN
 from nesting.tracing.doubts import SETTLES
 
@@ -102,6 +105,13 @@ BITS = {
 def test_every_sentence_of_a_module_has_german(tab, module):
     texts = sorted({text for text in templates(module) if is_sentence(text)} - BITS)
     assert texts and tab.evaluate(PUT, texts) == []
+
+
+def test_engraving_that_would_not_be_filled_is_told_in_german(tab):
+    part = placement(engrave=[LineString(box(2, 2, 28, 28).exterior.coords)], engrave_how=("fill",))
+    layout = layout_of([part], engravings=(SHALLOW,))
+    (load,) = bed_loads(layout, "h1")
+    assert load.warnings and tab.evaluate(PUT, [*unfilled(layout), *load.warnings]) == []
 
 
 def test_reasons_doubts_and_refusals_have_german(tab):

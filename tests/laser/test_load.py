@@ -7,7 +7,7 @@ from laser_samples import DEEP, SHALLOW, hide, layout_of, placement, rich_part
 from shapely.geometry import LineString, Point, Polygon, box
 
 from nesting.laser.export import export
-from nesting.laser.load import bed_loads
+from nesting.laser.load import bed_loads, unfilled
 from nesting.laser.order import travel_mm
 from nesting.model import OPERATIONS, Panel
 
@@ -157,3 +157,16 @@ def test_a_fold_line_is_never_burnt(tmp_path):
         result = export(layout_of([part]), tmp_path / str(len(written)))
         written.append([(op, line.wkt) for file in result.files for op, line, _ in read(file)])
     assert written[0] == written[1] and written[0]
+
+
+def test_what_would_not_be_filled_is_told_before_it_is_burnt():
+    part = placement(
+        outline=box(0, 0, 40, 40), engrave=[LineString(box(2, 2, 28, 28).exterior.coords)], engrave_how=("fill",)
+    )
+    (told,) = unfilled(layout_of([part], engravings=(SHALLOW,)))
+    assert told.startswith(
+        f"the engraving of 1 part(s) asks to be filled, but setting {SHALLOW.name} has no line spacing"
+    )
+    assert unfilled(layout_of([part], engravings=(DEEP,), engraving_depth="deep")) == []
+    assert unfilled(layout_of([replace(part, engrave_how=("line",))], engravings=(SHALLOW,))) == []
+    assert unfilled(layout_of([part])) == []

@@ -63,6 +63,8 @@ export const posed = (x, y, angle) => `translate(${x} ${y}) rotate(${angle})`;
 export function part(shape, one, tint) {
   const group = s("g", { class: `part${one.pinned ? " pinned" : ""}${one.burnt ? " burnt" : ""}`, transform: posed(one.x, one.y, one.angle), tint });
   group.append(s("path", { class: "edge", "fill-rule": "evenodd", d: paths([shape.outline, ...shape.cutouts]) }));
+  const filled = (shape.filled ?? []).map((number) => shape.engrave[number]);
+  if (filled.length) group.append(s("path", { class: "filled", "fill-rule": "evenodd", d: paths(filled) }));
   const fine = paths(shape.stitch, false) + paths(shape.engrave, false);
   if (fine) group.append(s("path", { class: "fine", d: fine }));
   if (shape.folds.length) group.append(s("path", { class: "fold", d: paths(shape.folds, false) }));
@@ -101,5 +103,5 @@ export function picture(layout, label, orders = []) {
     x += box[2] - box[0] + 30;
     high = Math.max(high, box[3] - box[1]);
   }
-  return s("svg", { class: "far", viewBox: `-5 ${-high - 5} ${Math.max(x, 10)} ${high + 10}`, role: "img", "aria-label": label }, world);
+  return s("svg", { class: "far farther", viewBox: `-5 ${-high - 5} ${Math.max(x, 10)} ${high + 10}`, role: "img", "aria-label": label }, world);
 }

@@ -64,7 +64,7 @@ export async function open(middle) {
     const tint = tints(layout.parts);
     const group = s("g", { transform: "scale(1 -1)" }, draw.hide({ outline: panel.polygon }), parts.map((part) => draw.part(layout.shapes[part.shape], part, tint.get(part.order))));
     const edge = 6;
-    const picture = s("svg", { class: "far", viewBox: `${left - edge} ${-high - edge} ${right - left + 2 * edge} ${high - low + 2 * edge}`, role: "img", "aria-label": say("loads.picture", { hide: panel.hide, panel: panel.id }) }, group);
+    const picture = s("svg", { class: "load", viewBox: `${left - edge} ${-high - edge} ${right - left + 2 * edge} ${high - low + 2 * edge}`, role: "img", "aria-label": say("loads.picture", { hide: panel.hide, panel: panel.id }) }, group);
     const files = fresh ? made.filter((file) => file.name.startsWith(`${panel.hide}-panel-${panel.id}`) && /^(-|\.)/.test(file.name.slice(`${panel.hide}-panel-${panel.id}`.length))) : [];
     const orders = new Map();
     for (const part of parts) orders.set(`${part.order} ${part.product}`, (orders.get(`${part.order} ${part.product}`) ?? 0) + 1);

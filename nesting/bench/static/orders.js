@@ -19,7 +19,7 @@ export async function open(middle) {
   const steps = h("span", { class: "push" });
   const shelf = h("section", {});
   let more = false;
-  into(middle, h("h2", {}, say("page.orders")), h("p", { class: "small" }, say("orders.words")), h("div", { class: "sheet" }, table, h("div", { class: "bar" }, h("button", { type: "button", onclick: () => { rows().push({}); paint(); focus(sheet.rows.length - 1, "order"); } }, say("orders.more")), h("button", { type: "button", "aria-pressed": "false", onclick: (event) => { more = !more; event.currentTarget.setAttribute("aria-pressed", String(more)); paint(); } }, say("orders.asking")), steps), wrong), shelf);
+  into(middle, h("h2", {}, say("page.orders")), h("p", { class: "small" }, say("orders.words"), " ", say("orders.meaning")), h("div", { class: "sheet" }, table, h("div", { class: "bar" }, h("button", { type: "button", onclick: () => { rows().push({}); paint(); focus(sheet.rows.length - 1, "order"); } }, say("orders.more")), h("button", { type: "button", "aria-pressed": "false", onclick: (event) => { more = !more; event.currentTarget.setAttribute("aria-pressed", String(more)); paint(); } }, say("orders.asking")), steps), wrong), shelf);
 
   const rows = () => sheet.rows;
   const columns = () => [...MAIN, ...sheet.columns.filter((name) => !MAIN.includes(name) && (more || rows().some((row) => row[name])))];
@@ -171,6 +171,7 @@ export async function open(middle) {
       drawing?.parts.length ? draw.parts(drawing.parts, { "aria-label": say("drawing.of", { name: one.name }) }) : h("p", { class: "bad" }, drawing?.fault ? said(drawing.fault) : say("drawing.missing", { name: one.pattern })),
       h("h3", {}, one.name),
       h("small", {}, say("product.parts", { count: one.parts.reduce((sum, part) => sum + Number(part.count) * (part.mirrored_twin ? 2 : 1), 0) }), one.price ? ` · ${isNaN(one.price) ? one.price : money(one.price)}` : ""),
+      field(say("product.price"), h("input", { value: one.price ?? "", size: 6, inputmode: "decimal", "aria-label": `${say("product.price")} ${one.name}`, onchange: (event) => change(null, "price", event.target.value.trim() || null) })),
       drawing ? lines(one.pattern, drawing) : null,
       h("button", { type: "button", onclick: () => needs(one, number, change) }, say("product.needs")));
   }
@@ -183,7 +184,6 @@ export async function open(middle) {
       h("h2", {}, one.name),
       h("div", { class: "bar" },
         field(say("product.name"), h("input", { value: one.name, onchange: (event) => change(null, "name", event.target.value) })),
-        field(say("product.price"), h("input", { value: one.price ?? "", inputmode: "decimal", onchange: (event) => change(null, "price", event.target.value.trim() || null) })),
         field(say("product.same_hide"), pick([["no", say("same.no")], ["piece", say("same.piece")], ["order", say("same.order")]], one.same_hide, (value) => change(null, "same_hide", value), say("product.same_hide"))),
         field(say("product.burn"), pick([["", say("burn.lines")], ["yes", say("burn.yes")], ["no", say("burn.no")]], one.burn === null ? "" : one.burn ? "yes" : "no", (value) => change(null, "burn", value ? value === "yes" : null), say("product.burn"))),
         field(say("product.longer"), pick(["knife", "two loads", "refuse"].map((name) => [name, say(`longer.${name.replace(" ", "_")}`)]), one.longer, (value) => change(null, "longer", value), say("product.longer")))),
@@ -240,7 +240,7 @@ export async function open(middle) {
       into(picked, h("span", {}, say("drawing.is")), LABELS.map((one) => h("button", { type: "button", "aria-pressed": String(one === kind), onclick: deed(async () => {
         await post(`/api/drawings/${name}/line`, { part, kind, number, label: one });
         await again();
-      }) }, say(`line.${one.replace(" ", "_") || "none"}`))));
+      }) }, say(`line.${one.replace(" ", "_") || "none"}`))), h("div", { class: "small" }, ["engrave", "engrave_fill", "engrave_line"].map((one) => h("p", {}, h("b", {}, say(`line.${one}`)), " ", say(`line.${one}_is`)))));
     }
     view.tapped = (event) => {
       // the svg holds the pointer, so that the line under it has to be looked for

@@ -86,6 +86,7 @@ export async function open(middle) {
       faults.length && state.bench.hides.length ? h("div", { class: "wrong" }, h("b", {}, say("plan.faults")), faults.slice(0, 6).map((fault) => h("p", {}, said(fault)))) : null,
       state.bench.notes.map((note) => h("p", { class: "note" }, takenUp(note))),
       (shown?.tight ?? []).map((one) => h("p", { class: "note" }, say("plan.tight"), " ", said(one))),
+      (shown?.unfilled ?? []).map((one) => h("p", { class: "note" }, said(one), " ", h("a", { href: "#/workshop" }, say("page.workshop")))),
       live?.state === "fault" ? h("div", { class: "wrong" }, live.faults.map((fault) => h("p", {}, said(fault)))) : null,
       live?.answer?.better === false ? h("p", { class: "note" }, say("plan.no_better")) : null,
       live?.state === "lost" ? h("div", { class: "note" }, live.told?.kept ? say("plan.lost_kept", { parts: plainly(live.told.kept) }) : say("plan.lost")) : null,

@@ -94,6 +94,7 @@ export class View {
     this.world.setAttribute("transform", matrix);
     this.over.setAttribute("transform", matrix);
     this.svg.classList.toggle("far", this.k < 0.9);
+    this.svg.classList.toggle("farther", this.k < 0.3);
     this.svg.style.transform = "";
     this.drawn = { k: this.k, x: this.x, y: this.y };
     this.scaled?.(this.k);

@@ -74,26 +74,46 @@ export async function open(middle) {
 
   function book() {
     const input = (name, given = {}) => [name, h("input", { name, ...given })];
-    const made = Object.fromEntries([input("thickness", { placeholder: "1.8 mm, 4.5 oz" }), input("speed", { inputmode: "decimal" }), input("power", { inputmode: "decimal" }), input("passes", { inputmode: "numeric", value: "1" }), input("thinnest"), input("thickest"), input("leather"), input("name")]);
+    const made = Object.fromEntries([input("thickness", { placeholder: "1.8 mm, 4.5 oz" }), input("speed", { inputmode: "decimal" }), input("power", { inputmode: "decimal" }), input("passes", { inputmode: "numeric", value: "1" }), input("spacing", { inputmode: "decimal", placeholder: "0.1" }), input("thinnest"), input("thickest"), input("leather"), input("name")]);
     const operation = h("select", {}, found.operations.map((one) => h("option", { value: one }, say(`operation.${one.replace(" ", "_")}`))));
     const number = (text) => Number(text.replace(",", "."));
+    const fields = () => Object.entries(made).filter(([name]) => name !== "spacing" || operation.value !== "cut").map(([name, control]) => field(say(`book.${name}`), control, ["thinnest", "thickest", "leather", "spacing"].includes(name) ? say(operation.value !== "cut" && name.startsWith("thi") ? `book.${name}_engraved` : `book.${name}_is`) : null));
+    const typed = h("div", { class: "bar" });
+    operation.onchange = () => into(typed, fields());
+    operation.onchange();
     return h("section", { class: "sheet top" }, h("div", { class: "title" }, h("h3", {}, say("book.title")), booked), h("p", { class: "small" }, say("book.words")),
-      found.settings.length ? h("div", { class: "wide" }, h("table", {}, h("thead", {}, h("tr", {}, ["name", "operation", "leather", "thickness", "speed", "power", "passes", "window", "energy", "basis"].map((name) => h("th", { scope: "col" }, say(`book.${name}`))), h("th", {}, h("span", { class: "unseen" }, say("book.remove"))))), h("tbody", {}, found.settings.map((row) => h("tr", {}, h("td", {}, row.name), h("td", {}, say(`operation.${row.operation.replace(" ", "_")}`)), h("td", {}, row.leather || say("book.every")), h("td", { class: "number" }, thickness(row.thickness_mm)), h("td", { class: "number" }, `${row.speed_mm_s} mm/s`), h("td", { class: "number" }, `${row.power_percent} %`), h("td", { class: "number" }, String(row.passes)), h("td", { class: "brief" }, `${thickness(row.thinnest_mm)} – ${thickness(row.thickest_mm)}`), h("td", { class: "number" }, `${three(row.energy)} J/mm`), h("td", { class: "small" }, said(row.basis)), h("td", {}, h("button", { type: "button", "aria-label": `${say("book.remove")} ${row.name}`, title: say("book.remove"), onclick: deed(async () => { found = await ask("DELETE", `/api/settings/${encodeURIComponent(row.name)}`); paint(); noted(booked, say("page.saved")); }) }, "×"))))))) : h("p", { class: "note" }, say("book.empty")),
-      h("details", {}, h("summary", {}, say("book.add")), h("div", { class: "bar" }, field(say("book.operation"), operation), Object.entries(made).map(([name, control]) => field(say(`book.${name}`), control, ["thinnest", "thickest", "leather"].includes(name) ? say(`book.${name}_is`) : null)), h("button", { class: "deed", type: "button", onclick: deed(async () => {
-        found = await post("/api/settings", { name: made.name.value, thickness: made.thickness.value, speed_mm_s: number(made.speed.value), power_percent: number(made.power.value), passes: number(made.passes.value), operation: operation.value, leather: made.leather.value, thinnest: made.thinnest.value, thickest: made.thickest.value });
+      found.settings.length ? h("div", { class: "wide" }, h("table", {}, h("thead", {}, h("tr", {}, ["name", "operation", "leather", "thickness", "speed", "power", "passes", "spacing", "window", "energy", "basis"].map((name) => h("th", { scope: "col" }, say(`book.${name}`))), h("th", {}, h("span", { class: "unseen" }, say("book.remove"))))), h("tbody", {}, found.settings.map((row) => h("tr", {}, h("td", {}, row.name), h("td", {}, say(`operation.${row.operation.replace(" ", "_")}`)), h("td", {}, row.leather || say("book.every")), h("td", { class: "number" }, thickness(row.thickness_mm)), h("td", { class: "number" }, `${row.speed_mm_s} mm/s`), h("td", { class: "number" }, `${row.power_percent} %`), h("td", { class: "number" }, String(row.passes)), h("td", { class: "tight" }, row.operation === "cut" ? "" : spacing(row)), h("td", { class: "brief" }, `${thickness(row.thinnest_mm)} – ${thickness(row.thickest_mm)}`), h("td", { class: "number" }, `${three(row.energy)} J/mm`), h("td", { class: "small" }, said(row.basis)), h("td", {}, h("button", { type: "button", "aria-label": `${say("book.remove")} ${row.name}`, title: say("book.remove"), onclick: deed(async () => { found = await ask("DELETE", `/api/settings/${encodeURIComponent(row.name)}`); paint(); noted(booked, say("page.saved")); }) }, "×"))))))) : h("p", { class: "note" }, say("book.empty")),
+      h("details", {}, h("summary", {}, say("book.add")), h("div", { class: "bar" }, field(say("book.operation"), operation)), typed, h("div", { class: "bar" }, h("button", { class: "deed", type: "button", onclick: deed(async () => {
+        found = await post("/api/settings", { name: made.name.value, thickness: made.thickness.value, speed_mm_s: number(made.speed.value), power_percent: number(made.power.value), passes: number(made.passes.value), operation: operation.value, leather: made.leather.value, line_spacing_mm: number(made.spacing.value), thinnest: made.thinnest.value, thickest: made.thickest.value });
         paint();
         noted(booked, say("page.saved"));
       }) }, say("book.put")))));
   }
 
+  // the line spacing of an engraving row, to be changed where it stands
+  function spacing(row) {
+    return h("input", { "aria-label": `${say("book.spacing")} ${row.name}`, size: 4, inputmode: "decimal", placeholder: "0", value: row.line_spacing_mm || "", onchange: async (event) => {
+      try {
+        found = await post(`/api/settings/${encodeURIComponent(row.name)}`, { line_spacing_mm: Number(event.target.value.trim().replace(",", ".")) });
+        head();
+        noted(booked, say("page.saved"));
+      } catch (fault) {
+        noted(booked, h("div", { class: "wrong" }, say("page.not_saved"), " ", said(fault.message)));
+      }
+    } });
+  }
+
   function swatches() {
     const thick = h("input", { placeholder: "1.8 mm, 4.5 oz" });
     const operation = h("select", {}, found.operations.map((one) => h("option", { value: one }, say(`operation.${one.replace(" ", "_")}`))));
-    const [leather, offcut, speed, power] = [h("input", {}), h("input", {}), h("input", { inputmode: "decimal" }), h("input", { inputmode: "decimal" })];
+    const [leather, offcut, speed, power, apart] = [h("input", {}), h("input", {}), h("input", { inputmode: "decimal" }), h("input", { inputmode: "decimal" }), h("input", { inputmode: "decimal", placeholder: "0.1" })];
+    const asked = field(say("book.spacing"), apart, say("book.spacing_is"));
+    asked.hidden = true;
+    operation.onchange = () => { asked.hidden = operation.value === "cut"; };
     const number = (text) => (text.trim() ? Number(text.replace(",", ".")) : null);
     return h("section", { class: "sheet top" }, h("h3", {}, say("swatch.title")), h("p", { class: "small" }, say("swatch.words")),
-      h("div", { class: "bar" }, field(say("book.thickness"), thick), field(say("book.operation"), operation), field(say("book.leather"), leather), field(say("swatch.offcut"), offcut), field(say("swatch.speed"), speed), field(say("swatch.power"), power), h("button", { type: "button", onclick: deed(async () => {
-        await post("/api/swatches", { thickness: thick.value, operation: operation.value, leather: leather.value, offcut: offcut.value, speed_mm_s: number(speed.value), power_percent: number(power.value) });
+      h("div", { class: "bar" }, field(say("book.thickness"), thick), field(say("book.operation"), operation), field(say("book.leather"), leather), field(say("swatch.offcut"), offcut), field(say("swatch.speed"), speed), field(say("swatch.power"), power), asked, h("button", { type: "button", onclick: deed(async () => {
+        await post("/api/swatches", { thickness: thick.value, operation: operation.value, leather: leather.value, offcut: offcut.value, speed_mm_s: number(speed.value), power_percent: number(power.value), line_spacing_mm: operation.value === "cut" ? null : number(apart.value) });
         found = await get("/api/workshop");
         paint();
       }) }, say("swatch.make"))),
@@ -124,7 +144,7 @@ export async function open(middle) {
       facts([[say("swatch.size"), size(...one.size_mm)]]),
       h("a", { class: "button", href: `/api/swatches/${encodeURIComponent(one.name)}`, download: one.name }, say("swatch.file")),
       told, grid,
-      h("div", { class: "bar" }, field(say("book.thinnest"), thin), field(say("book.thickest"), wide), h("button", { class: "deed", type: "button", onclick: deed(async () => {
+      h("div", { class: "bar" }, field(say("book.thinnest"), thin, say("swatch.window_is")), field(say("book.thickest"), wide, say("swatch.window_is")), h("button", { class: "deed", type: "button", onclick: deed(async () => {
         if (!best) throw new Error(say("swatch.no_best"));
         found = await post(`/api/swatches/${encodeURIComponent(one.name)}`, { best, clean: [...clean], thinnest: thin.value, thickest: wide.value });
         tell(say("swatch.taught"));
