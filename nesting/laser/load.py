@@ -26,7 +26,8 @@ from .runs import Run, changeovers, inside, runs
 from .stages import Seam, Stage, machine_of, stages
 
 SPACING_MEND = (
-    "give that row its line spacing, in the setting book under Workshop on the page (line_spacing_mm in workshop.toml)"
+    "give that row its line spacing, in the setting book under Workshop on the page (line_spacing_mm in "
+    "workshop.toml), and plan again"
 )
 
 

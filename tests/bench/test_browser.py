@@ -248,6 +248,36 @@ def test_the_workshop_is_changed_and_a_test_piece_teaches_the_book(shop, browser
     assert file.read_bytes() == before
 
 
+def test_an_engraving_row_is_asked_for_its_line_spacing_and_given_another_in_its_place(shop, browser):
+    folder, page = shop
+    file = folder / "workshop.toml"
+    before = file.read_bytes()
+    with opened(browser, page, "workshop") as tab:
+        tab.get_by_text("Add a row you tested").click()
+        form = tab.locator("details", has_text="Add a row you tested")
+        assert not form.get_by_label("Line spacing").count()
+        form.get_by_label("Does").select_option(index=1)
+        typed = {"thickness": "1.5 mm", "speed": "250", "power": "22", "spacing": "0,1", "name": "logo"}
+        for name, text in typed.items():
+            form.locator(f"input[name={name}]").fill(text)
+        form.get_by_role("button", name="Put it into the book").click()
+        place = tab.get_by_label("Line spacing, mm logo")
+        place.wait_for()
+        assert place.input_value() == "0.1" and read_workshop(file).engravings[0].line_spacing_mm == 0.1
+        place.fill("0.2")
+        with tab.expect_response("**/api/settings/logo"):
+            place.press("Tab")
+        assert read_workshop(file).engravings[0].line_spacing_mm == 0.2
+        made = tab.locator("section", has=tab.get_by_role("heading", name="Test pieces"))
+        assert not made.get_by_label("Line spacing").is_visible()
+        made.get_by_label("Does").select_option(index=1)
+        assert made.get_by_label("Line spacing").is_visible()
+        for _ in range(2):
+            tab.get_by_role("button", name="Undo").click()
+            tab.wait_for_timeout(200)
+    assert file.read_bytes() == before
+
+
 LOOK = (Path(__file__).parent / "look.js").read_text()
 """Names of controls, size of targets, contrast, width: what of WCAG 2.2 AA a script can tell."""
 
