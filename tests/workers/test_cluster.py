@@ -132,6 +132,18 @@ def test_a_missing_library_is_told_with_what_installs_it(monkeypatch):
         Cluster("tcp://127.0.0.1:9")
 
 
+def test_the_code_alone_makes_the_version(tmp_path, monkeypatch):
+    for name in ("workers/cluster.py", "demo_data/make_demo.py"):
+        (tmp_path / name).parent.mkdir()
+        (tmp_path / name).write_text("1")
+    monkeypatch.setattr(cluster, "__file__", str(tmp_path / "workers" / "cluster.py"))
+    before = cluster.version()
+    (tmp_path / "demo_data" / "make_demo.py").write_text("2")
+    assert cluster.version() == before
+    (tmp_path / "workers" / "cluster.py").write_text("2")
+    assert cluster.version() != before
+
+
 def test_a_worker_with_another_version_is_told(scheduler, two, monkeypatch):
     there = cluster.version()
     monkeypatch.setattr(two, "_client", SimpleNamespace(run=lambda *given, **how: {"tcp://bench:1": there}))
