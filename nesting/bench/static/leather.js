@@ -209,12 +209,12 @@ async function editor(middle, name) {
     view.world.append(drawn);
     (hide.zones ?? []).forEach((zone) => {
       const [x, y] = draw.centre(zone.polygon);
-      view.world.append(draw.text(x, y, 9, zone.grade, { class: "name" }));
+      view.world.append(draw.text(x, y, 16, zone.grade, { class: "name" }));
     });
     one.doubts.forEach((doubt) => view.world.append(s("path", { class: `doubt${chosen === `d${doubt.number}` ? " chosen" : ""}`, "data-doubt": doubt.number, d: draw.path(doubt.polygon) }, s("title", {}, `${doubt.number} ${plainly(doubt.kind)}`))));
     (hide.suggestions ?? []).forEach((zone, index) => {
       const [x, y] = draw.centre(zone.polygon);
-      view.world.append(s("path", { class: "zone suggested", d: draw.path(zone.polygon) }), draw.text(x, y, 8, `?${index + 1}`, { class: "name" }));
+      view.world.append(s("path", { class: "zone suggested", d: draw.path(zone.polygon) }), draw.text(x, y, 16, `?${index + 1}`, { class: "name" }));
     });
     view.show(one.picture ? one.picture.box : draw.bounds(hide.outline));
     marks();
