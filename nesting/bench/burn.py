@@ -81,10 +81,12 @@ def made(request: Request) -> dict[str, Any]:
 
 @router.get("/burn.zip", response_model=None)
 def all_to_burn(request: Request) -> Response:
-    """All that was written to burn: the files of every load, guides, templates and cards."""
-    paths = [path for path in bench_of(request).desk.made().values() if path.parent.name == "cut"]
+    """All that was written to burn: the files of every load, guides, templates and cards; and where the knife goes."""
+    made = bench_of(request).desk.made().values()
+    paths = [path for path in made if path.parent.name == "cut"]
     if not paths:
         raise HTTPException(404, "there is no such file: write the files to burn again")
+    paths += [path for path in made if path.parent.name != "cut" and path.name.startswith("cutting-guide-")]
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
         for path in paths:

@@ -28,7 +28,7 @@ from .labels import fit
 
 WIDTH_IN, MAP_HEIGHT_IN = 8.2, 7.0
 """As wide as the text of an A4 page, with room for the table below."""
-MARGIN_IN, TITLE_IN, STRIP_IN, ROW_IN = 0.15, 0.62, 0.45, 0.2
+MARGIN_IN, TITLE_IN, STRIP_IN, ROW_IN = 0.15, 0.79, 0.45, 0.2
 COLUMNS_IN = (0.0, 0.42, 1.35, 4.65)
 INCH_COLUMNS_IN, INCH_PT = (0.0, 0.42, 1.42, 4.75), 6.4
 """The same where inches stand before the mm, in smaller letters."""
@@ -76,9 +76,7 @@ def draw_guide(layout: Layout, hide_id: str) -> Figure:
         _title(Sheet(figure, MARGIN_IN, full - MARGIN_IN - TITLE_IN, inner, TITLE_IN), layout, hide, lines, first)
         strip = Sheet(figure, MARGIN_IN, MARGIN_IN + table, inner, STRIP_IN)
         scale_bar(strip, inner, 0.25, inch_per_mm, 2.2)
-        strip.text(
-            0, 0.25, "Slivers without a name, beside or between panels, are waste.", fontsize=TEXT_PT, va="center"
-        )
+        strip.text(0, 0.25, UNNAMED, fontsize=TEXT_PT, va="center")
         _table(Sheet(figure, MARGIN_IN, MARGIN_IN, inner, table), hide, lines, first, layout.workshop.units)
     return figure
 
@@ -184,10 +182,11 @@ def _title(sheet: Sheet, layout: Layout, hide: Hide, lines: tuple[Line, ...], fi
     if hide.backbone is not None:
         where = "where the backbone meets the edge; left and right as seen from M along it"
     where += "; N: the corner farthest from M" if first else ""
-    text = f"M: {where}. Measure along the edge with a soft tape; parts are grey."
+    sheet.text(0, TITLE_IN - 0.42, f"M: {where}.", fontsize=size, va="top")
+    text = "Measure along the edge with a soft tape; parts are grey."
     if any(line.bends for line in lines):
         text += " A line with points c and d is cut in straight strokes from a by c and d to b."
-    sheet.text(0, TITLE_IN - 0.42, text, fontsize=size, va="top")
+    sheet.text(0, TITLE_IN - 0.59, text, fontsize=size, va="top")
 
 
 def _table(sheet: Sheet, hide: Hide, lines: tuple[Line, ...], first: tuple[CutFirst, ...], shown: str) -> None:

@@ -171,7 +171,8 @@ def test_files_to_burn_are_written_and_proved(shop):
     status, headers, content = page.ask("GET", "/api/burn.zip")
     assert status == 200 and "attachment" in headers["content-disposition"]
     with zipfile.ZipFile(io.BytesIO(content)) as archive:
-        written = {path.name: path.read_bytes() for path in (folder / "out" / "cut").iterdir() if path.is_file()}
+        files = [*(folder / "out" / "cut").iterdir(), *(folder / "out").glob("cutting-guide-*.png")]
+        written = {path.name: path.read_bytes() for path in files if path.is_file()}
         assert {name: archive.read(name) for name in archive.namelist()} == written
 
 
