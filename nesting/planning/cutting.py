@@ -183,14 +183,15 @@ class _Cutting:
         lie."""
         case, pool = self.case, dict[Form, list[int]]()
         for index in self.pool:
-            pool.setdefault(case.wishes[index].shape, []).append(index)
-        wanted = Counter(case.wishes[index].shape for index in self.pool if index in self.own)
-        sizes = {form: case.sizes_mm2[indices[0]] for form, indices in pool.items()}
+            pool.setdefault(case.forms[index], []).append(index)
+        wanted = Counter(case.forms[index] for index in self.pool if index in self.own)
         fills = [fill for fill in self.fills if all(len(pool.get(f, ())) >= n for f, n in counts(fill).items())]
         if not fills or not wanted:
             return {}, False
-        times = fewest(fills, wanted, sizes, self.way.long_mm * self.way.wide_mm, self.limits)[0]
-        number = max(range(len(fills)), key=lambda n: (round(times[n], 6), sum(sizes[spot.form] for spot in fills[n])))
+        times = fewest(fills, wanted, case.form_mm2, self.way.long_mm * self.way.wide_mm, self.limits)[0]
+        number = max(
+            range(len(fills)), key=lambda n: (round(times[n], 6), sum(case.form_mm2[spot.form] for spot in fills[n]))
+        )
         spots = laid(fills[number], self.way, corner)
         allowed = lying(self.translator, ground, spots)
         placed = [spot for spot, allows in zip(spots, allowed) if allows]

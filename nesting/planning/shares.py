@@ -88,14 +88,14 @@ def _units(case: Case, mixed: bool) -> list[Unit]:
     forms = Counter[tuple[Form, ...]]()
     turn = dict[int, int]()
     for indices, _ in units:
-        form = tuple(case.wishes[index].shape for index in indices)
+        form = tuple(case.forms[index] for index in indices)
         turn[indices[0]] = forms[form]
         forms[form] += 1
 
     def urgency(unit: Unit) -> tuple[float, ...]:
         indices, allowed = unit
         rank = min(case.wishes[index].rank for index in indices)
-        copies = forms[tuple(case.wishes[index].shape for index in indices)]
+        copies = forms[tuple(case.forms[index] for index in indices)]
         share = (turn[indices[0]] + 0.5) / copies if mixed else 0.0
         return rank, len(allowed), share, -sum(case.sizes_mm2[index] for index in indices), indices[0]
 

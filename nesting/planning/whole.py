@@ -77,9 +77,9 @@ class Fitter:
 
     def put(self, indices: Iterable[int], order: Iterable[int]) -> bool:
         """Put all of some parts on grounds tried in an order (by number), the biggest first, or none of them."""
-        wishes, numbers = self.case.wishes, list(order)
+        forms, numbers = self.case.forms, list(order)
         ordered = sorted(indices, key=lambda index: (-self.case.sizes_mm2[index], index))
-        signature: Failed = (*(wishes[index].shape for index in ordered), *numbers)
+        signature: Failed = (*(forms[index] for index in ordered), *numbers)
         if signature in self._failed:
             return False
         done: list[int] = []
