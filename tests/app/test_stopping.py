@@ -65,6 +65,28 @@ def test_whatever_it_is_doing_it_ends_at_once_and_says_so(work, number):
     assert err == "nesting: stopped; nothing was written\n" and status == 128 + number and seconds < 2
 
 
+def test_one_that_is_starting_processes_does_not_take_them_for_lost():
+    code = """
+import os, signal
+from multiprocessing.context import SpawnProcess
+from nesting.workers import Crew
+
+begun = []
+def start(self, begin=SpawnProcess.start):
+    begin(self)
+    begun.append(self)
+    if len(begun) == 2:
+        os.kill(os.getpid(), signal.SIGINT)
+        time.sleep(0.1)
+
+SpawnProcess.start = start
+with Crew(None, 2) as crew, keeping(lambda: time.sleep(1)):
+    print('now', flush=True)
+    crew.each(max, [(100,), (100,)])
+"""
+    assert stopped(code, number=0)[:2] == (130, "nesting: stopped; nothing was written\n")
+
+
 def test_what_is_kept_is_told_with_status_0():
     code = "with keeping(lambda: 'stopped; kept 3'):" + LONG.replace("\n", "\n    ")
     assert stopped(code)[:2] == (0, "nesting: stopped; kept 3\n")
