@@ -24,6 +24,7 @@ rated_w = {watts}                   # rated power of the tube or diode, W
 # bed_margin_mm = 0.0            # out of use along each side of the bed
 # bed_stop = "bottom left"       # the corner where the bed's stops meet: bottom or top, left or right
 # feed_through = "none"          # leather may be longer than the bed along its "width" or "height"
+# overhang_mm = 0                # how far it may then reach over either end of the bed; 0: as far as it likes
 # travel_mm_s = 200              # how fast the head moves between cuts, mm/s (for the times)
 # engrave_mm_s = 100             # how fast it engraves, mm/s (for the times)
 # acceleration_mm_s2 = 1000      # how fast it speeds up, mm/s2; 0 leaves that out of the times

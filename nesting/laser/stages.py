@@ -54,7 +54,7 @@ def machine_of(layout: Layout, hide_id: str, panel: str) -> Machine:
     corners = shapely.get_coordinates(found.polygon.minimum_rotated_rectangle)
     wide, long = sorted(np.hypot(*np.diff(corners[:3], axis=0).T).tolist())
     along = machine.two_loads_along(long - DEFAULT.touch_mm, wide - DEFAULT.touch_mm, layout.workshop.margins.kerf_mm)
-    return replace(machine, feed_through=along) if along else machine
+    return replace(machine, feed_through=along, overhang_mm=0.0) if along else machine
 
 
 def stages(

@@ -27,7 +27,8 @@ class Machine:
     ``bed_stop`` is the corner of the bed where its two stops meet, seen from above with the bed's width across; the
     one named first is preferred. An ``acceleration_mm_s2`` of 0 leaves speeding up and slowing down out of every time.
     ``bed_margin_mm`` of the bed is out of use along each side. ``feed_through`` says along which side of the bed
-    leather may be longer than the bed and be fed on: ``none``, ``width`` or ``height``.
+    leather may be longer than the bed and be fed on: ``none``, ``width`` or ``height``. ``overhang_mm`` is how far it may
+    then reach over either end of the usable bed, 0 as far as it likes; what is burnt and would reach further is cut off.
     """
 
     name: str
@@ -41,6 +42,7 @@ class Machine:
     bed_stop: str = "bottom left"
     bed_margin_mm: float = 0.0
     feed_through: str = "none"
+    overhang_mm: float = 0.0
 
     def __post_init__(self) -> None:
         positive("bed_width_mm", self.bed_width_mm)
@@ -51,6 +53,7 @@ class Machine:
             raise ModelError("bed_margin_mm", self.bed_margin_mm, f"give less than half of the bed's {least:g} mm")
         if self.feed_through not in FEEDS:
             raise ModelError("feed_through", self.feed_through, f"give {', '.join(FEEDS)}")
+        positive("overhang_mm", self.overhang_mm, zero=True)
         positive("rated_w", self.rated_w, top=1000)
         positive("travel_mm_s", self.travel_mm_s, top=5000)
         positive("engrave_mm_s", self.engrave_mm_s, top=5000)
@@ -66,11 +69,12 @@ class Machine:
 
     @property
     def usable_mm(self) -> tuple[float, float]:
-        """Width and height in which a panel with all its leather must lie; infinite where it is fed through."""
+        """Width and height in which a panel with all its leather must lie; infinite where it is fed through freely."""
         width, height = self.window_mm
+        over = self.overhang_mm or math.inf
         return (
-            math.inf if self.feed_through == "width" else width,
-            math.inf if self.feed_through == "height" else height,
+            width + over if self.feed_through == "width" else width,
+            height + over if self.feed_through == "height" else height,
         )
 
     def longest_fed_mm(self, kerf_mm: float) -> float:

@@ -219,8 +219,9 @@ class Translator:
         if machine.feed_through == "none" or bed_angle(polygon, *machine.window_mm) is not None:
             return None
         axis, along = (0 if machine.feed_through == "width" else 1), ground.towards_deg + 180.0
-        low, high = reach(polygon, along + 90.0)
-        if high - low > machine.window_mm[1 - axis] + self.case.limits.rounding_mm:
+        sides = [high - low for low, high in (reach(polygon, along), reach(polygon, along + 90.0))]
+        room = (machine.usable_mm[axis], machine.window_mm[1 - axis])
+        if any(side > most + self.case.limits.rounding_mm for side, most in zip(sides, room)):
             turn = bed_angle(polygon, *machine.usable_mm)
             if turn is not None:
                 along = 90.0 * axis - turn

@@ -88,6 +88,12 @@ def _fed(load: BedLoad, stage: Stage, pose: BedPose, hide: Hide, panel: Polygon,
         text = "Take out what is cut free." if number > 1 else f"Grain side up, point A towards the {towards}."
         if stage.seam is not None:
             text = "Tape the half that is burnt to the leather around it: it hangs on at the seam only."
+        elif machine.overhang_mm and stage.fed_mm > machine.overhang_mm:
+            # all that is still to burn lies beyond the mark, whatever was burnt reached over it
+            text += (
+                f" What is left around it would reach {stage.fed_mm - machine.overhang_mm:g} mm too far over the {towards} "
+                f"end of the bed: cut it off at mark {mark}, square to the edge along the {along} stop."
+            )
         text += (
             f" Slide the leather {stage.step_mm:g} mm to the {towards} along the {along} stop, until mark {mark} "
             f"({place(mark)}, on the edge along that stop) is at the {towards} end of the bed. If it has slipped, "

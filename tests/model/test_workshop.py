@@ -24,6 +24,11 @@ def test_leather_that_is_fed_through_may_be_of_any_length_but_not_its_parts():
     assert fed.longest_fed_mm(0.2) == 600 - 0.2 - 2 * FEED_PLAY_MM - FEED_STEP_MM
 
 
+def test_leather_reaches_over_the_end_of_the_bed_as_far_as_there_is_room():
+    fed = Machine("m", 600, 400, 40, bed_margin_mm=5, feed_through="height", overhang_mm=150)
+    assert fed.usable_mm == (590, 540) and fed.usable_words == "590 mm x 540 mm"
+
+
 def test_outlines_keep_the_kerf_and_the_gap_apart():
     assert Margins(0.2, 1.0).between_mm == pytest.approx(1.2)
 
@@ -35,6 +40,7 @@ def test_outlines_keep_the_kerf_and_the_gap_apart():
         (lambda: Machine("m", 600, 400, 40, bed_margin_mm=200), "less than half"),
         (lambda: Machine("m", 600, 400, 40, bed_stop="middle"), "bed_stop"),
         (lambda: Machine("m", 600, 400, 40, feed_through="depth"), "feed_through"),
+        (lambda: Machine("m", 600, 400, 40, feed_through="width", overhang_mm=-1), "overhang_mm"),
         (lambda: Margins(kerf_mm=-0.1), "kerf_mm"),
         (lambda: Prices("euro"), "ISO 4217"),
         (lambda: Prices(machine_per_hour=Decimal("nan")), "machine_per_hour"),

@@ -69,6 +69,20 @@ def test_leather_fed_through_is_cut_into_strips_only():
     assert len(layout.panels) == 2 and max(panel.polygon.bounds[2] for panel in layout.panels) > 1390
 
 
+def test_panels_reach_over_the_bed_no_further_than_there_is_room():
+    machine = replace(MACHINE, feed_through="height", overhang_mm=150)
+    tag = replace(TAG, outline=box(0, 0, 290, 170))
+    job = job_of(box(0, 0, 595, 1500), 14, (tag,), machine)
+    layout = sound(job)
+    assert len(layout.placements) > 11
+    assert all(bed_angle(panel.polygon, 600, 550) is not None for panel in layout.panels)
+    assert any(bed_angle(panel.polygon, 600, 400) is None for panel in layout.panels)
+    for panel in layout.panels:
+        parts = [placement for placement in layout.placements if placement.panel == panel.id]
+        made = stages(lay(panel.polygon, job.hides[0], machine), panel.polygon, parts, machine)
+        assert len(made) <= 2 and sum(len(here) for _, _, here in made) == len(parts)
+
+
 @pytest.mark.parametrize("feed, bed", [("height", (600, 400)), ("width", (400, 600))])
 def test_long_parts_of_leather_fed_through_lie_so_that_each_is_whole_at_one_stage(feed, bed):
     machine = replace(MACHINE, bed_width_mm=bed[0], bed_height_mm=bed[1], feed_through=feed)

@@ -91,6 +91,22 @@ def test_the_card_of_a_stage_says_how_far_to_feed_and_where_to_mark(tmp_path):
     )
 
 
+@pytest.mark.parametrize("overhang, cut_off", [(800, False), (700, True), (0, False)])
+def test_what_is_burnt_is_cut_off_at_the_mark_where_the_housing_has_no_room_for_it(tmp_path, overhang, cut_off):
+    long = replace(hide(outline=box(0, 0, 1300, 300)), colour="natural")
+    fed = replace(MACHINE, feed_through="width", overhang_mm=overhang)
+    layout = layout_of(
+        [placement(1), placement(2, x=750)],
+        hides=[long],
+        panels=(Panel("1", "h1", box(0, 0, 1300, 300)),),
+        machine=fed,
+        kerf=0,
+    )
+    _, second = (card(layout, file) for file in export(layout, tmp_path).loads)
+    told = "would reach 49 mm too far over the left end of the bed: cut it off at mark S2" in second.lay
+    assert told == cut_off and "Slide the leather 749 mm" in second.lay
+
+
 def test_masking_says_how_much_and_dark_leather_needs_none(tmp_path):
     # A part of 100 x 100 mm with 10 mm around it: 1.2 x 1.2 dm less the corners' (4 - pi) / 100 dm2.
     part = placement(outline=box(0, 0, 100, 100), x=50, y=50)

@@ -7,7 +7,7 @@ import { said } from "./said.js";
 import { inch, say, settings, size, thickness, three, useUnits } from "./words.js";
 
 const TABLES = {
-  machine: ["name", "bed_width_mm", "bed_height_mm", "rated_w", "bed_margin_mm", "bed_stop", "feed_through", "travel_mm_s", "engrave_mm_s", "acceleration_mm_s2", "load_minutes"],
+  machine: ["name", "bed_width_mm", "bed_height_mm", "rated_w", "bed_margin_mm", "bed_stop", "feed_through", "overhang_mm", "travel_mm_s", "engrave_mm_s", "acceleration_mm_s2", "load_minutes"],
   margins: ["kerf_mm", "gap_mm", "edge_mm", "knife_mm", "flaw_mm"],
   prices: ["currency", "machine_per_hour", "labour_per_hour", "labour_minutes_per_part", "masking_per_m2", "offcut_credit"],
   offcuts: ["smallest_mm"],
