@@ -27,8 +27,9 @@ class Machine:
     ``bed_stop`` is the corner of the bed where its two stops meet, seen from above with the bed's width across; the
     one named first is preferred. An ``acceleration_mm_s2`` of 0 leaves speeding up and slowing down out of every time.
     ``bed_margin_mm`` of the bed is out of use along each side. ``feed_through`` says along which side of the bed
-    leather may be longer than the bed and be fed on: ``none``, ``width`` or ``height``. ``overhang_mm`` is how far it may
-    then reach over either end of the usable bed, 0 as far as it likes; what is burnt and would reach further is cut off.
+    leather may be longer than the bed and be fed on: ``none``, ``width`` or ``height``. ``overhang_mm`` is how far it
+    may then reach over either end of the usable bed, 0 as far as it likes; what is burnt and would reach further is cut
+    off.
     """
 
     name: str

@@ -79,7 +79,7 @@ def arrange(
     whole = tuple(Ground(name, bit) for name, item in case.hides.items() for bit in case.kept.leather(item.hide))
     if start is not None:
         best = with_spare(case, start) if case.left_out(start.lies) else start
-    elif all(bed_angle(ground.polygon, *case.bed_mm) is not None for ground in whole):
+    elif all(bed_angle(ground.polygon, *case.room_mm(ground.hide)) is not None for ground in whole):
         best = Arrangement(
             whole, case.kept.cuts, _whole_hides(translator, whole, clock, seed, workers, more is not None)
         )
@@ -154,11 +154,11 @@ def with_spare(case: Case, made: Arrangement) -> Arrangement:
         for bit in cut_up(item.hide, made.cuts, out=case.kept.cut_out(hide)):
             if bit.area <= least or any(same_leather(bit, panel) for panel in panels):
                 continue
-            if bed_angle(bit, *case.bed_mm) is not None:
+            if bed_angle(bit, *case.room_mm(hide)) is not None:
                 grounds.append(Ground(hide, bit))
             elif out:
-                way = min(ways(item.hide, case.bed_mm), key=lambda way: too_long_mm2(case, way, hide, out))
-                more, lines = full_panels(hide, bit, way, case.bed_mm)
+                way = min(ways(item.hide, case.room_mm(hide)), key=lambda way: too_long_mm2(case, way, hide, out))
+                more, lines = full_panels(hide, bit, way, case.room_mm(hide))
                 grounds += [Ground(hide, panel, way.along_deg + 180.0) for panel in more if panel.area > least]
                 cuts += lines
     return Arrangement(tuple(grounds), tuple(cuts), made.lies)
@@ -321,7 +321,7 @@ def _cut_for(
 
 def _to_be_cut(case: Case, hide: str) -> bool:
     """Whether leather of a hide is bigger than the bed."""
-    return any(bed_angle(bit, *case.bed_mm) is None for bit in case.kept.leather(case.hides[hide].hide))
+    return any(bed_angle(bit, *case.room_mm(hide)) is None for bit in case.kept.leather(case.hides[hide].hide))
 
 
 def _few_panels(case: Case) -> bool:

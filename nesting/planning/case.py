@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -120,6 +121,14 @@ class Case:
     def bed_mm(self) -> tuple[float, float]:
         """Width and height of the usable bed, infinite along a direction leather is fed through in."""
         return self.workshop.machine.usable_mm
+
+    def room_mm(self, hide: str) -> tuple[float, float]:
+        """Width and height in which the panels of a hide must lie: the usable bed; the hide where it is not burnt."""
+        leather = self.hides[hide].hide
+        if leather.laser_safe:
+            return self.bed_mm
+        left, bottom, right, top = leather.outline.bounds
+        return (math.hypot(right - left, top - bottom),) * 2
 
     @property
     def half_mm(self) -> float:

@@ -139,7 +139,7 @@ class _Cutting:
     ) -> None:
         self.fills = fills
         self.translator, self.case, self.item = translator, translator.case, translator.case.hides[hide]
-        self.limits, self.bed, self.hide, self.way = self.case.limits, self.case.bed_mm, self.item.hide, way
+        self.limits, self.bed, self.hide, self.way = self.case.limits, self.case.room_mm(hide), self.item.hide, way
         self.ranks, self.own, self.effort, self.patient, self.told = ranks, own, effort, patient, told
         self.pool = sorted(ranks, key=lambda index: (ranks[index], index))
         self.grounds: list[Ground] = []

@@ -127,7 +127,7 @@ def _likeliest(case: Case, hide: str, own: frozenset[int]) -> list[Way]:
     """The ways to cut a hide up: first those whose panels are long enough, as they lie, for all of its own parts."""
     wanted = areas_mm2(case, own)
     return sorted(
-        ways(case.hides[hide].hide, case.bed_mm),
+        ways(case.hides[hide].hide, case.room_mm(hide)),
         key=lambda way: (*too_long_mm2(case, way, hide, wanted), -_in_one(case, way, hide)),
     )
 
@@ -135,7 +135,7 @@ def _likeliest(case: Case, hide: str, own: frozenset[int]) -> list[Way]:
 def _inner_ways(case: Case, hide: str, own: frozenset[int]) -> list[Way]:
     """Ways to cut panels of whole leather out of a hide, those that give most first; none where few are needed."""
     bits, limits = case.kept.leather(case.hides[hide].hide), case.limits
-    every = ways(case.hides[hide].hide, case.bed_mm)
+    every = ways(case.hides[hide].hide, case.room_mm(hide))
     most = max(way.long_mm * way.wide_mm for way in every)
     need = limits.leather_need * sum(case.sizes_mm2[index] for index in own)
     if min(need, sum(bit.area for bit in bits)) < limits.least_inner * most:
@@ -154,7 +154,7 @@ def _in_one(case: Case, way: Way, hide: str) -> float:
     item = case.hides[hide].hide
     if not case.kept.cut_out(hide):
         return 0.0
-    panels = (panel for bit in case.kept.leather(item) for panel in full_panels(hide, bit, way, case.bed_mm)[0])
+    panels = (panel for bit in case.kept.leather(item) for panel in full_panels(hide, bit, way, case.room_mm(hide))[0])
     inside = (polygons(panel.buffer(-case.margins.edge_mm)) for panel in panels)
     return sum(max((bit.area for bit in bits), default=0.0) ** 2 for bits in inside)
 

@@ -260,9 +260,8 @@ class _Trial:
         if empty:
             return [region]
         panels = [panel for panel in layout.panels if panel.hide == hide.id]
-        if not panels and (
-            layout.panels or not fits_bed(hide.outline, *layout.workshop.machine.window_mm, self.limits)
-        ):
+        bed = layout.workshop.machine.window_mm
+        if not panels and hide.laser_safe and (layout.panels or not fits_bed(hide.outline, *bed, self.limits)):
             return []  # it would have to be cut up first
         lying = [one.outline for one in (*layout.placements, *layout.lost) if one.hide == hide.id]
         # a bay whose mouth is closed by as much is as good as a cutout: nothing lies in it

@@ -91,8 +91,8 @@ def _fed(load: BedLoad, stage: Stage, pose: BedPose, hide: Hide, panel: Polygon,
         elif machine.overhang_mm and stage.fed_mm > machine.overhang_mm:
             # all that is still to burn lies beyond the mark, whatever was burnt reached over it
             text += (
-                f" What is left around it would reach {stage.fed_mm - machine.overhang_mm:g} mm too far over the {towards} "
-                f"end of the bed: cut it off at mark {mark}, square to the edge along the {along} stop."
+                f" What is left around it would reach {stage.fed_mm - machine.overhang_mm:g} mm too far over the "
+                f"{towards} end of the bed: cut it off at mark {mark}, square to the edge along the {along} stop."
             )
         text += (
             f" Slide the leather {stage.step_mm:g} mm to the {towards} along the {along} stop, until mark {mark} "

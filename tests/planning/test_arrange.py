@@ -12,7 +12,7 @@ from nesting.engine import Stop, overlaps
 from nesting.laser.registration import lay
 from nesting.laser.stages import stages
 from nesting.leather.knife import bed_angle, cut_across, cut_up, divide, same_leather
-from nesting.model import Direction, Machine, OrderLine, Part, Product
+from nesting.model import Direction, Hide, Machine, OrderLine, Part, Product
 from nesting.planning.arrange import Arrangement, arrange, cut_anew, with_spare
 from nesting.planning.case import Ground, Lie
 from nesting.planning.clock import Clock
@@ -39,6 +39,20 @@ def test_a_hide_that_fits_turned_stays_whole():
 def test_two_beds_of_leather_side_by_side_are_two_panels_at_any_angle(turn):
     layout = sound(job_of(affinity.rotate(box(0, 0, 1190, 395), turn), 200))
     assert len(layout.panels) == 2 and len(layout.cuts) == 1
+
+
+@pytest.mark.parametrize("burnt", [False, True])
+@pytest.mark.parametrize("feed", ["none", "width"])
+def test_leather_that_is_not_burnt_stays_whole_whatever_the_bed(burnt, feed):
+    facts = {"nominal_mm": 1.5}
+    hides = (Hide("cold", box(0, 0, 1300, 900), **facts, tannage="chrome"),)
+    if burnt:
+        hides += (Hide("warm", box(0, 0, 1100, 700), **facts, tannage="vegetable"),)
+    layout = sound(job_of(quantity=150, hides=hides, machine=replace(MACHINE, feed_through=feed)))
+    whole = [panel for panel in layout.panels if panel.hide == "cold"]
+    assert len(layout.on("cold")) > 75 and not any(cut.hide == "cold" for cut in layout.cuts)
+    assert not burnt or (len(whole) == 1 and whole[0].polygon.equals(hides[0].outline))
+    assert any(cut.hide == "warm" for cut in layout.cuts) == burnt
 
 
 def test_leather_that_is_not_needed_is_not_cut():
