@@ -6,13 +6,14 @@ The jobs are written into FOLDER: invented hides, each bent, scaled, marked and 
 demo's; orders of the demo's products. Each is planned as the command does it, in a program of its own that has no time
 to search on (--seconds 0). Told are the time until it has its first whole layout, every part tried, reading included;
 that of the whole command, both also in seconds of processors, which other work on the machine changes less; the most
-memory of its main process and of one beside it together; what report and layout take; and the exponent by which the
-seconds of processors grow from the first job to the last.
+memory of all its processes at one moment, what they share counted once (seen twice a second, on Linux alone); what
+report and layout take; and the exponent by which the seconds of processors grow from the first job to the last.
 """
 
 from __future__ import annotations
 
 import argparse
+import contextlib
 import json
 import math
 import os
@@ -20,6 +21,7 @@ import random
 import shutil
 import subprocess
 import sys
+import tempfile
 import time
 from dataclasses import replace
 from decimal import Decimal
@@ -41,7 +43,7 @@ from nesting.model import Hide, Zone
 
 PARTS_A_HIDE, WIDE = 25, 11
 HEADS = ("parts", "hides", "placed", "first s", "of core", "command s", "of cores", "MB", "page MB", "layout MB")
-TOLD = ("search ", "first ", "kilobytes ", "all ")
+TOLD = ("search ", "first ", "all ")
 RUN = """
 import resource, sys, time
 from pathlib import Path
@@ -60,8 +62,6 @@ def timed(*given, **how):
 
 job.plan, began, before = timed, time.monotonic(), used()
 assert job.run_plan(Path(sys.argv[1]), float(sys.argv[2]), workers=int(sys.argv[3]))
-most = sum(resource.getrusage(who).ru_maxrss for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
-print("kilobytes", most)
 print("all", used() - before)
 """
 
@@ -166,12 +166,20 @@ def measured(folder: Path, parts: int, seconds: float, workers: int) -> tuple[st
     """A line of figures of one job, and the processor seconds to its first layout and of the command."""
     words, environment = [folder, str(seconds), str(workers)], {**os.environ, "PYTHONPATH": str(ROOT)}
     began = time.monotonic()
-    done = subprocess.run([sys.executable, "-c", RUN, *words], env=environment, capture_output=True, text=True)
-    took = time.monotonic() - began
-    if done.returncode:
-        raise SystemExit(done.stdout + done.stderr)
-    told = dict(line.split() for line in done.stdout.splitlines() if line.startswith(TOLD))
-    first, memory = float(told["search"]), float(told["kilobytes"]) / 1024
+    memory = 0.0
+    with tempfile.TemporaryFile("w+") as said:
+        command = [sys.executable, "-c", RUN, *words]
+        process = subprocess.Popen(command, env=environment, stdout=said, stderr=said, start_new_session=True)
+        while process.poll() is None:
+            memory = max(memory, memory_mb(process.pid))
+            time.sleep(0.5)
+        took = time.monotonic() - began
+        said.seek(0)
+        text = said.read()
+    if process.returncode:
+        raise SystemExit(text)
+    told = dict(line.split() for line in text.splitlines() if line.startswith(TOLD))
+    first = float(told["search"])
     of_core, of_all = float(told["first"]), float(told["all"])
     layout = json.loads((folder / "out" / "layout.json").read_text())
     page, file = ((folder / "out" / name).stat().st_size / 1e6 for name in ("report.html", "layout.json"))
@@ -180,6 +188,18 @@ def measured(folder: Path, parts: int, seconds: float, workers: int) -> tuple[st
     figures = (first, of_core, took, of_all, memory, page, file)
     line = "".join(f"{count:>{WIDE}}" for count in counts) + "".join(f"{figure:>{WIDE}.1f}" for figure in figures)
     return line, of_core, of_all
+
+
+def memory_mb(session: int) -> float:
+    """Memory of all processes of a session, what they share counted once."""
+    kilobytes = 0
+    for process in Path("/proc").glob("[0-9]*"):
+        # others end, or are not ours to ask
+        with contextlib.suppress(OSError):
+            if os.getsid(int(process.name)) == session:
+                lines = (process / "smaps_rollup").read_text().splitlines()
+                kilobytes += sum(int(line.split()[1]) for line in lines if line.startswith("Pss:"))
+    return kilobytes / 1024
 
 
 def plot(parts: list[int], rows: list[tuple[str, float, float]], to: Path) -> None:
