@@ -2,6 +2,7 @@
 
 import re
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ from small_shop import small_shop
 
 from nesting.bench.desk import LAYOUT
 from nesting.book.book import Book
-from nesting.files.hides import read_hide
+from nesting.files.hides import read_hide, write_hide
 from nesting.files.layout import read_layout
 from nesting.files.orders import read_orders
 from nesting.files.workshop import read_workshop
@@ -408,3 +409,21 @@ def test_an_order_that_is_not_made_is_done_only_after_a_question(stocked, browse
         until(tab, lambda: "A-1" not in tab.locator("#strip").inner_text())
         tab.get_by_role("button", name="Take the last step back").click()
         until(tab, lambda: Book(folder).orders(None)[0].state != "done")
+
+
+def test_of_a_full_shelf_the_hides_to_take_fold_away(browser, tmp_path):
+    folder = small_shop(tmp_path)
+    hide = read_hide(folder / "hides" / "calf.json")
+    for number in range(13):
+        write_hide(folder / "hides" / f"more-{number}.json", replace(hide, id=f"more-{number}"))
+    with bench_page(folder) as page, opened(browser, page) as tab:
+        shelf = tab.locator("fieldset details")
+        assert not shelf.locator("input").first.is_visible()
+        count = shelf.locator("input").count()
+        shelf.locator("summary").get_by_text(f"{count} of {count} hides").click()
+        tab.get_by_role("button", name="None of them").click()
+        shelf.locator("summary").get_by_text(f"0 of {count} hides").wait_for()
+        tab.get_by_label("more-7").check()
+        shelf.locator("summary").get_by_text(f"1 of {count} hides").wait_for()
+        tab.get_by_role("button", name="All of them").click()
+        shelf.locator("summary").get_by_text(f"{count} of {count} hides").wait_for()

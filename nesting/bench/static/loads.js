@@ -41,6 +41,13 @@ export async function open(middle) {
     }) }, say("loads.write"));
     const burn = made.filter((file) => file.kind === "burn");
     const fresh = burn.length > 0 && layout.cut_for === layout.mark;
+    const tint = tints(layout.parts);
+    const lying = new Map();
+    for (const part of layout.parts) {
+      const panel = `${part.hide}/${part.panel}`;
+      if (!lying.has(panel)) lying.set(panel, []);
+      lying.get(panel).push(part);
+    }
     into(
       middle,
       h("div", { class: "title" }, h("h2", {}, say("page.loads"))),
@@ -52,17 +59,15 @@ export async function open(middle) {
       state.bench.stale ? h("p", { class: "note" }, say("loads.stale"), " ", h("a", { href: "#/plan" }, say("loads.plan_again"))) : null,
       fresh ? layout.told.map((one) => h("p", { class: "note" }, said(one))) : null,
       h("div", { class: "told" }),
-      h("div", { class: "cards" }, inOrder(layout).map((panel) => load(layout, panel, fresh))),
+      h("div", { class: "cards" }, inOrder(layout).map((panel) => load(panel, lying.get(`${panel.hide}/${panel.id}`) ?? [], layout.shapes, tint, fresh))),
       guides(layout),
     );
     if (lately) left(lately, middle.querySelector(".told"));
   }
 
-  function load(layout, panel, fresh) {
-    const parts = layout.parts.filter((part) => part.hide === panel.hide && part.panel === panel.id);
+  function load(panel, parts, shapes, tint, fresh) {
     const [left, low, right, high] = draw.bounds(panel.polygon);
-    const tint = tints(layout.parts);
-    const group = s("g", { transform: "scale(1 -1)" }, draw.hide({ outline: panel.polygon }), parts.map((part) => draw.part(layout.shapes[part.shape], part, tint.get(part.order))));
+    const group = s("g", { transform: "scale(1 -1)" }, draw.hide({ outline: panel.polygon }), parts.map((part) => draw.part(shapes[part.shape], part, tint.get(part.order))));
     const edge = 6;
     const picture = s("svg", { class: "load", viewBox: `${left - edge} ${-high - edge} ${right - left + 2 * edge} ${high - low + 2 * edge}`, role: "img", "aria-label": say("loads.picture", { hide: panel.hide, panel: panel.id }) }, group);
     const files = fresh ? made.filter((file) => file.name.startsWith(`${panel.hide}-panel-${panel.id}`) && /^(-|\.)/.test(file.name.slice(`${panel.hide}-panel-${panel.id}`.length))) : [];
@@ -101,7 +106,7 @@ export async function open(middle) {
   function guides(layout) {
     const cutting = made.filter((file) => file.name.startsWith("cutting-guide-"));
     if (!cutting.length) return null;
-    return h("section", {}, h("h3", {}, say("loads.knife")), h("p", { class: "small" }, say("loads.knife_words")), h("div", { class: "cards" }, cutting.map((file) => h("a", { class: "sheet", href: `/look/${file.name}`, target: "_blank", rel: "noopener" }, h("img", { src: `/api/made/${file.name}`, alt: say("loads.knife_picture", { name: file.name }), class: "fill" })))));
+    return h("section", {}, h("h3", {}, say("loads.knife")), h("p", { class: "small" }, say("loads.knife_words")), h("div", { class: "cards" }, cutting.map((file) => h("a", { class: "sheet", href: `/look/${file.name}`, target: "_blank", rel: "noopener" }, h("img", { src: `/api/made/${file.name}`, alt: say("loads.knife_picture", { name: file.name }), class: "fill", loading: "lazy" })))));
   }
 
   await whole();

@@ -10,6 +10,7 @@ import { View } from "./view.js";
 import { area, count, day, money, percent, say, seconds, thickness } from "./words.js";
 
 const TIMES = [10, 30, 120, 600, 3600];
+const FEW = 12; // hides whose names are shown without being asked for
 const LAP = 40; // mm between hides on the bench
 let remembered = { seconds: 30, hides: null };
 
@@ -53,10 +54,21 @@ export async function open(middle) {
     const time = h("select", {}, TIMES.map((one) => h("option", { value: one, selected: one === remembered.seconds }, seconds(one))));
     time.value = remembered.seconds;
     time.onchange = () => { remembered.seconds = Number(time.value); };
+    const picked = () => remembered.hides?.length ?? hides.length;
+    const names = h("summary", {});
+    const tellPicked = () => into(names, say("plan.picked", { count: count(picked()), of: count(hides.length) }));
+    tellPicked();
     const ticks = hides.map((hide) => tick(hide.name, { value: hide.name, checked: remembered.hides === null || remembered.hides.includes(hide.name), onchange: () => {
       const on = [...bar.querySelectorAll("fieldset input:checked")].map((one) => one.value);
       remembered.hides = on.length === hides.length ? null : on;
+      tellPicked();
     } }));
+    const all = (on) => () => {
+      remembered.hides = on ? null : [];
+      for (const one of bar.querySelectorAll("fieldset input")) one.checked = on;
+      tellPicked();
+    };
+    const choice = h("div", { class: "ticks" }, ticks);
     const begin = (resume) => deed(async () => {
       if (remembered.hides?.length === 0) throw new Error(say("plan.no_hide"));
       live = await post("/api/plan", { seconds: remembered.seconds, hides: remembered.hides ? hides.filter((hide) => remembered.hides.includes(hide.name)).map((hide) => hide.id) : [], resume });
@@ -68,7 +80,9 @@ export async function open(middle) {
     const faulty = state.bench.faults.length > 0 || !hides.length;
     into(
       bar,
-      h("fieldset", {}, h("legend", {}, say("plan.hides")), h("div", { class: "ticks" }, ticks)),
+      h("fieldset", {}, h("legend", {}, say("plan.hides")), hides.length <= FEW ? choice : h("details", { open: picked() < hides.length }, names, h("div", { class: "bar" },
+        h("button", { type: "button", onclick: all(true) }, say("plan.every_hide")),
+        h("button", { type: "button", onclick: all(false) }, say("plan.not_one"))), choice)),
       field(say("plan.time"), time),
       shown ? h("button", { class: "deed", type: "button", disabled: faulty, onclick: begin(true) }, say("plan.go_on")) : null,
       h("button", { class: shown ? "" : "deed", type: "button", disabled: faulty, onclick: begin(false) }, shown ? say("plan.anew") : say("plan.begin")),
@@ -303,12 +317,14 @@ export async function open(middle) {
     }
   }
 
-  // names of hides keep their size on the screen; of one that is wider than its room the end is what tells it apart
+  // names of hides keep their size on the screen; of one that is wider than its room the end is what tells it apart;
+  // of many hides seen from afar there are none, for they would lie over the leather
   const names = (k) => {
+    const far = (shown?.hides.length ?? 0) > FEW && LAP * k < 9;
     for (const name of view.world.querySelectorAll("text.name")) {
       name.setAttribute("font-size", 13 / k);
       const most = Math.max(Math.floor((name.dataset.room * k) / 8), 3);
-      name.textContent = name.dataset.name.length > most ? `…${name.dataset.name.slice(1 - most)}` : name.dataset.name;
+      name.textContent = far ? "" : name.dataset.name.length > most ? `…${name.dataset.name.slice(1 - most)}` : name.dataset.name;
     }
   };
   view.scaled = (k) => soon("names", 20, () => names(k));
