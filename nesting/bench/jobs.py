@@ -7,12 +7,12 @@ import json
 import os
 import threading
 import time
-from collections import Counter
 from collections.abc import Callable, Mapping
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+from ..app.actions.going_on import GoingOn, Settled
 from ..errors import FileError
 from ..model import Layout
 from ..workers import Channel
@@ -30,27 +30,14 @@ def ready(line: Line) -> None:
 def search(line: Line, folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]:
     """Plan a job folder as `nesting plan` does, telling of each better layout; stopped, it draws the best so far."""
     from ..app.actions.hands import kept_of
-    from ..app.actions.job import keep_stopped, notes_before, prepare_folder, to_search, write_plan
+    from ..app.actions.job import keep_stopped, notes_before, prepare_folder, to_search, write_settled
     from ..app.actions.shop import take_in
-    from ..costs.figures import figures
     from ..engine import Cancel, Progress, Stop, begin_warming, half_warm, warm_up
-    from ..files.layout import as_written, layout_to_dict, read_stated
+    from ..files.layout import layout_to_dict
     from ..planning.plan import SoFar, plan
-    from ..referee.rules import check
     from .shapes import of_layout
 
     cancel, drawn, told, ending = Cancel(), [0.0], [0.0], threading.Lock()
-
-    def stays(layout: Layout) -> Mapping[str, Any] | None:
-        """The figures of the layout at hand, where going on from it found none to take its place."""
-        if before is None or kept is None or kept.dropped:
-            return None
-        numbers = before.figures or figures(before.layout)
-        if not _no_better(before.layout, numbers, layout) or check(before.layout):
-            return None
-        # it was found to be right for the files of now
-        os.utime(file)
-        return numbers
 
     def stop() -> None:
         # at once, as Ctrl-C does: what is drawn of it can wait
@@ -58,19 +45,18 @@ def search(line: Line, folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]
         while so_far.make is None:
             time.sleep(0.05)
         if ending.acquire(blocking=False):
-            best = so_far.layout()
-            same = best is not None and stays(best) is not None
-            if not same:
-                keep_stopped(so_far, folder / "out")
-            line.leave({"total": None, "better": not same})
+            done = keep_stopped(so_far, folder / "out", going_on)
+            line.leave({"total": None, "kept": ""} | ({} if done is None else _of(done.settled)))
 
-    file = folder / "out" / "layout.json"
     line.say("step", "reading")
     begin_warming()
     taken = take_in(folder)
     prepared = prepare_folder(folder, asked["hides"])
     kept = kept_of(prepared, folder, resume=asked["resume"], fresh=asked["fresh"], compared=asked["compared"])
-    before = read_stated(file) if asked["resume"] and kept is not None else None
+    how = {name: asked[name] for name in ("seed", "settings", "partial")}
+    file, going_on = folder / "out" / "layout.json", None
+    if kept is not None and kept.loose:
+        going_on = GoingOn(prepared, kept, file, **how)
     line.say("notes", [*taken.done, *taken.notes, *notes_before(prepared)])
     line.say("dropped", [] if kept is None else [f"{part.name}: {why}" for part, why in kept.dropped])
     line.say("step", "warming")
@@ -94,15 +80,7 @@ def search(line: Line, folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]
 
     so_far = SoFar(better)
     line.on_stop(stop)
-    how = {
-        "seed": asked["seed"],
-        "prepared": prepared,
-        "settings": asked["settings"],
-        "workers": asked["workers"],
-        "partial": asked["partial"],
-        "kept": kept,
-        "so_far": so_far,
-    }
+    how |= {"prepared": prepared, "workers": asked["workers"], "kept": kept, "so_far": so_far}
     if half_warm():
         plan(prepared.job, Stop(seconds=0.0, cancel=cancel), explain=False, **how)
         warm_up(cancel=cancel)
@@ -111,35 +89,20 @@ def search(line: Line, folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]
     layout = plan(prepared.job, stop_at, progress=progress, **how)
     if not ending.acquire(blocking=False):
         threading.Event().wait()  # the other thread writes what there is, and ends this process
-    if (numbers := stays(layout)) is not None:
-        return {"total": numbers["total"], "kept": "", "better": False}
-    show(layout)
-    written = write_plan(layout, folder / "out", lambda step: line.say("step", step))
+    settled = Settled(layout, True) if going_on is None else going_on.settled(layout)
+    if settled.taken:
+        show(layout)
+    written = write_settled(settled, folder / "out", lambda step: line.say("step", step))
     if written.figures is None:
         faults = [str(finding) for finding in written.findings[:20]]
         raise FileError(folder, "layout", f"breaks {len(written.findings)} rules", f"report this: {'; '.join(faults)}")
     # as it is in the file, so that the page's own process need not read that
-    line.say("view", _view(as_written(layout, file), written.figures))
-    return {"total": written.figures["total"], "kept": str(written.kept or ""), "better": True}
+    line.say("view", _view(written.layout, written.figures))
+    return {"total": written.figures["total"], "kept": str(written.kept or "")} | _of(settled)
 
 
-def _no_better(before: Layout, numbers: Mapping[str, Any], layout: Layout) -> bool:
-    """Whether a layout makes the same pieces of the same as the one before, with figures, neither cheaper nor of less
-    leather."""
-    from ..costs.figures import figures
-
-    def makes(one: Layout) -> tuple[object, ...]:
-        pieces = Counter((piece.order, piece.product, piece.whole) for piece in one.pieces())
-        parts = Counter((part.order, part.product, part.part, part.mirrored) for part in one.placements)
-        hides, burnt = ({hide.id for hide in one.hides}, {panel.name for panel in one.burnt})
-        return pieces, parts, hides, burnt, one.made_from, one.wanted, one.lines, {part.key for part in one.lost}
-
-    def spent(total: Mapping[str, Any]) -> tuple[Decimal, float]:
-        return Decimal(total["cost"]), total["consumed_mm2"]
-
-    if not before.made_from or makes(before) != makes(layout):
-        return False
-    return spent(figures(layout)["total"]) >= spent(numbers["total"])
+def _of(settled: Settled) -> dict[str, Any]:
+    return {"better": settled.taken, "words": settled.words}
 
 
 def _view(layout: Layout, figures: Mapping[str, Any]) -> bytes:

@@ -253,8 +253,8 @@ def _keep(bench: Bench, content: bytes) -> str:
     so_far = SoFar()
     so_far.make = lambda: layout
     with bench.desk.lock:
-        said = keep_stopped(so_far, bench.folder / "out")
-    if said is None:
+        kept = keep_stopped(so_far, bench.folder / "out")
+    if kept is None:
         return ""
     draw_again(bench)
     return f"{len(layout.placements)} of {len(layout.placements) + len(layout.unplaced)}"

@@ -22,7 +22,7 @@ from .currency import minor_unit
 from .figures import Figures, figures_and_costs
 from .limits import DEFAULT, CostLimits
 from .merit import Merit, merit
-from .money import Cost, Key, costs
+from .money import Cost, Key, of_orders
 from .sets import HideSet, Sets
 
 Progress = Callable[[str], None]
@@ -417,14 +417,9 @@ class _Time:
 def _choice(name: str, layout: Layout, limits: CostLimits) -> Choice:
     used = tuple(hide.id for hide in layout.hides if layout.on(hide.id))
     numbers, money = figures_and_costs(layout, limits)
-    # without its fillers only what lies on a hide with some costs another amount
-    filled = {placement.hide for placement in layout.placements if placement.filler}
-    bare = replace(layout, placements=tuple(p for p in layout.placements if p.hide in filled and not p.filler))
-    own = costs(bare, limits=limits)
-    spent = sum((cost for hide, cost in money.hides.items() if hide not in filled), own.total)
-    shares = {p.key: (own if p.hide in filled else money).parts[p.key] for p in layout.placements if not p.filler}
-    each = _each(layout, shares)
-    return Choice(" + ".join(used) or name, used, layout, numbers, not check(layout), merit(layout), spent, each=each)
+    orders = of_orders(layout, money, limits)
+    each, sound = _each(layout, orders.parts), not check(layout)
+    return Choice(" + ".join(used) or name, used, layout, numbers, sound, merit(layout), orders.total, each=each)
 
 
 def _each(layout: Layout, shares: Mapping[Key, Cost]) -> dict[str, Fraction]:

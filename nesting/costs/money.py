@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from decimal import Decimal
 from fractions import Fraction
 from math import floor
@@ -133,6 +133,25 @@ def costs(layout: Layout, kept: Mapping[str, Sequence[Offcut]] | None = None, li
         hides[hide.id] = sum(rows, Cost())
         notes += _notes(layout, hide, paid[hide.id])
     return Costs(layout.workshop.prices.currency, paid, credited, hides, parts, tuple(notes))
+
+
+def of_orders(layout: Layout, money: Costs, limits: CostLimits = DEFAULT) -> Costs:
+    """The costs of a layout, known already, as if no filler were cut."""
+    filled = {placement.hide for placement in layout.placements if placement.filler}
+    if not filled:
+        return money
+    # without its fillers only what lies on a hide with some costs another amount
+    bare = replace(layout, placements=tuple(p for p in layout.placements if p.hide in filled and not p.filler))
+    own = costs(bare, limits=limits)
+    ordered = [placement for placement in layout.placements if not placement.filler]
+    hides = {placement.hide for placement in ordered}
+    return replace(
+        own,
+        paid={hide: money.paid[hide] for hide in money.paid if hide in hides},
+        credited={hide: (own if hide in filled else money).credited[hide] for hide in money.credited if hide in hides},
+        hides={hide: (own if hide in filled else money).hides[hide] for hide in money.hides if hide in hides},
+        parts={part.key: (own if part.hide in filled else money).parts[part.key] for part in ordered},
+    )
 
 
 def share(total: int, weights: Sequence[float | Fraction]) -> list[int]:

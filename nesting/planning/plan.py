@@ -98,11 +98,36 @@ def plan(
     elif prepared.job is not job or prepared.limits != limits:
         raise ValueError("what is prepared is of another job, or made with other limits: prepare it anew")
     workers = cores() if workers is None else workers
-    cut = frozenset(p.name for p in prepared.job.products if partial or p.partial)
-    run = _Run(prepared, seed, workers, progress, settings, cut, so_far)
+    run = _Run(prepared, seed, workers, progress, settings, _may_be_cut(prepared, partial), so_far)
     found = run.resume(kept, stop) if kept and kept.loose else run.search_all(kept or NOTHING, stop)
     instead = "" if explain else UNEXPLAINED
     return _layout(prepared, found, seed, instead, None if stop.seconds is None else limits.changes_s)
+
+
+def as_kept(
+    prepared: Prepared,
+    kept: Kept,
+    *,
+    seed: int = 0,
+    settings: int | None = None,
+    partial: bool = False,
+    explain: bool = True,
+) -> Layout:
+    """The layout that all makes which still holds of an earlier one, with nothing searched for; not yet checked.
+
+    The parameters are those of :func:`plan`.
+    """
+    still = kept.tight
+    run = _Run(prepared, seed, 1, None, settings, _may_be_cut(prepared, partial))
+    todo = less(prepared, still)
+    case, more = run.cases(todo, still)
+    found = _Found(todo, still, more or case, Arrangement(cuts=still.cuts), 0, 0.0)
+    return _layout(prepared, found, seed, "" if explain else UNEXPLAINED, prepared.limits.changes_s)
+
+
+def _may_be_cut(prepared: Prepared, partial: bool) -> frozenset[str]:
+    """The products of which a piece may be cut in part."""
+    return frozenset(product.name for product in prepared.job.products if partial or product.partial)
 
 
 class SoFar:
@@ -232,7 +257,7 @@ class _Run:
         """One search for all that does not lie still; the progress told goes from one share to another, the iterations
         on from those before."""
         todo, legs = self._begun(kept, stop, low, high, before)
-        case, more = self._cases(todo, kept)
+        case, more = self.cases(todo, kept)
         made = self._best(case, more, legs) if case.wishes else Arrangement(cuts=kept.cuts)
         return _Found(todo, kept, more or case, made, legs.iterations, legs.seconds, legs.broken_off)
 
@@ -293,7 +318,7 @@ class _Run:
             return first
         most = 1 + max((self._band(placement) for placement in kept.loose), default=0)
         most = max(most, 1 + max((lie.band for lie in first.made.lies.values()), default=0))
-        case, more = self._cases(todo, kept.fixed, most)
+        case, more = self.cases(todo, kept.fixed, most)
         case, more = (case, more) if more is None or not out else (more, None)
         start = self._start(case, kept, first)
         still = Arrangement(start.grounds, start.cuts, case.whole(start.lies))
@@ -339,7 +364,7 @@ class _Run:
 
         return keep
 
-    def _cases(self, todo: Prepared, kept: Kept, least: int = 1) -> tuple[Case, Case | None]:
+    def cases(self, todo: Prepared, kept: Kept, least: int = 1) -> tuple[Case, Case | None]:
         """The case of a search, and the same with a further setting where that is allowed and there is one."""
         limits, settings = self.prepared.limits, self.settings
         case, more = _case(todo, max(settings or limits.settings_at_first, least), self.partial, kept), None

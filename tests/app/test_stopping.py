@@ -162,7 +162,7 @@ def test_what_a_search_has_so_far_is_a_sound_layout_that_is_kept_and_drawn_later
     count = len(seen[-1].placements)
     assert count == len(whole.placements) and all(left.reason.startswith("the run was") for left in seen[-1].unplaced)
     write_plan(whole, tmp_path / "out")
-    said = keep_stopped(so_far, tmp_path / "out")
+    said = keep_stopped(so_far, tmp_path / "out").words
     assert said.startswith(f"stopped; kept the best so far ({count} of 8 parts) in {tmp_path / 'out' / 'layout.json'}")
     assert "the run before is in" in said and not (tmp_path / "out" / "report.html").exists()
     assert not check_file(tmp_path / "out").findings

@@ -17,7 +17,6 @@ from shapely.geometry import LineString, box
 from small_shop import small_shop
 
 from nesting.bench.desk import LAYOUT
-from nesting.bench.jobs import _no_better
 from nesting.bench.shapes import _by_order, of_layout
 from nesting.bench.store import NAME, Store
 from nesting.costs.figures import figures
@@ -200,18 +199,6 @@ def test_lines_of_one_order_are_added_up_and_kinds_without_a_price_named():
         ("Tom", "5.50", 2, 1),
     ]
     assert found["total"]["total"] == "16.50" and found["unpriced"] == ["machine", "masking"]
-
-
-def test_a_plan_gives_way_only_to_one_that_costs_less_or_makes_something_else(shop):
-    folder, _ = shop
-    stated = read_stated(folder / LAYOUT)
-    layout, numbers = stated.layout, figures(stated.layout)
-    cheap = {"total": numbers["total"] | {"cost": "0.01"}}
-    dear = {"total": numbers["total"] | {"cost": "9999.00"}}
-    assert _no_better(layout, cheap, layout) and _no_better(layout, numbers, layout)
-    assert not _no_better(layout, dear, layout)
-    assert not _no_better(layout, cheap, replace(layout, placements=layout.placements[:-1]))
-    assert not _no_better(layout, cheap, replace(layout, made_from={"workshop.toml": "0"}))
 
 
 def test_going_on_from_a_plan_leaves_it_where_nothing_better_is_found(shop):

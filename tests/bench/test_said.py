@@ -99,7 +99,7 @@ BITS = {
         *(f"bench/{name}.py" for name in "burn compare hides orders overview plan shop state workshop".split()),
         *(f"app/actions/{name}.py" for name in ("making", "questions")),
         *("planning/keeping.py", "planning/ready.py", "costs/money.py", "tracing/doubts.py", "tracing/flaws.py"),
-        *("book/buying.py", "book/shelf.py", "laser/tight.py"),
+        *("app/actions/going_on.py", "costs/gain.py", "book/buying.py", "book/shelf.py", "laser/tight.py"),
     ],
 )
 def test_every_sentence_of_a_module_has_german(tab, module):

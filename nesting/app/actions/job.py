@@ -8,7 +8,7 @@ import os
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from ...atomic import written_anew
 from ...costs.figures import Figures, figures
@@ -26,6 +26,7 @@ from ...referee.reasons import untrue_reasons
 from ...referee.rules import check
 from ..proof import SEAL, Proved, job_folder, prove
 from . import shop
+from .going_on import GoingOn, Settled
 from .questions import questions
 
 PLANNED = ("layout.json", "report.html", "hide-*", "cutting-guide-*", "cut")
@@ -47,9 +48,10 @@ LEAST_SHARE = 0.25
 class Written:
     """A layout proved and written with its report and pictures; nothing is written where there are findings.
 
-    ``kept`` is where the run before it went.
+    ``layout`` is as its file has it; ``kept`` is where the run before it went.
     """
 
+    layout: Layout
     findings: Findings
     figures: Figures | None = None
     files: tuple[Path, ...] = ()
@@ -186,21 +188,50 @@ def write_plan(layout: Layout, out: Path, told: Callable[[str], None] = lambda s
     layout = as_written(layout, out / "layout.json")
     findings = check(layout)
     if findings:
-        return Written(findings)
+        return Written(layout, findings)
     told("drawing")
     numbers = figures(layout)
     with written_anew(out, PLANNED) as new:
         file = new.path / "layout.json"
         write_layout(file, layout, numbers, hasty=True)
-        files = [file, *write_reports(layout, new.path, numbers, findings=findings)]
+        files = (file, *write_reports(layout, new.path, numbers, findings=findings))
     shop.planned(out.parent, layout)
-    return Written(findings, numbers, tuple(out / file.relative_to(new.path) for file in files), new.kept)
+    return Written(layout, findings, numbers, tuple(out / file.relative_to(new.path) for file in files), new.kept)
 
 
-def keep_stopped(so_far: SoFar, out: Path) -> str | None:
-    """Prove and write the best layout of a run that was stopped, without report and pictures; what to say of it."""
-    layout = so_far.layout()
-    if layout is None or check(layout):
+def write_settled(settled: Settled, out: Path, told: Callable[[str], None] = lambda step: None) -> Written:
+    """The same of what a plan that went on from a layout came to: one that stands in its file already is left as it
+    is, with all that was made of it."""
+    if settled.figures is None:
+        return write_plan(settled.layout, out, told)
+    _right_for_now(out)
+    files = tuple(file for pattern in ("layout.json", *DRAWN) for file in sorted(out.glob(pattern)))
+    return Written(settled.layout, Findings(), settled.figures, files)
+
+
+def _right_for_now(out: Path) -> None:
+    os.utime(out / "layout.json")
+
+
+class Stopped(NamedTuple):
+    """What became of a run that was stopped, in words, and of what it went on from."""
+
+    words: str
+    settled: Settled
+
+
+def keep_stopped(so_far: SoFar, out: Path, going_on: GoingOn | None = None) -> Stopped | None:
+    """Prove and write the best layout of a run that was stopped, without report and pictures, or leave the one at hand
+    where that is no better; None where there is nothing to keep."""
+    found = so_far.layout()
+    if found is None:
+        return None
+    settled = Settled(found, True) if going_on is None else going_on.settled(found, explain=False)
+    layout = settled.layout
+    if settled.figures is not None:
+        _right_for_now(out)
+        return Stopped(f"stopped; {settled.words}", settled)
+    if check(layout):
         return None
     with written_anew(out, PLANNED) as new:
         write_layout(new.path / "layout.json", layout, {}, hasty=True)
@@ -209,9 +240,10 @@ def keep_stopped(so_far: SoFar, out: Path) -> str | None:
         shop.planned(out.parent, layout)
     placed = len(layout.placements)
     before = f"; the run before is in {new.kept}" if new.kept else ""
-    return (
+    return Stopped(
         f"stopped; kept the best so far ({placed} of {placed + len(layout.unplaced)} parts) in {out / 'layout.json'}: "
-        f"nesting report {out / 'layout.json'} draws it{before}"
+        f"nesting report {out / 'layout.json'} draws it{before}",
+        settled,
     )
 
 

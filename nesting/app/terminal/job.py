@@ -22,7 +22,8 @@ from ...report.words import area_units, areas
 from ...workers import Cluster
 from ..actions import job
 from ..actions.comparing import HIDES, Against, Compared, compare_folder
-from ..actions.hands import settled
+from ..actions.going_on import GoingOn, Settled
+from ..actions.hands import settled as settled_by_hand
 from ..actions.shop import take_in
 from ..stopping import keeping, look
 from .console import begin_ready, console, get_ready, progress_bar, say
@@ -63,7 +64,15 @@ def run_plan(
     get_ready(first=True)
     out, so_far, cancel = folder / "out", SoFar(look), Cancel()
     how = {"seed": seed, "settings": settings, "workers": workers, "partial": partial, "kept": kept, "so_far": so_far}
-    with keeping(lambda: job.keep_stopped(so_far, out), lambda: so_far.make is not None, cancel.cancel):
+    going_on = None
+    if kept is not None and kept.loose:
+        going_on = GoingOn(prepared, kept, out / "layout.json", seed=seed, settings=settings, partial=partial)
+
+    def finish() -> str | None:
+        done = job.keep_stopped(so_far, out, going_on)
+        return None if done is None else done.words
+
+    with keeping(finish, lambda: so_far.make is not None, cancel.cancel):
         if half_warm():
             first = _searched(prepared, Stop(seconds=0.0, cancel=cancel), explain=False, **how)
             look()
@@ -74,7 +83,9 @@ def run_plan(
         so_far.make = lambda: layout
         look()
         with console.status("checking") as status:
-            written = job.write_plan(layout, out, status.update)
+            settled = going_on.settled(layout) if going_on is not None else Settled(layout, True)
+            written = job.write_settled(settled, out, status.update)
+    layout = written.layout
     if written.figures is None:
         for finding in written.findings[:MOST_FINDINGS]:
             say(finding, "red")
@@ -87,11 +98,10 @@ def run_plan(
         print_summary(written.figures, console, first=layout.workshop.units, layout=layout)
         for line in _settings_used(layout, prepared, settings):
             say(line)
+        if settled.words:
+            say(settled.words)
         if kept is not None and (moved := kept.moved(layout)):
-            say(
-                f"{counted(len(moved), 'part')} that held lie elsewhere now, so that all this has its place; "
-                "nesting pin keeps parts where they are"
-            )
+            say(f"{counted(len(moved), 'part')} that held lie elsewhere now; nesting pin keeps parts where they are")
         if kept is not None and (out_now := kept.left_out(layout)):
             names = ", ".join(f"{p.order} {p.product} {p.piece}" for p in out_now[:MOST_FINDINGS])
             say(f"left out now, though it had a place before: {names}", "yellow")
@@ -208,7 +218,7 @@ def run_compare(
     if done.choices.untried:
         more = counted(done.choices.untried, "more set")
         say(f"note: {more} of hides could be better and had no turn in the time given: --seconds gives more", "yellow")
-    if done.choices and by not in ("hides", "settings") and settled(folder):
+    if done.choices and by not in ("hides", "settings") and settled_by_hand(folder):
         say("note: each was planned as if nothing were pinned or burnt", "yellow")
     if by == "hides" and done.choices and not done.choices[0].planned:
         say(f"To cut it so: nesting plan {folder} --compared")

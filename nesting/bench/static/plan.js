@@ -102,7 +102,7 @@ export async function open(middle) {
       (shown?.tight ?? []).map((one) => h("p", { class: "note" }, say("plan.tight"), " ", said(one))),
       (shown?.unfilled ?? []).map((one) => h("p", { class: "note" }, said(one), " ", h("a", { href: "#/workshop" }, say("page.workshop")))),
       live?.state === "fault" ? h("div", { class: "wrong" }, live.faults.map((fault) => h("p", {}, said(fault)))) : null,
-      live?.answer?.better === false ? h("p", { class: "note" }, say("plan.no_better")) : null,
+      live?.answer?.words ? h("p", { class: "note" }, said(live.answer.words)) : null,
       live?.state === "lost" ? h("div", { class: "note" }, live.told?.kept ? say("plan.lost_kept", { parts: plainly(live.told.kept) }) : say("plan.lost")) : null,
       (live?.told?.dropped ?? []).length ? h("details", { class: "note" }, h("summary", {}, say("plan.dropped", { count: live.told.dropped.length })), live.told.dropped.map((one) => h("p", {}, said(one)))) : null,
       (live?.told?.notes ?? []).length ? h("details", {}, h("summary", {}, say("plan.notes")), live.told.notes.map((one) => h("p", { class: "small" }, said(one)))) : null,

@@ -1,0 +1,99 @@
+"""Whether what a plan that goes on from a layout came to takes its place: only where it is better."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from ...costs.figures import Figures
+from ...costs.gain import Worth
+from ...files.layout import read_stated
+from ...model import Layout
+from ...planning.kept import Kept
+from ...planning.plan import as_kept
+from ...planning.prepare import Prepared
+from ...referee.rules import check
+
+STAYS = "nothing better was found: the layout stays as it was"
+STAYS_LYING = "nothing better was found: every part that still holds stays where it lay"
+
+
+@dataclass(frozen=True)
+class Settled:
+    """What a plan that went on from a layout comes to.
+
+    Where it is not ``taken``, ``layout`` is what still held, and ``figures`` are those of its file where that says so
+    already; ``gain`` is what one that is taken has over it, in words, empty where what held is no layout any more.
+    """
+
+    layout: Layout
+    taken: bool
+    gain: str = ""
+    figures: Figures | None = None
+
+    @property
+    def words(self) -> str:
+        """Which layout it is, and why; empty where there was no choice."""
+        if self.taken:
+            return f"better than the layout at hand: {self.gain}" if self.gain else ""
+        return STAYS if self.figures is not None else STAYS_LYING
+
+
+class GoingOn:
+    """A plan under way that goes on from a layout.
+
+    Parameters
+    ----------
+    prepared : Prepared
+    kept : Kept
+        What still holds of that layout.
+    file : Path
+        That of the layout at hand, which is left as it is where it says what stays.
+    how : dict
+        ``seed``, ``settings`` and ``partial`` as `nesting.plan` has them.
+    """
+
+    def __init__(self, prepared: Prepared, kept: Kept, file: Path, **how: Any) -> None:
+        self._prepared, self._kept, self._file, self._how = prepared, kept, file, how
+
+    def settled(self, layout: Layout, explain: bool = True) -> Settled:
+        """The layout that a search came to where it is better than what still held, else that.
+
+        Parameters
+        ----------
+        layout : Layout
+        explain : bool
+            Whether it is found out why something is left out, where that is not known already.
+        """
+        still, worth = self._still
+        gain = Worth.of(layout).over(worth)
+        if gain or check(still):
+            return Settled(layout, True, gain)
+        stated = read_stated(self._file) if self._file.is_file() else None
+        if stated is not None and stated.sealed is not False and _told(stated.layout) == _told(still):
+            return Settled(stated.layout, False, figures=stated.figures or worth.figures)
+        return Settled(self._as_kept(True) if explain and still.unplaced else still, False)
+
+    @cached_property
+    def _still(self) -> tuple[Layout, Worth]:
+        layout = self._as_kept(False)
+        return layout, Worth.of(layout)
+
+    def _as_kept(self, explain: bool) -> Layout:
+        return as_kept(self._prepared, self._kept, explain=explain, **self._how)
+
+
+def _told(layout: Layout) -> tuple[object, ...]:
+    """What tells a layout of the files of now from another, however it came about."""
+    return (
+        {part.key: (part.spot, part.panel, part.pinned) for part in layout.placements},
+        {part.key for part in layout.lost},
+        {one.name for one in layout.burnt},
+        {hide.id: hide.price for hide in layout.hides},
+        layout.made_from,
+        layout.wanted,
+        layout.lines,
+        layout.partial,
+    )
