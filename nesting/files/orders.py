@@ -7,8 +7,9 @@ import io
 import re
 from calendar import month_name, monthrange
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date
+from itertools import islice
 from pathlib import Path
 
 from ..errors import Faults, FileError
@@ -25,6 +26,8 @@ ASKING = ("leather", "colour", "finish", "tannage")
 """Columns that may stand beside them."""
 MOST_UNKNOWN = 10
 """Columns not known that are told by name."""
+LOOKED_AT = 100
+"""Rows looked at for names of products."""
 LONGEST = dict.fromkeys((*HEADER, *ASKING), DEFAULT.name_letters) | {"note": DEFAULT.text_letters}
 
 
@@ -61,7 +64,7 @@ def orders_from_text(text: str, path: str | Path, products: Collection[str] | No
     lines: list[OrderLine] = []
     seen: dict[tuple[str, str], tuple[int, OrderLine]] = {}
     faults = Faults()
-    for number, cells in _rows(text, path, faults):
+    for number, cells in _rows(text, path, faults, products or ()):
         with faults.gathered():
             line = _line(path, f"row {number}", cells, products)
             row, first = seen.setdefault((line.order, line.product), (number, line))
@@ -102,7 +105,9 @@ def orders_rows(path: Path) -> list[dict[str, str]]:
     return [cells for _, cells in rows]
 
 
-def _rows(text: str, path: str | Path, faults: Faults) -> list[tuple[int, dict[str, str]]]:
+def _rows(
+    text: str, path: str | Path, faults: Faults, products: Collection[str] = ()
+) -> list[tuple[int, dict[str, str]]]:
     head = re.split("[\r\n]", text, maxsplit=1)[0]
     separator = next((mark for mark in "\t;" if mark in head), ",")
     rows: list[tuple[int, dict[str, str]]] = []
@@ -113,7 +118,7 @@ def _rows(text: str, path: str | Path, faults: Faults) -> list[tuple[int, dict[s
         for number, row in enumerate(reader, start=1):
             cells = [cell.strip() for cell in row]
             if number == 1:
-                _check_header(path, cells)
+                _check_header(path, cells, islice(reader, LOOKED_AT), products)
                 columns = cells
             elif any(cells):
                 if len(cells) == len(columns):
@@ -128,7 +133,9 @@ def _rows(text: str, path: str | Path, faults: Faults) -> list[tuple[int, dict[s
     return rows
 
 
-def _check_header(path: str | Path, cells: list[str]) -> None:
+def _check_header(
+    path: str | Path, cells: list[str], below: Iterable[list[str]] = (), products: Collection[str] = ()
+) -> None:
     shown = {name: printable(name[:60]) or "a column without a name" for name in cells}
     faults = [
         *[f"{shown[name]} is unknown" for name in dict.fromkeys(cells) if name not in LONGEST][:MOST_UNKNOWN],
@@ -141,7 +148,17 @@ def _check_header(path: str | Path, cells: list[str]) -> None:
     if faults:
         value = printable(",".join(cells)) or "empty"
         mend = f"make the first row {','.join(HEADER)}, in any order, with {','.join(ASKING)} where you need them"
-        raise FileError(path, "row 1", value, f"{mend}: {', '.join(faults)}")
+        mend = f"{mend}: {', '.join(faults)}"
+        if "product" not in cells and (name := _holding(cells, below, products)):
+            mend = f"{shown[name]} holds names of products: call that column product; {mend}"
+        raise FileError(path, "row 1", value, mend)
+
+
+def _holding(cells: list[str], below: Iterable[list[str]], products: Collection[str]) -> str | None:
+    """The column of no known name that holds names of products; None where there is none."""
+    unknown = {column: name for column, name in enumerate(cells) if name and name not in LONGEST}
+    held = Counter(unknown.get(column) for row in below for column, cell in enumerate(row) if cell.strip() in products)
+    return next((name for name, _ in held.most_common() if name is not None), None)
 
 
 def _line(path: str | Path, place: str, cells: dict[str, str], products: Collection[str] | None) -> OrderLine:

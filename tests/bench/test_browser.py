@@ -155,6 +155,26 @@ def test_orders_are_typed_pasted_refused_and_undone(shop, browser):
     assert file.read_bytes() == before
 
 
+def test_pasted_columns_of_unknown_names_are_told_and_the_one_of_products_is_taken(shop, browser):
+    folder, page = shop
+    file = folder / "orders.csv"
+    before = file.read_bytes()
+    with opened(browser, page, "orders") as tab:
+        tab.get_by_role("button", name="One more order").click()
+        pasted = "what\tOrder\tPieces\tShade\tLeather\nTag\tC-3\t2\tx9\tcalf\ntag\tC-4\t1\t\t"
+        tab.get_by_label("Order 3").evaluate(PASTE, pasted)
+        tab.get_by_text("“what” holds names of products").wait_for()
+        told = tab.get_by_text("Columns not taken: ").inner_text()
+        assert "“Shade”." in told and "Order, Product, Pieces, Due, Priority, Thread, Note, Leather" in told
+        until(tab, lambda: len(file.read_text().splitlines()) == 5)
+        lines = [(line.order, line.product, line.quantity, line.leather) for line in read_orders(file, None)]
+        assert lines[2:] == [("C-3", "tag", 2, "calf"), ("C-4", "tag", 1, "")]
+        while tab.get_by_role("button", name="Undo").is_enabled():
+            tab.get_by_role("button", name="Undo").click()
+            tab.wait_for_timeout(200)
+    assert file.read_bytes() == before
+
+
 def test_a_hide_is_put_right_by_pointing_and_nothing_is_lost_on_reload(shop, browser):
     folder, page = shop
     file = folder / "hides" / "calf.json"

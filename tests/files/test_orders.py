@@ -169,3 +169,12 @@ def test_columns_that_are_left_out_are_as_if_empty(tmp_path):
     (line,) = read_orders(tmp_path / "orders.csv", None)
     assert (line.order, line.product, line.quantity) == ("A-1", "fob", 2)
     assert (line.due, line.priority, line.thread, line.note) == (None, 3, "", "")
+
+
+def test_a_column_of_products_under_another_name_is_told_as_such(path):
+    path.write_text("order,shade,what,quantity\n1,x9,card holder,2\n2,,fob,1\n")
+    with pytest.raises(FileError, match="what holds names of products: call that column product; make the") as caught:
+        read_orders(path, PRODUCTS)
+    assert str(caught.value).endswith("shade is unknown, what is unknown, product is missing")
+    with pytest.raises(FileError, match="quantity: make the first row"):
+        read_orders(path, None)

@@ -16,10 +16,11 @@ export async function open(middle) {
   let saving = Promise.resolve();
   const table = h("div", { class: "wide" });
   const wrong = h("div", { "aria-live": "polite" });
+  const heard = h("div", { "aria-live": "polite" });
   const steps = h("span", { class: "push" });
   const shelf = h("section", {});
   let more = false;
-  into(middle, h("h2", {}, say("page.orders")), h("p", { class: "small" }, say("orders.words"), " ", say("orders.meaning")), h("div", { class: "sheet" }, table, h("div", { class: "bar" }, h("button", { type: "button", onclick: () => { rows().push({}); paint(); focus(sheet.rows.length - 1, "order"); } }, say("orders.more")), h("button", { type: "button", "aria-pressed": "false", onclick: (event) => { more = !more; event.currentTarget.setAttribute("aria-pressed", String(more)); paint(); } }, say("orders.asking")), steps), wrong), shelf);
+  into(middle, h("h2", {}, say("page.orders")), h("p", { class: "small" }, say("orders.words"), " ", say("orders.meaning")), h("div", { class: "sheet" }, table, h("div", { class: "bar" }, h("button", { type: "button", onclick: () => { rows().push({}); paint(); focus(sheet.rows.length - 1, "order"); } }, say("orders.more")), h("button", { type: "button", "aria-pressed": "false", onclick: (event) => { more = !more; event.currentTarget.setAttribute("aria-pressed", String(more)); paint(); } }, say("orders.asking")), steps), heard, wrong), shelf);
 
   const rows = () => sheet.rows;
   const columns = () => [...MAIN, ...sheet.columns.filter((name) => !MAIN.includes(name) && (more || rows().some((row) => row[name])))];
@@ -89,24 +90,43 @@ export async function open(middle) {
     const between = ["\t", ";", ","].find((mark) => typed.every((line) => line.includes(mark))) ?? "\t";
     let lines = typed.map((line) => line.split(between).map((cell) => cell.trim().replace(/^"(.*)"$/, "$1")));
     let order = names.slice(names.indexOf(name));
-    // a first row of column names says what the columns are
-    const heads = lines[0].map((cell) => names.find((one) => [one, say(`orders.${one}`).toLowerCase()].includes(cell.trim().toLowerCase())));
-    if (heads.filter(Boolean).length >= 2) {
-      order = heads;
+    const notes = [];
+    const first = lines[0];
+    const heads = headings(lines);
+    if (heads) {
       lines = lines.slice(1);
-    } else if (lines.length > 1 && order.includes("quantity") && lines.slice(1).every((cells) => Number(cells[order.indexOf("quantity")]) > 0) && !(Number(lines[0][order.indexOf("quantity")]) > 0)) {
+      order = heads.order;
+      if (heads.product) notes.push(say("orders.as_product", { name: heads.product }));
+    } else if (lines.length > 1 && order.includes("quantity") && lines.slice(1).every((cells) => Number(cells[order.indexOf("quantity")]) > 0) && !(Number(first[order.indexOf("quantity")]) > 0)) {
       // or it names them in words of its own
       lines = lines.slice(1);
+      notes.push(say("orders.by_place", { names: order.slice(0, first.length).map((one) => say(`orders.${one}`)).join(", ") }));
     }
+    const left = first.map((cell, column) => [cell, column]).filter(([, column]) => !order[column] && lines.some((cells) => cells[column]));
+    if (left.length) notes.push(say("orders.not_taken", { names: left.map(([cell, column]) => `“${(heads && cell) || column + 1}”`).join(", "), known: sheet.columns.map((one) => say(`orders.${one}`)).join(", ") }));
     lines.forEach((cells, index) => {
       rows()[number + index] ??= {};
       cells.forEach((cell, column) => {
-        if (order[column]) rows()[number + index][order[column]] = tidy(cell);
+        if (order[column]) rows()[number + index][order[column]] = order[column] === "product" ? product(cell) ?? cell : tidy(cell);
       });
     });
     paint();
     save();
+    into(heard, notes.map((note) => h("p", { class: "note" }, note)));
     tell(say("orders.pasted", { count: lines.length }));
+  }
+
+  const product = (cell) => sheet.products.find((one) => one.toLowerCase() === cell.trim().toLowerCase());
+
+  // what the columns are, where a first row of names says so; one without a known name that holds products is theirs
+  function headings([first, ...lines]) {
+    const order = first.map((cell) => sheet.columns.find((one) => [one, say(`orders.${one}`).toLowerCase()].includes(cell.toLowerCase())));
+    const row = first.some((cell) => product(cell) || /^\d+$/.test(cell));
+    if (row || !lines.length || !order.some(Boolean)) return null;
+    const held = (column) => lines.map((cells) => cells[column]).filter(Boolean);
+    const column = order.includes("product") ? -1 : order.findIndex((one, at) => !one && held(at).length && 2 * held(at).filter(product).length >= held(at).length);
+    if (column >= 0) order[column] = "product";
+    return { order, product: column >= 0 && first[column] };
   }
 
   function save() {
@@ -135,7 +155,7 @@ export async function open(middle) {
       h("p", { class: "small" }, say("product.words")),
       drop,
       h("div", { class: "gallery top" },
-        made.products.map((one, number) => product(one, number)),
+        made.products.map((one, number) => article(one, number)),
         Object.entries(made.drawings).filter(([name]) => !used.has(name)).map(([name, one]) => h("article", { class: "sheet" }, one.parts.length ? draw.parts(one.parts, { "aria-label": name }) : null, h("h3", {}, name), one.fault ? h("p", { class: "bad" }, said(one.fault)) : [
           h("p", { class: "small" }, say("drawing.unlisted")),
           lines(name, one),
@@ -161,7 +181,7 @@ export async function open(middle) {
     one.guessed ? h("button", { type: "button", onclick: deed(async () => { await post(`/api/drawings/${name}/agree`); await products(); }) }, say("drawing.agree")) : null,
   ];
 
-  function product(one, number) {
+  function article(one, number) {
     const drawing = made.drawings[one.pattern];
     const change = (part, key, value) => deed(async () => {
       made = await post("/api/products", { product: number, part, key, value });
