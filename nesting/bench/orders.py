@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -12,7 +13,7 @@ from fastapi.responses import JSONResponse
 from pydantic import Field
 from tomlkit.exceptions import TOMLKitError
 
-from ..app.actions.begin import Brought, listed_text, relabel
+from ..app.actions.begin import Brought, answer_colour, listed_text, relabel
 from ..errors import FileError
 from ..files.book import changed_text
 from ..files.orders import ASKING, HEADER, orders_rows, orders_text
@@ -157,15 +158,24 @@ def products(request: Request) -> JSONResponse:
 
 def _look_at(bench: Bench, path: Path) -> dict[str, Any]:
     """A drawing as it is drawn, or what is wrong with it."""
-    workshop = bench.workshop()
     try:
-        return _drawn(read_drawing(path, labels=workshop.drawings if workshop else {})) | {"fault": None}
+        return _drawn(_read(bench, path)) | {"fault": None}
     except FileError as error:
-        return {"parts": [], "guessed": False, "told": [], "fault": str(error)}
+        return {"parts": [], "guessed": False, "told": [], "asked": [], "fault": str(error)}
+
+
+def _read(bench: Bench, path: Path) -> Drawing:
+    workshop = bench.workshop()
+    return read_drawing(path, labels=workshop.drawings if workshop else {})
 
 
 def _drawn(drawing: Drawing) -> dict[str, Any]:
-    return {"parts": shapes.of_parts(drawing.parts), "guessed": drawing.guessed, "told": list(drawing.told)}
+    return {
+        "parts": shapes.of_parts(drawing.parts),
+        "guessed": drawing.guessed,
+        "told": list(drawing.told),
+        "asked": [{"colour": colour, "count": count} for colour, count in drawing.asked_colours.items()],
+    }
 
 
 class ProductKey(Asked):
@@ -294,13 +304,31 @@ def label_line(request: Request, name: str, asked: LineAsked) -> dict[str, Any]:
     return _drawn(drawing)
 
 
+class ColourAsked(Asked):
+    """A colour of lines that are asked about, and what they are."""
+
+    colour: Annotated[str, Field(pattern="^#[0-9a-f]{6}$")]
+    label: Literal["cutout", "stitch", "engrave", "fold", ""]
+
+
+@router.post("/drawings/{name}/colour")
+def label_colour(request: Request, name: str, asked: ColourAsked) -> dict[str, Any]:
+    """Say what all lines of a colour are that is asked about."""
+    bench = bench_of(request)
+    path = _pattern(bench, name)
+    with bench.desk.changing(path):
+        drawing = answer_colour(path, asked.colour, asked.label)
+    bench.hub.tell("changed", {"what": "products"})
+    return _drawn(drawing)
+
+
 @router.post("/drawings/{name}/agree")
 def agree(request: Request, name: str) -> dict[str, Any]:
     """Agree to what the lines of a drawing without labels are taken for."""
     bench = bench_of(request)
     path = _pattern(bench, name)
     with bench.desk.changing(path):
-        drawing = read_drawing(path)
+        drawing = replace(_read(bench, path), asked=())
         write_pattern(path, drawing)
     bench.hub.tell("changed", {"what": "products"})
     return _drawn(drawing)

@@ -7,6 +7,9 @@ from dataclasses import dataclass
 from .svg_curves import Line
 from .svg_units import Fault
 
+LEFT = "left"
+"""What closed lines in cutouts are taken for: they are left out, unless somebody says what their colour is."""
+
 
 @dataclass(frozen=True)
 class Node:

@@ -11,7 +11,7 @@ from ..atomic import write_text
 from ..model import Curve, Curves, Part
 from ..model.curves import arc
 from .limits import DEFAULT
-from .patterns import Drawing, read_pattern
+from .patterns import Asked, Drawing, read_pattern
 
 COLOURS = {
     "outline": "#D55E00",
@@ -48,8 +48,9 @@ def write_pattern(path: Path, drawing: Drawing) -> None:
         f'width="{width:.3f}mm" height="{height:.3f}mm" viewBox="{left:.3f} {-high:.3f} {width:.3f} {height:.3f}" '
         'fill="none" stroke-width="0.3">'
     ]
-    for part in drawing.parts:
-        lines += [f"  <g {ids.named(part.name)}>", *_part(part, ids), "  </g>"]
+    for number, part in enumerate(drawing.parts):
+        asked = [one for one in drawing.asked if one.part == number]
+        lines += [f"  <g {ids.named(part.name)}>", *_part(part, asked, ids), "  </g>"]
     if drawing.notes:
         lines += [f'  <g {ids.named("notes")} fill="#000000">']
         lines += [
@@ -61,14 +62,19 @@ def write_pattern(path: Path, drawing: Drawing) -> None:
     read_pattern(path)
 
 
-def _part(part: Part, ids: _Ids) -> Iterator[str]:
+def _part(part: Part, asked: Sequence[Asked], ids: _Ids) -> Iterator[str]:
     curves = part.curves or Curves(
         Curve.of(part.outline), *(tuple(map(Curve.of, more)) for more in (part.cutouts, part.stitch, part.engrave))
     )
     yield from _lines("outline", "outline", [curves.outline], ids)
     for zone in part.zones:
         yield from _lines("zone", f"zone {zone.grade}", [Curve.of(zone.polygon)], ids)
-    yield from _lines("cutout", "cutout", curves.cutouts, ids)
+    unsure = {one.number for one in asked}
+    yield from _lines("cutout", "cutout", [c for number, c in enumerate(curves.cutouts) if number not in unsure], ids)
+    for colour in dict.fromkeys(one.colour for one in asked):
+        for label, taken in (("cutout?", True), ("notes?", False)):
+            same = [one.curve for one in asked if one.colour == colour and (one.number is not None) == taken]
+            yield from _lines("cutout", label, same, ids, colour)
     yield from _lines("stitch", "stitch", curves.stitch, ids)
     for how in ("", "fill", "line"):
         hows = part.engrave_how or ("",) * len(curves.engrave)
@@ -77,9 +83,9 @@ def _part(part: Part, ids: _Ids) -> Iterator[str]:
     yield from _lines("fold", "fold", [Curve.of(fold) for fold in part.folds], ids)
 
 
-def _lines(kind: str, label: str, curves: Sequence[Curve], ids: _Ids) -> Iterator[str]:
-    """Lines of one label; many of them in a group that gives it to them."""
-    look = f'stroke="{COLOURS[kind]}"{_DASHES.get(kind, "")}'
+def _lines(kind: str, label: str, curves: Sequence[Curve], ids: _Ids, colour: str = "") -> Iterator[str]:
+    """Lines of one label; many of them in a group that gives it to them. What is asked about keeps its colour."""
+    look = f'stroke="{colour or COLOURS[kind]}"{_DASHES.get(kind, "")}'
     if len(curves) == 1:
         yield f"    {_shape(curves[0], f'{ids.named(label)} {look}')}"
     elif curves:

@@ -32,8 +32,8 @@ from shapely.geometry import LineString, Point, Polygon
 
 from ..errors import Faults, FileError, ModelError
 from ..geometry import polygons
-from ..model import Curve, Curves, Part, Zone
-from .drawn import Drawn, Node, Sheet
+from ..model import Curve, Curves, Part, Zone, counted
+from .drawn import LEFT, Drawn, Node, Sheet
 from .limits import DEFAULT
 from .rings import crossing
 from .source import printable
@@ -44,6 +44,8 @@ from .svg_units import Fault
 
 KINDS = ("outline", "cutout", "stitch", "engrave", "fold", "zone")
 IGNORED = ("notes", "guide")
+ASKED = {"cutout?": "cutout", "notes?": LEFT}
+"""Labels of lines that are asked about, and what they are taken for."""
 
 _NUMBER = r"[\s_.0-9-]*"
 _FOLD = r"folds?(?:[\s_-]?lines?)?"
@@ -82,16 +84,47 @@ class Note:
 
 
 @dataclass(frozen=True)
+class Asked:
+    """A closed line in an outline of another colour, of which nobody said what it is.
+
+    ``part`` is the number of its part in the drawing, ``number`` that of the cutout it is taken for; None where it
+    lies in another such line and is left out.
+    """
+
+    part: int
+    colour: str
+    curve: Curve
+    number: int | None
+
+
+@dataclass(frozen=True)
 class Drawing:
     """A drawing as it is understood: its parts and notes.
 
-    ``guessed`` when nothing had a label, so that a person has to look; ``told`` is what they should know.
+    ``guessed`` when not all had a label, so that a person has to look; ``told`` is what they should know, ``asked``
+    what only they can say.
     """
 
     parts: tuple[Part, ...]
     notes: tuple[Note, ...] = ()
     guessed: bool = False
     told: tuple[str, ...] = ()
+    asked: tuple[Asked, ...] = ()
+
+    @property
+    def asked_colours(self) -> dict[str, int]:
+        """How many lines there are of each colour that is asked about."""
+        return dict(Counter(one.colour for one in self.asked))
+
+    @property
+    def questions(self) -> tuple[str, ...]:
+        """What is asked, and how to answer, in words."""
+        return tuple(
+            f"{counted(count, 'closed line')} of {colour} in an outline of another colour: cut out, engraved or "
+            f'stitched? taken to be cut out until workshop.toml says what that colour is: [drawings] "{colour}" = '
+            '"engrave" (or stitch, fold, cutout)'
+            for colour, count in self.asked_colours.items()
+        )
 
 
 def read_pattern(path: Path, tolerance_mm: float = DEFAULT.chord_mm, labels: Labels = NO_LABELS) -> tuple[Part, ...]:
@@ -157,19 +190,23 @@ def understood(path: Path, sheet: Sheet, tolerance_mm: float = DEFAULT.chord_mm,
     notes = [item.drawn for item in items if item.drawn.text is not None and not item.kind]
     items = [item for item in items if item.kind or item.drawn.text is None]
     told = list(sheet.told)
-    guessed = not any(item.kind for item in items) and any(item.drawn.lines for item in items)
+    labelled = any(item.kind and not item.by_colour for item in items)
+    guessed = not labelled and any(item.drawn.lines and not item.kind for item in items)
     if guessed:
         items, doubts = _told(path, items)
         told += doubts
     faults = Faults()
     parts: list[Part] = []
+    asked: list[Asked] = []
     with faults.gathered():
         for name, members in _groups(path, items, notes, guessed, faults):
             with faults.gathered():
-                parts.append(_part(path, name, members, tolerance_mm))
+                part, unsure = _part(path, name, members, tolerance_mm)
+                asked += [Asked(len(parts), *one) for one in unsure]
+                parts.append(part)
     faults.tell()
     texts = tuple(Note(printable(note.text), *note.place) for note in notes if note.text)
-    return Drawing(tuple(parts), texts, guessed, tuple(told))
+    return Drawing(tuple(parts), texts, guessed, tuple(told), tuple(asked))
 
 
 def _told(path: Path, items: Sequence[_Item]) -> tuple[list[_Item], tuple[str, ...]]:
@@ -181,18 +218,24 @@ def _told(path: Path, items: Sequence[_Item]) -> tuple[list[_Item], tuple[str, .
         if item.drawn.fault:
             faults.found.append(_stray(path, item))
     faults.tell()
+    # what colours say is no guess; closed lines stand around what is told all the same
+    known = [item for item in items if item.kind not in ("", "outline", "cutout")]
+    items = [item for item in items if item.kind in ("", "outline", "cutout")]
     telling = tell([item.drawn for item in items])
     by_trail = {item.drawn.trail[-1].serial: item for item in items}
-    found = [
-        replace(by_trail[drawn.trail[-1].serial], drawn=drawn, kind=kind, words=kind) for drawn, kind in telling.shapes
-    ]
-    return found, telling.doubts
+    found = []
+    for drawn, kind in telling.shapes:
+        item = by_trail[drawn.trail[-1].serial]
+        asked = not item.kind and kind in ASKED.values()
+        kind = kind if kind == LEFT else item.kind or kind
+        found.append(replace(item, drawn=drawn, kind=kind, words=kind, asked=asked))
+    return [*found, *known], telling.doubts
 
 
 def is_label(text: str) -> bool:
     """Whether it is a label that drawings may have."""
     node = Node(0, "g", text, "")
-    return bool(_kind(node)) or _is_ignored(node)
+    return (bool(_kind(node)) and text not in ASKED) or _is_ignored(node)
 
 
 def _is_ignored(node: Node) -> bool:
@@ -209,7 +252,8 @@ class _Item:
     """A shape with what its labels say: its kind (empty when none does), its grade if a zone, how it is engraved, and
     the groups around.
 
-    ``words`` name it for a person; the kind ``notes`` is left out.
+    ``words`` name it for a person; the kind ``notes`` is left out. ``by_colour`` when its colour says what it is;
+    ``asked`` when nobody does.
     """
 
     drawn: Drawn
@@ -218,12 +262,15 @@ class _Item:
     groups: tuple[Node, ...]
     words: str
     how: str = ""
+    by_colour: bool = False
+    asked: bool = False
 
     @classmethod
     def of(cls, drawn: Drawn, labels: Labels = NO_LABELS) -> _Item:
         trail = _as_called([_translated(node, labels) for node in drawn.trail])
         meant = labels.get(drawn.colour) if drawn.colour else None
-        if meant and not any(map(_kind, trail)):
+        by_colour = bool(meant) and not any(_kind(node) and node.name not in ASKED for node in trail)
+        if meant and by_colour:
             trail.append(Node(-1, "colour", meant, ""))
         at = next((index for index in reversed(range(len(trail))) if _kind(trail[index])), None)
         words = trail[-1].name or trail[-1].tag
@@ -241,7 +288,8 @@ class _Item:
             if _kind(trail[at]) == "engrave"
             else ""
         )
-        return cls(drawn, _kind(trail[at]), _grade(trail[at]), tuple(groups), printable(words[:60]), how)
+        kind, asked = _kind(trail[at]), trail[at].name in ASKED
+        return cls(drawn, kind, _grade(trail[at]), tuple(groups), printable(words[:60]), how, by_colour, asked)
 
 
 @dataclass
@@ -286,7 +334,7 @@ def _groups(
         own = own or _around(item, list(alone.values()))
         if own:
             own.items.append(item)
-        else:
+        elif item.kind != LEFT:
             strays.append(item)
     # what a shape that cannot be read leaves without an outline is no fault of its own
     unread = [item for item in strays if item.drawn.fault]
@@ -372,8 +420,11 @@ def _stray(path: Path, item: _Item) -> FileError:
     return FileError(path, place, "belongs to no part", mend)
 
 
-def _part(path: Path, name: str, items: Sequence[_Item], tolerance_mm: float) -> Part:
-    by_kind: dict[str, list[_Item]] = {kind: [] for kind in KINDS}
+def _part(
+    path: Path, name: str, items: Sequence[_Item], tolerance_mm: float
+) -> tuple[Part, list[tuple[str, Curve, int | None]]]:
+    """A part, and the lines in it that are asked about: their colours, and which cutouts they are taken for."""
+    by_kind: dict[str, list[_Item]] = {kind: [] for kind in (*KINDS, LEFT)}
     faults = Faults()
     for item in items:
         with faults.gathered(), _within(path, name, item):
@@ -396,11 +447,17 @@ def _part(path: Path, name: str, items: Sequence[_Item], tolerance_mm: float) ->
         raise
     holes = [(first, hole) for hole, _ in inner]
     edges = [curve for _, curve in inner]
+    asked: list[tuple[str, Curve, int | None]] = []
     for item in by_kind["cutout"]:
         for line in item.drawn.lines:
             with faults.gathered(), _within(path, name, item):
                 holes.append((item, _ring(line)))
                 edges.append(_edge(line))
+                if _is_asked(item, first):
+                    asked.append((item.drawn.colour, edges[-1], len(edges) - 1))
+    for item in by_kind[LEFT]:
+        if _is_asked(item, first):
+            asked += [(item.drawn.colour, _edge(line), None) for line in item.drawn.lines]
     for item, hole in holes:
         with faults.gathered(), _within(path, name, item):
             _check_inside(hole, outline)
@@ -430,7 +487,7 @@ def _part(path: Path, name: str, items: Sequence[_Item], tolerance_mm: float) ->
     faults.tell()
     stitch, engrave = (tuple(line.curve for item in by_kind[kind] for line in item.drawn.lines) for kind in lines)
     try:
-        return Part(
+        part = Part(
             name,
             outline,
             cutouts=tuple(hole for _, hole in holes),
@@ -443,6 +500,13 @@ def _part(path: Path, name: str, items: Sequence[_Item], tolerance_mm: float) ->
         )
     except ModelError as error:
         raise FileError(path, f"part {name}", error.value, error.mend) from None
+    return part, asked
+
+
+def _is_asked(item: _Item, outline: _Item) -> bool:
+    """Whether it is a line of another colour than the outline around it, of which nobody said what it is."""
+    colours = item.drawn.colour, outline.drawn.colour
+    return item.asked and all(colours) and colours[0] != colours[1]
 
 
 @contextmanager
@@ -594,6 +658,8 @@ def _as_called(trail: Sequence[Node]) -> list[Node]:
 
 def _kind(node: Node) -> str:
     name = node.name
+    if name in ASKED:
+        return ASKED[name]
     found = _KIND.fullmatch(name)
     if found:
         word = found[1].lower()

@@ -18,7 +18,7 @@ from scipy.spatial import cKDTree
 from shapely.geometry import LineString, Polygon
 
 from ..geometry import Floats
-from .drawn import Drawn
+from .drawn import LEFT, Drawn
 from .limits import DEFAULT
 from .svg_curves import Line, Piece
 
@@ -229,7 +229,8 @@ def _tell_closed(shapes: Sequence[_Shape], doubts: list[str]) -> None:
     rings = [shape for shape in shapes if shape.area is not None]
     depths = _depths(rings)
     deep = [ring for ring, depth in zip(rings, depths) if depth > 1]
-    frames = [ring for ring, depth in zip(rings, depths) if depth == 0 and _is_frame(ring, deep)]
+    inner = [ring for ring, depth in zip(rings, depths) if depth == 1]
+    frames = [ring for ring, depth in zip(rings, depths) if depth == 0 and _is_frame(ring, inner, deep)]
     if frames:
         doubts.append(f"a frame around everything is left out, at {_at(frames[0])}")
         rings = [ring for ring in rings if ring not in frames]
@@ -238,16 +239,25 @@ def _tell_closed(shapes: Sequence[_Shape], doubts: list[str]) -> None:
         if depth < 2:
             ring.kind = ("outline", "cutout")[depth]
     inside = [ring for ring, depth in zip(rings, depths) if depth > 1]
+    for ring in inside:
+        ring.kind = LEFT
     if inside:
         doubts.append(f"{len(inside)} shapes lie in cutouts and are left out, the first at {_at(inside[0])}")
 
 
-def _is_frame(ring: _Shape, deep: Sequence[_Shape]) -> bool:
-    """An upright rectangle around shapes that have shapes in them is no part but the edge of a page."""
+def _is_frame(ring: _Shape, inner: Sequence[_Shape], deep: Sequence[_Shape]) -> bool:
+    """An upright rectangle around shapes that have shapes in them is no part but the edge of a page; of a part whose
+    holes have its own colour, those shapes are something else drawn on it."""
     area = ring.area
     assert area is not None
-    upright = area.area > 0.999 * shapely.box(*area.bounds).area
-    return upright and any(area.contains(other.area) for other in deep)
+    if area.area <= 0.999 * shapely.box(*area.bounds).area:
+        return False
+    held = [shape.area for shape in deep if shape.area is not None and area.contains(shape.area)]
+    within = [(shape.drawn.colour, shape.area) for shape in inner if shape.area and area.contains(shape.area)]
+    around = [colour for colour, shape in within if any(map(shape.contains, held))]
+    own = ring.drawn.colour
+    drawn_on = own not in around and any(colour == own for colour, _ in within)
+    return bool(held) and not (own and drawn_on)
 
 
 def _depths(rings: Sequence[_Shape]) -> list[int]:

@@ -79,6 +79,12 @@ DRAWING = b"""<svg xmlns="http://www.w3.org/2000/svg" width="80mm" height="60mm"
 <path d="M5,5H75V55H5Z" fill="none"/><circle cx="20" cy="20" r="4" fill="none"/></svg>"""
 
 
+TWO_COLOURS = b"""<svg xmlns="http://www.w3.org/2000/svg" width="120mm" height="80mm" viewBox="0 0 120 80" fill="none">
+<rect x="10" y="10" width="100" height="60" rx="8" stroke="#ff0000"/>
+<rect x="30" y="20" width="20" height="20" stroke="#0000ff"/>
+<circle cx="40" cy="30" r="4" stroke="#0000ff"/><circle cx="70" cy="30" r="4" stroke="#00aa00"/></svg>"""
+
+
 def test_a_drawing_becomes_a_pattern_and_a_product_and_its_lines_are_labelled(page):
     folder = page.served.bench.folder
     task = page.done(page.post("/api/drawings?name=Key%20Fob.svg", content=DRAWING))
@@ -202,3 +208,31 @@ def test_a_reading_off_the_leather_is_told_in_plain_words(page):
         "thickness reading 2: that place is not on the hide: undo takes it back, then touch the leather"
     ]
     page.post("/api/hides/calf/step", {"by": -1})
+
+
+def test_lines_of_a_colour_that_is_asked_about_are_answered_at_once(tmp_path):
+    with bench_page(small_shop(tmp_path)) as page:
+        answered(page)
+
+
+def answered(page):
+    folder = page.served.bench.folder
+    task = page.done(page.post("/api/drawings?name=badge.svg", content=TWO_COLOURS))
+    assert task["state"] == "done", task
+    path = folder / "patterns" / "badge.svg"
+
+    def lines():
+        (part,) = read_pattern(path)
+        return len(part.cutouts), len(part.engrave), len(part.stitch)
+
+    asked = page.get("/api/products")["drawings"]["badge"]["asked"]
+    assert asked == [{"colour": "#0000ff", "count": 2}, {"colour": "#00aa00", "count": 1}] and lines() == (2, 0, 0)
+    found = page.post("/api/drawings/badge/colour", {"colour": "#0000ff", "label": "engrave"})
+    assert found["asked"] == [{"colour": "#00aa00", "count": 1}] and lines() == (1, 2, 0)
+    assert page.ask("POST", "/api/drawings/badge/colour", {"colour": "#0000ff", "label": "engrave"})[0] >= 400
+    page.post("/api/drawings/badge/step", {"by": -1})
+    assert lines() == (2, 0, 0)
+    # cut out, what lies within is no line any more
+    page.post("/api/drawings/badge/colour", {"colour": "#0000ff", "label": "cutout"})
+    found = page.post("/api/drawings/badge/colour", {"colour": "#00aa00", "label": "stitch"})
+    assert found["asked"] == [] and lines() == (1, 0, 1)

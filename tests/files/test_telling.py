@@ -1,8 +1,10 @@
 import math
+from dataclasses import replace
 
 import pytest
 
 from nesting.errors import FileError
+from nesting.files.pattern_svg import write_pattern
 from nesting.files.patterns import read_drawing, read_pattern
 
 HEAD = '<svg xmlns="http://www.w3.org/2000/svg" width="300mm" height="200mm" viewBox="0 0 300 200" stroke="black">'
@@ -132,3 +134,50 @@ def test_what_fits_nowhere_is_left_out_and_said(tmp_path):
 def test_nothing_is_planned_with_lines_that_nobody_agreed_to(tmp_path):
     with pytest.raises(FileError, match="its lines have no labels: look at what they are taken for with nesting look"):
         read_pattern(write(tmp_path, '<rect width="100" height="60"/>'))
+
+
+LOGO = (
+    '<g stroke="#ff0000"><rect width="100" height="60"/><circle cx="10" cy="10" r="2"/></g>'
+    '<g stroke="#0000ff"><rect x="30" y="20" width="20" height="20"/><circle cx="40" cy="30" r="4"/>'
+    '<rect x="60" y="20" width="10" height="20"/></g><rect x="80" y="20" width="5" height="5" stroke="none"/>'
+)
+"""A tag with a hole of its own colour, a letter with its counter and a stroke in blue, and a shape without a line."""
+
+
+def test_closed_lines_of_another_colour_than_their_outline_are_asked_about(tmp_path):
+    drawing = told(tmp_path, LOGO)
+    (tag,) = drawing.parts
+    assert len(tag.cutouts) == 4 and drawing.asked_colours == {"#0000ff": 3}
+    assert sorted((one.number is None, one.curve.closed) for one in drawing.asked) == [(False, True)] * 2 + [
+        (True, True)
+    ]
+    (question,) = drawing.questions
+    assert question.startswith("3 closed lines of #0000ff in an outline of another colour") and "[drawings]" in question
+    # where no line has a colour of its own there is nothing to ask, and the tag passes for the edge of a page
+    assert told(tmp_path, LOGO.replace("#0000ff", "#f00")).asked == ()
+    assert any("a frame around" in text for text in told(tmp_path, LOGO.replace("#0000ff", "#f00")).told)
+    assert not any("a frame around" in text for text in drawing.told)
+
+
+@pytest.mark.parametrize(("label", "cutouts", "engraved"), [("engrave", 2, 3), ("cutout", 4, 0), ("notes", 2, 0)])
+def test_a_colour_that_the_workshop_has_a_word_for_is_not_asked_about(tmp_path, label, cutouts, engraved):
+    path = write(tmp_path, LOGO)
+    drawing = read_drawing(path, labels={"#0000ff": label})
+    assert drawing.guessed and not drawing.asked
+    (tag,) = drawing.parts
+    assert (len(tag.cutouts), len(tag.engrave)) == (cutouts, engraved)
+    # all of them known, nothing is told by what it looks like
+    known = read_drawing(path, labels={"#0000ff": label, "#ff0000": "outline"}).guessed
+    assert known is True
+
+
+def test_what_is_asked_about_is_still_so_in_the_pattern_that_is_made_of_it(tmp_path):
+    path, drawing = tmp_path / "tag.svg", told(tmp_path, LOGO)
+    write_pattern(path, drawing)
+    again = read_drawing(path)
+    assert not again.guessed and again.asked_colours == {"#0000ff": 3}
+    assert [len(again.parts[0].cutouts), sum(one.number is None for one in again.asked)] == [4, 1]
+    engraved = read_drawing(path, labels={"#0000ff": "engrave"})
+    assert not engraved.asked and (len(engraved.parts[0].engrave), len(engraved.parts[0].cutouts)) == (3, 2)
+    write_pattern(path, replace(again, asked=()))
+    assert not read_drawing(path).asked and len(read_pattern(path)[0].cutouts) == 4

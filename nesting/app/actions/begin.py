@@ -20,7 +20,7 @@ from ...files.patterns import Drawing, Labels, read_drawing
 from ...files.source import read_bytes, read_toml
 from ...files.starter import Listed, product_table, starter_files
 from ...files.workshop import read_workshop
-from ...model import Curve, Curves, Job, Workshop, units
+from ...model import Curve, Curves, Job, Part, Workshop, units
 from .hides import keep_before
 
 
@@ -179,15 +179,77 @@ def relabel(file: Path, part: int, kind: str, number: int, label: str) -> Drawin
     FileError
         When the drawing has no such line, or it cannot be that.
     """
-    drawing = read_drawing(
-        file, labels={} if (around := _workshop(file.resolve().parent.parent)) is None else around.drawings
-    )
-    mend = f"give one of {', '.join(name for name in LINES if name)}, or nothing to leave it out"
-    if label not in LINES or kind not in ("cutout", "stitch", "engrave", "fold"):
-        raise FileError(file, "line", label or kind, mend)
+    drawing = _as_understood(file)
+    if kind not in ("cutout", "stitch", "engrave", "fold"):
+        raise FileError(file, "line", kind, "give cutout, stitch, engrave or fold")
     if not 0 <= part < len(drawing.parts):
         raise FileError(file, "part", part, f"it has {len(drawing.parts)}")
-    one = drawing.parts[part]
+    changed = _relabelled(file, drawing.parts[part], kind, [number], label)
+    asked = drawing.asked
+    if kind == "cutout":
+        # those after it move up
+        here = [one for one in asked if one.part == part and one.number is not None and one.number != number]
+        moved = [replace(one, number=one.number - (one.number > number)) for one in here if one.number is not None]
+        asked = (*(one for one in asked if one.part != part or one.number is None), *moved)
+    return _rewritten(file, replace(drawing, parts=_with(drawing.parts, part, changed), asked=asked))
+
+
+def answer_colour(file: Path, colour: str, label: str) -> Drawing:
+    """Write a pattern again with all lines of a colour that was asked about made something.
+
+    Parameters
+    ----------
+    file : Path
+    colour : str
+        As #rrggbb.
+    label : str
+        What they are; one of ``LINES``.
+
+    Raises
+    ------
+    FileError
+        When the drawing has no such lines, or they cannot be that.
+    """
+    drawing = _as_understood(file)
+    asked = [one for one in drawing.asked if one.colour == colour]
+    if not asked:
+        raise FileError(file, "colour", colour, "no line of that colour is asked about: load the drawing again")
+    parts, rest = drawing.parts, [one for one in drawing.asked if one.colour != colour]
+    for part in {one.part for one in asked}:
+        taken = sorted(one.number for one in asked if one.part == part and one.number is not None)
+        # what lies in cutouts is no line of the part
+        within = [] if label == "cutout" else [one.curve for one in asked if one.part == part and one.number is None]
+        parts = _with(parts, part, _relabelled(file, parts[part], "cutout", taken, label, within))
+        rest = [
+            replace(one, number=one.number - sum(number < one.number for number in taken))
+            if one.part == part and one.number is not None
+            else one
+            for one in rest
+        ]
+    return _rewritten(file, replace(drawing, parts=parts, asked=tuple(rest)))
+
+
+def _as_understood(file: Path) -> Drawing:
+    around = _workshop(file.resolve().parent.parent)
+    return read_drawing(file, labels={} if around is None else around.drawings)
+
+
+def _with(parts: tuple[Part, ...], number: int, part: Part) -> tuple[Part, ...]:
+    return (*parts[:number], part, *parts[number + 1 :])
+
+
+def _rewritten(file: Path, drawing: Drawing) -> Drawing:
+    write_pattern(file, drawing)
+    return _as_understood(file)
+
+
+def _relabelled(
+    file: Path, one: Part, kind: str, numbers: Sequence[int], label: str, more: Sequence[Curve] = ()
+) -> Part:
+    """A part with some lines of a kind, and lines it did not have, made something else."""
+    mend = f"give one of {', '.join(name for name in LINES if name)}, or nothing to leave it out"
+    if label not in LINES:
+        raise FileError(file, "line", label, mend)
     curves = one.curves or Curves(
         Curve.of(one.outline), *(tuple(map(Curve.of, more)) for more in (one.cutouts, one.stitch, one.engrave))
     )
@@ -198,22 +260,24 @@ def relabel(file: Path, part: int, kind: str, number: int, label: str) -> Drawin
         "engrave": list(zip(curves.engrave, hows)),
         "fold": [(Curve.of(line), "") for line in one.folds],
     }
-    if not 0 <= number < len(lines[kind]):
-        raise FileError(file, f"{one.name} {kind}", number, f"it has {len(lines[kind])}")
-    curve, _ = lines[kind].pop(number)
     name, _, how = label.partition(" ")
-    if name == "cutout" and not curve.closed:
+    for number in numbers:
+        if not 0 <= number < len(lines[kind]):
+            raise FileError(file, f"{one.name} {kind}", number, f"it has {len(lines[kind])}")
+    moved = [lines[kind][number][0] for number in numbers]
+    lines[kind] = [line for number, line in enumerate(lines[kind]) if number not in set(numbers)]
+    if name == "cutout" and not all(curve.closed for curve in moved):
         raise FileError(
             file, f"{one.name} {kind}", "an open line", "only a closed line can be cut out: close it, or leave it"
         )
     if name:
-        lines[name].append((curve, how))
+        lines[name] += [(curve, how) for curve in (*moved, *more)]
 
     def chords(kind: str) -> tuple[LineString, ...]:
         return tuple(curve.flattened(DEFAULT.chord_mm) for curve, _ in lines[kind])
 
     try:
-        changed = replace(
+        return replace(
             one,
             cutouts=tuple(Polygon(line) for line in chords("cutout")),
             stitch=chords("stitch"),
@@ -226,9 +290,6 @@ def relabel(file: Path, part: int, kind: str, number: int, label: str) -> Drawin
         )
     except (ModelError, ValueError) as error:
         raise FileError(file, f"{one.name} {kind}", label, str(error)) from None
-    drawing = replace(drawing, parts=(*drawing.parts[:part], changed, *drawing.parts[part + 1 :]))
-    write_pattern(file, drawing)
-    return drawing
 
 
 def look(folder: Path, agree: bool = False) -> Looked:
@@ -254,7 +315,7 @@ def look(folder: Path, agree: bool = False) -> Looked:
             kept = None
             if drawing.guessed and agree:
                 kept = keep_before(path)
-                write_pattern(path, drawing)
+                write_pattern(path, replace(drawing, asked=()))
             seen.append(Brought(path, path, drawing, picture, kept))
     job = None
     with faults.gathered():

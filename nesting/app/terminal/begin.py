@@ -76,5 +76,5 @@ def _say_drawing(file: Path, drawing: Drawing, first: str) -> None:
     say(f"{file}: {counted(len(drawing.parts), 'part')}{guessed}")
     for part in drawing.parts:
         say(f"    {part_words(part, first)}")
-    for text in drawing.told:
+    for text in (*drawing.told, *drawing.questions):
         say(f"    note: {text}", "yellow")

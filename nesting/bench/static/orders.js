@@ -11,6 +11,16 @@ const MAIN = ["order", "product", "quantity", "due", "priority", "thread", "note
 const ROOMY = ["product", "note", "due"];
 const LABELS = ["cutout", "stitch", "engrave", "engrave fill", "engrave line", "fold", ""];
 
+// the name of a colour, by its hue
+function hue(colour) {
+  const [red, green, blue] = [1, 3, 5].map((at) => parseInt(colour.slice(at, at + 2), 16));
+  const [least, most] = [Math.min(red, green, blue), Math.max(red, green, blue)];
+  if (most - least < 40) return most < 64 ? "black" : most > 230 ? "white" : "grey";
+  const sixth = most === red ? (green - blue) / (most - least) : most === green ? 2 + (blue - red) / (most - least) : 4 + (red - green) / (most - least);
+  const degrees = (60 * sixth + 360) % 360;
+  return [[20, "red"], [45, most < 170 ? "brown" : "orange"], [70, "yellow"], [165, "green"], [195, "turquoise"], [260, "blue"], [300, "purple"], [345, "pink"]].find(([end]) => degrees < end)?.[1] ?? "red";
+}
+
 export async function open(middle) {
   let sheet = null;
   let saving = Promise.resolve();
@@ -173,7 +183,13 @@ export async function open(middle) {
 
   const folds = (parts) => (parts.some((part) => part.folds.length) ? h("p", { class: "small" }, say("drawing.folds")) : null);
 
+  // what only a person can say of the lines of a colour
+  const question = (name, { colour, count }) => h("div", { class: "note" },
+    h("p", {}, s("svg", { class: "patch", viewBox: "0 0 10 10", "aria-hidden": "true" }, s("rect", { width: 10, height: 10, fill: colour })), " ", say("drawing.asked", { count, colour: say(`hue.${hue(colour)}`) })),
+    h("div", { class: "ticks" }, ["cutout", "engrave", "stitch", "fold", ""].map((label) => h("button", { type: "button", onclick: deed(async () => { await post(`/api/drawings/${name}/colour`, { colour, label }); await products(); }) }, say(`all.${label || "none"}`)))));
+
   const lines = (name, one) => [
+    one.asked.map((asked) => question(name, asked)),
     key(one.parts),
     folds(one.parts),
     one.told.map((text) => h("p", { class: "small" }, said(text))),
