@@ -154,9 +154,9 @@ def escaped(text: str) -> str:
     return escape(holdable(text))
 
 
-def setting_words(setting: Setting, rated_w: float) -> str:
-    """A setting in one line."""
-    fill = f", rows {setting.line_spacing_mm:g} mm apart" if setting.line_spacing_mm else ""
+def setting_words(setting: Setting, rated_w: float, filled: bool = False) -> str:
+    """A setting in one line; how far the rows lie apart where it fills anything."""
+    fill = f", rows {setting.line_spacing_mm:g} mm apart" if filled else ""
     return (
         f"{setting.name}: speed {setting.speed_mm_s:.4g} mm/s, power {setting.power_percent:.3g} % of {rated_w:g} W, "
         f"passes {setting.passes}{fill}"
@@ -182,6 +182,7 @@ def about(layout: Layout, load: BedLoad) -> list[str]:
     if setting is None:
         raise ValueError(f"panel {load.panel} of hide {load.hide} has no setting to burn it with")
     present = {line.operation for line in load.lines}
+    filled = any(line.fill is not None for line in load.lines)
     lines = [
         f"Lay the panel by {load.laid.how}."
         if load.laid.how.startswith("its")
@@ -194,9 +195,8 @@ def about(layout: Layout, load: BedLoad) -> list[str]:
     ]
     if "engrave" in present:
         if load.engraving:
-            lines.insert(
-                2, f"Setting for engrave: {setting_words(load.engraving, machine.rated_w)}; {load.engraving.basis}."
-            )
+            how = setting_words(load.engraving, machine.rated_w, filled)
+            lines.insert(2, f"Setting for engrave: {how}; {load.engraving.basis}.")
         else:
             lines.insert(2, "There is no tested setting for engraving: find its power on a scrap first.")
     return [*lines, *CAUTIONS]

@@ -166,6 +166,16 @@ def test_a_filled_engraving_is_read_back_with_its_area(tmp_path):
     assert sorted(areas) == pytest.approx([14**2, 26**2], abs=0.01)
 
 
+@pytest.mark.parametrize("kind", ["svg", "dxf"])
+def test_how_far_rows_lie_apart_is_told_only_where_something_is_filled(tmp_path, kind):
+    ring = LineString(box(2, 2, 28, 28).exterior.coords)
+    for how, told in (("fill", True), ("line", False)):
+        part = placement(outline=box(0, 0, 40, 40), engrave=[ring], engrave_how=(how,))
+        layout = layout_of([part], engravings=(DEEP,), engraving_depth="deep")
+        text = export(layout, tmp_path / how, kind=kind).files[0].read_text()
+        assert "Setting for engrave" in text and (f"rows {DEEP.line_spacing_mm:g} mm apart" in text) == told
+
+
 def test_a_panel_measured_on_the_bed_is_burnt_where_it_lies(tmp_path):
     halves = (Panel("1", "h1", box(0, 0, 250, 300)), Panel("2", "h1", box(250, 0, 500, 300)))
     layout = layout_of([placement(x=30, y=40)], panels=halves, kerf=0)
