@@ -20,6 +20,21 @@ NO_EDGE = "No knife-straight edge of it fits a stop"
 
 def laying(load: BedLoad, pose: BedPose, hide: Hide, panel: Polygon, machine: Machine) -> str:
     """How the leather of a load is laid on the bed."""
+    return _laid(load, pose, hide, panel, machine) + _inset(load, pose, machine)
+
+
+def _inset(load: BedLoad, pose: BedPose, machine: Machine) -> str:
+    """How far the corner that leather is laid into is from that of the bed, where it is."""
+    moved = load.run > 1 or (load.stage is not None and load.stage.number > 1) or pose.how.startswith("by two points")
+    if moved or not machine.bed_margin_mm:
+        return ""
+    return (
+        f" The corner it is laid into is {machine.bed_margin_mm:g} mm in from the bed's {machine.bed_stop} corner, "
+        "along both sides: the bed margin."
+    )
+
+
+def _laid(load: BedLoad, pose: BedPose, hide: Hide, panel: Polygon, machine: Machine) -> str:
     if load.stage is not None:
         return _fed(load, load.stage, pose, hide, panel, machine)
     if load.run > 1:

@@ -19,7 +19,7 @@ from nesting.report.card_files import write_cards
 from nesting.report.card_page import cards_html
 from nesting.report.card_pdf import cards_pdf
 from nesting.report.cards import card
-from nesting.report.laying import points_to_measure
+from nesting.report.laying import laying, points_to_measure
 from nesting.report.limits import ReportLimits
 from nesting.report.words import duration
 
@@ -294,6 +294,19 @@ def test_the_lettered_points_are_told_by_distances_that_lead_back_to_them():
     for name, across, up in re.findall(r"([AB]) (\d+) mm and (\d+) mm", said.partition("stop: ")[2]):
         there = pose.back(float(across) + machine.bed_margin_mm, float(up) + machine.bed_margin_mm)
         assert math.dist(there, points[name]) < 0.8
+
+
+def test_the_bed_margin_is_told_as_how_far_the_leather_lies_from_the_corner_of_the_bed():
+    hide = Hide("h1", box(0, 0, 1000, 390), tannage="vegetable", nominal_mm=1.5)
+    panel, load = box(560, 0, 1000, 390), SimpleNamespace(stage=None, run=1)
+    for margin, told in ((0.8, " is 0.8 mm in from the bed's bottom left corner, along both sides"), (0.0, "")):
+        machine = Machine("laser", 600, 400, 40, bed_margin_mm=margin)
+        pose = lay(panel, hide, machine)
+        x0, y0, _, _ = pose.put(panel).bounds
+        assert (x0, y0) == pytest.approx((margin, margin))
+        said = laying(load, pose, hide, panel, machine)
+        assert told in said and ("bed margin" in said) == bool(margin)
+        assert "bed margin" not in laying(SimpleNamespace(stage=None, run=2), pose, hide, panel, machine)
 
 
 def test_folds_are_said_not_to_be_burnt_and_only_where_there_are_any(tmp_path):
