@@ -141,6 +141,7 @@ def of_layout(layout: Layout, figures: dict[str, Any] | None = None) -> dict[str
             for one in layout.pieces()
         ],
         "figures": figures or None,
+        "offcut_credit": layout.workshop.prices.offcut_credit,
         "by_order": _by_order(layout, figures) if figures and "costs" in figures else None,
         "bed": [layout.workshop.machine.bed_width_mm, layout.workshop.machine.bed_height_mm],
     }

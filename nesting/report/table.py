@@ -41,7 +41,8 @@ def print_summary(
     due = "" if layout is None else due_already(layout, limits)
     behind = "; ".join(filter(None, (due, late(figures, limits))))
     console.print(Text.assemble((made(figures), "bold"), f"; {behind}" if behind else ""))
-    tables = [lay(figures, most) for lay in (_left_out, _orders, _margins)]
+    credit = None if layout is None else layout.workshop.prices.offcut_credit
+    tables = [_left_out(figures, most), _orders(figures, most, first, credit), _margins(figures, most)]
     for table in (*tables, _leather(figures, most, first), _offcuts(figures, most, first)):
         if table.row_count:
             console.print()
@@ -72,7 +73,7 @@ def _yield_cells(row: Figures, first: str) -> tuple[str, ...]:
     return (str(row["placed"]), *words.areas(row["consumed_mm2"], first), *shares)
 
 
-def _orders(figures: Figures, most: int) -> Table:
+def _orders(figures: Figures, most: int, first: str, credit: float | None) -> Table:
     costs = figures["costs"]
     table = _table(
         f"Orders and what they cost, {costs['currency']}",
@@ -95,8 +96,10 @@ def _orders(figures: Figures, most: int) -> Table:
         )
     table.add_section()
     _add(table, "total", "", "", *_money_cells(costs), "", bold=True)
+    offcuts = f"{words.areas(figures['total']['offcuts_mm2'], first)[0]} {words.area_units(first)[0]}"
+    at = "" if credit is None else f" ({offcuts} at {100 * credit:g} % of their price)"
     table.caption = Text(
-        f"Hides {costs['paid']}, offcuts kept -{costs['credited']}, masking {costs['masking']}, "
+        f"Hides {costs['paid']}, offcuts kept -{costs['credited']}{at}, masking {costs['masking']}, "
         f"machine {costs['machine']}, labour {costs['labour']}, other costs of whole pieces {costs['other']}."
     )
     _more(table, costs["lines"], most)

@@ -118,6 +118,11 @@ def test_totals_yields_and_units_are_told(layout, report):
     assert f"Leather consumed {total['consumed_mm2'] / 1e4:.1f} {total['consumed_mm2'] / 92903.04:.2f}" in text
 
 
+def test_what_share_of_the_price_of_offcuts_is_credited_and_for_how_much_leather_is_told(layout, report):
+    kept = f"{figures(layout)['total']['offcuts_mm2'] / 1e4:.1f} dm²"
+    assert re.search(rf"less offcuts kept, {kept} \([\d.]+ sq ft\) at 50 % of their price", report.text)
+
+
 def test_costs_of_every_line_and_piece_are_told(layout, report):
     costs, text = figures(layout)["costs"], flat(report)
     for row in costs["lines"]:

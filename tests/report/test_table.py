@@ -37,6 +37,14 @@ def test_yields_costs_reasons_and_offcuts_are_told(layout):
         assert expected in text, expected
 
 
+def test_what_share_of_the_price_of_offcuts_is_credited_and_for_how_much_leather_is_told(layout):
+    numbers, console = figures(layout), Console(file=io.StringIO(), width=80, force_terminal=False)
+    print_summary(numbers, console, layout=layout)
+    kept = f"{numbers['total']['offcuts_mm2'] / 1e4:.1f} dm²"
+    text = " ".join(console.file.getvalue().split())
+    assert f"offcuts kept -{numbers['costs']['credited']} ({kept} at 50 % of their price), masking" in text
+
+
 def test_names_are_not_read_as_markup(layout):
     hostile = (Unplaced("[red]x[/red]", ":smile:", "[/]", 1, 1, False, "\x1b[31mred [/]"),)
     text = printed(replace(layout, unplaced=hostile))

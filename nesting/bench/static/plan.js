@@ -185,6 +185,7 @@ export async function open(middle) {
           h("div", {}, h("span", { class: "big" }, money(now.cost)), h("small", {}, say("plan.cost"))),
           h("div", {}, h("span", { class: "big" }, area(now.consumed_mm2)), h("small", {}, say("plan.used"))))
       : h("p", { class: "small" }, shown ? say("plan.working_out") : say("plan.nothing_yet")),
+      !task && Number(shown?.figures?.costs?.credited) ? h("p", { class: "small" }, say("plan.credited", { share: percent(shown.offcut_credit), area: area(total.offcuts_mm2), money: money(shown.figures.costs.credited) })) : null,
       !task && shown?.today && total ? h("p", { class: "note" }, shown.today.cost ? say("plan.today", { cost: money(shown.today.cost) }) : say("plan.today_working")) : null,
       !task && shown && total ? (shown.figures.costs?.notes ?? []).map((note) => h("p", { class: "small" }, said(note))) : null,
       !task && shown && total ? h("p", {}, h("a", { class: "button", href: "/api/made/report.html", target: "_blank", rel: "noopener" }, say("plan.report"))) : null);
