@@ -112,24 +112,53 @@ def _window(thinnest: str, thickest: str) -> dict[str, float | None]:
     return {name: units.thickness_mm(text) if text.strip() else None for name, text in ends.items()}
 
 
-class Spaced(Asked):
-    """How far apart the lines lie with which an engraving row fills closed shapes; 0 follows their edges."""
+class RowChange(Asked):
+    """One value of a row of the setting book as it is typed; where it is empty, what stands for it by default counts.
 
-    line_spacing_mm: Spacing
+    A line spacing is how far apart the lines lie with which an engraving row fills closed shapes; 0 follows their
+    edges.
+    """
+
+    key: Literal[
+        "thickness_mm", "speed_mm_s", "power_percent", "passes", "thinnest_mm", "thickest_mm", "leather",
+        "line_spacing_mm",
+    ]  # fmt: skip
+    value: Number | Text
 
 
 @router.post("/settings/{name}")
-def space_setting(request: Request, name: str, asked: Spaced) -> dict[str, Any]:
-    """Give an engraving row of the setting book another line spacing."""
+def change_setting(request: Request, name: str, asked: RowChange) -> dict[str, Any]:
+    """Give a row of the setting book another value."""
     bench = bench_of(request)
     file = bench.folder / "workshop.toml"
-    number, operation = _row(file, name)
-    if operation == "cut":
+    number, row = _row(file, name)
+    if asked.key == "line_spacing_mm" and row.get("operation", "cut") == "cut":
         raise HTTPException(409, "only engraving has a line spacing")
-    text = changed_text(file, ["setting", number, "line_spacing_mm"], asked.line_spacing_mm or None)
+    text = changed_text(file, ["setting", number, asked.key], _typed(asked), _stale(row, asked.key))
     bench.desk.change(file, text.encode())
     bench.hub.tell("changed", {"what": "workshop"})
     return _workshop(bench)
+
+
+def _typed(asked: RowChange) -> object:
+    """A value of a row as its file has it; None where its default counts."""
+    value = asked.value
+    if isinstance(value, str):
+        value = " ".join(value.split())
+        if value and asked.key in ("thickness_mm", "thinnest_mm", "thickest_mm"):
+            return units.thickness_mm(value)
+    elif value.is_integer() and asked.key == "passes":
+        return int(value)
+    optional = asked.key in ("thinnest_mm", "thickest_mm", "leather", "line_spacing_mm")
+    return None if optional and not value else value
+
+
+def _stale(row: dict[str, Any], key: str) -> tuple[str, ...]:
+    """What a row says no longer once one of its values is another: where its window comes from, and one by rule."""
+    by_rule = "default rule" in str(row.get("basis", ""))
+    if by_rule and key == "thickness_mm":
+        return "thinnest_mm", "thickest_mm", "basis"
+    return () if key in ("leather", "line_spacing_mm") or (by_rule and not key.startswith("thi")) else ("basis",)
 
 
 @router.delete("/settings/{name}")
@@ -143,14 +172,14 @@ def remove_setting(request: Request, name: str) -> dict[str, Any]:
     return _workshop(bench)
 
 
-def _row(file: Path, name: str) -> tuple[int, str]:
-    """The number of a row of the setting book, and what it does."""
+def _row(file: Path, name: str) -> tuple[int, dict[str, Any]]:
+    """A row of the setting book as its file has it, and its number."""
     from ..files.source import read_toml
 
     rows = read_toml(file).get("setting", [])
     for number, row in enumerate(rows if isinstance(rows, list) else []):
         if isinstance(row, dict) and row.get("name") == name:
-            return number, str(row.get("operation", "cut"))
+            return number, row
     raise HTTPException(404, "there is no such row")
 
 

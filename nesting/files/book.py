@@ -65,7 +65,7 @@ def record_kerf(path: Path, kerf_mm: float) -> None:
     _change(path, put)
 
 
-def changed_text(path: Path, place: Sequence[str | int], value: object) -> str:
+def changed_text(path: Path, place: Sequence[str | int], value: object, without: Sequence[str] = ()) -> str:
     """The text of a TOML file with another value in one place, or with that key taken out where the value is None.
 
     Parameters
@@ -75,6 +75,8 @@ def changed_text(path: Path, place: Sequence[str | int], value: object) -> str:
         Names of tables and numbers of entries that lead there; a table that is missing is made.
     value : object
         A list, text, number or truth, or a table for a new entry: then the number is that of the last and one more.
+    without : sequence of str
+        Other keys of the same table that are taken out.
 
     Raises
     ------
@@ -99,6 +101,8 @@ def changed_text(path: Path, place: Sequence[str | int], value: object) -> str:
                 del at[last]
         else:
             at[last] = value
+        for key in without:
+            at.pop(key, None)
         text = tomlkit.dumps(document)
     except (tomlkit.exceptions.TOMLKitError, TypeError, AttributeError, LookupError, ValueError) as error:
         raise FileError(path, " > ".join(map(str, place)), error, "there is no such place: look at the file") from None

@@ -180,14 +180,51 @@ def test_an_engraving_row_is_given_its_line_spacing_and_another_later(page):
     page.post("/api/settings", ENGRAVES | {"name": "mark", "line_spacing_mm": 0.1})
     page.post("/api/settings", ENGRAVES | {"name": "edge", "thickness": "1.2 mm", "speed_mm_s": 400})
     assert rows_of(page) == {"thin": 0, "mark": 0.1, "edge": 0}
-    page.post("/api/settings/mark", {"line_spacing_mm": 0.2})
-    page.post("/api/settings/edge", {"line_spacing_mm": 0.15})
+    page.post("/api/settings/mark", {"key": "line_spacing_mm", "value": 0.2})
+    page.post("/api/settings/edge", {"key": "line_spacing_mm", "value": 0.15})
     assert rows_of(page) == {"thin": 0, "mark": 0.2, "edge": 0.15}
-    page.post("/api/settings/mark", {"line_spacing_mm": 0})
+    page.post("/api/settings/mark", {"key": "line_spacing_mm", "value": 0})
     assert rows_of(page)["mark"] == 0
     for name, spacing, status in (("thin", 0.1, 409), ("never", 0.1, 404), ("mark", -1, 422), ("mark", 6, 422)):
-        assert page.ask("POST", f"/api/settings/{name}", {"line_spacing_mm": spacing})[0] == status
+        asked = {"key": "line_spacing_mm", "value": spacing}
+        assert page.ask("POST", f"/api/settings/{name}", asked)[0] == status
     for _ in range(5):
+        page.post("/api/workshop/step", {"by": -1})
+    assert file.read_bytes() == before
+
+
+def test_the_values_of_a_row_are_changed_where_they_stand(page):
+    file = page.served.bench.folder / "workshop.toml"
+    before, steps = file.read_bytes(), 0
+
+    def change(key, value):
+        nonlocal steps
+        steps += 1
+        rows = page.post("/api/settings/book", {"key": key, "value": value})["settings"]
+        return next(row for row in rows if row["name"] == "book")
+
+    typed = {"name": "book", "thickness": "1.5 mm", "speed_mm_s": 20, "power_percent": 50}
+    page.post("/api/settings", typed | {"operation": "engrave shallow"})
+    # a window by rule goes along with the thickness, one that was typed stays
+    row = change("thickness_mm", "4 oz")
+    assert row["thickness_mm"] == pytest.approx(4 * 25.4 / 64) and "default rule" in row["basis"]
+    assert (row["thinnest_mm"], row["thickest_mm"]) == pytest.approx((0.9 * 4 * 25.4 / 64, 1.1 * 4 * 25.4 / 64))
+    assert "default rule" in change("thinnest_mm", "1.3 mm")["basis"]
+    row = change("thickest_mm", "1.9 mm")
+    assert (row["thinnest_mm"], row["thickest_mm"], row["basis"]) == (1.3, 1.9, "tested")
+    assert change("thickness_mm", "1.6")["thinnest_mm"] == 1.3
+    assert [change("speed_mm_s", 40)["energy"], change("power_percent", 25)["energy"]] == [0.5, 0.25]
+    assert change("passes", 2)["energy"] == 0.5 and change("leather", " side ")["leather"] == "side"
+    assert change("leather", "")["leather"] == ""
+    for key, value in (
+        ("thickness_mm", "thick"),
+        ("passes", 0),
+        ("passes", 1.5),
+        ("thinnest_mm", "2 mm"),
+        ("name", "x"),
+    ):
+        assert page.ask("POST", "/api/settings/book", {"key": key, "value": value})[0] >= 400
+    for _ in range(steps + 1):
         page.post("/api/workshop/step", {"by": -1})
     assert file.read_bytes() == before
 
