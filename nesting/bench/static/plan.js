@@ -82,7 +82,7 @@ export async function open(middle) {
       bar,
       h("fieldset", {}, h("legend", {}, say("plan.hides")), hides.length <= FEW ? choice : h("details", { open: picked() < hides.length }, names, h("div", { class: "bar" },
         h("button", { type: "button", onclick: all(true) }, say("plan.every_hide")),
-        h("button", { type: "button", onclick: all(false) }, say("plan.not_one"))), choice)),
+        h("button", { type: "button", onclick: all(false) }, say("plan.no_hides"))), choice)),
       field(say("plan.time"), time),
       shown ? h("button", { class: "deed", type: "button", disabled: faulty, onclick: begin(true) }, say("plan.go_on")) : null,
       h("button", { class: shown ? "" : "deed", type: "button", disabled: faulty, onclick: begin(false) }, shown ? say("plan.anew") : say("plan.begin")),
