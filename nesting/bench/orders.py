@@ -308,7 +308,7 @@ class ColourAsked(Asked):
     """A colour of lines that are asked about, and what they are."""
 
     colour: Annotated[str, Field(pattern="^#[0-9a-f]{6}$")]
-    label: Literal["cutout", "stitch", "engrave", "fold", ""]
+    label: Literal["cutout", "stitch", "engrave", ""]
 
 
 @router.post("/drawings/{name}/colour")

@@ -186,7 +186,7 @@ export async function open(middle) {
   // what only a person can say of the lines of a colour
   const question = (name, { colour, count }) => h("div", { class: "note" },
     h("p", {}, s("svg", { class: "patch", viewBox: "0 0 10 10", "aria-hidden": "true" }, s("rect", { width: 10, height: 10, fill: colour })), " ", say("drawing.asked", { count, colour: say(`hue.${hue(colour)}`) })),
-    h("div", { class: "ticks" }, ["cutout", "engrave", "stitch", "fold", ""].map((label) => h("button", { type: "button", onclick: deed(async () => { await post(`/api/drawings/${name}/colour`, { colour, label }); await products(); }) }, say(`all.${label || "none"}`)))));
+    h("div", { class: "ticks" }, ["cutout", "engrave", "stitch", ""].map((label) => h("button", { type: "button", onclick: deed(async () => { await post(`/api/drawings/${name}/colour`, { colour, label }); await products(); }) }, say(`all.${label || "none"}`)))));
 
   const lines = (name, one) => [
     one.asked.map((asked) => question(name, asked)),

@@ -82,7 +82,7 @@ export async function open(middle) {
     operation.onchange = () => into(typed, fields());
     operation.onchange();
     return h("section", { class: "sheet top" }, h("div", { class: "title" }, h("h3", {}, say("book.title")), booked), h("p", { class: "small" }, say("book.words")),
-      found.settings.length ? h("div", { class: "wide" }, h("table", {}, h("thead", {}, h("tr", {}, ["name", "operation", "leather", "thickness", "speed", "power", "passes", "spacing", "window", "energy", "basis"].map((name) => h("th", { scope: "col" }, say(`book.${name}`))), h("th", {}, h("span", { class: "unseen" }, say("book.remove"))))), h("tbody", {}, found.settings.map(line)))) : h("p", { class: "note" }, say("book.empty")),
+      found.settings.length ? h("div", { class: "wide" }, h("table", { class: "book" }, h("thead", {}, h("tr", {}, ["name", "leather", "thickness", "speed", "power", "passes", "spacing", "window", "energy"].map((name) => h("th", { scope: "col" }, say(`book.${name}`))), h("th", {}, h("span", { class: "unseen" }, say("book.remove"))))), h("tbody", {}, found.settings.map(line)))) : h("p", { class: "note" }, say("book.empty")),
       h("details", {}, h("summary", {}, say("book.add")), h("div", { class: "bar" }, field(say("book.operation"), operation)), typed, h("div", { class: "bar" }, h("button", { class: "deed", type: "button", onclick: deed(async () => {
         found = await post("/api/settings", { name: made.name.value, thickness: made.thickness.value, speed_mm_s: number(made.speed.value), power_percent: number(made.power.value), passes: number(made.passes.value), operation: operation.value, leather: made.leather.value, line_spacing_mm: number(made.spacing.value), thinnest: made.thinnest.value, thickest: made.thickest.value });
         paint();
@@ -92,8 +92,8 @@ export async function open(middle) {
 
   // a row of the setting book, its values to be changed where they stand
   function line(row) {
-    const energy = h("td", { class: "number" });
-    const basis = h("td", { class: "small broad" });
+    const energy = h("div", {});
+    const basis = h("small", {});
     const shown = { leather: (one) => one.leather, thickness_mm: (one) => thickness(one.thickness_mm), thinnest_mm: (one) => thickness(one.thinnest_mm), thickest_mm: (one) => thickness(one.thickest_mm), speed_mm_s: (one) => one.speed_mm_s, power_percent: (one) => one.power_percent, passes: (one) => one.passes, line_spacing_mm: (one) => one.line_spacing_mm || "" };
     const inputs = {};
     const told = (one) => {
@@ -102,7 +102,7 @@ export async function open(middle) {
       for (const [key, input] of Object.entries(inputs)) if (input !== document.activeElement) input.value = shown[key](one);
     };
     const cell = (key, word, given = {}) => {
-      inputs[key] = h("input", { "aria-label": `${say(`book.${word}`)} ${row.name}`, size: 5, value: shown[key](row), inputmode: "decimal", ...given, onchange: async (event) => {
+      inputs[key] = h("input", { "aria-label": `${say(`book.${word}`)} ${row.name}`, "data-key": key, value: shown[key](row), inputmode: "decimal", ...given, onchange: async (event) => {
         const typed = event.target.value.trim();
         const plain = typed.replace(",", ".");
         try {
@@ -116,12 +116,12 @@ export async function open(middle) {
       } });
       return inputs[key];
     };
-    const tight = (...given) => h("td", { class: "tight" }, cell(...given));
-    const made = h("tr", {}, h("td", {}, row.name), h("td", {}, say(`operation.${row.operation.replace(" ", "_")}`)),
-      tight("leather", "leather", { placeholder: say("book.every"), inputmode: null, size: 9 }), tight("thickness_mm", "thickness"), tight("speed_mm_s", "speed"), tight("power_percent", "power"), tight("passes", "passes", { size: 2 }),
-      row.operation === "cut" ? h("td", {}) : tight("line_spacing_mm", "spacing", { placeholder: "0" }),
-      h("td", { class: "brief" }, cell("thinnest_mm", "thinnest"), " – ", cell("thickest_mm", "thickest")),
-      energy, basis,
+    const own = (...given) => h("td", {}, cell(...given));
+    const made = h("tr", {}, h("td", {}, row.name, h("br"), h("small", {}, say(`operation.${row.operation.replace(" ", "_")}`))),
+      own("leather", "leather", { placeholder: say("book.every"), inputmode: null }), own("thickness_mm", "thickness"), own("speed_mm_s", "speed"), own("power_percent", "power"), own("passes", "passes"),
+      row.operation === "cut" ? h("td", {}) : own("line_spacing_mm", "spacing", { placeholder: "0" }),
+      h("td", {}, h("div", { class: "stack" }, cell("thinnest_mm", "thinnest"), cell("thickest_mm", "thickest"))),
+      h("td", {}, energy, basis),
       h("td", {}, h("button", { type: "button", "aria-label": `${say("book.remove")} ${row.name}`, title: say("book.remove"), onclick: deed(async () => { found = await ask("DELETE", `/api/settings/${encodeURIComponent(row.name)}`); paint(); noted(booked, say("page.saved")); }) }, "×")));
     told(row);
     return made;
