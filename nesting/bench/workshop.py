@@ -14,7 +14,7 @@ from ..app.actions import bed
 from ..files.book import changed_text
 from ..files.swatch import read_swatch
 from ..files.workshop import workshop_to_dict
-from ..model import SETTING_OPERATIONS, units
+from ..model import SETTING_OPERATIONS, Workshop, units
 from .plan import Asked, By, Name, bench_of
 from .state import Bench
 
@@ -40,12 +40,19 @@ def _workshop(bench: Bench) -> dict[str, Any]:
     return {
         "units": found.units,
         "tables": {name: data[name] for name in TABLES},
+        "first": _first(found),
         "settings": [row | {"energy": _energy(found, row)} for row in data["setting"]],
         "operations": list(SETTING_OPERATIONS),
         "swatches": [_swatch(name, path) for name, path in _swatches(bench).items()],
         "undo": bool(steps and steps.at > 0),
         "redo": bool(steps and steps.at < steps.last),
     }
+
+
+def _first(found: Workshop) -> list[tuple[str, str]]:
+    """Table and key of what still stands as a new workshop has it, and is to be told or measured first."""
+    machine = [("machine", key) for key in ("bed_width_mm", "bed_height_mm", "rated_w") if found.machine.is_first]
+    return [*machine, *[("margins", "kerf_mm")][: found.margins.kerf_is_first]]
 
 
 def _energy(found: Any, row: dict[str, Any]) -> float:

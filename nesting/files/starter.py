@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ..model import Part, units
+from ..model.workshop import FIRST_W
 from .orders import HEADER
 from .patterns import Drawing
 
@@ -178,7 +179,7 @@ def starter_files(
             units=first,
             width='"20 in"' if inch else 500,
             height='"12 in"' if inch else 300,
-            watts=40,
+            watts=f"{FIRST_W:g}",
             currency="USD" if inch else "EUR",
         )
     }

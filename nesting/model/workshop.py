@@ -16,6 +16,8 @@ FEEDS = ("none", "width", "height")
 FEED_PLAY_MM = 1.0
 """Parts keep this far from both ends of a stage of leather that is fed through: it is fed on by hand (working
 assumption)."""
+FIRST_W, FIRST_BEDS_MM = 40.0, ((500.0, 300.0), (508.0, 304.8))
+"""Rated power and bed that a new workshop's file begins with, in mm or in inches."""
 FEED_STEP_MM = 1.0
 """Leather is fed on by multiples of this, the finest mark of a workshop ruler."""
 
@@ -62,6 +64,12 @@ class Machine:
         positive("acceleration_mm_s2", self.acceleration_mm_s2, zero=True, top=1e6)
         if self.bed_stop not in BED_STOPS:
             raise ModelError("bed_stop", self.bed_stop, f"give one of {', '.join(BED_STOPS)}")
+
+    @property
+    def is_first(self) -> bool:
+        """Whether bed and power are still those that a new workshop's file begins with, so that nobody told them."""
+        bed = round(self.bed_width_mm, 3), round(self.bed_height_mm, 3)
+        return self.rated_w == FIRST_W and bed in FIRST_BEDS_MM
 
     @property
     def window_mm(self) -> tuple[float, float]:
@@ -122,6 +130,11 @@ class Margins:
         positive("edge_mm", self.edge_mm, zero=True, top=200)
         positive("flaw_mm", self.flaw_mm, zero=True, top=200)
         positive("knife_mm", self.knife_mm, zero=True, top=200)
+
+    @property
+    def kerf_is_first(self) -> bool:
+        """Whether the kerf is still the one that a new workshop's file begins with, so that nobody measured it."""
+        return self.kerf_mm == Margins.kerf_mm
 
     @property
     def from_knife_mm(self) -> float:

@@ -17,7 +17,7 @@ from ..laser.order import STEPS
 from ..laser.runs import changeovers
 from ..laser.time import burn_seconds, load_seconds
 from ..leather.shades import masked, shade
-from ..model import Hide, Layout, OrderLine, Placement, Setting, units
+from ..model import Hide, Layout, OrderLine, Placement, Setting, Workshop, units
 from . import words
 from .bed_picture import draw_bed
 from .card_warnings import warnings
@@ -137,7 +137,7 @@ def card(
         file=file.path.name,
         picture=picture(draw_bed(layout, load, pose, file.panel, numbers), "png", PICTURE_DPI),
         lay=laying(load, pose, hide, file.panel, machine),
-        setting=_setting(setting, machine.rated_w),
+        setting=_setting(setting, layout.workshop),
         why=_why(load, setting, layout.workshop.units),
         steps=_steps(layout, load),
         masking=_masking(hide, load, file.panel, limits.mask_border_mm, layout.workshop.units) if covered else UNMASKED,
@@ -189,11 +189,16 @@ def _turn(setting: Setting | None) -> str:
     return f"{does} at {setting.speed_mm_s:.3g} mm/s, {setting.power_percent:.3g} %"
 
 
-def _setting(setting: Setting, rated_w: float) -> str:
+def _setting(setting: Setting, workshop: Workshop) -> str:
+    machine, margins, rated_w = workshop.machine, workshop.margins, workshop.machine.rated_w
     passes = "1 pass" if setting.passes == 1 else f"{setting.passes} passes"
+    # what nobody told or measured must not stand there as if it were known
+    power = ", as a new workshop has it" if machine.is_first else ""
+    kerf = ", as a new workshop has it: not measured yet?" if margins.kerf_is_first else ""
+    energy = f"{setting.line_energy_j_mm(rated_w):.2g} J/mm"
     return (
         f"{words.plain(setting.name, 80)}: {setting.speed_mm_s:.3g} mm/s, {setting.power_percent:.3g} % of "
-        f"{rated_w:g} W, {passes} ({setting.line_energy_j_mm(rated_w):.2g} J/mm)"
+        f"{rated_w:g} W{power}, {passes} ({energy}); kerf {margins.kerf_mm:g} mm{kerf}"
     )
 
 

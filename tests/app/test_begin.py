@@ -59,6 +59,10 @@ def test_every_key_stands_in_the_files_to_start_from_with_its_default(tmp_path):
     text = text.replace("# [colours]", "[colours]")
     (tmp_path / "workshop.toml").write_text(text)
     assert read_workshop(tmp_path / "workshop.toml") == Workshop(Machine("laser", 500, 300, 40))
+    for first in ("mm", "inch"):
+        (tmp_path / "workshop.toml").write_text(starter_files(tmp_path, first=first)["workshop.toml"])
+        begun = read_workshop(tmp_path / "workshop.toml")
+        assert begun.machine.is_first and begun.margins.kerf_is_first
 
 
 def test_what_is_there_is_left_alone(shop):

@@ -229,6 +229,23 @@ def test_the_values_of_a_row_are_changed_where_they_stand(page):
     assert file.read_bytes() == before
 
 
+def test_what_still_stands_as_in_a_new_workshop_is_asked_for_first(page):
+    file = page.served.bench.folder / "workshop.toml"
+    before = file.read_bytes()
+    kerf, bed = ["margins", "kerf_mm"], [["machine", key] for key in ("bed_width_mm", "bed_height_mm", "rated_w")]
+    assert page.get("/api/workshop")["first"] == [kerf]
+
+    def change(table, key, value):
+        return page.post("/api/workshop", {"table": table, "key": key, "value": value})["first"]
+
+    change("machine", "bed_width_mm", 500)
+    assert change("machine", "bed_height_mm", 300) == [*bed, kerf]
+    assert change("margins", "kerf_mm", 0.19) == bed and change("machine", "rated_w", 60) == []
+    for _ in range(4):
+        page.post("/api/workshop/step", {"by": -1})
+    assert file.read_bytes() == before
+
+
 def test_a_test_piece_for_engraving_teaches_the_line_spacing_it_was_burnt_with(page):
     typed = {"thickness": "1.5 mm", "operation": "engrave shallow", "speed_mm_s": 250, "power_percent": 22}
     made = page.post("/api/swatches", typed | {"line_spacing_mm": 0.12})

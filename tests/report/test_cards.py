@@ -36,7 +36,7 @@ def card_of(tmp_path, parts=None, orders=(ORDER,), colour="natural", engravings=
 def test_a_card_names_its_file_setting_reason_and_time(tmp_path):
     made = card_of(tmp_path, [rich_part(under=Under(1.42, 1.55, 0.93))])
     assert made.title == "Hide h1, panel 1" and made.file == "h1-panel-1.svg"
-    assert made.setting == "1.5 mm: 10 mm/s, 60 % of 40 W, 2 passes (4.8 J/mm)"
+    assert made.setting.startswith("1.5 mm: 10 mm/s, 60 % of 40 W, 2 passes (4.8 J/mm); kerf 0.2 mm")
     assert "1.3 to 1.7 mm (3.3 to 4.3 oz); tested" in made.why
     assert "1.42 to 1.55 mm (3.6 to 3.9 oz), at the worst spot 93 % sure" in made.why
     assert "5 min to load and unload" in made.time
@@ -294,6 +294,27 @@ def test_the_lettered_points_are_told_by_distances_that_lead_back_to_them():
     for name, across, up in re.findall(r"([AB]) (\d+) mm and (\d+) mm", said.partition("stop: ")[2]):
         there = pose.back(float(across) + machine.bed_margin_mm, float(up) + machine.bed_margin_mm)
         assert math.dist(there, points[name]) < 0.8
+
+
+@pytest.mark.parametrize(
+    ("bed", "watts", "kerf", "told", "measured"),
+    [
+        ((500, 300), 40, 0.2, False, False),
+        ((508, 304.8), 40, 0.18, False, True),
+        ((500, 300), 60, 0.2, True, False),
+        ((600, 400), 40, 0.21, True, True),
+    ],
+)
+def test_what_still_stands_as_in_a_new_workshop_is_not_told_as_if_it_were_known(
+    tmp_path, bed, watts, kerf, told, measured
+):
+    layout = layout_of([placement()], kerf=kerf)
+    layout = replace(layout, workshop=replace(layout.workshop, machine=Machine("laser", *bed, watts)))
+    (file,) = export(layout, tmp_path).loads
+    setting = card(layout, file).setting
+    assert (f"of {watts} W, as a new workshop has it" in setting) != told
+    assert (f"kerf {kerf:g} mm, as a new workshop has it: not measured yet?" in setting) != measured
+    assert not measured or setting.endswith(f"kerf {kerf:g} mm")
 
 
 def test_the_bed_margin_is_told_as_how_far_the_leather_lies_from_the_corner_of_the_bed():
