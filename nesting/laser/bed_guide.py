@@ -69,10 +69,46 @@ def guide_drawing(layout: Layout, load: BedLoad, panel: Polygon, limits: LaserLi
     groups = [
         group("panel", colour, rows, look, GUIDE_MM),
         group("parts", colour, parts, ' data-burn="no"', LINE_MM),
+        *_inside(load, sheet, colour, limits),
         group("names", colour, names, look, LINE_MM),
     ]
     wide, high = sheet.pose.bed_mm
     return page(wide, high, f"Guide (not for burning): {title(layout, load)}", [ABOUT], groups, marked(layout))
+
+
+def _inside(load: BedLoad, sheet: Sheet, colour: str, limits: LaserLimits) -> list[str]:
+    """What the parts are told from each other by, lightly: cutouts and engraving as a path a part, stitch holes as
+    dots."""
+    lines, dots, sizes = list[str](), list[str](), list[float]()
+    for part in load.placements:
+        drawn = [*(hole.exterior for hole in part.cutouts), *part.engrave]
+        for stitch in part.stitch:
+            x0, y0, x1, y1 = stitch.bounds
+            across = max(x1 - x0, y1 - y0)
+            if stitch.is_closed and across <= limits.spot_mm:
+                spot = sheet.pose.put(shapely.Point((x0 + x1) / 2, (y0 + y1) / 2))
+                dots.append(f"M{_tenth(spot.x)},{_tenth(sheet.top - spot.y)}h0")
+                sizes.append(across)
+            else:
+                drawn.append(stitch)
+        data = "".join(_plainly(sheet.pose.put(line).simplify(limits.hinted_mm), sheet.top) for line in drawn)
+        lines += [f"<path d={quoteattr(data)}/>"] if data else []
+    look = ' data-burn="no" stroke-opacity="0.55"'
+    found = [group("inside", colour, lines, look, LINE_MM)] if lines else []
+    if dots:
+        holes = [f"<path d={quoteattr(''.join(dots))}/>"]
+        found.append(group("stitch-holes", colour, holes, f'{look} stroke-linecap="round"', round(max(sizes), 2)))
+    return found
+
+
+def _plainly(line: LineString, top: float) -> str:
+    """Path data as short as what is only looked at may be."""
+    points = [f"{_tenth(x)},{_tenth(top - y)}" for x, y in np.asarray(line.coords)[:, :2]]
+    return f"M{' '.join(points[:-1])}z" if line.is_closed else f"M{' '.join(points)}"
+
+
+def _tenth(value: float) -> str:
+    return f"{round(value, 1):g}"
 
 
 def _stops(machine: Machine, load: BedLoad) -> list[tuple[str, str]]:

@@ -46,6 +46,12 @@ class LaserLimits:
     play_mm: float = 0.3
     """The hole is larger all round by this, so that leather drops into it (working assumption)."""
 
+    # A guide
+    hinted_mm: float = 0.1
+    """What lies in a part is drawn so true: it is there to be recognised."""
+    spot_mm: float = 2.5
+    """A stitch hole no larger is drawn as a dot: of hundreds each takes a dozen letters."""
+
     # Lines to burn
     gone_wrong_mm: float = 0.006
     """A line moved by half the kerf that strays farther from what an offset of chords gives is wrong, and that is burnt

@@ -1,3 +1,4 @@
+import math
 import re
 import xml.etree.ElementTree as ElementTree
 from dataclasses import replace
@@ -111,6 +112,29 @@ def test_the_guide_shows_the_panel_its_holes_the_stops_and_the_names_and_says_wh
     ids = {path.get("id"): path for path in panel.findall(SVG + "path")}
     assert ids["panel-outline"].get("d").count("M") == 2 and {"bottom-stop", "left-stop"} <= set(ids)
     assert names(panel) == ["A", "B"] and len(parts) == 1 and names(labels) == ["A-1 body"]
+
+
+def test_the_guide_shows_what_lies_in_the_parts_and_takes_little_for_hundreds_of_holes(tmp_path):
+    holes = [LineString(Point(6 + 2 * (n % 80), 6 + 3 * (n // 80)).buffer(0.5).exterior.coords) for n in range(400)]
+    ring = LineString(Point(60, 60).buffer(20, 64).exterior.coords)
+    sheet = box(0, 0, 180, 100)
+    part = placement(outline=sheet, cutouts=[box(120, 50, 140, 70)], stitch=holes, engrave=[ring])
+    (guide,) = export(layout_of([part]), tmp_path / "rich").guides
+    (bare,) = export(layout_of([placement(outline=sheet)]), tmp_path / "bare").guides
+    _, _, inside, stitches, _ = groups(guide)
+    assert [group.get("id") for group in (inside, stitches)] == ["inside", "stitch-holes"]
+    assert all(group.get("data-burn") == "no" for group in (inside, stitches))
+    (lines,), (dots,) = inside, stitches
+    assert lines.get("d").count("M") == 2 and dots.get("d").count("h0") == 400
+    assert float(stitches.get("stroke-width")) == pytest.approx(1.0, abs=0.01)
+    assert guide.stat().st_size - bare.stat().st_size < 400 * 20
+    # each dot lies where its hole is burnt, to the tenth of a mm that is written
+    spots = [tuple(map(float, spot.split(","))) for spot in re.findall(r"M([\d.,]+)h0", dots.get("d"))]
+    (load,) = export(layout_of([part]), tmp_path / "again").loads
+    pose = load.load.laid
+    burnt = [pose.put(hole).centroid for hole in load.load.placements[0].stitch]
+    top = pose.bed_mm[1]
+    assert all(math.dist(spot, (hole.x, top - hole.y)) < 0.08 for spot, hole in zip(spots, burnt, strict=True))
 
 
 def test_no_file_holds_text_but_as_paths(tmp_path):
