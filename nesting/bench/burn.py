@@ -58,9 +58,10 @@ def begin_export(request: Request, asked: ExportAsked) -> dict[str, Any]:
 
 @router.get("/made")
 def made(request: Request) -> dict[str, Any]:
-    """The files of the layout at hand to take away, by what they are."""
+    """The files of the layout at hand to take away, by what they are, and when those to burn were written (seconds
+    since 1970)."""
     bench = bench_of(request)
-    rows = []
+    rows, written = [], 0.0
     for name, path in bench.desk.made().items():
         if path.parent.name == "cut":
             guide = name.endswith("-guide.svg")
@@ -75,8 +76,10 @@ def made(request: Request) -> dict[str, Any]:
             )
         else:
             kind = "report" if name.endswith(".html") else "picture"
+        if kind == "burn":
+            written = max(written, path.stat().st_mtime)
         rows.append({"name": name, "kind": kind, "bytes": path.stat().st_size})
-    return {"files": rows}
+    return {"files": rows, "written": written or None}
 
 
 @router.get("/burn.zip", response_model=None)

@@ -105,11 +105,21 @@ def layout_at_hand(request: Request) -> Response:
         "undo": bool(steps and steps.at > 0),
         "redo": bool(steps and steps.at < steps.last),
         "cut_for": cut,
-        "told": bench.burn_notes.get(cut, []),
+        "told": _told(bench, cut),
         "today": _today(bench),
         "curve": bench.desk.store.last_curve(),
     }
     return Response(view[:-1] + b", " + json.dumps(more).encode()[1:], media_type="application/json")
+
+
+def _told(bench: Bench, cut: str | None) -> list[str]:
+    """What was told of the files to burn at hand, or of it what the layout says again once the bench was closed."""
+    from ..laser.export import not_written
+
+    if cut is None or cut in bench.burn_notes:
+        return bench.burn_notes.get(cut, [])
+    refusals, warnings = not_written(bench.layout()[0])
+    return [*warnings, *refusals]
 
 
 def _today(bench: Bench) -> dict[str, Any] | None:

@@ -91,7 +91,7 @@ def _inside(load: BedLoad, sheet: Sheet, colour: str, limits: LaserLimits) -> li
                 sizes.append(across)
             else:
                 drawn.append(stitch)
-        data = "".join(_plainly(sheet.pose.put(line).simplify(limits.hinted_mm), sheet.top) for line in drawn)
+        data = "".join(_plainly(sheet.pose.put(line), sheet.top, limits.hinted_mm) for line in drawn)
         lines += [f"<path d={quoteattr(data)}/>"] if data else []
     look = ' data-burn="no" stroke-opacity="0.55"'
     found = [group("inside", colour, lines, look, LINE_MM)] if lines else []
@@ -101,10 +101,10 @@ def _inside(load: BedLoad, sheet: Sheet, colour: str, limits: LaserLimits) -> li
     return found
 
 
-def _plainly(line: LineString, top: float) -> str:
+def _plainly(line: LineString, top: float, near_mm: float) -> str:
     """Path data as short as what is only looked at may be."""
-    points = [f"{_tenth(x)},{_tenth(top - y)}" for x, y in np.asarray(line.coords)[:, :2]]
-    return f"M{' '.join(points[:-1])}z" if line.is_closed else f"M{' '.join(points)}"
+    found = [f"{_tenth(x)},{_tenth(top - y)}" for x, y in shapely.get_coordinates(line.simplify(near_mm))]
+    return f"M{' '.join(found[:-1])}z" if line.is_closed else f"M{' '.join(found)}"
 
 
 def _tenth(value: float) -> str:

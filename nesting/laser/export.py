@@ -126,15 +126,12 @@ def export(
     texts: dict[Path, str] = {}
     guides: dict[Path, str] = {}
     loads: list[BedFile] = []
-    refusals: list[str] = []
+    refusals, warnings = map(list, not_written(layout))
     refused: set[tuple[str, str]] = set()
-    warnings: list[str] = []
     for hide in layout.hides:
         if not layout.on(hide.id):
             continue
-        reason = refusal(hide, layout)
-        if reason:
-            refusals.append(f"hide {hide.id}: no laser file: {reason}")
+        if refusal(hide, layout):
             refused |= {(hide.id, placement.panel) for placement in layout.on(hide.id)}
             continue
         panels = {panel.id: panel for panel in layout.panels if panel.hide == hide.id}
@@ -151,7 +148,6 @@ def export(
         poses |= framed
         poses |= _staged(layout, hide, panels, measured, limits)
         burnt = [one.panel.id for one in layout.burnt if one.panel.hide == hide.id]
-        warnings += [f"hide {hide.id}, panel {name}: {BURNT_ALREADY}" for name in burnt]
         for load in bed_loads(layout, hide.id, spread_heat=spread_heat, poses=poses, limits=limits):
             if load.panel in burnt:
                 continue
@@ -185,6 +181,18 @@ def export(
             mend = f"it has to be {finding.bound}; nothing was written: please report this with the layout"
             raise FileError(folder, f"{finding.what}: {finding.who}", finding.value, mend)
     return ExportResult(tuple(texts), tuple(loads), tuple(refusals), tuple(warnings), tuple(guides))
+
+
+def not_written(layout: Layout) -> tuple[list[str], list[str]]:
+    """What no file to burn is written of, whatever its loads are like: hides that are refused and why, and panels that
+    are burnt already, one line a text."""
+    cut = [hide for hide in layout.hides if layout.on(hide.id)]
+    why = {hide.id: refusal(hide, layout) for hide in cut}
+    burnt = [one.panel for one in layout.burnt if why.get(one.panel.hide) == ""]
+    return (
+        [f"hide {name}: no laser file: {reason}" for name, reason in why.items() if reason],
+        [f"hide {panel.hide}, panel {panel.id}: {BURNT_ALREADY}" for panel in burnt],
+    )
 
 
 ALIGNED = "-aligned"

@@ -12,16 +12,20 @@ from types import SimpleNamespace
 
 import pytest
 from bench_page import bench_page
-from laser_samples import DEEP, SHALLOW, layout_of, placement
+from laser_samples import DEEP, SHALLOW, hide, layout_of, placement
 from shapely.geometry import LineString, box
 from small_shop import small_shop
 
 from nesting.bench.desk import LAYOUT
+from nesting.bench.plan import _told
 from nesting.bench.shapes import _by_order, of_layout
 from nesting.bench.store import NAME, Store
 from nesting.costs.figures import figures
 from nesting.files.layout import layout_to_dict, read_layout, read_stated
 from nesting.files.workshop import read_workshop
+from nesting.laser.export import export
+from nesting.model import Panel
+from nesting.planning.hands import burnt
 from nesting.referee.burning import prove_files
 from nesting.referee.rules import check
 
@@ -154,9 +158,11 @@ def test_files_to_burn_are_written_and_proved(shop):
     folder, page = shop
     task = page.done(page.post("/api/export", {"kind": "svg"}))
     assert task["state"] == "done" and not task["answer"]["findings"], task
-    names = {file["name"]: file["kind"] for file in page.get("/api/made")["files"]}
+    made = page.get("/api/made")
+    names = {file["name"]: file["kind"] for file in made["files"]}
     burn = [name for name, kind in names.items() if kind == "burn"]
     assert burn and {"cards.pdf", "cards.html"} <= set(names)
+    assert made["written"] == max((folder / "out" / "cut" / name).stat().st_mtime for name in burn)
     status, headers, content = page.ask("GET", f"/api/made/{burn[0]}?take=true")
     assert (
         status == 200 and "attachment" in headers["content-disposition"] and content.startswith(b"<?xml")
@@ -173,6 +179,25 @@ def test_files_to_burn_are_written_and_proved(shop):
         files = [*(folder / "out" / "cut").iterdir(), *(folder / "out").glob("cutting-guide-*.png")]
         written = {path.name: path.read_bytes() for path in files if path.is_file()}
         assert {name: archive.read(name) for name in archive.namelist()} == written
+
+
+def test_what_was_told_of_files_to_burn_is_told_of_their_layout_once_the_bench_was_closed(tmp_path):
+    chrome = hide("h2", "chrome")
+    parts = [placement(1), placement(2, hide="h2"), placement(3, x=200, panel="2")]
+    panels = [
+        Panel("1", "h1", box(0, 0, 150, 300)),
+        Panel("2", "h1", box(150, 0, 500, 300)),
+        Panel("1", "h2", chrome.outline),
+    ]
+    layout = layout_of(parts, hides=[hide(), chrome], panels=panels)
+    layout = burnt(replace(layout, settings={"h1": layout.settings["h1"]}), [("h1", "2")])
+    done = export(layout, tmp_path)
+    bench = SimpleNamespace(burn_notes={}, layout=lambda: (layout, {}))
+    assert len(done.files) == 1 and _told(bench, layout.mark) == [*done.warnings, *done.refusals]
+    assert _told(bench, layout.mark)[0].startswith("hide h1, panel 2: it is burnt already") and len(done.refusals) == 1
+    assert _told(bench, None) == []
+    bench.burn_notes[layout.mark] = ["as it was told"]
+    assert _told(bench, layout.mark) == ["as it was told"]
 
 
 def test_what_an_order_costs_is_the_sum_of_its_lines_and_all_orders_that_of_the_plan(shop):

@@ -6,7 +6,7 @@ import * as draw from "./draw.js";
 import { facts, field, h, into, s, tick } from "./make.js";
 import { said } from "./said.js";
 import { left } from "./shop.js";
-import { count, length, say } from "./words.js";
+import { count, length, moment, say } from "./words.js";
 
 export async function open(middle) {
   let made = [];
@@ -18,7 +18,8 @@ export async function open(middle) {
       into(middle, h("h2", {}, say("page.loads")), h("p", { class: "note" }, say("loads.nothing"), " ", h("a", { href: "#/plan" }, say("page.plan"))));
       return;
     }
-    made = (await get("/api/made")).files;
+    const there = await get("/api/made");
+    made = there.files;
     const kind = h("select", {}, h("option", { value: "svg" }, "SVG"), h("option", { value: "dxf" }, "DXF"));
     const heat = h("input", { type: "checkbox" });
     const notes = h("div", {});
@@ -52,17 +53,26 @@ export async function open(middle) {
       middle,
       h("div", { class: "title" }, h("h2", {}, say("page.loads"))),
       h("p", { class: "note" }, say("loads.caution")),
-      burn.length && !fresh ? h("p", { class: "wrong" }, say("loads.old")) : null,
+      burn.length && !fresh ? h("p", { class: "wrong" }, say("loads.old"), " ", inFolder(there)) : null,
       h("div", { class: "bar" }, field(say("loads.kind"), kind), h("label", { class: "tick" }, heat, say("loads.heat")), write,
         made.filter((file) => file.name === "cards.pdf" && fresh).map(() => h("a", { class: "button", href: "/api/made/cards.pdf", target: "_blank", rel: "noopener" }, say("loads.cards"))),
         fresh ? h("a", { class: "button", href: "/api/burn.zip" }, say("loads.all")) : null),
       state.bench.stale ? h("p", { class: "note" }, say("loads.stale"), " ", h("a", { href: "#/plan" }, say("loads.plan_again"))) : null,
+      fresh ? h("p", { class: "small" }, say("loads.fresh"), " ", inFolder(there)) : null,
       fresh ? layout.told.map((one) => h("p", { class: "note" }, said(one))) : null,
       h("div", { class: "told" }),
       h("div", { class: "cards" }, inOrder(layout).map((panel) => load(panel, lying.get(`${panel.hide}/${panel.id}`) ?? [], layout.shapes, tint, fresh))),
       guides(layout),
     );
     if (lately) left(lately, middle.querySelector(".told"));
+  }
+
+  // what was written, as the folder has it
+  function inFolder({ files, written }) {
+    const kinds = [["burn", "loads.n_burn"], ["guide", "loads.n_guide"], ["template", "loads.n_template"]];
+    const some = kinds.map(([kind, word]) => [files.filter((file) => file.kind === kind).length, word]).filter(([number]) => number).map(([number, word]) => say(word, { count: number }));
+    if (files.some((file) => file.kind === "cards")) some.push(say("loads.cards"));
+    return say("loads.written", { when: moment(written), what: some.join(", ") });
   }
 
   function load(panel, parts, shapes, tint, fresh) {

@@ -35,6 +35,7 @@ export const seconds = (value) => {
   if (value < 3600) return `${number(value / 60, value % 60 ? 1 : 0)} min`;
   return `${number(value / 3600, value % 3600 ? 1 : 0)} h`;
 };
+export const moment = (since) => new Intl.DateTimeFormat(settings.language, { dateStyle: "medium", timeStyle: "short" }).format(new Date(since * 1000));
 export const day = (text) => (text ? new Intl.DateTimeFormat(settings.language, { day: "numeric", month: "short" }).format(new Date(`${text}T12:00`)) : "");
 
 export function useUnits(units) {
