@@ -401,6 +401,12 @@ swatch_app = typer.Typer(
 app.add_typer(swatch_app, name="swatch")
 Operation = Annotated[str, typer.Option(help="cut, 'engrave shallow' or 'engrave deep'.")]
 Leather = Annotated[str, typer.Option(help="Name of the leather in the setting book; empty for every leather.")]
+Spacing = Annotated[
+    float | None,
+    typer.Option(
+        "--line-spacing", min=0, max=5, help="Of engraving, mm between the lines that fill it; 0: edges only."
+    ),
+]
 
 
 @swatch_app.command("make")
@@ -418,6 +424,7 @@ def swatch_command(
     ] = None,
     power: Annotated[float | None, typer.Option(min=1, max=100, help="Power in the middle, %.")] = None,
     passes: Annotated[int | None, typer.Option(min=1, max=20, help="Passes.")] = None,
+    line_spacing: Spacing = None,
     output: Annotated[
         Path | None, typer.Option("--output", "-o", help="File to write; FOLDER/out/swatch-....svg by default.")
     ] = None,
@@ -425,7 +432,7 @@ def swatch_command(
     """Make a test piece: small squares over speed and power round the predicted setting."""
     from .terminal.bed import run_swatch
 
-    typed = {"speed_mm_s": speed, "power_percent": power, "passes": passes}
+    typed = {"speed_mm_s": speed, "power_percent": power, "passes": passes, "line_spacing_mm": line_spacing}
     run_swatch(folder, thickness, operation, leather, offcut, typed, output)
 
 
@@ -445,6 +452,7 @@ def record_command(
     passes: Annotated[int, typer.Option(min=1, max=20, help="Without a swatch: passes.")] = 1,
     operation: Operation = "cut",
     leather: Leather = "",
+    line_spacing: Spacing = None,
     thinnest: Annotated[
         float | None,
         _thickness("Thinnest leather it was clean on, mm or oz."),
@@ -464,6 +472,7 @@ def record_command(
         "passes": passes,
         "operation": operation,
         "leather": leather,
+        "line_spacing_mm": line_spacing,
     }
     run_record(folder, swatch, best, clean, name, typed, {"thinnest_mm": thinnest, "thickest_mm": thickest})
 

@@ -57,7 +57,7 @@ def write_swatch(path: Path, made: Swatch, middle: Setting, workshop: Workshop, 
         groups.append(group(f"cell-{cell.name}", colour, rows, known))
     about = [
         f"Swatch to {made.operation} {made.leather or 'leather'} of {made.thickness_mm:g} mm, about "
-        f"{setting_words(middle, rated)} ({middle.basis}).",
+        f"{setting_words(middle, rated, bool(made.line_spacing_mm))} ({middle.basis}).",
         f"The piece must be at least {made.width_mm:.0f} x {made.height_mm:.0f} mm"
         + (", laid with its long side up." if turned else "."),
         "Engrave the labels first"

@@ -7,6 +7,7 @@ import pytest
 from commands import run
 
 from nesting.app.demo import copy_job, demo_folder
+from nesting.files.workshop import read_workshop
 
 DATA = demo_folder()
 
@@ -217,6 +218,21 @@ def test_a_swatch_is_made_recorded_and_planned_with(tmp_path):
     assert "kerf 0.170 mm" in done.stdout and "kerf_mm = 0.17\n" in book.read_text()
 
 
+def test_the_line_spacing_of_an_engraving_swatch_is_that_of_the_row_it_teaches(tmp_path):
+    copy_job(DATA, tmp_path / "job")
+    file, how = tmp_path / "s.svg", ("--operation", "engrave shallow", "--line-spacing")
+    typed = ("--thickness", 1.65, "--speed", 250, "--power", 22, "--leather", "side")
+    done = run("swatch", tmp_path / "job", *typed, *how, 0.12, "-o", file)
+    assert done.returncode == 0 and "squares in lines 0.12 mm apart" in " ".join(done.stdout.split()), done.stderr
+    assert "rows 0.12 mm apart" in file.read_text()
+    record = ("swatch", "record", tmp_path / "job")
+    taught = run(*record, "--swatch", file, "--best", "c3", "--clean", "C3", "--name", "taught")
+    by_hand = run(*record, *typed, *how, 0.08, "--name", "typed")
+    assert taught.returncode == by_hand.returncode == 0, taught.stderr + by_hand.stderr
+    rows = {row.name: row.line_spacing_mm for row in read_workshop(tmp_path / "job" / "workshop.toml").engravings}
+    assert (rows["taught"], rows["typed"]) == (0.12, 0.08)
+
+
 def test_a_kerf_comb_is_made(tmp_path):
     copy_job(DATA, tmp_path / "job")
     done = run("kerf", tmp_path / "job", "--thickness", 1.5)
@@ -269,6 +285,10 @@ def test_compare_says_which_hide_to_cut_and_is_no_worse_than_the_plan_at_hand(we
         (["swatch", "{data}"], "--thickness"),
         (["swatch", "{data}", "--thickness", "2", "--operation", "etch"], "engrave deep"),
         (["swatch", "{data}", "--thickness", "2", "--offcut", "unicorn"], "unicorn"),
+        (
+            ["swatch", "{data}", "--thickness", "2", "--line-spacing", "0.1"],
+            "--line-spacing: line spacing: 0.1 mm to cut",
+        ),
         (["swatch", "record", "{data}"], "give the swatch file"),
         (["swatch", "record", "{data}", "--swatch", "missing.svg", "--best", "C3"], "missing.svg"),
         (["swatch", "record", "{data}", "--thickness", "3", "--speed", "90", "--power", "20"], "less energy"),

@@ -143,6 +143,7 @@ def swatch_setting(
         raise FileError("--operation", "operation", operation, f"give {', '.join(SETTING_OPERATIONS)}")
     leather = " ".join(leather.split())
     given = {key: value for key, value in typed.items() if value is not None}
+    _only_engraving_fills(operation, given)
     if {"speed_mm_s", "power_percent"} <= set(given):
         passes = given.pop("passes", 1)
         setting = Setting("as typed", thickness_mm, passes=passes, operation=operation, basis="typed in", **given)
@@ -150,9 +151,15 @@ def swatch_setting(
         rows = rows_for((*workshop.settings, *workshop.engravings), leather, operation)
         setting = replace(predicted(rows, thickness_mm), **given)
     setting = replace(setting, leather=leather)
-    if operation == "engrave deep" and not setting.line_spacing_mm:
+    if operation == "engrave deep" and "line_spacing_mm" not in given and not setting.line_spacing_mm:
         setting = replace(setting, line_spacing_mm=0.1)
     return setting, workshop
+
+
+def _only_engraving_fills(operation: str, given: Mapping[str, Any]) -> None:
+    if operation == "cut" and given.get("line_spacing_mm"):
+        mend = "leave it out, or say --operation 'engrave shallow' or 'engrave deep'"
+        raise FileError("--line-spacing", "line spacing", f"{given['line_spacing_mm']:g} mm to cut with", mend)
 
 
 def write_swatch_file(
@@ -193,7 +200,9 @@ def record_typed(folder: Path, name: str, typed: Mapping[str, Any], window: Mapp
     """Add a tested row to the setting book as it was typed."""
     path = folder / "workshop.toml"
     workshop = read_workshop(path)
-    given: dict[str, Any] = {**typed, "leather": " ".join(typed["leather"].split())}
+    given: dict[str, Any] = {key: value for key, value in typed.items() if value is not None}
+    given["leather"] = " ".join(typed["leather"].split())
+    _only_engraving_fills(given["operation"], given)
     name = name or _unused_name(workshop, given["operation"], given["leather"], given["thickness_mm"])
     given |= {key: value for key, value in window.items() if value is not None}
     setting = Setting(name=name, **given)

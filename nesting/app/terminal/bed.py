@@ -108,9 +108,10 @@ def run_swatch(
         setting, workshop = bed.swatch_setting(folder, thickness_mm, operation, leather, typed)
     with option("--offcut"):
         path, made = bed.write_swatch_file(folder, setting, workshop, offcut, output)
+    fill = f" in lines {made.line_spacing_mm:g} mm apart" if made.line_spacing_mm else ""
     say(
-        f"{path}: {len(made.cells)} squares about {setting.speed_mm_s:.3g} mm/s and {setting.power_percent:.3g} % "
-        f"({setting.basis}), {made.width_mm:.0f} x {made.height_mm:.0f} mm; cut it, then: nesting swatch record "
+        f"{path}: {len(made.cells)} squares{fill} about {setting.speed_mm_s:.3g} mm/s and "
+        f"{setting.power_percent:.3g} % ({setting.basis}), {made.width_mm:.0f} x {made.height_mm:.0f} mm; cut it, then: nesting swatch record "
         f"{folder} --swatch {path} --best C3 --clean 'B3 C3'"
     )
 
@@ -141,8 +142,9 @@ def run_record(
 
 
 def _words(setting: Setting) -> str:
+    fill = f", lines {setting.line_spacing_mm:g} mm apart" if setting.line_spacing_mm else ""
     return (
         f"{setting.name}: {setting.operation}, {setting.thickness_mm:g} mm, {setting.speed_mm_s:g} mm/s, "
-        f"{setting.power_percent:g} %, {setting.passes} pass(es), clean from {setting.thinnest_mm:g} to "
+        f"{setting.power_percent:g} %, {setting.passes} pass(es){fill}, clean from {setting.thinnest_mm:g} to "
         f"{setting.thickest_mm:g} mm ({setting.basis})"
     )
