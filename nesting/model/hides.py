@@ -252,6 +252,12 @@ class Hide:
         return self.tannage == SAFE_TANNAGE
 
     @property
+    def never_burnt(self) -> bool:
+        """Leather known to be another is cut by knife for good, whole: no bed bounds it. What is not known may turn out
+        safe, and is cut up for the bed."""
+        return self.tannage not in (SAFE_TANNAGE, "unknown")
+
+    @property
     def backbone_deg(self) -> float:
         """Angle of the backbone in degrees, 0 to 180; a hide without one is taken to lie along x."""
         if self.backbone is None:

@@ -125,7 +125,7 @@ class Case:
     def room_mm(self, hide: str) -> tuple[float, float]:
         """Width and height in which the panels of a hide must lie: the usable bed; the hide where it is not burnt."""
         leather = self.hides[hide].hide
-        if leather.laser_safe:
+        if not leather.never_burnt:
             return self.bed_mm
         left, bottom, right, top = leather.outline.bounds
         return (math.hypot(right - left, top - bottom),) * 2

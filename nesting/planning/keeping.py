@@ -224,7 +224,8 @@ class _Keeper:
         panel = self.panels[item.hide.id].get(placement.panel)
         if panel is None:
             return f"panel {placement.panel} cannot be cut from hide {item.hide.id} as it is drawn now"
-        if not how and item.hide.laser_safe and bed_angle(panel, *self.prepared.job.workshop.machine.usable_mm) is None:
+        bed = self.prepared.job.workshop.machine.usable_mm
+        if not how and not item.hide.never_burnt and bed_angle(panel, *bed) is None:
             return f"panel {placement.panel} of hide {item.hide.id} does not fit the bed any longer"
         if not wish.drawn.direction.allows(placement.angle, item.hide.backbone_deg, self.limits.kept_turn_deg):
             return f"it is turned by {placement.angle:.1f} degrees, which is not allowed any longer"

@@ -216,8 +216,8 @@ class Translator:
         It is fed the way its panels are taken off when it fits the bed like that.
         """
         machine, polygon = self.case.workshop.machine, ground.polygon
-        burnt = self.case.hides[ground.hide].hide.laser_safe
-        if machine.feed_through == "none" or not burnt or bed_angle(polygon, *machine.window_mm) is not None:
+        never = self.case.hides[ground.hide].hide.never_burnt
+        if machine.feed_through == "none" or never or bed_angle(polygon, *machine.window_mm) is not None:
             return None
         axis, along = (0 if machine.feed_through == "width" else 1), ground.towards_deg + 180.0
         sides = [high - low for low, high in (reach(polygon, along), reach(polygon, along + 90.0))]

@@ -24,7 +24,7 @@ def sound_panels(layout: Layout, limits: RefereeLimits) -> Iterator[Finding]:
     bound = f"within the usable bed, {machine.usable_words}, at some angle"
     for hide in layout.hides:
         # leather that is not burnt need not lie on the bed
-        bed = machine.usable_mm if hide.laser_safe else (math.inf, math.inf)
+        bed = (math.inf, math.inf) if hide.never_burnt else machine.usable_mm
         if _whole(layout) and layout.on(hide.id) and not fits_bed(hide.outline, *bed, limits):
             yield Finding(5, "bed", f"hide {hide.id}", "has no panels and is bigger than the bed", bound)
         panels = [panel for panel in layout.panels if panel.hide == hide.id]
@@ -168,7 +168,7 @@ def _whole(layout: Layout) -> bool:
 def within_panels(layout: Layout, hide: Hide, here: list[Placement], limits: RefereeLimits) -> Iterator[Finding]:
     """Parts lie within the panel they name, and each is whole on the bed."""
     machine = layout.workshop.machine
-    if machine.feed_through != "none" and hide.laser_safe:
+    if machine.feed_through != "none" and not hide.never_burnt:
         # however long the leather is, a part is burnt whole at one stage
         bed = machine.window_mm
         for placement in here:

@@ -261,7 +261,7 @@ class _Trial:
             return [region]
         panels = [panel for panel in layout.panels if panel.hide == hide.id]
         bed = layout.workshop.machine.window_mm
-        if not panels and hide.laser_safe and (layout.panels or not fits_bed(hide.outline, *bed, self.limits)):
+        if not panels and not hide.never_burnt and (layout.panels or not fits_bed(hide.outline, *bed, self.limits)):
             return []  # it would have to be cut up first
         lying = [one.outline for one in (*layout.placements, *layout.lost) if one.hide == hide.id]
         # a bay whose mouth is closed by as much is as good as a cutout: nothing lies in it

@@ -251,3 +251,11 @@ def test_the_window_of_a_setting_does_not_bind_what_is_cut_by_knife():
     )
     assert rules(part, hide=thick, panels=(knife,)) == set()
     assert rules(part, hide=thick, panels=(loads,)) == {3}
+
+
+def test_leather_that_is_never_burnt_may_be_bigger_than_the_bed_and_what_is_not_known_may_not():
+    wide = Hide("h", box(0, 0, 900, 700), nominal_mm=1.5, tannage="chrome")
+    assert rules(put(panel=""), hide=wide, panels=()) == set()
+    assert rules(put(), hide=wide, panels=(Panel("1", "h", wide.outline),)) == set()
+    for tannage in ("unknown", "vegetable"):
+        assert rules(put(panel=""), hide=replace(wide, tannage=tannage), panels=()) == {5}
