@@ -155,6 +155,7 @@ def _hide(bench: Bench, name: str) -> dict[str, Any]:
     return {
         "name": name,
         "hide": data,
+        "tint": shapes.tinted(str(data.get("colour") or "")) if isinstance(data, dict) else None,
         "doubts": doubts,
         "draft": draft is not None,
         "faults": faults,

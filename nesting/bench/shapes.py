@@ -16,6 +16,7 @@ from ..laser.load import unfilled
 from ..laser.registration import lay
 from ..laser.tight import tight_panels
 from ..leather.regions import gains
+from ..leather.shades import is_deep, tint
 from ..model import Hide, Layout, Panel, Part, PartKey, Placement
 
 Points = list[list[float]]
@@ -39,6 +40,7 @@ def of_hide(hide: Hide) -> dict[str, Any]:
         "area_mm2": hide.outline.area,
         "tannage": hide.tannage,
         "colour": hide.colour,
+        "tint": tinted(hide.colour),
         "laser_safe": hide.laser_safe,
         "price": None if hide.price is None else str(hide.price),
         "nominal_mm": hide.nominal_mm,
@@ -47,6 +49,12 @@ def of_hide(hide: Hide) -> dict[str, Any]:
         "in_doubt": len(hide.doubts),
         "suggested": len(hide.suggestions),
     }
+
+
+def tinted(colour: str) -> dict[str, Any] | None:
+    """What leather of a colour looks like, and whether lines on it are light; None where its name does not tell."""
+    fill = tint(colour)
+    return {"fill": fill, "deep": is_deep(fill)} if fill else None
 
 
 def doubts_by_gain(hide: Hide) -> list[dict[str, Any]]:

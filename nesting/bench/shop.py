@@ -162,7 +162,8 @@ def _outline(hide: Hide) -> dict[str, Any]:
     outline = hide.outline
     across = max(outline.bounds[2] - outline.bounds[0], outline.bounds[3] - outline.bounds[1])
     rings = [ring.simplify(across / DEFAULT.thumbnail_steps) for ring in (outline.exterior, *outline.interiors)]
-    return {"outline": shapes.points(rings[0], 1), "holes": [shapes.points(ring, 1) for ring in rings[1:]]}
+    holes = [shapes.points(ring, 1) for ring in rings[1:]]
+    return {"outline": shapes.points(rings[0], 1), "holes": holes, "tint": shapes.tinted(hide.colour)}
 
 
 class Bought(Asked):

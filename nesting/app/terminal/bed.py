@@ -111,8 +111,8 @@ def run_swatch(
     fill = f" in lines {made.line_spacing_mm:g} mm apart" if made.line_spacing_mm else ""
     say(
         f"{path}: {len(made.cells)} squares{fill} about {setting.speed_mm_s:.3g} mm/s and "
-        f"{setting.power_percent:.3g} % ({setting.basis}), {made.width_mm:.0f} x {made.height_mm:.0f} mm; cut it, then: nesting swatch record "
-        f"{folder} --swatch {path} --best C3 --clean 'B3 C3'"
+        f"{setting.power_percent:.3g} % ({setting.basis}), {made.width_mm:.0f} x {made.height_mm:.0f} mm; cut it, "
+        f"then: nesting swatch record {folder} --swatch {path} --best C3 --clean 'B3 C3'"
     )
 
 

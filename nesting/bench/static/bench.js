@@ -81,7 +81,7 @@ function around() {
     panels.length
       ? h("ul", {}, panels.map((panel) => {
           const parts = layout.parts.filter((part) => part.hide === panel.hide && part.panel === panel.id);
-          return h("li", {}, h("a", { href: "#/loads" }, draw.thumbnail({ outline: panel.polygon }), h("span", {}, h("b", {}, `${panel.hide} / ${panel.id}`), h("small", {}, panel.burnt ? say("loads.burnt") : say("loads.parts", { count: parts.length })))));
+          return h("li", {}, h("a", { href: "#/loads" }, draw.thumbnail({ outline: panel.polygon, tint: layout.hides.find((hide) => hide.id === panel.hide)?.tint }), h("span", {}, h("b", {}, `${panel.hide} / ${panel.id}`), h("small", {}, panel.burnt ? say("loads.burnt") : say("loads.parts", { count: parts.length })))));
         }))
       : h("p", { class: "small" }, say("loads.none")),
   );

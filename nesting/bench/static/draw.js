@@ -44,8 +44,11 @@ export function centre(points) {
 // text in a world whose y points up
 export const text = (x, y, height, words, given = {}) => s("text", { ...given, transform: `translate(${x} ${y}) scale(1 -1)`, "font-size": height, "text-anchor": given["text-anchor"] ?? "middle" }, words);
 
+// what lines on leather have to be to show on its colour, as classes
+export const lines = (one) => (one?.tint ? (one.tint.deep ? " deep" : " pale") : "");
+
 export function hide(one, given = {}) {
-  const group = s("g", { class: "leather", ...given }, s("path", { class: "hide", "fill-rule": "evenodd", d: paths([one.outline, ...(one.holes ?? [])]) }));
+  const group = s("g", { class: `leather${lines(one)}`, tint: one.tint?.fill, ...given }, s("path", { class: "hide", "fill-rule": "evenodd", d: paths([one.outline, ...(one.holes ?? [])]) }));
   for (const zone of one.zones ?? []) group.append(s("path", { class: "zone", d: path(zone.polygon) }, s("title", {}, `${zone.grade} ${plainly(zone.kind)}`)));
   for (const doubt of one.doubts ?? []) group.append(s("path", { class: "doubt", d: path(doubt.polygon) }, s("title", {}, plainly(doubt.kind))));
   if (one.backbone) group.append(s("path", { class: "spine", d: path(one.backbone, false) }));

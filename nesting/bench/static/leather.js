@@ -204,7 +204,9 @@ async function editor(middle, name) {
       view.world.append(s("image", { href: address, x: left, y: -high, width: right - left, height: high - low, preserveAspectRatio: "none", transform: "scale(1 -1)" }));
       photo = address;
     }
-    const drawn = draw.hide({ ...hide, doubts: [], backbone: hide.backbone });
+    view.world.classList.toggle("deep", one.tint?.deep === true);
+    view.world.classList.toggle("pale", one.tint?.deep === false);
+    const drawn = draw.hide({ ...hide, tint: one.tint, doubts: [], backbone: hide.backbone });
     if (one.picture) drawn.classList.add("over-photo");
     view.world.append(drawn);
     (hide.zones ?? []).forEach((zone) => {

@@ -77,7 +77,7 @@ export async function open(middle) {
 
   function load(panel, parts, shapes, tint, fresh) {
     const [left, low, right, high] = draw.bounds(panel.polygon);
-    const group = s("g", { transform: "scale(1 -1)" }, draw.hide({ outline: panel.polygon }), parts.map((part) => draw.part(shapes[part.shape], part, tint.get(part.order))));
+    const group = s("g", { transform: "scale(1 -1)" }, draw.hide({ outline: panel.polygon, tint: state.layout.hides.find((hide) => hide.id === panel.hide)?.tint }), parts.map((part) => draw.part(shapes[part.shape], part, tint.get(part.order))));
     const edge = 6;
     const picture = s("svg", { class: "load", viewBox: `${left - edge} ${-high - edge} ${right - left + 2 * edge} ${high - low + 2 * edge}`, role: "img", "aria-label": say("loads.picture", { hide: panel.hide, panel: panel.id }) }, group);
     const files = fresh ? made.filter((file) => file.name.startsWith(`${panel.hide}-panel-${panel.id}`) && /^(-|\.)/.test(file.name.slice(`${panel.hide}-panel-${panel.id}`.length))) : [];

@@ -149,7 +149,7 @@ export async function open(middle) {
       const group = s("g", { transform: `translate(${dx} ${dy})` }, draw.hide(hide));
       const box = draw.bounds(hide.outline);
       group.append(draw.text((box[0] + box[2]) / 2, box[3] + 8, 14, hide.id, { class: "name", "data-name": hide.id, "data-room": box[2] - box[0] + LAP }));
-      for (const cut of shown?.cuts ?? []) if (cut.hide === hide.id) group.append(s("path", { class: "knife", d: draw.path(cut.line, false) }));
+      for (const cut of shown?.cuts ?? []) if (cut.hide === hide.id) group.append(s("path", { class: `knife${draw.lines(hide)}`, d: draw.path(cut.line, false) }));
       for (const part of shown?.parts ?? []) {
         if (part.hide !== hide.id) continue;
         const shape = shown.shapes[part.shape];
