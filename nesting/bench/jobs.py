@@ -89,7 +89,7 @@ def search(line: Line, folder: Path, asked: Mapping[str, Any]) -> dict[str, Any]
     layout = plan(prepared.job, stop_at, progress=progress, **how)
     if not ending.acquire(blocking=False):
         threading.Event().wait()  # the other thread writes what there is, and ends this process
-    settled = Settled(layout, True) if going_on is None else going_on.settled(layout)
+    settled = Settled(layout) if going_on is None else going_on.settled(layout)
     if settled.taken:
         show(layout)
     written = write_settled(settled, folder / "out", lambda step: line.say("step", step))

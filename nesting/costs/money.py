@@ -85,7 +85,13 @@ class Costs:
         return sums
 
 
-def costs(layout: Layout, kept: Mapping[str, Sequence[Offcut]] | None = None, limits: CostLimits = DEFAULT) -> Costs:
+def costs(
+    layout: Layout,
+    kept: Mapping[str, Sequence[Offcut]] | None = None,
+    limits: CostLimits = DEFAULT,
+    *,
+    timed: bool = True,
+) -> Costs:
     """Cost of every placed part, in the workshop's currency.
 
     Leather is the price paid for the hide less ``offcut_credit`` times the price of its offcuts by area, shared over
@@ -104,6 +110,8 @@ def costs(layout: Layout, kept: Mapping[str, Sequence[Offcut]] | None = None, li
     kept : mapping of sequences of Offcut, optional
         Offcuts of each hide that is cut, when they are known already.
     limits : CostLimits, optional
+    timed : bool
+        Whether the time that burning takes is worked out; without it machine time is that of loading the bed.
 
     Returns
     -------
@@ -115,7 +123,7 @@ def costs(layout: Layout, kept: Mapping[str, Sequence[Offcut]] | None = None, li
     hides: dict[str, Cost] = {}
     parts: dict[Key, Cost] = {}
     notes: list[str] = []
-    other, burning = _other(layout, digits, limits), _burning(layout, limits)
+    other, burning = _other(layout, digits, limits), _burning(layout, limits) if timed else {}
     for hide in layout.hides:
         placements = layout.on(hide.id)
         if not placements:
@@ -135,14 +143,14 @@ def costs(layout: Layout, kept: Mapping[str, Sequence[Offcut]] | None = None, li
     return Costs(layout.workshop.prices.currency, paid, credited, hides, parts, tuple(notes))
 
 
-def of_orders(layout: Layout, money: Costs, limits: CostLimits = DEFAULT) -> Costs:
+def of_orders(layout: Layout, money: Costs, limits: CostLimits = DEFAULT, *, timed: bool = True) -> Costs:
     """The costs of a layout, known already, as if no filler were cut."""
     filled = {placement.hide for placement in layout.placements if placement.filler}
     if not filled:
         return money
     # without its fillers only what lies on a hide with some costs another amount
     bare = replace(layout, placements=tuple(p for p in layout.placements if p.hide in filled and not p.filler))
-    own = costs(bare, limits=limits)
+    own = costs(bare, limits=limits, timed=timed)
     ordered = [placement for placement in layout.placements if not placement.filler]
     hides = {placement.hide for placement in ordered}
     return replace(
@@ -226,7 +234,7 @@ def _seconds(
     long = [panel for panel in layout.long_panels.values() if panel.hide == hide.id]
     times = {panel.id: 0 if panel.longer == "knife" else 2 for panel in long}
     return [
-        Fraction(burning[p.key]) + times.get(p.panel, 1) * load * area / on_bed[p.panel]
+        Fraction(burning.get(p.key, 0.0)) + times.get(p.panel, 1) * load * area / on_bed[p.panel]
         for p, area in zip(placements, areas)
     ]
 

@@ -9,6 +9,7 @@ from shapely.geometry import box
 
 from nesting.app.actions.going_on import STAYS, STAYS_LYING, GoingOn
 from nesting.app.actions.job import keep_stopped, write_plan, write_settled
+from nesting.costs.figures import figures
 from nesting.engine import Stop
 from nesting.files.layout import read_layout, read_stated
 from nesting.geometry import place
@@ -80,7 +81,8 @@ def test_what_is_dearer_does_not_take_the_place_of_a_layout_whose_file_is_left_a
 def test_what_is_cheaper_takes_its_place_and_says_by_how_much(found, begun, tmp_path):
     settled = begun(laid(found, SPREAD), job_of()).settled(laid(found, DENSE))
     assert settled.taken and settled.words.startswith("better than the layout at hand: the orders cost ")
-    write_settled(settled, tmp_path / "out")
+    written = write_settled(settled, tmp_path / "out")
+    assert written.figures == figures(read_layout(tmp_path / "out" / "layout.json"))
     assert [(part.x, part.y) for part in read_layout(tmp_path / "out" / "layout.json").placements] == [*DENSE]
 
 
@@ -93,7 +95,7 @@ def test_more_pieces_take_its_place_whatever_they_cost(found, begun):
 def test_of_files_that_were_changed_what_still_holds_is_written_as_it_is_of_now(found, begun, tmp_path):
     dense = laid(found, DENSE)
     settled = begun(dense, job_of(made_from="2")).settled(laid(found, SPREAD))
-    assert not settled.taken and settled.words == STAYS_LYING and settled.figures is None
+    assert not settled.taken and settled.words == STAYS_LYING and not settled.stays
     assert write_settled(settled, tmp_path / "out").findings == []
     now = read_layout(tmp_path / "out" / "layout.json")
     assert spots(now) == spots(dense) and now.made_from == {"orders.csv": 64 * "2"}

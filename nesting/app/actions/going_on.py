@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 from ...costs.figures import Figures
 from ...costs.gain import Worth
-from ...files.layout import read_stated
+from ...files.layout import as_written, read_stated
 from ...model import Layout
 from ...planning.kept import Kept
 from ...planning.plan import as_kept
@@ -24,21 +23,23 @@ STAYS_LYING = "nothing better was found: every part that still holds stays where
 class Settled:
     """What a plan that went on from a layout comes to.
 
-    Where it is not ``taken``, ``layout`` is what still held, and ``figures`` are those of its file where that says so
-    already; ``gain`` is what one that is taken has over it, in words, empty where what held is no layout any more.
+    Where it is not ``taken``, ``layout`` is what still held, and ``stays`` tells that its file says so already.
+    ``gain`` is what one that is taken has over it, in words, empty where what held is no layout any more. ``figures``
+    are those of the layout where they are known.
     """
 
     layout: Layout
-    taken: bool
+    taken: bool = True
     gain: str = ""
     figures: Figures | None = None
+    stays: bool = False
 
     @property
     def words(self) -> str:
         """Which layout it is, and why; empty where there was no choice."""
         if self.taken:
             return f"better than the layout at hand: {self.gain}" if self.gain else ""
-        return STAYS if self.figures is not None else STAYS_LYING
+        return STAYS if self.stays else STAYS_LYING
 
 
 class GoingOn:
@@ -58,28 +59,28 @@ class GoingOn:
     def __init__(self, prepared: Prepared, kept: Kept, file: Path, **how: Any) -> None:
         self._prepared, self._kept, self._file, self._how = prepared, kept, file, how
 
-    def settled(self, layout: Layout, explain: bool = True) -> Settled:
+    def settled(self, layout: Layout, quick: bool = False) -> Settled:
         """The layout that a search came to where it is better than what still held, else that.
 
         Parameters
         ----------
         layout : Layout
-        explain : bool
-            Whether it is found out why something is left out, where that is not known already.
+        quick : bool
+            Whether somebody waits for the end: money is compared without the time that burning takes, and why something
+            is left out is not looked into.
         """
-        still, worth = self._still
-        gain = Worth.of(layout).over(worth)
-        if gain or check(still):
-            return Settled(layout, True, gain)
+        # compared and costed is what will stand in the file
+        found = layout if quick else as_written(layout, self._file)
+        still = self._as_kept(False)
         stated = read_stated(self._file) if self._file.is_file() else None
-        if stated is not None and stated.sealed is not False and _told(stated.layout) == _told(still):
-            return Settled(stated.layout, False, figures=stated.figures or worth.figures)
-        return Settled(self._as_kept(True) if explain and still.unplaced else still, False)
-
-    @cached_property
-    def _still(self) -> tuple[Layout, Worth]:
-        layout = self._as_kept(False)
-        return layout, Worth.of(layout)
+        stays = stated is not None and stated.sealed is not False and _told(stated.layout) == _told(still)
+        before = Worth.of(still, stated.figures if stated is not None and stays else None, quick)
+        worth = Worth.of(found, quick=quick)
+        if (gain := worth.over(before)) or check(still):
+            return Settled(found, True, gain, worth.figures or None)
+        if stated is not None and stays:
+            return Settled(stated.layout, False, figures=before.figures, stays=True)
+        return Settled(self._as_kept(True) if still.unplaced and not quick else still, False)
 
     def _as_kept(self, explain: bool) -> Layout:
         return as_kept(self._prepared, self._kept, explain=explain, **self._how)

@@ -165,7 +165,9 @@ def to_search(seconds: Time, gone_s: float = 0.0) -> Time:
     return max(seconds - gone_s - min(AFTER_SHARE * seconds, AFTER_S), LEAST_SHARE * seconds)
 
 
-def write_plan(layout: Layout, out: Path, told: Callable[[str], None] = lambda step: None) -> Written:
+def write_plan(
+    layout: Layout, out: Path, told: Callable[[str], None] = lambda step: None, known: Figures | None = None
+) -> Written:
     """Prove a layout, and write it with its report and pictures where it is sound, all of it or nothing.
 
     What is in the folder of an older layout goes to ``earlier/DATE-TIME`` there.
@@ -176,6 +178,8 @@ def write_plan(layout: Layout, out: Path, told: Callable[[str], None] = lambda s
     out : Path
     told : callable, optional
         Called with the name of each step as it begins.
+    known : dict, optional
+        The figures of the layout as it is written, where they are worked out already.
 
     Returns
     -------
@@ -190,7 +194,7 @@ def write_plan(layout: Layout, out: Path, told: Callable[[str], None] = lambda s
     if findings:
         return Written(layout, findings)
     told("drawing")
-    numbers = figures(layout)
+    numbers = known or figures(layout)
     with written_anew(out, PLANNED) as new:
         file = new.path / "layout.json"
         write_layout(file, layout, numbers, hasty=True)
@@ -202,8 +206,8 @@ def write_plan(layout: Layout, out: Path, told: Callable[[str], None] = lambda s
 def write_settled(settled: Settled, out: Path, told: Callable[[str], None] = lambda step: None) -> Written:
     """The same of what a plan that went on from a layout came to: one that stands in its file already is left as it
     is, with all that was made of it."""
-    if settled.figures is None:
-        return write_plan(settled.layout, out, told)
+    if not settled.stays:
+        return write_plan(settled.layout, out, told, settled.figures)
     _right_for_now(out)
     files = tuple(file for pattern in ("layout.json", *DRAWN) for file in sorted(out.glob(pattern)))
     return Written(settled.layout, Findings(), settled.figures, files)
@@ -226,9 +230,9 @@ def keep_stopped(so_far: SoFar, out: Path, going_on: GoingOn | None = None) -> S
     found = so_far.layout()
     if found is None:
         return None
-    settled = Settled(found, True) if going_on is None else going_on.settled(found, explain=False)
+    settled = Settled(found) if going_on is None else going_on.settled(found, quick=True)
     layout = settled.layout
-    if settled.figures is not None:
+    if settled.stays:
         _right_for_now(out)
         return Stopped(f"stopped; {settled.words}", settled)
     if check(layout):

@@ -83,7 +83,7 @@ def run_plan(
         so_far.make = lambda: layout
         look()
         with console.status("checking") as status:
-            settled = going_on.settled(layout) if going_on is not None else Settled(layout, True)
+            settled = going_on.settled(layout) if going_on is not None else Settled(layout)
             written = job.write_settled(settled, out, status.update)
     layout = written.layout
     if written.figures is None:
