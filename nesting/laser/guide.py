@@ -14,6 +14,9 @@ from ..geometry import place
 from ..model import Cut, Hide, Layout, Panel, Placement, units
 from .limits import DEFAULT, LaserLimits
 
+UPRIGHT_MM = 0.5
+"""Ends of a middle line less far apart than this from left to right lie above each other."""
+
 
 @dataclass(frozen=True)
 class End:
@@ -127,7 +130,9 @@ def middle_ends(outline: Polygon) -> tuple[tuple[float, float], tuple[float, flo
     met = shapely.get_coordinates(on)
     along = met @ (ends[1] - ends[0])
     pair = [tuple(np.round(met[number], 6).tolist()) for number in (np.argmin(along), np.argmax(along))]
-    (x0, y0), (x1, y1) = sorted(pair)
+    # of a shape drawn upright the two are as far to the left, but for rounding
+    upright = abs(pair[0][0] - pair[1][0]) < UPRIGHT_MM
+    (x0, y0), (x1, y1) = sorted(pair, key=lambda end: end[1] if upright else end[0])
     return (x0, y0), (x1, y1)
 
 

@@ -180,6 +180,7 @@ def _hide(
         "guide": f"{guide_name(hide.id)}.png",
         "refusal": refusal(hide, layout),
         "thickness": thickness_of(layout, hide).source,
+        "by_knife": hide.never_burnt,
         "loads": len(here) + sum(long[name] for name in here & long.keys()),
         "panels": sum(not panel.longer for panel in panels),
         "first": ", ".join(words.plain(panel.id, 20) for panel in panels if panel.longer),

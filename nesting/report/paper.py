@@ -16,10 +16,11 @@ from shapely.geometry import LineString, Point, Polygon
 
 from ..atomic import write_bytes
 from ..geometry import Shape, place
-from ..laser.guide import middle_ends
+from ..laser.corner import Corner, drawn_ends, in_corner
 from ..model import Hide, Layout, Placement
 from . import words
 from .pdf_fonts import BOLD, FONT, register_fonts
+from .places import draw_places, pages_of
 
 if TYPE_CHECKING:
     # loaded where a PDF is written: it takes long
@@ -68,8 +69,8 @@ AREA_MM = A4.area_mm
 class Template:
     """One shape to cut and how often, its lower left corner at (0, 0), in mm.
 
-    ``backbone_deg`` is the direction in which the backbone runs on it, or None where it does not matter. Of a part
-    longer than the bed ``names`` are those of its panels and ``ends`` the points a and b that it is laid by.
+    ``backbone_deg`` is the direction in which the backbone runs on it, or None where it does not matter. ``names`` are
+    those of its places, which a guide gives, and ``ends`` the points a and b that it is laid by; there may be none.
     """
 
     product: str
@@ -95,7 +96,10 @@ class Template:
 
 @dataclass(frozen=True)
 class Sheet:
-    """One page: which part of which templates it shows. Each is moved by its (x, y) and clipped to the drawing area."""
+    """One page: which part of which templates it shows. Each is moved by its (x, y) and clipped to the drawing area.
+
+    One with ``places`` has these rows of the table that tells where templates go instead.
+    """
 
     title: str
     drawn: tuple[tuple[Template, float, float], ...]
@@ -103,10 +107,14 @@ class Sheet:
     row: int = 0
     columns: int = 1
     rows: int = 1
+    places: range | None = None
 
 
 def write_templates(layout: Layout, hide_id: str, folder: Path, knife_only: bool = False) -> tuple[Path, int] | None:
     """Write ``HIDE-templates.pdf``, whole or not at all, on A4, or on US letter where inches are shown first.
+
+    Of a hide that is still in one piece it begins with where each template goes; that of parts longer than the bed,
+    which alone are cut by knife from a hide to be burnt, has the cutting guide.
 
     Parameters
     ----------
@@ -131,23 +139,39 @@ def write_templates(layout: Layout, hide_id: str, folder: Path, knife_only: bool
     """
     hide = next(hide for hide in layout.hides if hide.id == hide_id)
     paper = LETTER if layout.workshop.units == "inch" else A4
-    pages = sheets(templates(layout, hide, knife_only), paper)
+    pages, corner = sheets(templates(layout, hide, knife_only), paper), None
     if not pages:
         return None
+    if _by_corner(layout, hide, knife_only):
+        corner = in_corner(hide, _alike(layout, hide, knife_only))
+        pages = [Sheet("Where the templates go", (), places=rows) for rows in pages_of(corner, *paper.area_mm)] + pages
     name = re.sub(r"[^A-Za-z0-9._-]+", "-", hide_id)[:100].lstrip(".") or "hide"
     path = folder / f"{name}-templates.pdf"
-    write_bytes(path, _pdf(hide, pages, layout.mark, paper))
+    write_bytes(path, _pdf(hide, pages, layout, paper, corner))
     return path, len(pages)
 
 
 def templates(layout: Layout, hide: Hide, knife_only: bool = False) -> list[Template]:
     """The different shapes still to be cut from a hide, or cut already where that is all, the largest first."""
+    by_corner = _by_corner(layout, hide, knife_only)
+    return [
+        _template(copies, layout, number if by_corner else None)
+        for number, copies in enumerate(_alike(layout, hide, knife_only), 1)
+    ]
+
+
+def _by_corner(layout: Layout, hide: Hide, knife_only: bool) -> bool:
+    """Whether templates are laid on the whole hide, pushed into a corner."""
+    return not (knife_only and hide.laser_safe) and all(burnt.panel.hide != hide.id for burnt in layout.burnt)
+
+
+def _alike(layout: Layout, hide: Hide, knife_only: bool) -> list[list[Placement]]:
+    """What is cut by each template, the largest first."""
     alike: dict[tuple[str, str, bool], list[Placement]] = {}
     every = [p for p in layout.on(hide.id) if not (knife_only and hide.laser_safe) or layout.by_knife(p)]
     for placement in [p for p in every if not layout.is_burnt(p)] or every:
         alike.setdefault((placement.product, placement.part, placement.mirrored), []).append(placement)
-    made = [_template(copies, layout) for copies in alike.values()]
-    return sorted(made, key=lambda template: -template.outline.area)
+    return sorted(alike.values(), key=lambda copies: -copies[0].outline.area)
 
 
 def sheets(made: list[Template], paper: Paper = A4) -> list[Sheet]:
@@ -162,9 +186,11 @@ def sheets(made: list[Template], paper: Paper = A4) -> list[Sheet]:
     return [Sheet("Check the printer", ())] * bool(large) + pages + _shelves(small, paper)
 
 
-def _template(copies: list[Placement], layout: Layout) -> Template:
+def _template(copies: list[Placement], layout: Layout, number: int | None) -> Template:
     first = copies[0]
-    long = [copy.panel for copy in copies if layout.by_knife(copy)]
+    names = ", ".join(words.plain(copy.panel, 20) for copy in copies if layout.by_knife(copy))
+    if number is not None:
+        names = f"{number}.1" + (f" to {number}.{len(copies)}" if len(copies) > 1 else "")
 
     def back(shape: Shape) -> Shape:
         return place(place(shape, -first.x, -first.y, 0.0), 0.0, 0.0, -first.angle)
@@ -187,8 +213,8 @@ def _template(copies: list[Placement], layout: Layout) -> Template:
         stitch=tuple(map(drawn, first.stitch)),
         engrave=tuple(map(drawn, first.engrave)),
         folds=tuple(map(drawn, first.folds)),
-        names=", ".join(words.plain(name, 20) for name in long),
-        ends=tuple(map(Point, middle_ends(drawn(first.outline)))) if long else (),
+        names=names,
+        ends=tuple(place(Point(end), -x0, -y0, 0.0) for end in drawn_ends(first)) if names else (),
     )
 
 
@@ -260,19 +286,24 @@ def _shelves(small: list[Template], paper: Paper) -> list[Sheet]:
     return [Sheet("small parts", tuple(page)) for page in pages]
 
 
-def _pdf(hide: Hide, pages: list[Sheet], mark: str, paper: Paper) -> bytes:
+def _pdf(hide: Hide, pages: list[Sheet], layout: Layout, paper: Paper, corner: Corner | None) -> bytes:
     from reportlab.lib.units import mm
     from reportlab.pdfgen.canvas import Canvas
 
     register_fonts()
-    stream = io.BytesIO()
+    stream, mark = io.BytesIO(), layout.mark
     canvas = Canvas(stream, pagesize=tuple(side * mm for side in paper), invariant=1)
     canvas.setTitle(f"Templates for hide {words.plain(hide.id, 60)}, layout {mark}")
     canvas.setKeywords(f"layout {mark}")
     for number, sheet in enumerate(pages, 1):
         canvas.scale(mm, mm)
         canvas.setLineJoin(1)
-        if sheet.drawn:
+        if corner is not None and sheet.places is not None:
+            canvas.saveState()
+            canvas.translate(EDGE_MM, EDGE_MM + FOOT_MM)
+            draw_places(canvas, corner, hide.id, sheet.places, paper.area_mm, layout.workshop.units)
+            canvas.restoreState()
+        elif sheet.drawn:
             _draw_area(canvas, sheet, paper)
         else:
             _draw_check(canvas, paper, pages)
@@ -314,6 +345,7 @@ def _draw_check(canvas: Canvas, paper: Paper, pages: list[Sheet]) -> None:
     canvas.drawCentredString(paper.wide / 2, top + 12, "Print at 100 %, then measure this square both ways")
     tiled = [sheet for sheet in pages if sheet.columns * sheet.rows > 1]
     whole = dict.fromkeys(sheet.title for sheet in tiled)
+    guide = "the first sheet" if any(sheet.places is not None for sheet in pages) else "the cutting guide"
     lines = [
         "Solid: 100 mm. Dashed: 4 in. If they are not, turn off scaling to fit the page and print again.",
         "",
@@ -322,7 +354,9 @@ def _draw_check(canvas: Canvas, paper: Paper, pages: list[Sheet]) -> None:
             for title in whole
         ),
         "",
-        "Lay the template on the leather grain side up, with a and b where the cutting guide has them.",
+        f"Lay the template on the leather grain side up, with a and b where {guide} has them."
+        if any(template.ends for sheet in tiled for template, _, _ in sheet.drawn)
+        else "Lay the template on the leather grain side up.",
         "Tape it down, cut along the outline with a sharp knife, and mark or punch the holes through the paper.",
     ]
     canvas.setFont(FONT, 3.6)
@@ -346,7 +380,7 @@ def _draw_template(canvas: Canvas, template: Template, paper: Paper) -> None:
     for polygon in (template.outline, *template.cutouts):
         _stroke(canvas, polygon.exterior)
     for name, end in zip("ab", template.ends):
-        _mark(canvas, end.x, end.y, name)
+        _mark(canvas, end.x, end.y, name, template.outline.centroid)
     _draw_words(canvas, template, paper)
 
 
@@ -448,12 +482,18 @@ def _dashed(canvas: Canvas, x0: float, y0: float, x1: float, y1: float) -> None:
     canvas.restoreState()
 
 
-def _mark(canvas: Canvas, x: float, y: float, name: str) -> None:
+def _mark(canvas: Canvas, x: float, y: float, name: str, towards: Point | None = None) -> None:
+    """A cross in a circle, its name above, or beside it towards a point."""
     canvas.line(x - 4, y, x + 4, y)
     canvas.line(x, y - 4, x, y + 4)
     canvas.circle(x, y, 2.2)
-    canvas.setFont(FONT, 2.2)
-    canvas.drawString(x + 0.7, y + 2.5, name)
+    if towards is None:
+        canvas.setFont(FONT, 2.2)
+        canvas.drawString(x + 0.7, y + 2.5, name)
+    else:
+        canvas.setFont(BOLD, 3.4)
+        turn = math.atan2(towards.y - y, towards.x - x)
+        canvas.drawCentredString(x + 6.4 * math.cos(turn), y + 6.4 * math.sin(turn) - 1.2, name)
 
 
 def _draw_foot(canvas: Canvas, hide: Hide, sheet: Sheet, page: str, paper: Paper) -> None:

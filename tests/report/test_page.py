@@ -198,6 +198,13 @@ def test_leather_that_is_not_laser_safe_is_named_with_the_reason(layout, report,
     assert "No laser files are made for this hide" in flat(read(page(unknown, figures(unknown), [])))
 
 
+def test_leather_that_is_never_burnt_has_no_bed_loads(layout, no_pictures):
+    synthetic = replace(layout, hides=tuple(replace(hide, tannage="synthetic") for hide in layout.hides), settings={})
+    text = flat(read(page(synthetic, figures(synthetic), [])))
+    assert "bed load" in flat(read(page(layout, figures(layout), [])))
+    assert "bed load" not in text and "cut by knife from the whole hide" in text
+
+
 def test_a_sound_layout_is_said_to_be_checked(report):
     assert "Checked." in flat(report) and "no piece is cut in part." in flat(report)
 

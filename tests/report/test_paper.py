@@ -4,11 +4,11 @@ from dataclasses import replace
 import pytest
 from laser_samples import LEAF, hide, layout_of, placement
 from pdfminer.high_level import extract_pages, extract_text
-from pdfminer.layout import LTCurve, LTLine
+from pdfminer.layout import LTCurve, LTLine, LTTextContainer
 from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon, box
 
-from nesting.model import Direction
+from nesting.model import Direction, Panel
 from nesting.report.paper import (
     AREA_MM,
     CHECK_MM,
@@ -30,9 +30,13 @@ LONG = Polygon([(0, 0), (420, 0), (420, 60), (380, 90), (0, 90)])
 def written(tmp_path, parts, tannage="chrome"):
     layout = layout_of(parts, tannage=tannage, hides=[hide(tannage=tannage, outline=box(0, 0, 900, 500))])
     path, count = write_templates(layout, "h1", tmp_path)
-    pages = list(extract_pages(path))
-    assert len(pages) == count
+    places, *pages = extract_pages(path)
+    assert len(pages) + 1 == count and "Where the templates go" in text_of(places)
     return path, pages
+
+
+def text_of(page):
+    return " ".join(shape.get_text() for shape in page if isinstance(shape, LTTextContainer))
 
 
 def curves(page):
@@ -193,3 +197,34 @@ def test_words_that_go_nowhere_clear_lie_over_lines_but_on_the_part():
     lines = tuple(LineString([(0, y), (40, y)]) for y in range(1, 14, 2))
     x, y, turn, letters = _room_for_words(Template("set", "part", 1, "A", "B", None, outline, (), lines, ()), 12.0, 4.0)
     assert turn == 0 and outline.contains(box(x - 6 * letters, y - 2 * letters, x + 6 * letters, y + 2 * letters))
+
+
+def test_a_guide_of_small_leather_parts_says_where_each_template_goes_and_the_templates_have_its_points(tmp_path):
+    parts = [
+        placement(1),
+        placement(2, x=200, angle=80),
+        placement(3, outline=box(0, 0, 420, 90), part="long", x=20, y=200),
+    ]
+    path, pages = written(tmp_path, parts)
+    first = next(extract_pages(path))
+    # the hide is a rectangle of 900 x 500 mm with its corner at 0, 0: it lies in the corner as it is
+    told = text_of(first)
+    assert "P, 0 mm, and Q, 900 mm from the corner" in told
+    # the middle line of the long part, 45 mm above its foot at y = 200
+    assert "20 mm, 245 mm" in told and "440 mm, 245 mm" in told
+    templates_told = "".join(map(text_of, pages))
+    assert "with a and b where the first sheet has them" in templates_told
+    assert "tag: body, 2.1 to 2.2" in templates_told and "tag, long, 1.1" in templates_told
+    # circles of 2.2 mm radius on the sheet that is not glued: squares of their quarter points
+    shapes = [Polygon(points).area for points in curves(pages[-1]) if len(points) > 3]
+    assert sum(abs(area - 9.68) < 0.1 for area in shapes) == 2
+
+
+def test_parts_cut_by_knife_from_a_hide_to_be_burnt_are_laid_by_the_cutting_guide(tmp_path):
+    long = replace(placement(outline=LONG, x=20, y=200), panel="L")
+    panel = Panel("L", "h1", long.outline, "knife")
+    layout = layout_of([long], hides=[hide(outline=box(0, 0, 900, 500))])
+    layout = replace(layout, panels=(panel,))
+    path, _ = write_templates(layout, "h1", tmp_path, knife_only=True)
+    assert "with a and b where the cutting guide has them" in extract_text(path)
+    assert "Where the templates go" not in extract_text(path)
