@@ -80,7 +80,7 @@ def test_what_is_dearer_does_not_take_the_place_of_a_layout_whose_file_is_left_a
 
 def test_what_is_cheaper_takes_its_place_and_says_by_how_much(found, begun, tmp_path):
     settled = begun(laid(found, SPREAD), job_of()).settled(laid(found, DENSE))
-    assert settled.taken and settled.words.startswith("better than the layout at hand: the orders cost ")
+    assert settled.taken and settled.words.startswith("better than before: the orders cost ")
     written = write_settled(settled, tmp_path / "out")
     assert written.figures == figures(read_layout(tmp_path / "out" / "layout.json"))
     assert [(part.x, part.y) for part in read_layout(tmp_path / "out" / "layout.json").placements] == [*DENSE]

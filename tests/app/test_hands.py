@@ -86,6 +86,7 @@ def test_a_week_by_hand(week):
     (week / "orders.csv").write_text(ORDERS + "2,key fob,1,2026-01-04,1,,\n")
     told = plan(week, "--resume")
     assert "kept of the layout at hand: 1 pinned, 3 that still hold" in told and "3 of 3 ordered pieces whole" in told
+    assert "better than before: 1 more ordered piece" in told
     assert spots(first).items() <= spots(layout(week)).items()
 
     again = run("again", "1", "fob", "--piece", 1, "--folder", week)

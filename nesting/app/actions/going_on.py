@@ -38,7 +38,7 @@ class Settled:
     def words(self) -> str:
         """Which layout it is, and why; empty where there was no choice."""
         if self.taken:
-            return f"better than the layout at hand: {self.gain}" if self.gain else ""
+            return f"better than before: {self.gain}" if self.gain else ""
         return STAYS if self.stays else STAYS_LYING
 
 
