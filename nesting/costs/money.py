@@ -9,6 +9,7 @@ from fractions import Fraction
 from math import floor
 from typing import TypeVar
 
+from ..laser.load import stages_of
 from ..laser.time import machine_seconds
 from ..leather.shades import masked
 from ..model import Hide, Layout, Placement
@@ -97,9 +98,9 @@ def costs(
     Leather is the price paid for the hide less ``offcut_credit`` times the price of its offcuts by area, shared over
     the parts on that hide by their area, so that scrap is shared by area too. Masking covers the area inside a part's
     outline, cutouts included, of leather that is burnt and not dark.
-    Machine time is each part's own plus, for every panel laid on the bed, ``load_minutes``
-    shared over the parts of that load by area (twice what is burnt in two loads); what is cut by knife and a hide that
-    is not burnt have none. Labour is a time a part. Each of the
+    Machine time is each part's own plus, for every panel laid on the bed, ``load_minutes`` shared over the parts of
+    that load by area (as often as what is fed through is burnt in stages); what is cut by knife and a hide that is not
+    burnt have none. Labour is a time a part. Each of the
     four is rounded to the currency's minor unit once a hide and then shared by largest remainder, so that nothing is
     lost. What the workshop's rows of other costs come to for a whole piece is shared over its parts by area; a piece of
     which parts are missing has none yet. Hides without placements are untouched and cost nothing.
@@ -231,8 +232,8 @@ def _seconds(
     on_bed: dict[str, Fraction] = {}
     for placement, area in zip(placements, areas):
         on_bed[placement.panel] = on_bed.get(placement.panel, Fraction(0)) + area
-    long = [panel for panel in layout.long_panels.values() if panel.hide == hide.id]
-    times = {panel.id: 0 if panel.longer == "knife" else 2 for panel in long}
+    times = {panel.id: 0 for panel in layout.long_panels.values() if panel.hide == hide.id}
+    times |= {panel: len(stages) for panel, (_, stages) in stages_of(layout, hide).items()}
     return [
         Fraction(burning.get(p.key, 0.0)) + times.get(p.panel, 1) * load * area / on_bed[p.panel]
         for p, area in zip(placements, areas)

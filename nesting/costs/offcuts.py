@@ -10,10 +10,13 @@ import numpy.typing as npt
 import shapely
 from shapely import affinity
 from shapely.geometry import MultiPolygon, Polygon
+from shapely.ops import split
 
-from ..geometry import Floats, areal, wide_enough
+from ..geometry import Floats, areal, polygons, wide_enough
+from ..laser.load import stages_of
+from ..laser.stages import cut_off_at
 from ..leather.knife import cut_up
-from ..model import Layout
+from ..model import Hide, Layout
 from .limits import DEFAULT, CostLimits
 
 
@@ -40,7 +43,8 @@ Remains = tuple[list[Offcut], Polygon | MultiPolygon]
 def offcuts(layout: Layout, hide_id: str, limits: CostLimits = DEFAULT) -> Remains:
     """Offcuts and scrap of a hide.
 
-    What remains is the hide less the finished outlines grown by the kerf, cut along the knife lines. What a disc of the
+    What remains is the hide less the finished outlines grown by the kerf, cut along the knife lines, and where leather
+    is cut off between the stages of what is fed through. What a disc of the
     smallest useful width can reach of it (morphological opening) is kept, each stretch of leather by itself, with the
     flaws in it, where a rectangle no narrower than that lies in it; the rest is scrap, and so are what falls out of
     cutouts, and parts lost. Parts less their cutouts, kerf around them, offcuts and scrap add up to the hide.
@@ -70,7 +74,7 @@ def offcuts(layout: Layout, hide_id: str, limits: CostLimits = DEFAULT) -> Remai
     cut = shapely.union_all([placement.outline.buffer(layout.workshop.margins.kerf_mm) for placement in placements])
     left = areal(hide.outline.difference(cut))
     smallest = layout.workshop.smallest_offcut_mm
-    bits = cut_up(hide, layout.cuts, out=layout.cut_out(hide_id))
+    bits = _cut_off(layout, hide, cut_up(hide, layout.cuts, out=layout.cut_out(hide_id)))
     wide = [area for apart in bits for area in wide_enough(left.intersection(apart), smallest)]
     wide.sort(key=lambda area: -area.area)
     # a round bit that only a disc can reach has no useful rectangle in it
@@ -82,6 +86,21 @@ def offcuts(layout: Layout, hide_id: str, limits: CostLimits = DEFAULT) -> Remai
     fallen = [cutout for placement in placements for cutout in placement.cutouts]
     fallen += [part.outline for part in lost]
     return found, areal(shapely.union_all([scrap, *fallen]) if fallen else scrap)
+
+
+def _cut_off(layout: Layout, hide: Hide, bits: list[Polygon]) -> list[Polygon]:
+    """Bits of leather, parted where they are cut off between stages."""
+    machine = layout.workshop.machine
+    for panel, made in stages_of(layout, hide).values() if hide.id in layout.settings else ():
+        for stage, pose in made:
+            line = cut_off_at(stage, pose, panel, machine)
+            if line is not None:
+                bits = [
+                    part
+                    for bit in bits
+                    for part in (polygons(split(bit, line)) if 2 * bit.intersection(panel).area > bit.area else [bit])
+                ]
+    return bits
 
 
 def largest_rectangle(

@@ -40,7 +40,7 @@ flaw_mm = 1.0                    # leather left around flaws
 
 [prices]
 currency = "{currency}"                 # ISO 4217 code: EUR, USD, GBP ... all money here is in it
-machine_per_hour = "0"           # the laser while it burns, an hour
+machine_per_hour = "0"           # the laser, an hour: burning, and waiting while it is loaded
 labour_per_hour = "0"            # your own time, an hour
 labour_minutes_per_part = 0.0    # your time for each part: picking, cleaning, sorting
 masking_per_m2 = "0"             # masking tape or paper, a square metre

@@ -229,7 +229,11 @@ def panel_of(layout: Layout, file: Path, limits: LaserLimits = DEFAULT) -> Panel
         if load is None:
             continue
         if load.stage is not None:
-            mend = f"measure its marks instead: nesting export --align '{hide.id}/{_name(load)} S2=x,y T2=x,y'"
+            number = load.stage.number
+            mend = (
+                "measure its marks instead: nesting export --align "
+                f"'{hide.id}/{_name(load)} S{number}=x,y T{number}=x,y'"
+            )
             raise FileError(file, "panel", "is fed through the bed", mend)
         panels = {panel.id: panel.polygon for panel in layout.panels if panel.hide == hide.id}
         stems = tuple(stem for stem, other in named if other.panel == load.panel)

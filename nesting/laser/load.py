@@ -152,6 +152,22 @@ def panel_runs(
     return found, fault
 
 
+def stages_of(
+    layout: Layout, hide: Hide, limits: LaserLimits = DEFAULT
+) -> dict[str, tuple[Polygon, list[tuple[Stage, BedPose]]]]:
+    """The leather of each panel of a hide that is fed through, with its stages and how it lies then."""
+    found: dict[str, tuple[Polygon, list[tuple[Stage, BedPose]]]] = {}
+    long = any(hide_id == hide.id for hide_id, _ in layout.long_panels)
+    if not long and layout.workshop.machine.feed_through == "none":
+        return found
+    for panel, polygon, parts in _on_panels(layout, hide):
+        made, _ = panel_runs(layout, hide, polygon, parts, limits=limits)
+        stages = {stage.number: (stage, pose) for stage, pose, *_ in made if stage is not None and pose is not None}
+        if stages:
+            found[panel] = polygon, list(stages.values())
+    return found
+
+
 def hide_changeovers(layout: Layout, hide_id: str, limits: LaserLimits = DEFAULT) -> int:
     """How often the setting is changed while the panels of a hide are burnt; the first of each panel is not counted."""
     hide = next(hide for hide in layout.hides if hide.id == hide_id)

@@ -25,7 +25,7 @@ class Stage:
     ``fed_mm`` is how far the leather has come on since it was laid against the stop, ``step_mm`` since the stage
     before, towards the ``towards`` side of the bed. ``marks`` are points on the panel's edge along the other stop, in
     hide coordinates: S2 lies at that end of the usable bed at stage 2, T2 at its other end; stage 1 has S2 too, for it
-    is marked before feeding, be it on the bed then or not.
+    is marked before feeding, be it on the bed then or not. ``marks_mm`` is how far each is from the end of the leather.
     """
 
     number: int
@@ -34,6 +34,7 @@ class Stage:
     step_mm: float
     towards: str
     marks: dict[str, tuple[float, float]] = field(default_factory=dict)
+    marks_mm: dict[str, float] = field(default_factory=dict)
     seam: Seam | None = None
 
 
@@ -54,7 +55,8 @@ def machine_of(layout: Layout, hide_id: str, panel: str) -> Machine:
     corners = shapely.get_coordinates(found.polygon.minimum_rotated_rectangle)
     wide, long = sorted(np.hypot(*np.diff(corners[:3], axis=0).T).tolist())
     along = machine.two_loads_along(long - DEFAULT.touch_mm, wide - DEFAULT.touch_mm, layout.workshop.margins.kerf_mm)
-    return replace(machine, feed_through=along, overhang_mm=0.0) if along else machine
+    over = 0.0 if machine.feed_through == "none" else machine.overhang_mm
+    return replace(machine, feed_through=along, overhang_mm=over) if along else machine
 
 
 def stages(
@@ -134,9 +136,22 @@ def stages(
         found_at = {name: _mark(pose, panel, machine, axis, place) for name, place in along.items()}
         marks = {name: point for name, point in found_at.items() if point is not None}
         seam = None if seam_mm is None else _half(pose, machine, axis, seam_mm, number, limits)
-        stage = Stage(number, len(found), fed, step, towards, marks, seam)
+        stage = Stage(number, len(found), fed, step, towards, marks, along, seam)
         made.append((stage, _fed(pose, bed, axis, fed, stage, machine), [parts[n] for n in here]))
     return made
+
+
+def cut_off_at(stage: Stage, pose: BedPose, panel: Polygon, machine: Machine) -> LineString | None:
+    """Where leather is cut off before a stage, in hide coordinates, for it would reach too far over the end it is fed
+    towards; None where it need not be. All that is still to be burnt lies beyond."""
+    if not machine.overhang_mm or stage.fed_mm <= machine.overhang_mm or stage.seam is not None:
+        return None
+    axis, reach = (0 if stage.towards in ("left", "right") else 1), 2 * panel.length
+    place = machine.bed_margin_mm
+    if _at_far_end(machine, axis):
+        place = pose.bed_mm[axis] - place
+    ends = [(place, -reach), (place, reach)]
+    return LineString([pose.back(*(end if axis == 0 else end[::-1])) for end in ends])
 
 
 def points_on_bed(
@@ -169,6 +184,9 @@ def _seam(
     high = window - limits.seam_overlap_mm
     # the second half begins on the bed, and the first ends there
     low, high = max(low, near + limits.seam_overlap_mm), min(high, far - limits.seam_overlap_mm)
+    if machine.overhang_mm:
+        # the first half hangs on at the seam, so that nothing can be cut off
+        high = min(high, machine.overhang_mm + limits.seam_overlap_mm + FEED_PLAY_MM)
     if low > high:
         return None
     lines = [part.outline, *part.cutouts, *part.stitch, *part.engrave]

@@ -94,12 +94,14 @@ class Machine:
     def two_loads_along(self, long_mm: float, wide_mm: float, kerf_mm: float) -> str:
         """Along which side of the bed, ``width`` or ``height``, leather can lie to be burnt in two loads; empty: none.
 
-        The longer side is preferred.
+        It is the one that leather is fed through along, as far as it may hang over; the longer one where none is said.
         """
         sides = dict(zip(("width", "height"), self.window_mm))
-        play = kerf_mm + 2 * FEED_PLAY_MM + FEED_STEP_MM
+        play, fed = kerf_mm + 2 * FEED_PLAY_MM + FEED_STEP_MM, self.feed_through != "none"
+        over = (fed and self.overhang_mm) or math.inf
         for along, other in sorted((("width", "height"), ("height", "width")), key=lambda pair: -sides[pair[0]]):
-            if wide_mm <= sides[other] and long_mm <= 2 * (sides[along] - play):
+            longest = min(2 * (sides[along] - play), sides[along] + over - FEED_STEP_MM)
+            if wide_mm <= sides[other] and long_mm <= longest and self.feed_through in ("none", along):
                 return along
         return ""
 
@@ -107,7 +109,8 @@ class Machine:
     def usable_words(self) -> str:
         """The usable bed, for people."""
         width, height = (f"{side:g} mm" if math.isfinite(side) else "any length" for side in self.usable_mm)
-        return f"{width} x {height}"
+        over = 0.0 if self.feed_through == "none" else self.overhang_mm
+        return f"{width} x {height}" + (f", {over:g} mm of it over the end" if over else "")
 
 
 @dataclass(frozen=True)

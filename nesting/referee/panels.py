@@ -67,8 +67,15 @@ def _long(layout: Layout, panel: Panel, limits: RefereeLimits) -> Iterator[Findi
             yield Finding(5, "long part", _panel(panel), value, "the part, cut by knife")
         return
     wide, high = machine.window_mm
-    if not (fits_bed(panel.polygon, 2 * wide, high, limits) or fits_bed(panel.polygon, wide, 2 * high, limits)):
-        yield Finding(5, "bed", _panel(panel), "is bigger than two beds end to end", "burnt in two loads")
+    fed = machine.feed_through
+    over = machine.overhang_mm if fed != "none" and machine.overhang_mm else math.inf
+    # one bed after the other, along the side that leather is fed through, no further over its ends than there is room
+    rooms = {"width": (wide + min(wide, over), high), "height": (wide, high + min(high, over))}
+    if not any(fits_bed(panel.polygon, *room, limits) for along, room in rooms.items() if fed in ("none", along)):
+        value = (
+            "is bigger than two beds end to end" if fed == "none" else f"cannot be fed through along the bed's {fed}"
+        )
+        yield Finding(5, "bed", _panel(panel), value, "burnt in two loads")
 
 
 def _cut_by_knife(layout: Layout, hide: Hide, panels: list[Panel], limits: RefereeLimits) -> Iterator[Finding]:

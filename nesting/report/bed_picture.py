@@ -28,7 +28,11 @@ NUMBER_PT = (5.5, 12.0)
 """Least and greatest size of the numbers in the parts."""
 AWAY_IN, ROOM_IN = 0.13, 0.25
 """A name stands so far from its cross; so far from what else is written it is clear of it."""
+INSET_IN = 0.08
+"""A name's middle keeps so far from the end of the bed."""
 WIDTHS = {"engrave": 0.5, "stitch": 0.7, "cutout": 0.9, "outline": 1.1}
+SAME_MM = 2.0
+"""Points nearer to each other than this are one place for who lays leather by hand."""
 FOLD = "#CC79A7"
 """Reddish purple of Okabe and Ito (2008), which no operation has by default."""
 STOP: Look = {"linewidth": 3.2, "solid_capstyle": "butt"}
@@ -62,6 +66,11 @@ def draw_bed(layout: Layout, load: BedLoad, pose: BedPose, panel: Polygon, numbe
         axes = map_axes(figure, (WIDTH_IN - wide * scale) / 2, FOOT_IN, (0, 0, wide, high), scale)
         axes.add_patch(Rectangle((0, 0), wide, high, facecolor="#E4E4E4", edgecolor="black", linewidth=0.8))
         axes.add_patch(shape(pose.put(panel), facecolor="#FFFFFF", edgecolor="black", linewidth=0.7))
+        # what other stages burn: holes by then, or parts to come
+        others = (part for part in layout.on(hide.id) if part.panel == load.panel and load.stage is not None)
+        for part in others:
+            if part not in load.placements:
+                axes.add_patch(shape(pose.put(part.outline), facecolor="#EFEFEF", edgecolor="#9A9A9A", linewidth=0.5))
         _stops(axes, machine, load, wide, high)
         for operation in OPERATIONS:
             lines = [np.asarray(pose.put(burn.line).coords) for burn in load.lines if burn.operation == operation]
@@ -88,17 +97,29 @@ def draw_bed(layout: Layout, load: BedLoad, pose: BedPose, panel: Polygon, numbe
                 middle.x, middle.y, str(numbers[part.key]), fontsize=size, fontweight="bold", ha="center",
                 va="center_baseline",
             )  # fmt: skip
-        for name, point in points_on_bed(load.stage, pose, panel, hide).items():
+        for name, point in _together(points_on_bed(load.stage, pose, panel, hide)).items():
             _name(axes, name, pose.put(shapely.Point(point)), pose.put(panel), scale, (wide, high), taken)
         foot = Sheet(figure, 0, 0, WIDTH_IN, FOOT_IN)
         foot.text(
             WIDTH_IN / 2, FOOT_IN - 0.09,
-            f"Bed {wide:g} × {high:g} mm from above; thick lines: the stops; A, B: points to measure; "
-            f"numbers: the parts{'; dashed: folds' if folds else ''}.",
+            f"Bed {wide:g} × {high:g} mm from above; thick lines: stops; A, B: points to measure; "
+            f"numbers: parts{'; dashed: folds' if folds else ''}{'; grey: other stages' if load.stage else ''}.",
             fontsize=TEXT_PT - 0.6, va="top", ha="center",
         )  # fmt: skip
         scale_bar(foot, WIDTH_IN - 0.3, FOOT_IN - 0.2, scale, 0.9)
     return figure
+
+
+def _together(points: Mapping[str, Point]) -> dict[str, Point]:
+    """Points by name, those at one place under all of their names."""
+    found: dict[str, Point] = {}
+    for name, point in points.items():
+        same = next((other for other, there in found.items() if np.hypot(*np.subtract(point, there)) < SAME_MM), None)
+        if same is None:
+            found[name] = point
+        else:
+            found[f"{same}, {name}"] = found.pop(same)
+    return found
 
 
 def _stops(axes: Axes, machine: Machine, load: BedLoad, wide: float, high: float) -> None:
@@ -121,7 +142,9 @@ def _name(
     away = np.array([panel.centroid.x - point.x, panel.centroid.y - point.y])
     turns = np.arctan2(away[1], away[0]) + np.radians([0, 45, -45, 90, -90, 135, -135, 180])
     spots = [(point.x + c, point.y + s) for c, s in AWAY_IN / scale * np.column_stack([np.cos(turns), np.sin(turns)])]
-    spots = [spot for spot in spots if 0 < spot[0] < bed[0] and 0 < spot[1] < bed[1]] or spots[:1]
+    inset = INSET_IN / scale
+    on = [s for s in spots if inset < s[0] < bed[0] - inset and inset < s[1] < bed[1] - inset]
+    spots = on or spots[:1]
     clear = [min([np.hypot(*np.subtract(spot, other)) for other in taken] or [np.inf]) for spot in spots]
     x, y = spots[int(np.argmax(np.minimum(clear, ROOM_IN / scale)))]
     taken.append((x, y))

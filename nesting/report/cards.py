@@ -124,11 +124,11 @@ def card(
     seconds = load_seconds(load, machine)
     loading = f"{words.duration(seconds['loading'])} to load and unload" if load.run == 1 else "no loading"
     title = f"Hide {words.plain(hide.id, 60)}, panel {words.plain(load.panel, 20)}"
-    if load.stage:
+    if load.stage and load.stage.of > 1:
         title += f", stage {load.stage.number} of {load.stage.of}"
     if load.run > 1:
         title += f", run {load.run}"
-    covered = masked(hide.colour)
+    covered, last = masked(hide.colour), load.stage is None or load.stage.number == load.stage.of
     burning = sum(value for key, value in seconds.items() if key != "loading")
     return Card(
         title=title,
@@ -145,7 +145,7 @@ def card(
         changes=_changes([other.load for other in files or (file,) if _panel(other.load) == _panel(load)], load),
         parts=_parts(load, numbers, known),
         warnings=warnings(layout, hide, load, setting, known, limits),
-        aftercare=(*(MASKED if covered else BARE), *AFTERCARE),
+        aftercare=(*(MASKED if covered else BARE), *AFTERCARE) if last else ("After the last stage: see its card.",),
         points=points_to_measure(load, pose, hide, file.panel, machine, layout.workshop.units),
     )
 
@@ -193,8 +193,8 @@ def _setting(setting: Setting, workshop: Workshop) -> str:
     machine, margins, rated_w = workshop.machine, workshop.margins, workshop.machine.rated_w
     passes = "1 pass" if setting.passes == 1 else f"{setting.passes} passes"
     # what nobody told or measured must not stand there as if it were known
-    power = ", as a new workshop has it" if machine.is_first else ""
-    kerf = ", as a new workshop has it: not measured yet?" if margins.kerf_is_first else ""
+    power = " (first guess)" if machine.is_first else ""
+    kerf = " (first guess: not measured yet?)" if margins.kerf_is_first else ""
     energy = f"{setting.line_energy_j_mm(rated_w):.2g} J/mm"
     return (
         f"{words.plain(setting.name, 80)}: {setting.speed_mm_s:.3g} mm/s, {setting.power_percent:.3g} % of "

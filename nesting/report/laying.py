@@ -9,7 +9,7 @@ from shapely.geometry import Point, Polygon
 
 from ..laser.load import BedLoad
 from ..laser.registration import BY_HAND, BedPose, knife_edges, named_points
-from ..laser.stages import Stage
+from ..laser.stages import Stage, cut_off_at, points_on_bed
 from ..model import Hide, Machine, units
 
 AS_BEFORE = "Leave the leather where it lies after the run before."
@@ -82,39 +82,66 @@ def _fed(load: BedLoad, stage: Stage, pose: BedPose, hide: Hide, panel: Polygon,
     """How leather that is longer than the bed is laid or fed on, and where to mark it for the next stage."""
     points, number, towards = named_points(panel, hide), stage.number, stage.towards
     along = next((stop for stop in machine.bed_stop.split() if stop != towards), "other")
-    mark, following = f"S{number}", f"S{number + 1}"
+    mark, following, aligned = f"S{number}", f"S{number + 1}", pose.how.startswith("by two points")
+    seen = points_on_bed(stage, pose, panel, hide)
 
     def place(name: str) -> str:
-        away, point = min((math.dist(there, stage.marks[name]), point) for point, there in points.items())
+        near = {point: there for point, there in points.items() if point in seen} or points
+        away, point = min((math.dist(there, stage.marks[name]), point) for point, there in near.items())
         return f"{away:.0f} mm straight from {point}"
 
     if load.run > 1:
-        text = AS_BEFORE
-    elif pose.how.startswith("by two points"):
-        text = f"The file is turned to where it lies, {pose.how}."
-    elif pose.how == BY_HAND:
-        text = (
-            f"Grain side up, in the corner of the stops as the picture shows. {NO_EDGE}: measure two of the lettered "
-            "points and align the file. Hold up what hangs over."
-        )
-    elif not stage.fed_mm:
-        text = f"Grain side up, {pose.how}, its end at the {towards} end of the bed; hold up what hangs over."
-    else:
-        text = "Take out what is cut free." if number > 1 else f"Grain side up, point A towards the {towards}."
-        if stage.seam is not None:
-            text = "Tape the half that is burnt to the leather around it: it hangs on at the seam only."
-        elif machine.overhang_mm and stage.fed_mm > machine.overhang_mm:
+        return AS_BEFORE
+    cut_off = cut_off_at(stage, pose, panel, machine) is not None
+    text = "Take out what is cut free." if number > 1 else "Grain side up."
+    if stage.seam is not None and number > 1:
+        text = "Tape the half that is burnt to the leather around it: it hangs on at the seam only."
+    if stage.fed_mm:
+        if number == 1:
+            text += f" Mark {mark} on the edge along the {along} stop, {place(mark)}; point A towards the {towards}."
+        if cut_off:
             # all that is still to burn lies beyond the mark, whatever was burnt reached over it
             text += (
                 f" What is left around it would reach {stage.fed_mm - machine.overhang_mm:g} mm too far over the "
-                f"{towards} end of the bed: cut it off at mark {mark}, square to the edge along the {along} stop."
+                f"{towards} end of the bed: cut it off at mark {mark}, square to the edge along the {along} stop, and "
+                "keep the offcuts that the guide shows."
             )
         text += (
-            f" Slide the leather {stage.step_mm:g} mm to the {towards} along the {along} stop, until mark {mark} "
-            f"({place(mark)}, on the edge along that stop) is at the {towards} end of the bed. If it has slipped, "
-            f"measure two points and export again with --align "
-            f"'{hide.id}/{load.panel}/{number} {mark}=x,y T{number}=x,y'."
+            f" Take the {towards} stop away. Slide the leather {stage.step_mm:g} mm to the {towards} along the {along} "
+            f"stop, until mark {mark} ({place(mark)}, on the edge along that stop) is at the {towards} end of the bed."
         )
+        if not aligned:
+            text += (
+                " If it has slipped, or does not lie against that stop all along, measure two points and export again "
+                f"with --align '{hide.id}/{load.panel}/{number} {mark}=x,y T{number}=x,y'."
+            )
+    elif pose.how == BY_HAND:
+        text += (
+            f" In the corner of the stops as the picture shows. {NO_EDGE}: measure two of the lettered points and "
+            "align the file."
+        )
+    elif not aligned:
+        text += f" Lay it with {pose.how}, its end at the {towards} end of the bed."
+    if aligned:
+        text += f" The file is turned to where it lies, {pose.how}."
+    text += _over(stage, pose, panel, machine, cut_off)
     if following in stage.marks:
-        text += f" Before you start, mark {following} on the edge along the {along} stop, {place(following)}."
+        text += f" Before you start, mark {following} on the edge along the {along} stop, {place(following)}"
+        from_stop = stage.marks_mm[following] - stage.fed_mm
+        on_bed = from_stop <= machine.window_mm[0 if towards in ("left", "right") else 1]
+        text += f" and {from_stop:g} mm from the {towards} stop." if on_bed and not stage.fed_mm else "."
     return text
+
+
+def _over(stage: Stage, pose: BedPose, panel: Polygon, machine: Machine, cut_off: bool) -> str:
+    """How far leather hangs over the ends of the bed."""
+    left, low, right, high = pose.put(panel).bounds
+    wide, deep = machine.bed_width_mm, machine.bed_height_mm
+    ends = {"left": -left, "right": right - wide} if stage.towards in ("left", "right") else {}
+    ends = ends or {"bottom": -low, "top": high - deep}
+    told = [
+        f"{mm:.0f} mm over the {side} end"
+        for side, mm in ends.items()
+        if mm >= 0.5 and not (cut_off and side == stage.towards)
+    ]
+    return f" It reaches {' and '.join(told)} of the bed, which must be open: hold up what hangs over." if told else ""

@@ -6,6 +6,8 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from laser_samples import MACHINE, layout_of, placement
+from laser_samples import hide as sample_hide
 from layouts import layout, put
 from shapely.geometry import LineString, Point, Polygon, box
 
@@ -34,6 +36,21 @@ def test_parts_kerf_offcuts_and_scrap_add_up_to_the_hide(smallest_mm):
     assert total == pytest.approx(hide.outline.area, rel=1e-12)
     everything = [piece.polygon for piece in pieces] + [scrap, kerf]
     assert shapely.union_all(everything).area == pytest.approx(total - parts, rel=1e-12)
+
+
+@pytest.mark.parametrize("overhang, count", [(800, 1), (700, 2)])
+def test_an_offcut_is_parted_where_leather_is_cut_off_between_stages(overhang, count):
+    long = sample_hide(outline=box(0, 0, 1300, 300))
+    machine = replace(MACHINE, feed_through="width", overhang_mm=overhang)
+    plan = layout_of([placement(1), placement(2, x=750)], hides=[long], machine=machine, kerf=0)
+    # the leather is laid with its left end at the stop, and fed on to a millimetre before the second part
+    kept, scrap = offcuts(plan, "h1")
+    assert len(kept) == count
+    assert max(one.polygon.bounds[2] - one.polygon.bounds[0] for one in kept) == pytest.approx(
+        1300 if count == 1 else 749, abs=0.01
+    )
+    whole = sum(one.area_mm2 for one in kept) + scrap.area + sum(part.area_mm2 for part in plan.placements)
+    assert whole == pytest.approx(1300 * 300, rel=1e-9)
 
 
 @pytest.mark.parametrize("tilt", [0, 14, 63])

@@ -26,7 +26,7 @@ def test_leather_that_is_fed_through_may_be_of_any_length_but_not_its_parts():
 
 def test_leather_reaches_over_the_end_of_the_bed_as_far_as_there_is_room():
     fed = Machine("m", 600, 400, 40, bed_margin_mm=5, feed_through="height", overhang_mm=150)
-    assert fed.usable_mm == (590, 540) and fed.usable_words == "590 mm x 540 mm"
+    assert fed.usable_mm == (590, 540) and fed.usable_words == "590 mm x 540 mm, 150 mm of it over the end"
 
 
 def test_outlines_keep_the_kerf_and_the_gap_apart():

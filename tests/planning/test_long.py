@@ -10,6 +10,7 @@ from planning_jobs import MACHINE, STOP, TAG, job_of, sound, wavy
 from shapely.geometry import Point, Polygon, box
 
 from nesting.engine import Stop
+from nesting.laser.load import stages_of
 from nesting.model import Hide, OrderLine, Part, Product, Zone
 from nesting.planning.hands import burnt
 from nesting.planning.keeping import keep
@@ -50,6 +51,23 @@ def test_a_belt_is_cut_by_knife_out_of_the_hide_and_no_panel_has_its_leather():
         assert panel.polygon.area == pytest.approx(1000 * 40) and not panel.polygon.interiors
         assert all(panel.polygon.intersection(p.polygon).area < 1e-3 for p in layout.panels if p is not panel)
     assert all(not layout.by_knife(p) for p in layout.placements if p.part == "tag")
+
+
+@pytest.mark.parametrize(
+    "feed, overhang, how", [("height", 120, "knife"), ("width", 300, "knife"), ("width", 410, "two loads")]
+)
+def test_a_belt_is_burnt_in_two_loads_only_the_way_and_as_far_as_leather_may_hang_over(feed, overhang, how):
+    job = belts("two loads", 1)
+    machine = replace(MACHINE, feed_through=feed, overhang_mm=overhang)
+    job = replace(job, workshop=replace(job.workshop, machine=machine))
+    layout = sound(job)
+    (panel,) = long_on(layout).values()
+    assert panel.longer == how
+    made = stages_of(layout, layout.hides[0]).get(panel.id, (None, []))[1]
+    assert len(made) == (2 if how == "two loads" else 0)
+    for stage, pose in made:
+        left, _, right, _ = pose.put(panel.polygon).bounds
+        assert max(-left, right - 600) <= overhang + 1e-6 and (stage.towards in ("left", "right"))
 
 
 def test_a_belt_burnt_in_two_loads_gets_a_rectangle_with_the_margin_of_a_knife_line_around_it():

@@ -86,7 +86,7 @@ def test_the_card_of_a_stage_says_how_far_to_feed_and_where_to_mark(tmp_path):
     assert "mark S2 on the edge along the bottom stop, 749 mm straight from B" in cards[0].lay
     assert "Slide the leather 749 mm to the left along the bottom stop, until mark S2 (749 mm" in cards[1].lay
     assert (
-        "Take out what is cut free. Slide the leather" in cards[1].lay
+        "Take out what is cut free. Take the left stop away. Slide the leather" in cards[1].lay
         and "--align 'h1/1/2 S2=x,y T2=x,y'" in cards[1].lay
     )
 
@@ -102,7 +102,10 @@ def test_what_is_burnt_is_cut_off_at_the_mark_where_the_housing_has_no_room_for_
         machine=fed,
         kerf=0,
     )
-    _, second = (card(layout, file) for file in export(layout, tmp_path).loads)
+    first, second = (card(layout, file) for file in export(layout, tmp_path).loads)
+    assert "It reaches 700 mm over the right end of the bed, which must be open" in first.lay
+    assert "and 749 mm from the left stop" not in first.lay and len(first.aftercare) == 1 < len(second.aftercare)
+    assert ("It reaches 749 mm over the left end" in second.lay) != cut_off
     told = "would reach 49 mm too far over the left end of the bed: cut it off at mark S2" in second.lay
     assert told == cut_off and "Slide the leather 749 mm" in second.lay
 
@@ -312,8 +315,8 @@ def test_what_still_stands_as_in_a_new_workshop_is_not_told_as_if_it_were_known(
     layout = replace(layout, workshop=replace(layout.workshop, machine=Machine("laser", *bed, watts)))
     (file,) = export(layout, tmp_path).loads
     setting = card(layout, file).setting
-    assert (f"of {watts} W, as a new workshop has it" in setting) != told
-    assert (f"kerf {kerf:g} mm, as a new workshop has it: not measured yet?" in setting) != measured
+    assert (f"of {watts} W (first guess)" in setting) != told
+    assert (f"kerf {kerf:g} mm (first guess: not measured yet?)" in setting) != measured
     assert not measured or setting.endswith(f"kerf {kerf:g} mm")
 
 
