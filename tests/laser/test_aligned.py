@@ -86,7 +86,7 @@ def test_a_panel_that_is_fed_through_is_refused_with_the_marks_to_measure(tmp_pa
     layout = layout_of(parts, hides=[whole], machine=machine)
     export(layout, tmp_path)
     file = next(tmp_path.glob("*-stage-1-of-*[0-9].svg"))
-    with pytest.raises(FileError, match=r"fed through the bed: measure its marks instead.*S2=x,y"):
+    with pytest.raises(FileError, match=r"fed through the bed: measure its marks instead.*S1=x,y T1=x,y"):
         panel_of(layout, file)
 
 
