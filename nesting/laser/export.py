@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from statistics import fmean
 from tempfile import TemporaryDirectory
@@ -16,6 +16,7 @@ from ..atomic import write_text, written_anew
 from ..errors import FileError, ModelError
 from ..model import Hide, Layout, Machine, Panel, Point
 from ..referee.burning import prove_files
+from ..referee.cut_files import read_cut_file
 from .bed_guide import guide_drawing
 from .dxf import dxf_drawing
 from .frame import frame_drawing, frame_dxf, holds_together
@@ -60,7 +61,8 @@ class BedFile:
 class ExportResult:
     """The files written, the hides and panels refused and why, and what to know before burning, one line a text.
 
-    ``files`` are to be burnt; ``guides``, one for each load, are not.
+    ``files`` are to be burnt; ``guides``, one for each load, are not. ``frameless`` are the panels that have no frame
+    of card though one was asked for, and why.
     """
 
     files: tuple[Path, ...]
@@ -68,6 +70,7 @@ class ExportResult:
     refusals: tuple[str, ...]
     warnings: tuple[str, ...]
     guides: tuple[Path, ...] = ()
+    frameless: tuple[tuple[str, str], ...] = ()
 
     def __str__(self) -> str:
         """What was written, refused and warned of, one line each."""
@@ -128,6 +131,7 @@ def export(
     loads: list[BedFile] = []
     refusals, warnings = map(list, not_written(layout))
     refused: set[tuple[str, str]] = set()
+    frameless: dict[str, str] = {}
     for hide in layout.hides:
         if not layout.on(hide.id):
             continue
@@ -167,9 +171,9 @@ def export(
                 draw = frame_drawing if kind == "svg" else frame_dxf
                 texts[path.with_name(f"{path.stem}-frame.{kind}")] = draw(layout, load, polygon, limits)
             elif frame and (hide.id, load.panel) not in measured:
-                warnings.append(
-                    f"hide {hide.id}, panel {load.panel}: {NO_FRAME if load.stage is None else NO_FRAME_FED}"
-                )
+                why = NO_FRAME if load.stage is None else NO_FRAME_FED
+                warnings.append(f"hide {hide.id}, panel {load.panel}: {why}")
+                frameless[f"{hide.id}/{load.panel}"] = why
             how = load.laid.how
             notes = ([f"lay it by {how}"] if how.startswith("by two") else []) + list(load.warnings)
             where = f"hide {hide.id}, panel {load.panel}" + (f", stage {load.stage.number}" if load.stage else "")
@@ -180,7 +184,9 @@ def export(
         for finding in prove_files(layout, new.path, refused):
             mend = f"it has to be {finding.bound}; nothing was written: please report this with the layout"
             raise FileError(folder, f"{finding.what}: {finding.who}", finding.value, mend)
-    return ExportResult(tuple(texts), tuple(loads), tuple(refusals), tuple(warnings), tuple(guides))
+    return ExportResult(
+        tuple(texts), tuple(loads), tuple(refusals), tuple(warnings), tuple(guides), tuple(frameless.items())
+    )
 
 
 def not_written(layout: Layout) -> tuple[list[str], list[str]]:
@@ -217,7 +223,7 @@ def panel_of(layout: Layout, file: Path, limits: LaserLimits = DEFAULT) -> Panel
     Raises
     ------
     FileError
-        When the layout has no such file, or its panel is fed through the bed or cut by knife.
+        When the layout has no such file, it cannot be read, or its panel is fed through the bed or cut by knife.
     """
     known: list[str] = []
     for hide in layout.hides:
@@ -238,7 +244,10 @@ def panel_of(layout: Layout, file: Path, limits: LaserLimits = DEFAULT) -> Panel
         panels = {panel.id: panel.polygon for panel in layout.panels if panel.hide == hide.id}
         stems = tuple(stem for stem, other in named if other.panel == load.panel)
         polygon = panels[load.panel] if load.panel in panels else hull_of(load.placements)
-        return PanelFile(hide, load.panel, polygon, load.laid, stems)
+        # a file of an export with frames, or of measured points, lays it otherwise than one of its layout alone
+        angle, x, y = read_cut_file(file).pose
+        laid = replace(load.laid, angle_deg=angle, x_mm=x, y_mm=y)
+        return PanelFile(hide, load.panel, polygon, laid, stems)
     raise FileError(
         file, "file", "is none of this layout", f"give one of {', '.join(known[:20]) or 'none: export first'}"
     )

@@ -68,10 +68,9 @@ def _lines(corner: Corner, shown: str) -> list[str]:
 
     (p, _), (q, _) = corner.touches
     lines = [
-        "1. Fix two straight battens to the table, square to each other. Push the leather, grain side up, into their "
-        "corner",
-        f"    until it touches the long one at P, {tape(p)}, and Q, {tape(q)} from the corner, and the short one at R, "
-        f"{tape(corner.side[1])}.",
+        "1. Fix two straight battens to the table, square to each other. Push the leather into their corner,",
+        f"    grain side up, until it touches the long one at P, {tape(p)}, and Q, {tape(q)} from the corner,",
+        f"    and the short one at R, {tape(corner.side[1])} from it.",
         "2. For points a and b of each template, measure along the long batten from the corner, then square off it.",
         "3. Check how far they are from the nearest edge. More than 3 mm off: the leather lies otherwise, push again.",
         "4. Lay each template with a and b on these points, printed side up, draw around it; mark all before you cut.",
@@ -172,7 +171,7 @@ def _draw_table(canvas: Canvas, parts: tuple[Lying, ...], wide: float, top: floa
             what,
             _measures(part.a, shown),
             _measures(part.b, shown),
-            _measures(part.edge_mm, shown),
+            _measures(part.edge_mm, shown, shown == "inch"),
         )
         for number, (share, cell) in enumerate(zip(shares, cells)):
             canvas.setFont(BOLD if number == 0 else FONT, SMALL_MM)
@@ -180,8 +179,10 @@ def _draw_table(canvas: Canvas, parts: tuple[Lying, ...], wide: float, top: floa
             canvas.drawString(share * wide, y, _cut(cell, (end - share) * wide - 1.5))
 
 
-def _measures(pair: Spot, shown: str) -> str:
-    return ", ".join(units.tape_words(mm, shown) for mm in pair)
+def _measures(pair: Spot, shown: str, short: bool = False) -> str:
+    """Two lengths to be measured; short without the mm in brackets."""
+    texts = [units.tape_words(mm, shown) for mm in pair]
+    return ", ".join(text.split(" (")[0] if short else text for text in texts)
 
 
 def _cut(text: str, most_mm: float) -> str:

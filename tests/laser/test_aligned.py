@@ -11,6 +11,7 @@ from shapely.geometry import box
 
 from nesting.errors import FileError
 from nesting.laser.export import export, export_aligned, panel_of
+from nesting.laser.limits import DEFAULT
 from nesting.laser.registration import BedPose
 from nesting.model import Machine, Setting
 from nesting.referee.burning import prove_files
@@ -51,6 +52,17 @@ def test_the_file_of_the_layout_stays_and_is_still_proved(tmp_path):
     (new,) = export_aligned(layout, panel_of(layout, file), pose(3, 100, 100), file)
     assert new.name == "h1-panel-1-aligned.svg" and file.read_bytes() == before
     assert not prove_files(layout, tmp_path)
+
+
+@pytest.mark.parametrize("kind", ["svg", "dxf"])
+def test_a_panel_laid_by_a_frame_is_moved_from_where_the_frame_lays_it(tmp_path, kind):
+    layout, _ = made(tmp_path)
+    plain = panel_of(layout, tmp_path / "h1-panel-1.svg").pose
+    export(layout, tmp_path, frame=True, kind=kind)
+    framed = panel_of(layout, tmp_path / f"h1-panel-1.{kind}").pose
+    border = DEFAULT.border_mm
+    assert (framed.x_mm - plain.x_mm, framed.y_mm - plain.y_mm) == pytest.approx((border, border), abs=1e-4)
+    assert framed.angle_deg == pytest.approx(plain.angle_deg, abs=1e-6)
 
 
 def test_a_drawing_for_other_machines_is_aligned_too(tmp_path):

@@ -14,7 +14,7 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 from nesting.errors import FileError
 from nesting.laser.cautions import CAUTIONS
-from nesting.laser.export import REFUSALS, export
+from nesting.laser.export import NO_FRAME, REFUSALS, export
 from nesting.laser.load import bed_loads
 from nesting.laser.registration import lay
 from nesting.laser.time import machine_seconds
@@ -324,6 +324,7 @@ def test_a_panel_as_wide_as_the_bed_has_no_frame_and_that_is_told(tmp_path):
     result = export(layout, tmp_path, frame=True)
     assert [path.name for path in result.files] == ["h1-panel-1.svg"]
     assert any("no frame" in text for text in result.warnings)
+    assert result.frameless == (("h1/1", NO_FRAME),)
     assert "frame of card, which" not in result.loads[0].load.pose.how
 
 

@@ -41,7 +41,8 @@ class Exported:
 
     ``orders_fault`` is what is wrong with the orders of the job folder, so that the cards are without due dates and
     threads; ``changes`` is what of the folder is otherwise than when the layout was made; ``kept`` is where an export
-    before it went; ``templates`` are for leather that must not be burnt.
+    before it went; ``templates`` are for leather that must not be burnt; ``frameless`` are panels without a frame of
+    card that was asked for, and why.
     """
 
     findings: Sequence[Finding] = ()
@@ -54,6 +55,7 @@ class Exported:
     changes: tuple[str, ...] = ()
     kept: Path | None = None
     templates: tuple[Templates, ...] = ()
+    frameless: tuple[tuple[str, str], ...] = ()
 
 
 def export_layout(
@@ -97,6 +99,7 @@ def export_layout(
         changes=proved.changes,
         kept=new.kept,
         templates=tuple(replace(made, file=folder / made.file.name) for made in templates),
+        frameless=result.frameless,
     )
 
 

@@ -9,6 +9,7 @@ from typing import Any
 from ...errors import FileError
 from ...files.layout import Stated
 from ...model import Layout, Setting
+from ...model.values import counted
 from ..actions import bed
 from ..actions.shop import refuse_gone
 from ..options import measured_points, option, widths
@@ -47,6 +48,12 @@ def run_export(
     for file in (*done.burnt, *done.guides, *done.cards):
         say(file)
     _say_templates(done.templates)
+    if frame:
+        frames = sum(file.stem.endswith("-frame") for file in done.burnt)
+        say(f"{counted(frames, 'frame')} of card", None if frames else "yellow")
+        for why in dict.fromkeys(why for _, why in done.frameless):
+            without = [name for name, reason in done.frameless if reason == why]
+            say(f"without one: {', '.join(without)}: {why.removeprefix('no frame: ')}", "yellow")
     return bool(done.burnt)
 
 
