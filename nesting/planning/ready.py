@@ -81,9 +81,11 @@ def ready(hide: Hide, workshop: Workshop, limits: PlanLimits = DEFAULT) -> Ready
             "but no laser files will be made for it"
         )
     elif not workshop.settings:
+        about = f"{thickness.mean_over(hide):.2g}" if thickness.known else ".."
         warnings.append(
             f"no settings in the workshop: hide {hide.id} is nested without regard to what the laser cuts clean, and "
-            "no file to burn can be written for it"
+            f"no file to burn can be written for it; cut a test piece (nesting swatch FOLDER --thickness {about} "
+            "--speed .. --power ..), add the setting to workshop.toml (nesting swatch record) and plan again"
         )
     elif not thickness.known:
         usable = False

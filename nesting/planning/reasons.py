@@ -13,8 +13,9 @@ from shapely.geometry.base import BaseGeometry
 
 from ..geometry import areal
 from ..leather.regions import why_not
-from ..model import MM2_PER_DM2, Asking, Kind, Part, PartKey, units
+from ..model import MM2_PER_DM2, Asking, Hide, Kind, Part, PartKey, units
 from ..model.left_out import (
+    ALL_AT_ONCE,
     FILLER,
     IN_DOUBT,
     NO_COMMON_HIDE,
@@ -135,7 +136,7 @@ class Reasons:
         part, workshop = wish.drawn, self.prepared.job.workshop
         hides = [item for item in self.prepared.hides if wish.allows(item.hide)]
         if not hides:
-            return self._no_such_leather(wish.kind)
+            return no_such_leather(wish.kind, [item.hide for item in self.prepared.hides])
         answers: dict[str, list[tuple[Ready, int]]] = {}
         if any(self.case.is_home(wish, item) for item in self.case.hides.values()) and not self._is_long(wish):
             return ""
@@ -156,24 +157,6 @@ class Reasons:
             grade = max([part.grade, *(zone.grade for zone in part.zones)])
             return f"{NO_GRADE}: {grade} or better on {_listed([item.hide.id for item, _ in answers[found]])}"
         return "" if found == NO_ROOM else found
-
-    def _no_such_leather(self, kind: Kind) -> str:
-        """Why no hide is leather of a kind, and what there is instead."""
-        hides = [item.hide for item in self.prepared.hides]
-        cold = replace(kind, burn=False)
-        if like := [hide for hide in hides if cold.allows(hide)]:
-            # only the tannage stands in the way
-            asked = "" if cold == Kind() else f" that is {cold}"
-            which = _listed([f"{hide.id} ({hide.tannage})" for hide in like])
-            return f"{NONE_TO_BURN}{asked} may be: there is {which}; with burn = false it is cut by knife"
-        for entry in fields(Asking):
-            value = getattr(cold, entry.name)
-            alone = Kind(**{entry.name: value})
-            if value and not any(alone.allows(hide) for hide in hides):
-                there = sorted({getattr(hide, entry.name) for hide in hides} - {""})
-                among = f", there is {_listed(there)}" if there else f", for no hide says its {entry.name}"
-                return f"{NO_HIDE} {alone}{among}"
-        return f"{NO_HIDE} {cold} all at once"
 
     def _thickness(self, part: Part, item: Ready, band: int) -> tuple[float, str]:
         """How far a hide is from being of the right thickness, and that in words."""
@@ -299,6 +282,24 @@ class Reasons:
         """Area of a shape without bits narrower than those left out of a free place."""
         narrow = self.prepared.limits.narrow_mm
         return float(shape.buffer(-narrow).buffer(narrow * 0.99).area)
+
+
+def no_such_leather(kind: Kind, hides: Sequence[Hide]) -> str:
+    """Why none of some hides is leather of a kind, and what there is instead."""
+    cold = replace(kind, burn=False)
+    if like := [hide for hide in hides if cold.allows(hide)]:
+        # only the tannage stands in the way
+        asked = "" if cold == Kind() else f" that is {cold}"
+        which = _listed([f"{hide.id} ({hide.tannage})" for hide in like])
+        return f"{NONE_TO_BURN}{asked} may be: there is {which}; with burn = false it is cut by knife"
+    for entry in fields(Asking):
+        value = getattr(cold, entry.name)
+        alone = Kind(**{entry.name: value})
+        if value and not any(alone.allows(hide) for hide in hides):
+            there = sorted({getattr(hide, entry.name) for hide in hides} - {""})
+            among = f", there is {_listed(there)}" if there else f", for no hide says its {entry.name}"
+            return f"{NO_HIDE} {alone}{among}"
+    return f"{NO_HIDE} {cold} {ALL_AT_ONCE}"
 
 
 def _range(part: Part) -> str:

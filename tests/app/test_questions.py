@@ -162,3 +162,21 @@ def test_a_part_too_long_for_the_two_loads_asked_for_is_told(week):
     assert "it is burnt in two loads" in look(week)[1]
     edit(week / "patterns" / "banner.svg", "H 400 V", "H 800 V")
     assert "and too long for two loads: it is cut by knife" in look(week)[1]
+
+
+def test_what_can_be_cut_from_no_hide_is_told_before_a_plan_with_its_reason_and_mend(week):
+    for hide in ("belly", "bend"):
+        edit(week / "hides" / f"{hide}.json", '"tannage": "vegetable"', '"tannage": "chrome"')
+    done, said = look(week)
+    # the fob has a stitch hole
+    assert done.returncode == 0
+    assert "fob can be cut from no hide: it is to be burnt, and no hide may be" in said
+    assert "with burn = false it is cut by knife" in said
+
+
+def test_an_empty_setting_book_is_told_with_its_mend_and_not_called_nothing_wrong(week):
+    book = week / "workshop.toml"
+    book.write_text(re.sub(r"\[\[setting\]\]\n(?:(?!\[).*\n)*", "", book.read_text()))
+    said = look(week)[1]
+    assert "no file to burn can be written for it; cut a test piece (nesting swatch FOLDER --thickness 1.5" in said
+    assert "nothing is wrong with the files, but see the" in said

@@ -8,10 +8,12 @@ from collections.abc import Iterator
 from dataclasses import fields
 
 from ...leather.doubtful import Doubtful, doubtful_readings
-from ...model import Asking, Hide, Job, Workshop, counted
+from ...model import Asking, Hide, Job, Kind, Workshop, counted
+from ...model.left_out import ALL_AT_ONCE, NONE_TO_BURN
 from ...planning.limits import PlanLimits
 from ...planning.prepare import Prepared
 from ...planning.ready import Ready, ready
+from ...planning.reasons import no_such_leather
 from ...planning.settings import coverage
 
 RARE = 6
@@ -22,7 +24,7 @@ def questions(prepared: Prepared) -> list[str]:
     """One line for each, with what it does and what mends it."""
     job = prepared.job
     lines = [line for item in prepared.hides for line in _readings(item, job.workshop, prepared.limits)]
-    return [*lines, *_leather(job), *_priorities(job)]
+    return [*lines, *_leather(job), *_on_no_hide(prepared), *_priorities(job)]
 
 
 def _readings(item: Ready, workshop: Workshop, limits: PlanLimits) -> Iterator[str]:
@@ -83,6 +85,21 @@ def _leather(job: Job) -> Iterator[str]:
 def _said(hide: Hide, name: str) -> str:
     said = getattr(hide, name).strip()
     return "" if said == "unknown" else said
+
+
+def _on_no_hide(prepared: Prepared) -> Iterator[str]:
+    """What can be cut from no hide, for things together that are asked of its leather, each of which there is."""
+    hides, why = [item.hide for item in prepared.hides], dict[Kind, str]()
+    barred: dict[str, dict[str, None]] = {}
+    for wish in prepared.wishes:
+        if wish.kind not in why:
+            nowhere = not any(map(wish.kind.allows, hides))
+            why[wish.kind] = no_such_leather(wish.kind, hides) if nowhere else ""
+        reason = why[wish.kind]
+        if reason.startswith(NONE_TO_BURN) or reason.endswith(ALL_AT_ONCE):
+            barred.setdefault(reason, {})[wish.product.name] = None
+    for reason, products in barred.items():
+        yield f"{', '.join(products)} can be cut from no hide: {reason}"
 
 
 def _priorities(job: Job) -> Iterator[str]:

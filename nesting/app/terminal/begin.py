@@ -68,7 +68,10 @@ def _ready(folder: Path) -> list[str]:
     from ..actions import job
     from ..actions.job import notes_before
 
-    return [*notes_before(job.prepare_folder(folder)), f"nothing is wrong: nesting plan {folder}"]
+    lines = notes_before(job.prepare_folder(folder))
+    notes = sum(line.startswith("note") for line in lines)
+    first = f" with the files, but see the {counted(notes, 'note')} above" if notes else ""
+    return [*lines, f"nothing is wrong{first}: nesting plan {folder}"]
 
 
 def _say_drawing(file: Path, drawing: Drawing, first: str) -> None:
