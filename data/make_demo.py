@@ -35,7 +35,7 @@ acceleration_mm_s2 = 1500
 bed_stop = "bottom left"
 
 [margins]
-kerf_mm = 0.2
+kerf_mm = 0.18
 gap_mm = 1.0
 edge_mm = 4.0
 flaw_mm = 1.5
