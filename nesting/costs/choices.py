@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from .. import engine
 from ..laser.load import hide_changeovers
-from ..model import MM2_PER_DM2, Job, Layout, counted
+from ..model import MM2_PER_DM2, Job, Layout, Panel, counted
 from ..planning.kept import Kept
 from ..planning.plan import plan
 from ..planning.prepare import Prepared, prepare
@@ -314,11 +314,22 @@ def compare_bed(
 ) -> Choices:
     """Plan the orders for the bed, and as if it had no end: two choices, the bed's first.
 
-    The parameters are those of :func:`compare`; a plan made before stands for the bed where it is the better one.
+    The parameters are those of :func:`compare`; a plan made before stands for the bed where it is the better one. What
+    lies on the bed lies on one without end too: where that search found less, its hides are cut so, whole.
     """
-    free = with_bed(job, limits.no_bed_mm, limits.no_bed_mm)
-    ways = ((f"bed {job.workshop.machine.usable_words}", job), ("no limit", free))
-    return compare_ways(ways, stop, seed, workers=workers, progress=progress, planned=planned, limits=limits)
+    free, name = with_bed(job, limits.no_bed_mm, limits.no_bed_mm), "no limit"
+    ways = ((f"bed {job.workshop.machine.usable_words}", job), (name, free))
+    found = compare_ways(ways, stop, seed, workers=workers, progress=progress, planned=planned, limits=limits)
+    bed, endless = ([choice for choice in found if choice.name == way] for way, _ in ways)
+    endless += [_choice(name, _in_one(replace(one.layout, workshop=free.workshop)), limits) for one in bed]
+    return Choices([*bed, *_best(name, endless)])
+
+
+def _in_one(layout: Layout) -> Layout:
+    """The same parts on the same places of hides that are not cut up into panels."""
+    panels = tuple(Panel("1", hide.id, hide.outline) for hide in layout.hides if layout.on(hide.id))
+    placements = tuple(replace(placement, panel="1") for placement in layout.placements)
+    return replace(layout, panels=panels, cuts=(), placements=placements)
 
 
 def compare_ways(
@@ -476,10 +487,24 @@ def why_bed(choices: Sequence[Choice]) -> str:
     if len(choices) < 2 or not choices[1].placed:
         return "None of the ordered pieces can be made: see the reasons in the report of a plan."
     bed, free = choices
-    lost = 100 * (free.figures["total"]["yield_of_consumed"] - bed.figures["total"]["yield_of_consumed"])
-    # less would be written as 0.0
-    text = f"The bed costs {lost:.1f} points of the leather used" if lost > 0.05 else "The bed costs no leather"
     fewer = free.whole - bed.whole
+    if fewer <= 0 and free.merit > bed.merit:
+        though = f", though {counted(-fewer, 'ordered piece')} fewer in all" if fewer else ""
+        return f"The bed costs urgent pieces: without its end more of these are made{though}."
+    if fewer < 0:
+        return (
+            f"What the bed costs cannot be told: without its end {counted(-fewer, 'ordered piece')} fewer were found, "
+            "for the search was too short; --seconds gives more."
+        )
+    on_bed, endless = (choice.figures["total"]["yield_of_consumed"] for choice in (bed, free))
+    lost = 100 * (endless - on_bed)
+    text = "The bed costs no leather"
+    # less would be written as 0.0
+    if lost > 0.05:
+        text = (
+            f"The bed costs leather: parts fill {on_bed:.1%} of what is used of it on the bed and {endless:.1%} on one "
+            f"without end, {lost:.1f} points more"
+        )
     return text + (f", and {counted(fewer, 'ordered piece')} fewer can be made on it." if fewer > 0 else ".")
 
 

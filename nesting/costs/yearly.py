@@ -30,7 +30,8 @@ class Rate:
 
 def saved_a_year(choice: Choice, base: Choice, rate: Rate) -> Decimal | None:
     """Money that a year's pieces would cost less than as ``base`` cuts them, below 0 where more; of the products that
-    both make whole pieces of. None where there is no such product among those ordered.
+    both make whole pieces of. None where there is no such product among those ordered, or fewer pieces are made: what
+    is not made is no saving.
 
     Parameters
     ----------
@@ -43,7 +44,7 @@ def saved_a_year(choice: Choice, base: Choice, rate: Rate) -> Decimal | None:
         In the currency of the layouts, rounded to the minor unit, halves up.
     """
     both = [name for name in choice.each if name in base.each and rate.pieces.get(name)]
-    if not both:
+    if not both or choice.whole < base.whole:
         return None
     less = sum((WEEKS_A_YEAR * rate.pieces[name] * (base.each[name] - choice.each[name]) for name in both), Fraction(0))
     unit = minor_unit(choice.layout.workshop.prices.currency)
@@ -58,8 +59,10 @@ def why_ways(choices: Sequence[Choice], rate: Rate) -> str:
     words = []
     for choice in choices[1:]:
         saved, more = saved_a_year(choice, first, rate), choice.whole - first.whole
-        pieces = "" if not more else f", and makes {abs(more)} {'more' if more > 0 else 'fewer'} of the ordered pieces"
-        if saved is None:
+        pieces = f", and makes {more} more of the ordered pieces" if more > 0 else ""
+        if more < 0:
+            words.append(f"{choice.name} makes {-more} fewer of the ordered pieces, which is no saving")
+        elif saved is None:
             words.append(f"{choice.name} makes nothing that could be compared{pieces}")
         elif not saved:
             words.append(f"{choice.name} costs the same{pieces}")

@@ -142,9 +142,13 @@ def test_what_follows_from_a_comparison_has_german(tab):
     told = [why([]), why([one]), *(why([one, other]) for other in (dear, more, none, way("b", ("b",)), one))]
     told += [why([way("b", ("b",), cost="9.00"), one]), why([dear, one])]
     told += [why_bed([]), *(why_bed([one, other]) for other in (more, way("no limit", ("a",), used=0.9), one))]
+    told.append(why_bed([one, way("no limit", ("a",), whole=2)]))
+    for whole in (2, 3):
+        told.append(why_bed([one, SimpleNamespace(**vars(way("no limit", ("a",), whole=whole)) | {"merit": 9})]))
     settings = [way(f"up to {n} settings", (), whole, changeovers=n) for n, whole in ((2, 4), (3, 3))]
     told += [why_settings([]), why_settings([one]), why_settings([one, *settings])]
     told += [why_ways([one, *others], rate) for rate in rates for others in ((), (dear, more, none), (way("x", ()),))]
+    told += [why_ways([one, way("d", ("d",), whole=2)], rates[0])]
     told += [why_ways([none], rates[0]), f"hide a: nothing of it. {why_ways([one], rates[0])}"]
     assert tab.evaluate(PUT, told[:-1]) == [] and tab.evaluate(PUT, told[-1:]) == told[-1:]
 

@@ -1,5 +1,6 @@
 from dataclasses import replace
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from shapely import affinity
@@ -10,10 +11,12 @@ from nesting.costs.choices import Choices, compare, compare_bed, compare_setting
 from nesting.costs.figures import figures
 from nesting.costs.limits import CostLimits
 from nesting.costs.money import Cost
+from nesting.costs.yearly import Rate, saved_a_year, why_ways
 from nesting.engine import Stop
 from nesting.planning.keeping import keep
 from nesting.planning.plan import plan
 from nesting.planning.prepare import prepare
+from nesting.referee.rules import check
 
 STOP = Stop(iterations=2)
 
@@ -85,7 +88,9 @@ def test_a_plan_at_hand_stands_for_its_hides_when_it_is_better(job, planned, mon
     monkeypatch.setattr(module, "check", lambda layout: [])
     assert compare(job, STOP, workers=1, planned=planned)[0].layout is planned
     bed, free = compare_bed(job, STOP, workers=1, planned=planned)
-    assert bed.layout is planned and bed.name == "bed 200 mm x 200 mm" and free.placed == 0
+    assert bed.layout is planned and bed.name == "bed 200 mm x 200 mm"
+    # what lies on the bed lies on one without end too
+    assert (free.name, free.placed, free.whole) == ("no limit", bed.placed, bed.whole)
     assert [choice.layout is planned for choice in compare_settings(job, STOP, workers=1, planned=planned)] == [True]
 
 
@@ -150,6 +155,42 @@ def test_the_bed_is_set_beside_none(job):
     poorer = replace(bed, figures={"total": bed.figures["total"] | {"pieces_whole": free.whole - 2}})
     assert "2 ordered pieces fewer can be made on it" in why_bed([poorer, free])
     assert "fewer" not in why_bed([bed, replace(bed, name="no limit")]) and "None" in why_bed([])
+
+
+def test_a_bed_without_end_makes_no_less_though_its_own_search_found_nothing(job, monkeypatch):
+    real = module.plan
+
+    def idle(job, stop, seed, **more):
+        found = real(job, stop, seed, **more)
+        if job.workshop.machine.bed_width_mm == 200:
+            return found
+        return replace(found, placements=(), panels=(), cuts=())
+
+    monkeypatch.setattr(module, "plan", idle)
+    bed, free = compare_bed(job, STOP, workers=1)
+    assert (free.whole, free.merit) == (bed.whole, bed.merit) and bed.whole > 0
+    # cut whole, the same parts cost no more: there is but one load a hide
+    assert bed.layout.cuts and not free.layout.cuts and not check(free.layout) and free.cost <= bed.cost
+    assert free.layout.workshop.machine.bed_width_mm > 200
+    assert "cannot be told: without its end 1 ordered piece fewer" in why_bed(
+        [free, replace(free, figures={"total": free.figures["total"] | {"pieces_whole": free.whole - 1}})]
+    )
+
+
+def test_a_bed_that_costs_urgent_pieces_is_said_to_though_fewer_are_made_without_it(choices):
+    bed = choices[0]
+    total = bed.figures["total"]
+    urgent = replace(bed, merit=(bed.merit[0] + 1,), figures={"total": total | {"pieces_whole": bed.whole - 1}})
+    said = "without its end more of these are made, though 1 ordered piece fewer in all"
+    assert f"The bed costs urgent pieces: {said}." == why_bed([bed, urgent])
+
+
+def test_making_fewer_pieces_is_no_saving(choices):
+    best, rate = choices[0], Rate(dict.fromkeys(choices[0].each, Fraction(10)))
+    cheap = replace(best, each={name: each / 2 for name, each in best.each.items()})
+    fewer = replace(cheap, figures={"total": best.figures["total"] | {"pieces_whole": best.whole - 1}})
+    assert saved_a_year(cheap, best, rate) > 0 and saved_a_year(fewer, best, rate) is None
+    assert f"{fewer.name} makes 1 fewer of the ordered pieces, which is no saving" in why_ways([best, fewer], rate)
 
 
 def test_how_long_a_bed_without_end_is_may_be_said(job):

@@ -58,14 +58,23 @@ HIDES = Against()
 
 @dataclass(frozen=True)
 class Compared:
-    """Ways to cut the same orders, what each would save a year against which (None where it cannot be told), what
-    follows in words, and the files written where there are any: the picture first, then lists."""
+    """Ways to cut the same orders, what each would save a year against the ``base`` (None where it cannot be told),
+    what follows in words, and the files written where there are any: the picture first, then lists."""
 
     choices: Choices
     saved: tuple[Decimal | None, ...]
     rate: Rate
     why: str
     files: tuple[Path, ...] = ()
+    base: Choice | None = None
+
+    def year(self, number: int) -> str:
+        """What a way would save a year, in words: an amount, or how many pieces fewer it makes."""
+        saved, choice = self.saved[number], self.choices[number]
+        if saved is not None:
+            return f"{saved:+}" if saved else "0"
+        fewer = 0 if self.base is None else self.base.whole - choice.whole
+        return f"{fewer} fewer" if fewer > 0 else "-"
 
     @property
     def picture(self) -> Path | None:
@@ -129,7 +138,7 @@ def compare_folder(
     told = why_ways(choices, rate) if by not in reasons or against.beds else reasons[by](choices)
     if by != "hides" and choices:
         told = " ".join(filter(None, (*told_first, told, _short_search(earlier_plan(folder, job), choices[0]))))
-    done = Compared(choices, saved, rate, told)
+    done = Compared(choices, saved, rate, told, base=base)
     return replace(done, files=_written(done, folder / "out", by)) if choices else done
 
 

@@ -209,7 +209,8 @@ def run_compare(
             ways = zip(done.choices, done.saved)
             each = [f"{choice.name} {saved:+}" for choice, saved in ways if saved and by in _MORE]
             told_year = "; ".join([f"what it would save against {base}, {done.rate}", *each])
-            say(f"A year: {told_year}. Searches differ by a little, too.")
+            fewer = " A way that makes fewer pieces than that saves nothing." if _some_make_fewer(done) else ""
+            say(f"A year: {told_year}. Searches differ by a little, too.{fewer}")
         if by == "hides":
             say("The best first: urgent orders count before others, then money.")
         if by == "settings":
@@ -226,6 +227,10 @@ def run_compare(
         say(f"Open: {', '.join(map(str, done.files))}")
 
 
+def _some_make_fewer(done: Compared) -> bool:
+    return done.base is not None and any(choice.whole < done.base.whole for choice in done.choices)
+
+
 def _table(done: Compared, by: str, currency: str) -> Table:
     # where more is counted there is no room for another column
     choices, year = done.choices, any(done.saved) and by not in _MORE
@@ -235,7 +240,7 @@ def _table(done: Compared, by: str, currency: str) -> Table:
     table.add_column({"settings": "settings a hide"}.get(by, by), min_width=16, overflow="fold")
     for name in ("pieces", f"cost {currency}", f"{unit} used", "of hide", "of used", *more, *["a year"][:year]):
         table.add_column(name, justify="right", no_wrap=True)
-    for choice, saved in zip(choices, done.saved):
+    for number, choice in enumerate(choices):
         total = choice.figures["total"]
         table.add_row(
             _hides(choice) if by == "hides" else choice.name,
@@ -245,7 +250,7 @@ def _table(done: Compared, by: str, currency: str) -> Table:
             f"{total['yield_of_hide']:.1%}",
             f"{total['yield_of_consumed']:.1%}",
             *(str(count(choice)) for count in more.values()),
-            *["-" if saved is None else f"{saved:+}" if saved else "0"][:year],
+            *[done.year(number)][:year],
         )
     return table
 
