@@ -34,8 +34,9 @@ EDGE_MM = 10.0
 """Most printers leave so much of a sheet white."""
 FOOT_MM, CHECK_MM = 17.0, 100.0
 """Room for the words at the foot, and the line there that a ruler checks."""
-OVERLAP_MM, MARK_EVERY_MM = 10.0, 60.0
-"""Sheets of one template are glued on so much, and crosses so far apart tell whether they meet."""
+OVERLAP_MM, MARK_EVERY_MM, MARK_ROOM_MM = 10.0, 60.0, 8.0
+"""Sheets of one template are glued on so much, crosses so far apart tell whether they meet, and a cross with its name
+takes so much to each side."""
 GAP_MM = 6.0
 """Between two templates on a sheet, for the scissors."""
 CLEAR_MM, LETTERS_MM, LINE_EM = 1.5, (1.4, 4.2), 1.25
@@ -71,6 +72,7 @@ class Template:
 
     ``backbone_deg`` is the direction in which the backbone runs on it, or None where it does not matter. ``names`` are
     those of its places, which a guide gives, and ``ends`` the points a and b that it is laid by; there may be none.
+    ``number`` tells it from the others of its hide.
     """
 
     product: str
@@ -86,6 +88,7 @@ class Template:
     folds: tuple[LineString, ...] = ()
     names: str = ""
     ends: tuple[Point, ...] = ()
+    number: int = 1
 
     @property
     def size_mm(self) -> tuple[float, float]:
@@ -155,7 +158,7 @@ def templates(layout: Layout, hide: Hide, knife_only: bool = False) -> list[Temp
     """The different shapes still to be cut from a hide, or cut already where that is all, the largest first."""
     by_corner = _by_corner(layout, hide, knife_only)
     return [
-        _template(copies, layout, number if by_corner else None)
+        _template(copies, layout, number, by_corner)
         for number, copies in enumerate(_alike(layout, hide, knife_only), 1)
     ]
 
@@ -186,10 +189,10 @@ def sheets(made: list[Template], paper: Paper = A4) -> list[Sheet]:
     return [Sheet("Check the printer", ())] * bool(large) + pages + _shelves(small, paper)
 
 
-def _template(copies: list[Placement], layout: Layout, number: int | None) -> Template:
+def _template(copies: list[Placement], layout: Layout, number: int, by_corner: bool) -> Template:
     first = copies[0]
     names = ", ".join(words.plain(copy.panel, 20) for copy in copies if layout.by_knife(copy))
-    if number is not None:
+    if by_corner:
         names = f"{number}.1" + (f" to {number}.{len(copies)}" if len(copies) > 1 else "")
 
     def back(shape: Shape) -> Shape:
@@ -215,6 +218,7 @@ def _template(copies: list[Placement], layout: Layout, number: int | None) -> Te
         folds=tuple(map(drawn, first.folds)),
         names=names,
         ends=tuple(place(Point(end), -x0, -y0, 0.0) for end in drawn_ends(first)) if names else (),
+        number=number,
     )
 
 
@@ -261,12 +265,15 @@ def _tiles(template: Template, paper: Paper = A4) -> tuple[int, int]:
 def _tiled(template: Template, paper: Paper) -> list[Sheet]:
     columns, rows = _tiles(template, paper)
     step = [room - OVERLAP_MM for room in paper.area_mm]
-    title = f"{template.product}, {template.part}" + (f", {template.names}" if template.names else "")
     return [
-        Sheet(title, ((template, -column * step[0], -row * step[1]),), column, row, columns, rows)
+        Sheet(_title(template), ((template, -column * step[0], -row * step[1]),), column, row, columns, rows)
         for row in reversed(range(rows))
         for column in range(columns)
     ]
+
+
+def _title(template: Template) -> str:
+    return f"{template.product}, {template.part}" + (f", {template.names}" if template.names else "")
 
 
 def _shelves(small: list[Template], paper: Paper) -> list[Sheet]:
@@ -283,7 +290,8 @@ def _shelves(small: list[Template], paper: Paper) -> list[Sheet]:
         shelf = h if x == 0.0 else max(shelf, h)
         pages[-1].append((template, x, paper.area_mm[1] - y - h))
         x += w + GAP_MM
-    return [Sheet("small parts", tuple(page)) for page in pages]
+    titles = (_title(page[0][0]) if len(page) == 1 else f"{len(page)} parts" for page in pages)
+    return [Sheet(title, tuple(page)) for title, page in zip(titles, pages)]
 
 
 def _pdf(hide: Hide, pages: list[Sheet], layout: Layout, paper: Paper, corner: Corner | None) -> bytes:
@@ -457,22 +465,28 @@ def _room_for_words(
 
 
 def _draw_seams(canvas: Canvas, sheet: Sheet, paper: Paper) -> None:
-    """Dashed lines where sheets overlap, and crosses that must meet on both."""
+    """Dashed lines where sheets overlap, and crosses that must meet on both, none of them near the end of its line."""
     wide, high = paper.area_mm
     step = wide - OVERLAP_MM, high - OVERLAP_MM
     x0, y0 = sheet.column * step[0], sheet.row * step[1]
+    of = sheet.drawn[0][0].number
     canvas.setStrokeGray(0.3)
     canvas.setLineWidth(THIN_MM)
     across = [(k * step[0] + OVERLAP_MM / 2, k) for k in (sheet.column, sheet.column + 1) if 0 < k < sheet.columns]
     up = [(k * step[1] + OVERLAP_MM / 2, k) for k in (sheet.row, sheet.row + 1) if 0 < k < sheet.rows]
     for x, k in across:
         _dashed(canvas, x - x0, 0, x - x0, high)
-        for n in range(math.ceil(y0 / MARK_EVERY_MM), math.floor((y0 + high) / MARK_EVERY_MM) + 1):
-            _mark(canvas, x - x0, n * MARK_EVERY_MM - y0, f"{k}.{n}")
+        for n in _marks_between(y0, y0 + high):
+            _mark(canvas, x - x0, n * MARK_EVERY_MM - y0, f"{of}-{k}.{n}", left=k > sheet.column)
     for y, k in up:
         _dashed(canvas, 0, y - y0, wide, y - y0)
-        for n in range(math.ceil(x0 / MARK_EVERY_MM), math.floor((x0 + wide) / MARK_EVERY_MM) + 1):
-            _mark(canvas, n * MARK_EVERY_MM - x0, y - y0, f"{chr(ord('a') + (k - 1) % 26)}.{n}")
+        for n in _marks_between(x0, x0 + wide):
+            _mark(canvas, n * MARK_EVERY_MM - x0, y - y0, f"{of}-{chr(ord('a') + (k - 1) % 26)}.{n}")
+
+
+def _marks_between(low: float, high: float) -> range:
+    """Numbers of the crosses of a line that are whole between its ends."""
+    return range(math.ceil((low + MARK_ROOM_MM) / MARK_EVERY_MM), math.floor((high - MARK_ROOM_MM) / MARK_EVERY_MM) + 1)
 
 
 def _dashed(canvas: Canvas, x0: float, y0: float, x1: float, y1: float) -> None:
@@ -482,14 +496,15 @@ def _dashed(canvas: Canvas, x0: float, y0: float, x1: float, y1: float) -> None:
     canvas.restoreState()
 
 
-def _mark(canvas: Canvas, x: float, y: float, name: str, towards: Point | None = None) -> None:
-    """A cross in a circle, its name above, or beside it towards a point."""
+def _mark(canvas: Canvas, x: float, y: float, name: str, towards: Point | None = None, left: bool = False) -> None:
+    """A cross in a circle, its name above, to the right or left, or beside it towards a point."""
     canvas.line(x - 4, y, x + 4, y)
     canvas.line(x, y - 4, x, y + 4)
     canvas.circle(x, y, 2.2)
     if towards is None:
         canvas.setFont(FONT, 2.2)
-        canvas.drawString(x + 0.7, y + 2.5, name)
+        write = canvas.drawRightString if left else canvas.drawString
+        write(x - 0.7 if left else x + 0.7, y + 2.5, name)
     else:
         canvas.setFont(BOLD, 3.4)
         turn = math.atan2(towards.y - y, towards.x - x)

@@ -1,4 +1,5 @@
 import io
+import re
 from dataclasses import replace
 
 import pytest
@@ -228,3 +229,30 @@ def test_parts_cut_by_knife_from_a_hide_to_be_burnt_are_laid_by_the_cutting_guid
     path, _ = write_templates(layout, "h1", tmp_path, knife_only=True)
     assert "with a and b where the cutting guide has them" in extract_text(path)
     assert "Where the templates go" not in extract_text(path)
+
+
+def test_crosses_are_numbered_by_part_and_none_is_cut_off(tmp_path):
+    big = box(0, 0, 420, 300)
+    parts = [placement(1, outline=big), placement(2, outline=big, part="other", x=20, y=330)]
+    _, (_, *pages) = written(tmp_path, parts)
+    names = [set(re.findall(r"\b[12]-[0-9a-z]\.\d", text_of(page))) for page in pages]
+    half = len(pages) // 2
+    assert all(names) and {len({name[0] for name in page}) for page in names} == {1}
+    assert not set.union(*names[:half]) & set.union(*names[half:])
+    room = box(EDGE_MM, EDGE_MM + FOOT_MM, EDGE_MM + AREA_MM[0], EDGE_MM + FOOT_MM + AREA_MM[1])
+    for page in pages:
+        # those of points a and b are black
+        circles = [
+            Polygon([(x * MM, y * MM) for x, y in shape.pts])
+            for shape in page
+            if isinstance(shape, LTCurve) and len(shape.pts) > 3 and shape.stroking_color == 0.3
+        ]
+        # 4 mm is half the length of a cross
+        assert circles and all(room.buffer(-4).contains(circle.centroid) for circle in circles)
+
+
+def test_a_sheet_of_one_part_is_headed_by_its_name():
+    layout = layout_of([placement(outline=box(0, 0, 180, 250))], tannage="chrome")
+    assert [sheet.title for sheet in sheets(templates(layout, layout.hides[0]))] == ["tag, body, 1.1"]
+    layout = layout_of([placement(), placement(2, x=300, part="other")], tannage="chrome")
+    assert [sheet.title for sheet in sheets(templates(layout, layout.hides[0]))] == ["2 parts"]
