@@ -169,11 +169,12 @@ def _hide(bench: Bench, name: str) -> dict[str, Any]:
 
 def _fault(fault: FileError) -> str:
     """What is wrong with a hide as somebody put it right, in the words of the page."""
-    reading = re.fullmatch(r"readings\[(\d+)\]", fault.place)
+    reading = re.fullmatch(r"reading (\d+)", fault.place)
     # of a reading only its place has two numbers for a value
     if reading and str(fault.value).startswith("("):
-        number = int(reading[1]) + 1
-        return f"thickness reading {number}: that place is not on the hide: undo takes it back, then touch the leather"
+        return (
+            f"thickness reading {reading[1]}: that place is not on the hide: undo takes it back, then touch the leather"
+        )
     return f"{fault.place}: {fault.value}: {fault.mend}"
 
 

@@ -80,10 +80,15 @@ def validate(schema: type[Schema], data: object, file: str | Path, place: str = 
 
 
 def spot(file: str | Path, place: str, *steps: str | int) -> str:
-    """Words for a place in a file: ``setting 2 > power_percent`` in TOML, ``hides[0].zones[1]`` in JSON."""
-    typed = str(file).endswith((".toml", ".csv"))
+    """Words for a place in a file: ``setting 2 > power_percent`` in TOML, ``hides[0].zones[1]`` in JSON.
+
+    Readings, which people type into JSON, are counted as in TOML: ``reading 2 > mm``.
+    """
+    typed = str(file).endswith((".toml", ".csv")) or bool(re.search(r"\breading \d+$", place))
     for step in steps:
-        if isinstance(step, int):
+        if isinstance(step, int) and place.split(".")[-1] == "readings":
+            place, typed = f"{place.removesuffix('s')} {step + 1}", True
+        elif isinstance(step, int):
             place += f" {step + 1}" if typed else f"[{step}]"
         else:
             name = printable(step[:60]) or '""'
@@ -108,7 +113,7 @@ def among(names: Iterable[str], value: str, what: str) -> str:
     listed = ", ".join(names[:20]) + (", ..." if len(names) > 20 else "")
     if not names:
         return f"there are no {what}"
-    return (f"did you mean {near[0]}? " if near else "") + f"{what}: {listed}"
+    return f"did you mean {near[0]}? {what}: {listed}" if near else f"is none of the {what}: {listed}"
 
 
 def shown(value: object) -> str:

@@ -180,3 +180,16 @@ def test_an_empty_setting_book_is_told_with_its_mend_and_not_called_nothing_wron
     said = look(week)[1]
     assert "no file to burn can be written for it; cut a test piece (nesting swatch FOLDER --thickness 1.5" in said
     assert "nothing is wrong with the files, but see the" in said
+
+
+def test_room_to_hang_over_a_bed_that_does_not_feed_through_is_asked_about(week):
+    workshop = week / "workshop.toml"
+    workshop.write_text(workshop.read_text().replace("[machine]", "[machine]\noverhang_mm = 120", 1))
+    assert "workshop.toml: overhang_mm 120 does nothing without feed_through: say feed_through =" in look(week)[1]
+    workshop.write_text(workshop.read_text().replace("[machine]", '[machine]\nfeed_through = "width"', 1))
+    assert "does nothing without" not in look(week)[1]
+
+
+def test_a_product_that_there_is_not_is_told_in_a_sentence(week):
+    edit(week / "orders.csv", "3,case,", "3,wallet,")
+    assert "wallet: is none of the products: " in look(week)[0].stderr

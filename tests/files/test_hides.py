@@ -74,20 +74,20 @@ def test_a_reading_in_a_hole_is_refused_and_one_at_the_very_edge_is_not():
     data = NEEDED | {"outline": SQUARE, "holes": [hole], "readings": [{"x": 500.5, "y": 100, "mm": 1.2}]}
     assert len(hide_from_dict(data, "h.json", "").readings) == 1
     data["readings"].append({"x": 250, "y": 250, "mm": 1.2})
-    assert refusal(data).place == "readings[1]"
+    assert refusal(data).place == "reading 2"
 
 
 def test_a_reading_of_leather_that_was_cut_off_may_lie_beside_what_is_left():
     reading = {"x": 900, "y": 250, "mm": 1.2}
-    assert refusal(NEEDED | {"outline": SQUARE, "readings": [reading]}).place == "readings[0]"
+    assert refusal(NEEDED | {"outline": SQUARE, "readings": [reading]}).place == "reading 1"
     data = NEEDED | {"outline": SQUARE, "readings": [reading | {"cut_off": True}]}
     hide = hide_from_dict(data, "h.json", "")
     assert hide.readings == (Reading(900, 250, 1.2, cut_off=True),)
     assert hide_to_dict(hide)["readings"] == data["readings"]
     data["readings"][0]["x"] = 5600
-    assert refusal(data).place == "readings[0]"
+    assert refusal(data).place == "reading 1"
     data["readings"][0] |= {"x": 900, "cut_off": "yes"}
-    assert refusal(data).place == "readings[0].cut_off"
+    assert refusal(data).place == "reading 1 > cut_off"
 
 
 def test_the_place_inside_another_file_comes_first():

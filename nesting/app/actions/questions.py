@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import fields
 
 from ...leather.doubtful import Doubtful, doubtful_readings
-from ...model import Asking, Hide, Job, Kind, Workshop, counted
+from ...model import Asking, Hide, Job, Kind, Machine, Workshop, counted
 from ...model.left_out import ALL_AT_ONCE, NONE_TO_BURN
 from ...planning.limits import PlanLimits
 from ...planning.prepare import Prepared
@@ -24,7 +24,16 @@ def questions(prepared: Prepared) -> list[str]:
     """One line for each, with what it does and what mends it."""
     job = prepared.job
     lines = [line for item in prepared.hides for line in _readings(item, job.workshop, prepared.limits)]
-    return [*lines, *_leather(job), *_on_no_hide(prepared), *_priorities(job)]
+    return [*_machine(job.workshop.machine), *lines, *_leather(job), *_on_no_hide(prepared), *_priorities(job)]
+
+
+def _machine(machine: Machine) -> Iterator[str]:
+    """What of the machine does nothing as it stands."""
+    if machine.overhang_mm and machine.feed_through == "none":
+        yield (
+            f"workshop.toml: overhang_mm {machine.overhang_mm:g} does nothing without feed_through: say "
+            'feed_through = "width" or "height", the side of the bed that leather goes through, or take it out'
+        )
 
 
 def _readings(item: Ready, workshop: Workshop, limits: PlanLimits) -> Iterator[str]:
