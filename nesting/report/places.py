@@ -116,7 +116,9 @@ def _draw_map(canvas: Canvas, corner: Corner, scale: float) -> None:
         canvas.setFillGray(0)
         for spot in (part.a, part.b):
             canvas.circle(scale * spot[0], scale * spot[1], 0.35, stroke=0, fill=1)
-        size = min(max(0.3 * scale * math.sqrt(part.outline.area), NUMBERS_MM[0]), NUMBERS_MM[1])
+        # a sign is about two thirds as wide as high, and the letters a and b need room beside them
+        side = scale * math.sqrt(part.outline.area)
+        size = min(max(min(0.3, 1.0 / len(part.number)) * side, NUMBERS_MM[0]), NUMBERS_MM[1])
         canvas.setFont(BOLD, size)
         middle = part.outline.representative_point()
         canvas.drawCentredString(scale * middle.x, scale * middle.y - 0.35 * size, part.number)

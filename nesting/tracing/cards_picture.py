@@ -38,7 +38,8 @@ def draw_cards(traced: TracedCards, path: Path) -> None:
     from matplotlib.patheffects import withStroke
 
     boxes = np.array([part.outline.bounds for part in traced.lying])
-    (left, low), (right, high) = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+    (corner_x, corner_y), (right, high) = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+    left, low = corner_x, corner_y
     margin = 0.06 * max(right - left, high - low) + 4
     left, low, right, high = left - margin, low - 1.6 * margin, right + margin, high + margin
     said = shown_notes(traced.notes)
@@ -65,6 +66,8 @@ def draw_cards(traced: TracedCards, path: Path) -> None:
     for name, colour in (("straight", STRAIGHT), ("arc", BENT), ("cutout", CUTOUT), ("stitch hole", STITCH)):
         axes.plot([], [], color=colour, label=name)
     axes.set(xlim=(left, right), ylim=(low, high), xlabel="mm", aspect="equal")
+    for axis, corner, far in ((axes.xaxis, corner_x, right), (axes.yaxis, corner_y, high)):
+        axis.set_ticks(*from_corner(corner, far))
     axes.grid(color="white", linewidth=0.5, alpha=0.4)
     figure.legend(loc="outside lower right", ncols=4, frameon=False, fontsize=9)
     axes.set_title(
@@ -76,6 +79,14 @@ def draw_cards(traced: TracedCards, path: Path) -> None:
     content = BytesIO()
     figure.savefig(content, format="png", pil_kwargs={"compress_level": 2})
     write_bytes(path, content.getvalue())
+
+
+def from_corner(corner: float, far: float) -> tuple[list[float], list[str]]:
+    """Places along an axis up to ``far``, and what stands at each: mm from the lower left corner of the patterns."""
+    from matplotlib.ticker import MaxNLocator
+
+    values = [float(value) for value in MaxNLocator(nbins=9).tick_values(0.0, far - corner) if value <= far - corner]
+    return [corner + value for value in values], [f"{value:g}" for value in values]
 
 
 def shown_notes(notes: Sequence[str]) -> list[str]:

@@ -256,3 +256,14 @@ def test_a_sheet_of_one_part_is_headed_by_its_name():
     assert [sheet.title for sheet in sheets(templates(layout, layout.hides[0]))] == ["tag, body, 1.1"]
     layout = layout_of([placement(), placement(2, x=300, part="other")], tannage="chrome")
     assert [sheet.title for sheet in sheets(templates(layout, layout.hides[0]))] == ["2 parts"]
+
+
+def test_every_part_has_its_row_however_many_sheets_the_table_takes(tmp_path):
+    parts = [
+        placement(n, x=20 + 70 * (n % 12), y=20 + 45 * (n // 12), order=f"order-{n}", outline=box(0, 0, 60, 40))
+        for n in range(110)
+    ]
+    layout = layout_of(parts, tannage="chrome", hides=[hide(tannage="chrome", outline=box(0, 0, 900, 500))])
+    path, _ = write_templates(layout, "h1", tmp_path)
+    told = [text for text in map(text_of, extract_pages(path)) if "a: along, then off" in text]
+    assert len(told) == 3 and all(sum(f"order-{n}," in text for text in told) == 1 for n in range(110))

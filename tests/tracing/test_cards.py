@@ -15,7 +15,7 @@ from shapely.geometry import Point, Polygon, box
 from nesting.errors import FileError, ModelError
 from nesting.tracing import cards
 from nesting.tracing.cards import _radius, trace_cards
-from nesting.tracing.cards_picture import MOST_LINES, NOTE_LETTERS, shown_notes
+from nesting.tracing.cards_picture import MOST_LINES, NOTE_LETTERS, from_corner, shown_notes
 
 A4 = np.array([(0, 0), (210, 0), (210, 297), (0, 297)], dtype=float)
 FOB = Point(0, 0).buffer(18, quad_segs=64).union(box(-7, 0, 7, 60)).difference(Point(0, 0).buffer(5, quad_segs=64))
@@ -165,3 +165,11 @@ def test_card_seen_aslant_is_told_by_how_wide_its_wall_shows(folder):
     assert any(wide) and found.width_mm > 0.35
     true = 2 * found.parts[0].curves.cutouts[0].circle.radius
     assert abs(true - 20) < found.width_mm
+
+
+@pytest.mark.parametrize(("corner", "far"), [(-550.3, -431.0), (12.7, 402.2), (0.0, 55.0)])
+def test_the_axes_of_the_picture_begin_at_the_corner_of_the_patterns(corner, far):
+    places, told = from_corner(corner, far)
+    assert told[0] == "0" and places[0] == corner and 4 <= len(places) <= 10
+    assert [place - corner for place in places] == pytest.approx(list(map(float, told)))
+    assert places == sorted(places) and far - (places[2] - corner) <= places[-1] <= far
