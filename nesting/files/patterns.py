@@ -11,7 +11,8 @@ The label is what the editor calls label, else its title, else its id. Groups na
 at all) are looked through, unless there is no other name. A copy (``use``) that has a name of its own goes by that. A
 compound outline has its inner subpaths as cutouts. What lies in a group or shape labelled ``notes`` or ``guide``, or is
 hidden, is left out on purpose, and text is a note; everything else that is no line of a part is refused. Where nothing
-has a label, `telling` says what the lines are taken for, and a person has to agree before they are used.
+has a label, or nobody grouped and labelled the parts, `telling` says what lines without one are taken for, and a person
+has to agree before they are used.
 """
 
 from __future__ import annotations
@@ -101,8 +102,8 @@ class Asked:
 class Drawing:
     """A drawing as it is understood: its parts and notes.
 
-    ``guessed`` when not all had a label, so that a person has to look; ``told`` is what they should know, ``asked``
-    what only they can say.
+    ``guessed`` when not all had a label, so that a person has to look, and ``partly`` when some had; ``told`` is what
+    they should know, ``asked`` what only they can say.
     """
 
     parts: tuple[Part, ...]
@@ -110,6 +111,7 @@ class Drawing:
     guessed: bool = False
     told: tuple[str, ...] = ()
     asked: tuple[Asked, ...] = ()
+    partly: bool = False
 
     @property
     def asked_colours(self) -> dict[str, int]:
@@ -154,7 +156,7 @@ def read_pattern(path: Path, tolerance_mm: float = DEFAULT.chord_mm, labels: Lab
     drawing = read_drawing(path, tolerance_mm, labels)
     if drawing.guessed:
         mend = f"look at what they are taken for with nesting look, and agree with --yes; or {_LABELS}"
-        raise FileError(path, "drawing", "its lines have no labels", mend)
+        raise FileError(path, "drawing", f"{'some of ' if drawing.partly else ''}its lines have no labels", mend)
     return drawing.parts
 
 
@@ -190,8 +192,10 @@ def understood(path: Path, sheet: Sheet, tolerance_mm: float = DEFAULT.chord_mm,
     notes = [item.drawn for item in items if item.drawn.text is not None and not item.kind]
     items = [item for item in items if item.kind or item.drawn.text is None]
     told = list(sheet.told)
-    labelled = any(item.kind and not item.by_colour for item in items)
-    guessed = not labelled and any(item.drawn.lines and not item.kind for item in items)
+    # in groups that a person labelled part by part, a line without a label is a slip and not a drawing's manner
+    by_part = any(item.kind == "outline" and not item.by_colour and _home(item, True) for item in items)
+    guessed = not by_part and any(item.drawn.lines and not item.kind for item in items)
+    partly = guessed and any(item.kind and not item.by_colour for item in items)
     if guessed:
         items, doubts = _told(path, items)
         told += doubts
@@ -206,7 +210,7 @@ def understood(path: Path, sheet: Sheet, tolerance_mm: float = DEFAULT.chord_mm,
                 parts.append(part)
     faults.tell()
     texts = tuple(Note(printable(note.text), *note.place) for note in notes if note.text)
-    return Drawing(tuple(parts), texts, guessed, tuple(told), tuple(asked))
+    return Drawing(tuple(parts), texts, guessed, tuple(told), tuple(asked), partly)
 
 
 def _told(path: Path, items: Sequence[_Item]) -> tuple[list[_Item], tuple[str, ...]]:
@@ -218,18 +222,34 @@ def _told(path: Path, items: Sequence[_Item]) -> tuple[list[_Item], tuple[str, .
         if item.drawn.fault:
             faults.found.append(_stray(path, item))
     faults.tell()
-    # what colours say is no guess; closed lines stand around what is told all the same
-    known = [item for item in items if item.kind not in ("", "outline", "cutout")]
-    items = [item for item in items if item.kind in ("", "outline", "cutout")]
-    telling = tell([item.drawn for item in items])
+    # what labels and colours say is no guess; closed lines stand around what is told all the same
+    labelled = [item for item in items if item.kind and not item.by_colour]
+    known = [item for item in items if item.by_colour and item.kind not in ("outline", "cutout")]
+    kept = {id(item) for item in (*labelled, *known)}
+    items = [item for item in items if id(item) not in kept]
+    telling = tell([item.drawn for item in items], [(item.drawn, item.kind) for item in labelled])
     by_trail = {item.drawn.trail[-1].serial: item for item in items}
+    has_outline = any(item.kind == "outline" for item in labelled)
     found = []
     for drawn, kind in telling.shapes:
         item = by_trail[drawn.trail[-1].serial]
         asked = not item.kind and kind in ASKED.values()
         kind = kind if kind == LEFT else item.kind or kind
-        found.append(replace(item, drawn=drawn, kind=kind, words=kind, asked=asked))
-    return [*found, *known], telling.doubts
+        if kind == "outline" and has_outline:
+            # what lies in no outline where outlines have labels may be anything
+            found.append(replace(item, drawn=drawn))
+        else:
+            found.append(replace(item, drawn=drawn, kind=kind, words=kind, asked=asked))
+    doubts = telling.doubts
+    unsaid = [item for item in items if not item.kind and item.drawn.lines]
+    if labelled:
+        doubts = (f"{len(unsaid)} lines have no label, as others do: taken for what they look like", *doubts)
+    names = dict.fromkeys(node.name for item in unsaid for node in item.drawn.trail if labelled and not _unnamed(node))
+    for name in names:
+        near = difflib.get_close_matches(name.casefold(), KINDS, 1, DEFAULT.near_label)
+        if near:
+            doubts = (*doubts, f"{printable(name[:60])} is no label: did you mean {near[0]}?")
+    return [*found, *labelled, *known], doubts
 
 
 def is_label(text: str) -> bool:

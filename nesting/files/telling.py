@@ -1,4 +1,4 @@
-"""What the lines of a drawing without labels are, told by what they look like.
+"""What lines without labels are, told by what they look like and by the labelled lines around them.
 
 Closed shapes that lie in no other are outlines, those in them cutouts; small equal shapes in rows are stitch holes;
 dashed and open lines are fold lines; text is a note. What fits nowhere is left out and said. A person looks at the
@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -21,6 +21,9 @@ from ..geometry import Floats
 from .drawn import LEFT, Drawn
 from .limits import DEFAULT
 from .svg_curves import Line, Piece
+
+CLOSED = ("outline", "cutout")
+"""What closed lines in each other are, from the outermost inwards."""
 
 
 @dataclass(frozen=True)
@@ -38,29 +41,38 @@ class _Shape:
     area: Polygon | None
     """What it encloses; None of an open line."""
     kind: str = ""
+    labelled: bool = False
+    """Whether a label says what it is, so that it stands around others and is not told."""
 
 
-def tell(drawn: Sequence[Drawn]) -> Telling:
+def tell(drawn: Sequence[Drawn], labelled: Sequence[tuple[Drawn, str]] = ()) -> Telling:
     """Tell what shapes without labels are.
 
     Parameters
     ----------
     drawn : sequence of Drawn
         Those without lines are passed over.
+    labelled : sequence of Drawn and str, optional
+        Shapes beside them whose labels say what they are.
 
     Returns
     -------
     Telling
-        Lines whose ends meet are joined, and copies of a line are left out.
+        What of ``drawn`` is what: lines whose ends meet are joined, and copies of a line, labelled ones too, are left
+        out.
     """
     doubts: list[str] = []
+    lines = [(one, line, kind) for one, kind in labelled for line in one.lines]
+    seen = {_key(line) for _, line, _ in lines}
     solid: list[tuple[Drawn, Line]] = []
     dashed: list[tuple[Drawn, Line]] = []
     for one in drawn:
         for line in one.lines:
             (dashed if one.dashed else solid).append((one, line))
-    shapes = [_shape(*pair) for pair in _met(joined(_single(solid, doubts)), doubts)]
-    folds = [_Shape(*pair, None, "fold") for pair in _single(dashed, doubts)]
+    shapes = [_shape(*pair) for pair in _met(joined(_single(solid, doubts, seen)), doubts)]
+    folds = [_Shape(*pair, None, "fold") for pair in _single(dashed, doubts, seen)]
+    around = [replace(_shape(one, line), kind=kind, labelled=True) for one, line, kind in lines if kind in CLOSED]
+    shapes += [shape for shape in around if shape.area is not None]
     for shape in shapes:
         if shape.area is None and _slipped(shape.line):
             gap = math.dist(shape.line.points[0], shape.line.points[-1])
@@ -74,7 +86,9 @@ def tell(drawn: Sequence[Drawn]) -> Telling:
     _tell_rows(shapes, _Inside(shapes))
     _tell_open(shapes, folds, doubts)
     told = [
-        (replace(shape.drawn, lines=(shape.line,), fault=None), shape.kind) for shape in (*shapes, *folds) if shape.kind
+        (replace(shape.drawn, lines=(shape.line,), fault=None), shape.kind)
+        for shape in (*shapes, *folds)
+        if shape.kind and not shape.labelled
     ]
     return Telling(tuple(told), tuple(doubts))
 
@@ -194,19 +208,26 @@ def _chained(chain: Sequence[Line], closed: bool) -> Line:
     return Line(points[:-1], True, (*pieces, pieces[0]._replace(bulge=0.0, follow=None)) if known else ())
 
 
-def _single(pairs: Sequence[tuple[Drawn, Line]], doubts: list[str]) -> list[tuple[Drawn, Line]]:
+def _single(
+    pairs: Sequence[tuple[Drawn, Line]], doubts: list[str], labelled: Collection[object]
+) -> list[tuple[Drawn, Line]]:
     """Without lines drawn twice, which would be burnt twice."""
-    seen: set[object] = set()
+    seen = set(labelled)
     kept: list[tuple[Drawn, Line]] = []
     for drawn, line in pairs:
-        points = np.round(line.points, 2) + 0.0
-        key = (line.closed, frozenset(map(tuple, points.tolist())))
+        key = _key(line)
         if key not in seen:
             kept.append((drawn, line))
         seen.add(key)
     if len(kept) < len(pairs):
         doubts.append(f"{len(pairs) - len(kept)} lines are drawn twice: each is taken once")
     return kept
+
+
+def _key(line: Line) -> object:
+    """What is equal of two copies of a line."""
+    points = np.round(line.points, 2) + 0.0
+    return line.closed, frozenset(map(tuple, points.tolist()))
 
 
 def _shape(drawn: Drawn, line: Line) -> _Shape:
@@ -236,9 +257,9 @@ def _tell_closed(shapes: Sequence[_Shape], doubts: list[str]) -> None:
         rings = [ring for ring in rings if ring not in frames]
         depths = _depths(rings)
     for ring, depth in zip(rings, depths):
-        if depth < 2:
-            ring.kind = ("outline", "cutout")[depth]
-    inside = [ring for ring, depth in zip(rings, depths) if depth > 1]
+        if depth < len(CLOSED) and not ring.labelled:
+            ring.kind = CLOSED[depth]
+    inside = [ring for ring, depth in zip(rings, depths) if depth > 1 and not ring.labelled]
     for ring in inside:
         ring.kind = LEFT
     if inside:
@@ -250,7 +271,7 @@ def _is_frame(ring: _Shape, inner: Sequence[_Shape], deep: Sequence[_Shape]) -> 
     holes have its own colour, those shapes are something else drawn on it."""
     area = ring.area
     assert area is not None
-    if area.area <= 0.999 * shapely.box(*area.bounds).area:
+    if ring.labelled or area.area <= 0.999 * shapely.box(*area.bounds).area:
         return False
     held = [shape.area for shape in deep if shape.area is not None and area.contains(shape.area)]
     within = [(shape.drawn.colour, shape.area) for shape in inner if shape.area and area.contains(shape.area)]
@@ -294,7 +315,7 @@ def _tell_rows(shapes: Sequence[_Shape], inside: _Inside) -> None:
     small = [
         shape
         for shape in shapes
-        if (shape.kind == "cutout" or (shape.area is None and inside(shape)))
+        if ((shape.kind == "cutout" and not shape.labelled) or (shape.area is None and inside(shape)))
         and _across(shape) <= DEFAULT.largest_stitch_mm
     ]
     by_size: list[list[_Shape]] = []

@@ -226,3 +226,16 @@ def test_any_damage_gives_lines_or_one_message(tmp_path_factory, damage):
         assert all(np.isfinite(line.points).all() for drawn in read_dxf(path, 0.01).drawn for line in drawn.lines)
     except FileError as error:
         assert str(error).isprintable()
+
+
+def test_stitches_on_a_layer_leave_the_outline_and_a_hole_beside_them_what_they_look_like(tmp_path):
+    document, space = drawing()
+    space.add_lwpolyline([(0, 0), (180, 0), (180, 95), (0, 95)], close=True)
+    for x in range(5, 180, 5):
+        space.add_circle((x, 4), 0.6, dxfattribs={"layer": "STITCH"})
+    space.add_circle((90, 80), 4, dxfattribs={"color": 1})
+    document.saveas(tmp_path / "pen flap.dxf")
+    found = read_any(tmp_path / "pen flap.dxf")
+    (flap,) = found.parts
+    assert (flap.name, flap.outline.area, len(flap.stitch), len(flap.cutouts)) == ("pen flap", 180 * 95, 35, 1)
+    assert found.guessed and found.partly and found.asked_colours == {"#ff0000": 1}

@@ -181,3 +181,43 @@ def test_what_is_asked_about_is_still_so_in_the_pattern_that_is_made_of_it(tmp_p
     assert not engraved.asked and (len(engraved.parts[0].engrave), len(engraved.parts[0].cutouts)) == (3, 2)
     write_pattern(path, replace(again, asked=()))
     assert not read_drawing(path).asked and len(read_pattern(path)[0].cutouts) == 4
+
+
+HOLES = f'<g id="STITCH" fill="none">{row(8)}</g>'
+
+
+def test_a_label_on_some_lines_leaves_the_others_what_they_would_be_without_any(tmp_path):
+    body = f'<rect width="100" height="60" stroke="#000"/>{HOLES}<circle cx="50" cy="40" r="4" stroke="red"/>'
+    drawing = told(tmp_path, body)
+    (flap,) = drawing.parts
+    assert (flap.name, flap.outline.area, len(flap.stitch), len(flap.cutouts)) == ("pouch", 6000, 8, 1)
+    assert drawing.asked_colours == {"#ff0000": 1}
+    assert "2 lines have no label, as others do: taken for what they look like" in drawing.told
+    with pytest.raises(FileError, match="some of its lines have no labels: look at what they are taken for"):
+        read_pattern(tmp_path / "pouch.svg")
+
+
+def test_a_labelled_outline_in_no_group_holds_lines_without_labels_and_is_no_edge_of_a_page(tmp_path):
+    letter = '<circle cx="50" cy="30" r="14" stroke="blue"/><path d="M45 36L50 22L55 36Z" stroke="blue"/>'
+    drawing = told(tmp_path, f'<rect id="outline" width="100" height="60" stroke="#000"/>{HOLES}{letter}')
+    (tag,) = drawing.parts
+    assert (tag.outline.area, len(tag.stitch), len(tag.cutouts)) == (6000, 8, 1)
+    assert drawing.asked_colours == {"#0000ff": 2} and not any("frame" in text for text in drawing.told)
+
+
+def test_what_a_label_says_is_never_told_otherwise(tmp_path):
+    seen = '<circle id="cutout" cx="50" cy="30" r="14"/><g id="cutout-2">{}</g><path id="engrave" d="M80 20h5v5h-5z"/>'
+    (tag,) = told(tmp_path, f'<rect width="100" height="60"/>{seen.format(row(8))}').parts
+    assert (len(tag.cutouts), len(tag.stitch), len(tag.engrave)) == (9, 0, 1)
+    # a copy without a label of what has one is taken once, as its label says
+    drawing = told(tmp_path, f'<rect width="100" height="60"/>{HOLES}{row(8)}')
+    assert (len(drawing.parts[0].stitch), drawing.parts[0].cutouts) == (8, ())
+    assert "8 lines are drawn twice: each is taken once" in drawing.told
+    drawing = told(tmp_path, f'<rect width="100" height="60"/>{HOLES}<circle id="stich" cx="50" cy="30" r="4"/>')
+    assert "stich is no label: did you mean stitch?" in drawing.told
+
+
+def test_a_closed_line_without_a_label_outside_labelled_outlines_is_refused(tmp_path):
+    body = '<rect id="outline" width="100" height="60"/><rect x="150" width="40" height="40"/>'
+    with pytest.raises(FileError, match="belongs to no part"):
+        read_drawing(write(tmp_path, body))

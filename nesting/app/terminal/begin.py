@@ -51,8 +51,8 @@ def run_look(folder: Path, agree: bool) -> bool:
     asked = [seen for seen in done.drawings if seen.drawing.guessed and not agree]
     if asked:
         say(
-            f"{counted(len(asked), 'drawing')} without labels: look at the pictures; if all lines are what they should "
-            f"be, say nesting look {folder} --yes",
+            f"{counted(len(asked), 'drawing')} with lines without labels: look at the pictures; if all lines are "
+            f"what they should be, say nesting look {folder} --yes",
             "yellow",
         )
     if done.job is not None:
