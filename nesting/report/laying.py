@@ -30,7 +30,7 @@ def _inset(load: BedLoad, pose: BedPose, machine: Machine) -> str:
         return ""
     return (
         f" The corner it is laid into is {machine.bed_margin_mm:g} mm in from the bed's {machine.bed_stop} corner, "
-        "along both sides: the bed margin."
+        "along both sides: the bed margin. Where stops stand at the bed's own sides, lay spacers so thick against them."
     )
 
 

@@ -189,9 +189,10 @@ def test_a_hide_is_put_right_by_pointing_and_nothing_is_lost_on_reload(shop, bro
             touch(*place)
         tab.get_by_role("button", name="D: poor", exact=True).click()
         tab.get_by_label("Grade of zone 2").wait_for()
-        tab.on("dialog", lambda asked: asked.accept("1.25"))
         tab.get_by_role("toolbar").get_by_role("button", name="Thickness").click()
         touch(0.5, 0.6)
+        tab.keyboard.type("1,25 mm")
+        tab.keyboard.press("Enter")
         tab.get_by_text("1.25 mm").first.wait_for()
         tab.get_by_text("3 more, spread over the hide").wait_for()
         until(tab, lambda: [reading.mm for reading in read_hide(file).readings] == [1.25])
@@ -204,11 +205,14 @@ def test_a_hide_is_put_right_by_pointing_and_nothing_is_lost_on_reload(shop, bro
         tab.get_by_role("button", name="Edge").click()
         tab.wait_for_timeout(400)
         point = tab.locator('[data-point="0:0"]').bounding_box()
+        others = [tab.locator(f'[data-point="0:{number}"]').bounding_box() for number in (1, 2, 3)]
+        corners = [(other["x"] + other["width"] / 2, other["y"] + other["height"] / 2) for other in others]
         before = file.read_bytes()
         tab.mouse.move(point["x"] + point["width"] / 2, point["y"] + point["height"] / 2)
         tab.mouse.down()
-        tab.mouse.move(box["x"] + 0.45 * box["width"], box["y"] + 0.03 * box["height"], steps=5)
-        tab.mouse.move(box["x"] + 0.97 * box["width"], box["y"] + 0.2 * box["height"], steps=5)
+        # over the edge opposite, near its middle
+        (left, top), (right, _) = sorted(corners, key=lambda corner: corner[1])[:2]
+        tab.mouse.move((left + right) / 2, top - 40, steps=5)
         tab.mouse.up()
         tab.get_by_text("Not written yet").wait_for()
         assert file.read_bytes() == before

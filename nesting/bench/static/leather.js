@@ -169,10 +169,25 @@ async function editor(middle, name) {
         h("button", { type: "button", disabled: !one.redo, title: say("view.redo"), "aria-label": say("view.redo"), onclick: deed(() => step(1)) }, "↷")));
     into(wrong,
       h("p", { class: "small" }, say(`hide.how_${tool}`)),
+      tool === "reading" ? measuring() : null,
       // there from the first, so that the photo stays where it is under the finger
       tool === "reading" ? h("p", { class: one.readings_missing && one.hide.readings?.length ? "note" : "note held" }, say("hide.readings_few", { count: one.readings_missing || 1, taken: one.hide.readings?.length || 1 })) : null,
       tool === "zone" ? h("div", { class: begun.length > 2 ? "ticks" : "ticks held", inert: begun.length <= 2 }, h("span", {}, say("hide.zone_grade")), [..."BCDE"].map((grade) => h("button", { type: "button", onclick: deed(() => zone(grade)) }, say(`hide.zone_${grade}`))), h("button", { type: "button", onclick: () => { begun = []; paint(); } }, say("hide.drop_it"))) : null,
       one.faults.length ? h("div", { class: "wrong" }, h("b", {}, one.draft ? say("hide.draft") : say("leather.faulty")), one.faults.slice(0, 4).map((fault) => h("p", {}, said(fault)))) : null);
+  }
+
+  // where a thickness is typed in; there from the first, too
+  function measuring() {
+    const mm = h("input", { inputmode: "decimal", size: "6" });
+    return h("form", { class: begun.length ? "ticks measuring" : "ticks measuring held", inert: !begun.length, onsubmit: deed(async (event) => {
+      event.preventDefault();
+      const typed = Number(mm.value.trim().replace(",", ".").replace(/\s*mm$/, ""));
+      if (!(typed > 0)) throw new Error(say("hide.reading_wrong", { typed: mm.value.trim() || "–" }));
+      const [[x, y]] = begun;
+      begun = [];
+      one.hide.readings = [...(one.hide.readings ?? []), { x, y, mm: typed }];
+      await save();
+    }) }, h("label", {}, say("hide.reading_ask"), "\u00a0", mm), h("button", { class: "deed" }, say("hide.reading_add")), h("button", { type: "button", onclick: () => { begun = []; paint(); } }, say("hide.drop_it")));
   }
 
   async function step(by) {
@@ -369,12 +384,10 @@ async function editor(middle, name) {
       marks();
       controls();
     } else if (tool === "reading") {
-      const typed = prompt(`${say("hide.reading_ask")}${one.readings_missing ? `\n${say("hide.readings_few", { count: one.readings_missing, taken: (one.hide.readings ?? []).length })}` : ""}`);
-      const mm = Number((typed ?? "").replace(",", ".").replace(/\s*mm$/, ""));
-      if (mm > 0) {
-        one.hide.readings = [...(one.hide.readings ?? []), { x: point[0], y: point[1], mm }];
-        await save();
-      }
+      begun = [point];
+      marks();
+      controls();
+      wrong.querySelector(".measuring input").focus({ preventScroll: true });
     } else {
       begun = begun.length === 2 ? [point] : [...begun, point];
       if (tool === "spine" && begun.length === 2) {

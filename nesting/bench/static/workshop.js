@@ -63,8 +63,8 @@ export async function open(middle) {
     into(middle,
       h("div", { class: "title" }, h("h2", {}, say("page.workshop"))),
       h("div", { class: "bar" }, field(say("workshop.units"), units), field(say("workshop.language"), language), steps),
-      found.first.length ? h("section", { class: "sheet top" }, h("h3", {}, say("workshop.first")), h("p", { class: "small" }, say("workshop.first_is")), h("div", { class: "columns" }, found.first.map(([table, key]) => value(table, key)))) : null,
-      h("div", { class: "columns" }, Object.entries(TABLES).map(([table, keys]) => h("section", { class: "sheet stack" }, h("h3", {}, say(`workshop.${table}`)), keys.filter((key) => !found.first.some(([, one]) => one === key)).map((key) => value(table, key))))),
+      found.first.length ? h("section", { class: "sheet top" }, h("h3", {}, say("workshop.first")), h("p", { class: "small" }, say("workshop.first_is")), h("div", { class: "cards" }, found.first.map(([table, key]) => value(table, key)))) : null,
+      h("div", { class: "cards" }, Object.entries(TABLES).map(([table, keys]) => h("section", { class: "sheet stack" }, h("h3", {}, say(`workshop.${table}`)), keys.filter((key) => !found.first.some(([, one]) => one === key)).map((key) => value(table, key))))),
       book(), swatches());
   }
 
