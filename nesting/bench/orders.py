@@ -16,7 +16,7 @@ from tomlkit.exceptions import TOMLKitError
 from ..app.actions.begin import Brought, answer_colour, listed_text, relabel
 from ..errors import FileError
 from ..files.book import changed_text
-from ..files.orders import ASKING, HEADER, orders_rows, orders_text
+from ..files.orders import ASKING, HEADER, HEADINGS, day_of, orders_rows, orders_text
 from ..files.pattern_svg import write_pattern
 from ..files.patterns import Drawing, read_drawing
 from ..files.source import read_toml
@@ -64,6 +64,7 @@ def _orders(bench: Bench) -> dict[str, Any]:
     steps = bench.desk.steps(file)
     return {
         "columns": [*HEADER, *ASKING],
+        "headings": HEADINGS,
         "rows": rows,
         "faults": [{"place": fault.place, "value": str(fault.value), "mend": fault.mend} for fault in faults],
         "draft": draft is not None,
@@ -80,6 +81,8 @@ def write_orders(request: Request, asked: Rows) -> dict[str, Any]:
     known = (*HEADER, *ASKING)
     rows = [{name: row.get(name, "") for name in known} for row in asked.rows]
     rows = [row for row in rows if any(cell.strip() for cell in row.values())]
+    for row in rows:
+        row["due"] = str(day_of(row["due"]) or row["due"])
     try:
         bench.desk.change(bench.folder / "orders.csv", orders_text(rows).encode())
     except FileError:

@@ -24,6 +24,28 @@ NEEDED = HEADER[:3]
 """Columns without which there is no order; any other may be left out, as if its cells were empty."""
 ASKING = ("leather", "colour", "finish", "tannage")
 """Columns that may stand beside them."""
+HEADINGS = {
+    "order": ("order no", "order number", "job", "auftrag", "auftragsnummer", "auftragsnr", "auftrag nr", "bestellung"),
+    "product": ("item", "article", "produkt", "artikel"),
+    "quantity": ("qty", "pieces", "pcs", "count", "amount", "stück", "stückzahl", "anzahl", "menge"),
+    "due": ("due date", "due by", "need by", "needed by", "deadline", "fällig", "fällig am", "termin", "liefertermin"),
+    "priority": ("rank", "urgency", "priorität", "rang", "dringlichkeit"),
+    "thread": ("garn", "faden", "zwirn"),
+    "note": (
+        *("notes", "remark", "remarks", "comment", "comments", "bemerkung", "bemerkungen", "notiz", "notizen"),
+        *("anmerkung", "anmerkungen", "kommentar", "kommentare", "hinweis", "hinweise"),
+    ),
+    "leather": ("leder",),
+    "colour": ("color", "farbe"),
+    "finish": ("zurichtung",),
+    "tannage": ("gerbung",),
+}
+"""What other lists call the columns, as `plain_name` has it, in English and German."""
+MONTHS = (
+    *(("january", "januar"), ("february", "februar"), ("march", "märz", "maerz", "mrz"), ("april",), ("may", "mai")),
+    *(("june", "juni"), ("july", "juli"), ("august",), ("september",), ("october", "oktober"), ("november",)),
+    ("december", "dezember"),
+)
 MOST_UNKNOWN = 10
 """Columns not known that are told by name."""
 LOOKED_AT = 100
@@ -53,8 +75,21 @@ def read_orders(path: Path, products: Collection[str] | None) -> tuple[OrderLine
     return orders_from_text(read_text(path), path, products)
 
 
-def orders_from_text(text: str, path: str | Path, products: Collection[str] | None) -> tuple[OrderLine, ...]:
+def orders_from_text(
+    text: str, path: str | Path, products: Collection[str] | None, told: list[str] | None = None
+) -> tuple[OrderLine, ...]:
     """The order lines in text as orders.csv has it, or as it is pasted from a spreadsheet, with tabs.
+
+    Parameters
+    ----------
+    text : str
+    path : str or Path
+        What it is called in faults.
+    products : collection of str, or None
+        As for `read_orders`.
+    told : list of str, optional
+        Of a list by other hands: columns may have the names of `HEADINGS`, names of products may differ in case,
+        hyphens and spaces, and what was taken so is added here.
 
     Raises
     ------
@@ -64,8 +99,13 @@ def orders_from_text(text: str, path: str | Path, products: Collection[str] | No
     lines: list[OrderLine] = []
     seen: dict[tuple[str, str], tuple[int, OrderLine]] = {}
     faults = Faults()
-    for number, cells in _rows(text, path, faults, products or ()):
+    for number, cells in _rows(text, path, faults, products or (), told is not None):
         with faults.gathered():
+            if told is not None and (name := product_like(cells["product"], products or ())):
+                words = f"{printable(cells['product'])} is taken as {printable(name)}"
+                if name != cells["product"] and words not in told:
+                    told.append(words)
+                cells["product"] = name
             line = _line(path, f"row {number}", cells, products)
             row, first = seen.setdefault((line.order, line.product), (number, line))
             if row != number:
@@ -78,6 +118,46 @@ def orders_from_text(text: str, path: str | Path, products: Collection[str] | No
             lines.append(line)
     faults.tell()
     return tuple(lines)
+
+
+def plain_name(text: str) -> str:
+    """A name in small letters, with one space for whatever parts its words."""
+    return re.sub(r"[\s_.:-]+", " ", text.casefold()).strip()
+
+
+def product_like(text: str, products: Collection[str]) -> str | None:
+    """The product of this name, or the only one that differs in no more than case, hyphens and spaces."""
+    if text in products:
+        return text
+    alike = [name for name in products if plain_name(name) == plain_name(text)]
+    return alike[0] if len(alike) == 1 else None
+
+
+def day_of(text: str) -> date | None:
+    """The day in a text that leaves no doubt which it is: ``2026-12-11``, ``11.12.2026``, or with the month's name or
+    its beginning in English or German (``11 Dec 2026``, ``December 11th, 2026``, ``9. Dez. 2026``); None in others."""
+    text = text.strip().casefold()
+    if found := re.fullmatch(r"([0-9]{4})-([0-9]{2})-([0-9]{2})", text):
+        year, month, day = map(int, found.groups())
+    elif found := re.fullmatch(r"([0-9]{1,2})\.\s?([0-9]{1,2})\.\s?([0-9]{4})", text):
+        day, month, year = map(int, found.groups())
+    elif found := (
+        re.fullmatch(
+            r"(?P<day>[0-9]{1,2})(?:st|nd|rd|th)?[\s.-]*(?P<month>[a-zä]{3,9})[\s.,-]*(?P<year>[0-9]{4})", text
+        )
+        or re.fullmatch(
+            r"(?P<month>[a-zä]{3,9})[\s.-]*(?P<day>[0-9]{1,2})(?:st|nd|rd|th)?[\s.,]+(?P<year>[0-9]{4})", text
+        )
+    ):
+        day, year = int(found["day"]), int(found["year"])
+        named = [n for n, names in enumerate(MONTHS, 1) if any(name.startswith(found["month"]) for name in names)]
+        month = named[0] if len(named) == 1 else 0
+    else:
+        return None
+    try:
+        return date(year, month, day)
+    except ValueError:
+        return None
 
 
 def orders_text(rows: Sequence[Mapping[str, str]]) -> str:
@@ -106,7 +186,7 @@ def orders_rows(path: Path) -> list[dict[str, str]]:
 
 
 def _rows(
-    text: str, path: str | Path, faults: Faults, products: Collection[str] = ()
+    text: str, path: str | Path, faults: Faults, products: Collection[str] = (), by_other_hands: bool = False
 ) -> list[tuple[int, dict[str, str]]]:
     head = re.split("[\r\n]", text, maxsplit=1)[0]
     separator = next((mark for mark in "\t;" if mark in head), ",")
@@ -118,6 +198,8 @@ def _rows(
         for number, row in enumerate(reader, start=1):
             cells = [cell.strip() for cell in row]
             if number == 1:
+                if by_other_hands:
+                    cells = [_column(cell) or cell for cell in cells]
                 _check_header(path, cells, islice(reader, LOOKED_AT), products)
                 columns = cells
             elif any(cells):
@@ -131,6 +213,12 @@ def _rows(
     if number == 0:
         _check_header(path, [])
     return rows
+
+
+def _column(heading: str) -> str | None:
+    """The column that a heading means."""
+    plain = plain_name(heading)
+    return next((name for name, others in HEADINGS.items() if plain == name or plain in others), None)
 
 
 def _check_header(
@@ -214,15 +302,14 @@ def _whole(path: str | Path, place: str, text: str) -> int:
 
 
 def _date(path: str | Path, place: str, text: str) -> date:
+    if (day := day_of(text)) is not None:
+        return day
     mend = "give a day as year-month-day, such as 2025-03-14"
     if found := re.fullmatch(r"([0-9]{4})-([0-9]{2})-([0-9]{2})", text):
-        year, month, day = map(int, found.groups())
-        try:
-            return date(year, month, day)
-        except ValueError:
-            if year and not 1 <= month <= 12:
-                mend = f"there is no month {month:02d}: {mend}"
-            elif year:
-                days = monthrange(year, month)[1]
-                mend = f"{month_name[month]} {year} has {days} days: give one from 01 to {days}"
+        year, month, _ = map(int, found.groups())
+        if year and not 1 <= month <= 12:
+            mend = f"there is no month {month:02d}: {mend}"
+        elif year:
+            days = monthrange(year, month)[1]
+            mend = f"{month_name[month]} {year} has {days} days: give one from 01 to {days}"
     raise FileError(path, place, text or "empty", mend)

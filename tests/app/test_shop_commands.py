@@ -170,6 +170,14 @@ def test_a_hide_is_shown_labelled_and_noted_as_bought(week):
     assert "0 pieces of leather" in said(run("shelf", cwd=week))
 
 
+def test_a_pasted_list_may_name_columns_and_products_in_its_own_way(week, monkeypatch):
+    import io
+
+    monkeypatch.setattr("sys.stdin", io.StringIO("Order no\tItem\tQty\tRemarks\n9\tKey-Fob\t2\tgift\n"))
+    told = said(run("orders", "take", "-", cwd=week))
+    assert "what was pasted: 1 new order line, Key-Fob is taken as key fob" in told
+
+
 def test_orders_are_pasted_and_done(week, monkeypatch):
     import io
 

@@ -175,6 +175,32 @@ def test_pasted_columns_of_unknown_names_are_told_and_the_one_of_products_is_tak
     assert file.read_bytes() == before
 
 
+def test_a_pasted_list_is_taken_by_its_own_headings_and_never_by_place(shop, browser):
+    folder, page = shop
+    file = folder / "orders.csv"
+    before = file.read_bytes()
+    with opened(browser, page, "orders") as tab:
+        tab.get_by_role("button", name="One more order").click()
+        pasted = "Order no\tItem\tQty\tNeed by\tRemarks\tBox\nC-3\t-TAG\t2\t11 Dec 2026\tgift\tx"
+        tab.get_by_label("Order 3").evaluate(PASTE, pasted)
+        tab.get_by_text("“-TAG” was taken as “tag”.").wait_for()
+        assert "“Box”. Known" in tab.get_by_text("Columns not taken: ").inner_text()
+        until(tab, lambda: len(file.read_text().splitlines()) == 4)
+        line = read_orders(file, None)[2]
+        assert (line.order, line.product, line.quantity, line.note, line.priority) == ("C-3", "tag", 2, "gift", 3)
+        assert "2026-12-11" in file.read_text() and line.due.isoformat() == "2026-12-11"
+        until(tab, lambda: tab.get_by_label("Due 3").input_value() == "2026-12-11")
+        # headings of which none is known fill no column by its place
+        tab.get_by_role("button", name="One more order").click()
+        tab.get_by_label("Order 4").evaluate(PASTE, "Nr x\tWas\tWieviel\nC-5\tbelt\t4\nC-6\tbelt\t1")
+        tab.get_by_text("“Nr x”, “Was”, “Wieviel”.").wait_for()
+        assert tab.get_by_label("Order 4").input_value() == ""
+        while tab.get_by_role("button", name="Undo").is_enabled():
+            tab.get_by_role("button", name="Undo").click()
+            tab.wait_for_timeout(200)
+    assert file.read_bytes() == before
+
+
 def test_a_hide_is_put_right_by_pointing_and_nothing_is_lost_on_reload(shop, browser):
     folder, page = shop
     file = folder / "hides" / "calf.json"

@@ -2,11 +2,12 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from babel.dates import format_date
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nesting.errors import FileError
-from nesting.files.orders import ASKING, HEADER, read_orders
+from nesting.files.orders import ASKING, HEADER, HEADINGS, day_of, orders_from_text, plain_name, read_orders
 from nesting.model import OrderLine
 
 PRODUCTS = ("card holder", "pocket spare")
@@ -178,3 +179,49 @@ def test_a_column_of_products_under_another_name_is_told_as_such(path):
     assert str(caught.value).endswith("shade is unknown, what is unknown, product is missing")
     with pytest.raises(FileError, match="quantity: make the first row"):
         read_orders(path, None)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        *("11 Dec 2026", "11 December 2026", "11-Dec-2026", "11th dec. 2026", "Dec 11, 2026", "December 11th 2026"),
+        *("11. Dez. 2026", "11. Dezember 2026", "11.Dez.2026", "11.12.2026", "2026-12-11"),
+    ],
+)
+def test_a_day_that_can_be_no_other_is_read_however_it_is_written(path, text):
+    path.write_text(f'order,product,quantity,due\n1,card holder,1,"{text}"\n')
+    assert read_orders(path, PRODUCTS)[0].due == date(2026, 12, 11)
+
+
+@given(
+    st.dates(date(1000, 1, 1)), st.sampled_from(["en", "de"]), st.sampled_from(["d MMM y", "d. MMMM y", "MMMM d, y"])
+)
+def test_a_day_with_the_name_of_its_month_is_read_as_the_library_writes_it(day, locale, pattern):
+    # names and short forms of months: Unicode CLDR, by babel
+    assert day_of(format_date(day, pattern, locale)) == day
+
+
+@pytest.mark.parametrize("text", ["12/11/2026", "30 Feb 2026", "11 Ju 2026", "11 Foo 2026", "11 Dec 26", "Dec 2026"])
+def test_what_may_be_another_day_or_is_none_is_refused(path, text):
+    path.write_text(f"order,product,quantity,due\n1,card holder,1,{text}\n")
+    with pytest.raises(FileError, match="give a day as year-month-day"):
+        read_orders(path, PRODUCTS)
+
+
+def test_a_list_by_other_hands_may_name_columns_and_products_in_its_own_way():
+    text = "Order no\tItem\tQty\tNeed by\tRemarks\n7\tCard-Holder\t2\t9. Dez. 2026\tgift\n8\tcard holder\t1\t\t\n"
+    told = []
+    first, second = orders_from_text(text, "a list", PRODUCTS, told)
+    assert first == OrderLine("7", "card holder", 2, date(2026, 12, 9), note="gift") and second.order == "8"
+    assert told == ["Card-Holder is taken as card holder"]
+    with pytest.raises(FileError, match="order is missing"):
+        orders_from_text(text, "a list", PRODUCTS)
+    # of two that are as near none is taken
+    with pytest.raises(FileError, match="Card-Holder: did you mean"):
+        orders_from_text(text, "a list", ("card holder", "card_holder"), [])
+
+
+def test_every_heading_means_one_column_and_is_written_as_it_is_looked_up():
+    names = [name for column, others in HEADINGS.items() for name in (column, *others)]
+    assert len(set(names)) == len(names) and [plain_name(name) for name in names] == names
+    assert tuple(HEADINGS) == (*HEADER, *ASKING)

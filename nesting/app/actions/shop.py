@@ -53,10 +53,12 @@ def take_orders(folder: Path, file: Path | None, book: Book | None = None, paste
     names = product_names(folder / "products.toml")
     where = file or Path("what was pasted")
     text = pasted if file is None else read_text(file)
-    taken = (book or Book(folder)).take_orders(orders_from_text(text, where, names), where)
+    # the folder's own file is to say what it means
+    told: list[str] | None = None if file is not None and file.resolve() == (folder / "orders.csv").resolve() else []
+    taken = (book or Book(folder)).take_orders(orders_from_text(text, where, names, told), where)
     words = [f"{counted(len(taken.added), 'new order line')}" if taken.added else ""]
     words.append(f"{counted(len(taken.changed), 'order line')} changed" if taken.changed else "")
-    return ", ".join(filter(None, words)) and f"{where}: {', '.join(filter(None, words))}"
+    return ", ".join(filter(None, words)) and f"{where}: {', '.join(filter(None, (*words, *(told or ()))))}"
 
 
 def kind_words(row: ShelfHide) -> str:

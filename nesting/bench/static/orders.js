@@ -88,8 +88,6 @@ export async function open(middle) {
     save();
   }
 
-  const tidy = (text) => text.trim().replace(/^(\d{1,2})\.(\d{1,2})\.(\d{4})$/, (all, d, m, y) => `${y}-${m.padStart(2, "0")}-${d.padStart(2, "0")}`);
-
   function paste(event, number, name) {
     const text = event.clipboardData.getData("text");
     if (!/[\t\n]/.test(text.trim())) return;
@@ -107,32 +105,43 @@ export async function open(middle) {
       lines = lines.slice(1);
       order = heads.order;
       if (heads.product) notes.push(say("orders.as_product", { name: heads.product }));
-    } else if (lines.length > 1 && order.includes("quantity") && lines.slice(1).every((cells) => Number(cells[order.indexOf("quantity")]) > 0) && !(Number(first[order.indexOf("quantity")]) > 0)) {
-      // or it names them in words of its own
-      lines = lines.slice(1);
-      notes.push(say("orders.by_place", { names: order.slice(0, first.length).map((one) => say(`orders.${one}`)).join(", ") }));
     }
     const left = first.map((cell, column) => [cell, column]).filter(([, column]) => !order[column] && lines.some((cells) => cells[column]));
     if (left.length) notes.push(say("orders.not_taken", { names: left.map(([cell, column]) => `“${(heads && cell) || column + 1}”`).join(", "), known: sheet.columns.map((one) => say(`orders.${one}`)).join(", ") }));
+    if (!order.some(Boolean)) return into(heard, notes.map((note) => h("p", { class: "note" }, note)));
+    const taken = new Map();
     lines.forEach((cells, index) => {
       rows()[number + index] ??= {};
       cells.forEach((cell, column) => {
-        if (order[column]) rows()[number + index][order[column]] = order[column] === "product" ? product(cell) ?? cell : tidy(cell);
+        if (!order[column]) return;
+        rows()[number + index][order[column]] = order[column] === "product" ? product(cell) ?? cell : cell;
+        if (order[column] === "product" && product(cell) && product(cell) !== cell) taken.set(cell, product(cell));
       });
     });
+    for (const [typed, name] of taken) notes.push(say("orders.taken_as", { typed, name }));
     paint();
     save();
     into(heard, notes.map((note) => h("p", { class: "note" }, note)));
     tell(say("orders.pasted", { count: lines.length }));
   }
 
-  const product = (cell) => sheet.products.find((one) => one.toLowerCase() === cell.trim().toLowerCase());
+  // case, hyphens and spaces tell no two names apart
+  const plain = (text) => text.toLowerCase().replace(/[\s_.:-]+/g, " ").trim();
 
-  // what the columns are, where a first row of names says so; one without a known name that holds products is theirs
+  function product(cell) {
+    const alike = sheet.products.filter((one) => plain(one) === plain(cell));
+    return sheet.products.includes(cell.trim()) ? cell.trim() : alike.length === 1 ? alike[0] : undefined;
+  }
+
+  // what the columns are, where a first row of names says so, and each is taken once; one without a known name that
+  // holds products is theirs
   function headings([first, ...lines]) {
-    const order = first.map((cell) => sheet.columns.find((one) => [one, say(`orders.${one}`).toLowerCase()].includes(cell.toLowerCase())));
+    const named = (cell) => sheet.columns.find((one) => [one, say(`orders.${one}`), ...sheet.headings[one]].some((name) => plain(name) === plain(cell)));
+    const order = first.map(named).map((one, at, all) => (all.indexOf(one) === at ? one : undefined));
     const row = first.some((cell) => product(cell) || /^\d+$/.test(cell));
-    if (row || !lines.length || !order.some(Boolean)) return null;
+    // or it names them in words of its own, over numbers of pieces
+    const numbers = first.some((cell, at) => cell && lines.every((cells) => Number(cells[at]) > 0));
+    if (row || !lines.length || !(order.some(Boolean) || numbers)) return null;
     const held = (column) => lines.map((cells) => cells[column]).filter(Boolean);
     const column = order.includes("product") ? -1 : order.findIndex((one, at) => !one && held(at).length && 2 * held(at).filter(product).length >= held(at).length);
     if (column >= 0) order[column] = "product";
@@ -141,7 +150,14 @@ export async function open(middle) {
 
   function save() {
     const sent = rows().map((row) => Object.fromEntries(Object.entries(row).map(([name, value]) => [name, String(value ?? "")])));
+    const filled = rows().filter((row) => Object.values(row).some((cell) => String(cell ?? "").trim()));
     saving = saving.then(() => put("/api/orders", { rows: sent })).then((answer) => {
+      // a day in words comes back as it is written
+      answer.rows.forEach((row, number) => {
+        const input = table.querySelector(`[data-at="${rows().indexOf(filled[number])} due"]`);
+        if (!input || input === document.activeElement || row.due === filled[number].due || !/^\d{4}-\d\d-\d\d$/.test(row.due)) return;
+        input.value = filled[number].due = row.due;
+      });
       Object.assign(sheet, { faults: answer.faults, draft: answer.draft, undo: answer.undo, redo: answer.redo });
       faults();
     }).catch((fault) => tell(said(fault.message)));
