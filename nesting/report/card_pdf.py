@@ -140,7 +140,7 @@ def _steps(card: Card, text: ParagraphStyle) -> Table:
             f'<font backColor="{step.colour}" color="{step.colour}">MMM</font> {step.colour}',
             escape(step.setting),
             str(step.lines),
-            f"{step.length_mm / 1000:.1f} m",
+            step.length_words,
             words.duration(step.seconds),
         )
         rows.append([_words(cell, text) for cell in cells])

@@ -52,6 +52,11 @@ class Step:
     length_mm: float
     seconds: float
 
+    @property
+    def length_words(self) -> str:
+        """How long its lines are together: in metres; below a tenth of one, in millimetres."""
+        return f"{self.length_mm / 1000:.1f} m" if self.length_mm >= 100 else f"{self.length_mm:.0f} mm"
+
 
 @dataclass(frozen=True)
 class PartRow:
