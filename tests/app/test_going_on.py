@@ -92,6 +92,19 @@ def test_more_pieces_take_its_place_whatever_they_cost(found, begun):
     assert settled.taken and settled.gain == "1 more ordered piece"
 
 
+def test_pieces_that_no_longer_held_are_not_told_as_more_than_before(found, begun):
+    # the strip ends below the upper plate now
+    job = replace(job_of(made_from="2"), hides=(replace(STRIP, outline=box(0, 0, 520, 100)),))
+    both = plan(job, Stop(iterations=2), workers=1)
+    assert len(both.placements) == 2
+    words = begun(laid(found, DENSE), job).settled(both).words
+    assert words == ("1 piece of the layout before no longer held; better than what still held: 1 more ordered piece")
+    # a piece that nobody orders any more is none that fell
+    fewer = replace(job, hides=(replace(STRIP, outline=box(0, 10, 520, 120)),), orders=job_of(1).orders)
+    one = plan(fewer, Stop(iterations=2), workers=1)
+    assert begun(laid(found, DENSE), fewer).settled(one).fallen == 1
+
+
 def test_of_files_that_were_changed_what_still_holds_is_written_as_it_is_of_now(found, begun, tmp_path):
     dense = laid(found, DENSE)
     settled = begun(dense, job_of(made_from="2")).settled(laid(found, SPREAD))

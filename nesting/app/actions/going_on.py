@@ -9,7 +9,7 @@ from typing import Any
 from ...costs.figures import Figures
 from ...costs.gain import Worth
 from ...files.layout import as_written, read_stated
-from ...model import Layout
+from ...model import Layout, counted
 from ...planning.kept import Kept
 from ...planning.plan import as_kept
 from ...planning.prepare import Prepared
@@ -24,8 +24,9 @@ class Settled:
     """What a plan that went on from a layout comes to.
 
     Where it is not ``taken``, ``layout`` is what still held, and ``stays`` tells that its file says so already.
-    ``gain`` is what one that is taken has over it, in words, empty where what held is no layout any more. ``figures``
-    are those of the layout where they are known.
+    ``gain`` is what one that is taken has over it, in words, empty where what held is no layout any more; ``fallen``
+    are the ordered pieces of the layout before that no longer held. ``figures`` are those of the layout where they are
+    known.
     """
 
     layout: Layout
@@ -33,10 +34,14 @@ class Settled:
     gain: str = ""
     figures: Figures | None = None
     stays: bool = False
+    fallen: int = 0
 
     @property
     def words(self) -> str:
         """Which layout it is, and why; empty where there was no choice."""
+        if self.taken and self.gain and self.fallen:
+            fallen = counted(self.fallen, "piece")
+            return f"{fallen} of the layout before no longer held; better than what still held: {self.gain}"
         if self.taken:
             return f"better than before: {self.gain}" if self.gain else ""
         return STAYS if self.stays else STAYS_LYING
@@ -77,10 +82,15 @@ class GoingOn:
         before = Worth.of(still, stated.figures if stated is not None and stays else None, quick)
         worth = Worth.of(found, quick=quick)
         if (gain := worth.over(before)) or check(still):
-            return Settled(found, True, gain, worth.figures or None)
+            return Settled(found, True, gain, worth.figures or None, fallen=self._fallen(found))
         if stated is not None and stays:
             return Settled(stated.layout, False, figures=before.figures, stays=True)
         return Settled(self._as_kept(True) if still.unplaced and not quick else still, False)
+
+    def _fallen(self, layout: Layout) -> int:
+        """How many pieces that are still ordered had parts that no longer held."""
+        fallen = {(part.order, part.product, part.piece) for part, _ in self._kept.dropped}
+        return sum((one.order, one.product, one.piece) in fallen and not one.filler for one in layout.pieces())
 
     def _as_kept(self, explain: bool) -> Layout:
         return as_kept(self._prepared, self._kept, explain=explain, **self._how)
