@@ -20,8 +20,12 @@ from .svg_curves import Line, Piece
 from .svg_units import Fault
 from .telling import joined
 
-_MARK_NAME = re.compile(r"[A-Za-z0-9]{1,3}(?:[.\-/][A-Za-z0-9]{1,3})?")
+_MARK_NAME = re.compile(r"[A-Za-z0-9]{1,3}(?:[.\-/][A-Za-z0-9]{1,3}){0,2}")
 Vector = tuple[float, float]
+WHERE = "Where the templates go"
+"""Stands on sheets that tell where paper templates are laid, beside the templates themselves."""
+LAID = ("a", "b")
+"""Names of the two points of each that it is laid by."""
 
 
 @dataclass(frozen=True)
@@ -51,6 +55,11 @@ def joined_pages(pages: Sequence[Page]) -> Sheet:
     if checks and len(checks) < len(pages):
         rest = joined_pages([page for page in pages if page not in checks])
         told = f"{len(checks)} of the pages only check the printer's scale, and are left out"
+        return replace(rest, told=(*rest.told, told))
+    words = [page for page in pages if any(WHERE in text for text, *_ in page.texts)]
+    if words and len(words) < len(pages):
+        rest = joined_pages([_not_laid(page) for page in pages if page not in words])
+        told = f"{len(words)} of the pages only tell where templates go on the leather, and are left out"
         return replace(rest, told=(*rest.told, told))
     if len(pages) == 1:
         return Sheet((*pages[0].shapes, *_notes(pages[0], (0.0, 0.0), ())))
@@ -109,7 +118,22 @@ class _Mark:
     shapes: frozenset[int]
 
 
+def _not_laid(page: Page) -> Page:
+    """A page without the points that templates are laid by, which every one of them has."""
+    named = _every_mark(page)
+    points = {f"{end} {number}": mark for end in LAID for number, mark in enumerate(named.get(end, ()))}
+    drop = frozenset[int]().union(*(mark.shapes for mark in points.values()))
+    kept = [n for n, shape in enumerate(page.shapes) if n not in drop and not _of_marks(shape, points)]
+    texts = tuple(text for text in page.texts if text[0] not in LAID)
+    return replace(page, shapes=tuple(page.shapes[n] for n in kept), texts=texts)
+
+
 def _marks(page: Page) -> dict[str, _Mark]:
+    """Marks by their names, those that stand on the page once."""
+    return {text: found[0] for text, found in _every_mark(page).items() if len(found) == 1}
+
+
+def _every_mark(page: Page) -> dict[str, list[_Mark]]:
     """Crosses of two short lines that halve each other, by the short text beside each."""
     strokes = []
     for number, shape in enumerate(page.shapes):
@@ -130,7 +154,7 @@ def _marks(page: Page) -> dict[str, _Mark]:
         middle, shapes = min(crosses, key=lambda cross: float(np.hypot(cross[0][0] - x, cross[0][1] - y)))
         if np.hypot(middle[0] - x, middle[1] - y) <= DEFAULT.mark_name_mm:
             named[text].append(_Mark((float(middle[0]), float(middle[1])), shapes))
-    return {text: found[0] for text, found in named.items() if len(found) == 1}
+    return named
 
 
 def _by_marks(marks: Sequence[Mapping[str, _Mark]]) -> list[Vector] | None:
