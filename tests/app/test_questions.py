@@ -74,7 +74,7 @@ def test_a_reading_far_from_the_others_is_told(week):
         ("2026-02-30", "February 2026 has 28 days: give one from 01 to 28"),
         ("2024-02-30", "February 2024 has 29 days: give one from 01 to 29"),
         ("2026-13-01", "there is no month 13: give a day as year-month-day, such as 2025-03-14"),
-        ("7.1.2026", "give a day as year-month-day, such as 2025-03-14"),
+        ("7/1/2026", "give a day as year-month-day, such as 2025-03-14"),
     ],
 )
 def test_a_day_that_is_none_is_told_by_what_is_wrong_with_it(week, day, words):

@@ -26,7 +26,9 @@ def test_an_empty_folder_becomes_files_to_burn_that_the_referee_accepts(tmp_path
         for name, text in typed.items():
             book.get_by_label(name, exact=not name.startswith("Clean")).fill(text)
         book.get_by_role("button", name="Put it into the book").click()
-        tab.get_by_role("cell", name="1.5 mm", exact=True).wait_for()
+        booked = tab.locator('[data-key="thickness_mm"]')
+        booked.wait_for()
+        assert booked.input_value() == "1.50 mm"
 
         tab.evaluate("() => { location.hash = '#/leather'; }")
         tab.locator("input[type=file]").set_input_files(demo / "photos" / "natural-shoulder.jpg")
