@@ -10,9 +10,8 @@ in.
 ``arrange``: knife lines, panels and places chosen together, by
 ``shares``: which hide each part is for, by area alone,
 ``ways``: the best way to cut one hide up, of those tried by ``cutting``: one hide cut up one way, by lines that follow
-the parts (``strokes``) or on a ``grid`` of panels of whole leather, which ``fills`` found once for all fill,
-``rounds``: a few panels packed anew at a time, or all of whole leather together (``refill``), ``whole``: pieces made
-whole or given up, dear hides emptied.
+the parts (``strokes``) or in rows of whole leather (``grid``), of panels each as long as one of the ``fills`` found,
+``rounds``: a few panels packed anew at a time, ``whole``: pieces made whole or given up, dear hides emptied.
 ``packing``: one search of the engine, asked and answered by ``translate``.
 ``lots``: which lot each group comes from; ``placements``: a wish where it lies, as a layout has it.
 ``case``: wishes and hides of a search, with what lies there already (``kept``).

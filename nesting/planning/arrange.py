@@ -217,7 +217,9 @@ def _cut_all(
         if len(batch) == 1:
             weight = used[batch[0]] / (sum(used[other] for other in (*batch, *left)) or 1.0)
             # a share of what is left until the hides are to be filled, whatever came before
-            until = case.limits.cut_few_until if _few_panels(case) else case.limits.cut_until
+            limits = case.limits
+            until = limits.cut_inner_until if case.fills else limits.cut_until
+            until = limits.cut_few_until if _few_panels(case) else until
             span = weight * max(until - clock.share, 0.0)
             found = [best_way(translator, *task, span, clock, crew, seed, inner) for task in tasks]
         else:

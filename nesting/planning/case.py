@@ -54,8 +54,18 @@ class Spot(NamedTuple):
     angle_deg: float
 
 
-Fill = tuple[Spot, ...]
-"""Parts that lie on one panel together."""
+Spots = tuple[Spot, ...]
+
+
+class Fill(NamedTuple):
+    """Parts that lie on one panel together, how much of its longer side they need, mm, and how often it was tried to
+    make that less."""
+
+    spots: Spots
+    length_mm: float
+    tries: int = 0
+
+
 Middle = tuple[float, tuple[float, float]]
 """Radius of a circle, mm, and where its middle is."""
 
@@ -172,8 +182,8 @@ class Case:
         return {}
 
     @cached_property
-    def lying(self) -> dict[tuple[Ground, Fill], tuple[bool, ...]]:
-        """Which spots of a fill the leather of a ground allows, as far as it was asked."""
+    def lying(self) -> dict[tuple[Ground, Spots], tuple[bool, ...]]:
+        """Which of some spots the leather of a ground allows, as far as it was asked."""
         return {}
 
     @cached_property

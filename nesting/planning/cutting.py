@@ -7,11 +7,14 @@ import time
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
-from shapely.geometry import LineString, Polygon
+from shapely.affinity import rotate
+from shapely.geometry import LineString, Polygon, box
 
 from .. import engine
+from ..geometry import polygons
 from ..leather.knife import (
     Way,
     bed_angle,
@@ -25,9 +28,9 @@ from ..leather.knife import (
     straight_line,
 )
 from ..model import Cut
-from .case import Fill, Ground, Lie, Lies
-from .fills import counts, fewest, laid, lying
-from .grid import Corner, cut_out
+from .case import Fill, Ground, Lie, Lies, Spot, Spots
+from .fills import choose_fills, laid, lying
+from .grid import Corner, cut_out, grid
 from .measures import consumed_mm2, outline, used_up_mm2
 from .packing import Answer, pack
 from .strokes import strokes
@@ -123,6 +126,16 @@ def full_panels(hide: str, leather: Polygon, way: Way, bed_mm: tuple[float, floa
     return panels, cuts
 
 
+class _Panel(NamedTuple):
+    """A fill on a panel: how long that is, the spots in the hide's own coordinates, which of them the leather allows,
+    and the area of the others as a share of the panel."""
+
+    length_mm: float
+    spots: Spots
+    allowed: tuple[bool, ...]
+    missing: float
+
+
 class _Cutting:
     def __init__(
         self,
@@ -171,31 +184,79 @@ class _Cutting:
         return cut_up(self.hide, (*kept.cuts, *cuts), out=kept.cut_out(self.hide.id))
 
     def inner(self, leather: Polygon) -> list[Cut]:
-        """Cut panels of whole leather out, and fill them before the rest; gives the lines."""
-        panels, rest, cuts = cut_out(self.hide.id, leather, self.way, self.limits)
-        for panel, corner in sorted(panels, key=lambda panel: -panel[0].area):
+        """Cut panels of whole leather out, each as long as the fill that it gets, and fill them before the rest; gives
+        the lines."""
+        fills = self._rows(leather)
+        lengths = {corner: panel.length_mm for corner, panel in fills.items()}
+        panels, rest, cuts = cut_out(self.hide.id, leather, self.way, lengths, self.limits)
+        # what is packed where a fill does not lie as it is may be no part that another fill needs
+        for panel, corner in sorted(panels, key=lambda panel: fills[panel[1]].missing):
             if self._goes_on():
-                self._keep([panel], self._packed(panel, corner))
+                self._keep([panel], self._packed(panel, fills[corner].spots))
         return cuts + [cut for bit in sorted(rest, key=lambda bit: -bit.area) for cut in self.strips(bit)]
 
-    def _filled(self, ground: Ground, corner: Corner) -> tuple[Lies, bool]:
-        """Parts of the pool laid as the best of the fills has them, with the main setting, and whether all of them
-        lie."""
-        case, pool = self.case, dict[Form, list[int]]()
-        for index in self.pool:
-            pool.setdefault(case.forms[index], []).append(index)
+    def _rows(self, leather: Polygon) -> dict[Corner, _Panel]:
+        """The fills that use least leather on the stretches of whole leather, by the corners of their panels.
+
+        The longest stretches are filled first, and first with such panels as the leather allows all of; then what is
+        left of them with others that it allows most of.
+        """
+        case, limits, found = self.case, self.limits, dict[Corner, _Panel]()
+        rows = [(off, *ends) for off, stretches in grid(leather, self.way, limits).strips for ends in stretches]
         wanted = Counter(case.forms[index] for index in self.pool if index in self.own)
-        fills = [fill for fill in self.fills if all(len(pool.get(f, ())) >= n for f, n in counts(fill).items())]
-        if not fills or not wanted:
-            return {}, False
-        times = fewest(fills, wanted, case.form_mm2, self.way.long_mm * self.way.wide_mm, self.limits)[0]
-        number = max(
-            range(len(fills)), key=lambda n: (round(times[n], 6), sum(case.form_mm2[spot.form] for spot in fills[n]))
-        )
-        spots = laid(fills[number], self.way, corner)
+        for share in (0.0, limits.row_missing):
+            rows.sort(key=lambda row: row[1] - row[2])
+            left, gaps = sum(high - low for _, low, high in rows), []
+            for off, low, high in rows:
+                some = choose_fills(self.fills, wanted, case.form_mm2, self.way.wide_mm, left, limits)
+                some.sort(key=lambda fill: -fill.length_mm)
+                left, begun = left - (high - low), low
+                while some and low + some[-1].length_mm <= high:
+                    for fill in dict.fromkeys(fill for fill in some if low + fill.length_mm <= high):
+                        panel = self._laid(leather, fill, (low, off))
+                        if panel.missing <= share:
+                            found[low, off] = panel
+                            wanted -= Counter(spot.form for spot, allows in zip(panel.spots, panel.allowed) if allows)
+                            some.remove(fill)
+                            gaps.append((off, begun, low))
+                            low = begun = low + fill.length_mm
+                            break
+                    else:
+                        low += limits.row_step_mm
+                gaps.append((off, begun, high))
+            rows = gaps
+        return found
+
+    def _laid(self, leather: Polygon, fill: Fill, corner: Corner) -> _Panel:
+        """A fill on the panel that begins at a corner, as it is or the other way round where more of it lies so."""
+        (along, off), long, wide = corner, fill.length_mm, self.way.wide_mm
+        panel = rotate(box(along, off, along + long, off + wide), self.way.along_deg, origin=(0, 0))
+        bits = polygons(panel.intersection(leather))
+        if not bits:
+            return _Panel(long, (), (), 1.0)
+        ground = self._ground(max(bits, key=lambda bit: bit.area))
+        tried = [fill.spots]
+        if self.case.free:
+            tried.append(tuple(Spot(s.form, long - s.x, wide - s.y, s.angle_deg + 180.0) for s in fill.spots))
+        found = list[_Panel]()
+        for some in tried:
+            spots = laid(some, self.way, corner)
+            allowed = lying(self.translator, ground, spots)
+            missing = sum(self.case.form_mm2[spot.form] for spot, allows in zip(spots, allowed) if not allows)
+            found.append(_Panel(long, spots, allowed, missing / (long * wide)))
+            if all(allowed):
+                break
+        return min(found, key=lambda one: one.missing)
+
+    def _filled(self, ground: Ground, spots: Spots) -> tuple[Lies, bool]:
+        """Parts of the pool laid on these spots, with the main setting, and whether all of them lie."""
+        pool = dict[Form, list[int]]()
+        for index in self.pool:
+            pool.setdefault(self.case.forms[index], []).append(index)
         allowed = lying(self.translator, ground, spots)
-        placed = [spot for spot, allows in zip(spots, allowed) if allows]
-        return {pool[spot.form].pop(0): Lie(0, spot.x, spot.y, spot.angle_deg) for spot in placed}, all(allowed)
+        here = (spot for spot, allows in zip(spots, allowed) if allows)
+        lies = {pool[spot.form].pop(0): Lie(0, spot.x, spot.y, spot.angle_deg) for spot in here if pool.get(spot.form)}
+        return lies, len(lies) == len(spots)
 
     def strips(self, leather: Polygon) -> list[Cut]:
         """Take strips off leather; gives the lines that are needed, those of a strip after the one that frees it."""
@@ -249,13 +310,13 @@ class _Cutting:
     def _goes_on(self) -> bool:
         return any(index in self.own for index in self.pool)
 
-    def _packed(self, polygon: Polygon, corner: Corner | None = None) -> Lies:
+    def _packed(self, polygon: Polygon, spots: Spots = ()) -> Lies:
         """Pack some leather with what is left of the pool, the main setting first, and take that out of the pool."""
         lies: Lies = {}
         for band in self.item.bands:
             full = False
-            if corner is not None and band == 0:
-                lies, full = self._filled(self._ground(polygon), corner)
+            if spots and band == 0:
+                lies, full = self._filled(self._ground(polygon), spots)
                 self.pool = [index for index in self.pool if index not in lies]
             if not full:
                 lies = self._best_start(self._ground(polygon), lies, band)

@@ -113,51 +113,52 @@ class PlanLimits:
     # panels of whole leather
 
     grid_mm: float = 10.0
-    """Panels of whole leather are looked for at places about so far apart."""
+    """Strips of whole leather are looked for at places about so far apart."""
     grid_whole: float = 20.0
-    """Such a panel is worth nothing where one part in so many of it is no leather (working assumption)."""
-    least_inner: float = 4.0
-    """They are looked for where so many go on a hide: of fewer any is easily packed by itself (working assumption)."""
-    inner_room: float = 0.8
-    """They are cut out where they give so much of the leather needed: the rim then holds little more (working
+    """A bit of such a strip is worth nothing where one part in so many of it is no leather (working assumption)."""
+    row_least: float = 0.6
+    """A stretch of whole leather counts where it is no shorter than this share of the longest panel (working
     assumption)."""
+    row_step_mm: float = 20.0
+    """A panel for which the leather does not do is tried so much farther on (working assumption)."""
+    row_missing: float = 0.2
+    """Where the leather allows all of no more panel, such a share of it may be left out of one (working assumption)."""
+    least_inner: float = 4.0
+    """Panels of whole leather are cut out where so many go on a hide: of fewer any is easily packed by itself (working
+    assumption)."""
+    inner_room: float = 0.8
+    """And where they give so much of the leather needed: the rim then holds little more (working assumption)."""
     inner_ways: int = 2
     """Ways to cut such panels out that are tried (working assumption)."""
-    fill_share: float = 0.5
+    fill_share: float = 0.65
     """Share of a hide's own time in which fills for them are looked for,"""
     fill_turns: int = 4
-    """in so many turns: after each it is worked out anew which parts are worth most (working assumption)."""
+    """in so many turns: after each all processes know what the others found (working assumption)."""
     least_fill_s: float = 0.1
     """A turn shorter than this is left out: a single fill takes longer."""
     fill_iterations: int = 8
-    """Iterations of the search for one fill (working assumption)."""
-    fill_draws: int = 30
-    """Mixtures drawn for one, of which the first is taken that is worth enough, or else the one worth most."""
-    fill_worth: float = 1.01
-    """A mixture is worth trying that would save so much more than the panel that it takes."""
-    fill_least: float = 0.76
-    """Area of such mixtures as a share of the panel's, from this"""
+    """Iterations of the search for a new fill (working assumption)."""
+    fill_worth: float = 1.003
+    """A new fill is worth so many times the leather that it takes."""
+    fill_least: float = 0.6
+    """Area of the mixtures drawn as a share of the longest panel's, from this"""
     fill_most: float = 0.9
     """to this (working assumption)."""
+    press_odds: float = 0.3
+    """How often, instead, a fill that would be used is looked for on a shorter panel,"""
+    press_fade: float = 0.02
+    """of which each try makes it seem so much longer,"""
+    press_iterations: int = 12
+    """with so many iterations (working assumption)."""
     fill_poor: float = 0.6
     """Share of a panel that parts of one form alone are taken to cover, where no fill holds them (working
     assumption)."""
-    cell_whole: float = 0.97
-    """A panel is of whole leather where it is no smaller than this share of the rectangle around it."""
-    cell_value: float = 0.7
+    fill_value: float = 0.6
     """Share of the leather that parts are taken to cover on other panels (working assumption)."""
-    cell_nodes: int = 500
+    choice_nodes: int = 500
     """Nodes of the search for which fills to take; mostly it needs a few,"""
-    cell_gap: float = 0.001
+    choice_gap: float = 0.001
     """and ends this near to the best."""
-    cell_gain: float = 0.02
-    """Panels are filled anew where that saves at least such a share of one."""
-    cell_iterations: int = 12
-    """Iterations of a search for what of a fill does not lie on a panel as it is (working assumption)."""
-    refill_odds: float = 0.8
-    """How often a round begins with that, where there are such panels (working assumption)."""
-    refill_rounds: float = 2.0
-    """It looks for fills for so many times as long as a round takes (working assumption)."""
     most_fills: int = 300
     """So many fills are remembered, those that are worth most; guards the time."""
     fill_slack_mm: float = 0.01
@@ -182,10 +183,15 @@ class PlanLimits:
     least_anew: float = 0.5
     """A leg that has less than this share of its time goes on from the best instead of beginning anew (working
     assumption)."""
+    least_cut_s: float = 2.5
+    """Where fills are known, hides are cut up anew in any leg that has so long for each of them: it takes 1 to 5 s."""
     whole_until: float = 0.7
     """Share of the time by which hides that fit the bed have been packed with one setting (working assumption)."""
     cut_until: float = 0.6
     """Share of the time by which hides that make many panels are cut up (working assumption)."""
+    cut_inner_until: float = 0.85
+    """The same where fills are known for panels of whole leather: time is spent best in finding more (working
+    assumption)."""
     cut_few_until: float = 0.25
     """The same for hides that make few panels, which are then packed better all together (working assumption)."""
     trying: float = 0.35

@@ -270,7 +270,9 @@ class _Run:
         for number, clock in enumerate(legs):
             crew = self.workers if (clock.seconds_left or math.inf) >= case.limits.least_crew_s else 1
             try:
-                if legs.anew:
+                # fills go on from those that are known, so that hides cut up anew come to more than rounds do
+                enough = (clock.seconds_left or 0.0) >= case.limits.least_cut_s * len(case.hides)
+                if legs.anew or ((case.fills or widest.fills) and enough):
                     made = arrange(case, clock, self.seed + number, more=more, workers=crew, start=start, inner=inner)
                 else:
                     made = go_on(Translator(widest), best, clock, self.seed + number, crew)

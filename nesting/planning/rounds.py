@@ -12,10 +12,8 @@ from .. import engine
 from ..workers import Crew
 from .case import Case, Ground, Lies, by_ground
 from .clock import Clock
-from .fills import Kind, look_for_fills
 from .measures import aim, consumed_mm2, pieces_missing, unplaced_mm2
 from .packing import Answer, pack
-from .refill import Cell, cells, movable, refilled
 from .translate import Translator
 
 
@@ -64,18 +62,7 @@ def improve(
     """
     random = np.random.default_rng(seed)
     few, best = len(grounds) <= translator.case.limits.few_panels, lies
-    whole = None if few else cells(translator.case, grounds)
     while lies and not clock.over:
-        if (
-            whole is not None
-            and len(lies) == len(translator.case.wishes)
-            and random.random() < translator.case.limits.refill_odds
-        ):
-            trial = _refill(translator, grounds, lies, *whole, clock, crew, random)
-            if trial is not None and aim(translator.case, grounds, trial) < aim(translator.case, grounds, best):
-                lies = best = trial
-                told(best)
-                continue
         together = _for_orders if translator.case.unfinished(lies) else _all_together
         better = (together if few else _some)(translator, grounds, lies, clock, crew, random)
         if better is not lies:
@@ -85,25 +72,6 @@ def improve(
                 best = lies
                 told(best)
     return best
-
-
-def _refill(
-    translator: Translator,
-    grounds: tuple[Ground, ...],
-    lies: Lies,
-    kind: Kind,
-    some: list[Cell],
-    clock: Clock,
-    crew: Crew[Translator],
-    random: np.random.Generator,
-) -> Lies | None:
-    """More fills looked for, and all panels of whole leather filled anew with the best."""
-    case, (some, pool) = translator.case, movable(translator.case, grounds, lies, some)
-    if len(some) < case.limits.least_inner or not pool:
-        return None
-    effort = _effort(clock, case.limits.refill_rounds)
-    fills = look_for_fills(case, kind, pool, effort, int(random.integers(2**31)), clock, crew)
-    return refilled(translator, grounds, lies, some, fills, int(random.integers(2**31)))
 
 
 def _for_orders(
@@ -327,13 +295,13 @@ def _task(
     return Task([grounds[number] for number in group], bands, _effort(clock), seed, before, ranks, bound, told)
 
 
-def _effort(clock: Clock, times: float = 1.0) -> engine.Stop:
-    """How long a round takes, or so many times that."""
+def _effort(clock: Clock) -> engine.Stop:
+    """How long a round takes."""
     limits, stop = clock.limits, clock.stop
     if stop.seconds is None:
-        return engine.Stop(iterations=round(times * limits.round_iterations), cancel=stop.cancel)
+        return engine.Stop(iterations=limits.round_iterations, cancel=stop.cancel)
     left = max(stop.seconds - clock.seconds, 0.0)
-    return engine.Stop(min(times * max(limits.least_round_s, stop.seconds / limits.rounds), left), cancel=stop.cancel)
+    return engine.Stop(min(max(limits.least_round_s, stop.seconds / limits.rounds), left), cancel=stop.cancel)
 
 
 def _work(

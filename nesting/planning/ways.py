@@ -86,7 +86,8 @@ def best_way(
             cut_one_way(translator, hide, batch[0], ranks, own, hurry, False, seed)
         ]
         took = clock.share - before
-        if clock.share + took > begun + limits.trying * (ends - begun) or clock.over:
+        # panels of whole leather are soon laid out: of these ways all are tried
+        if clock.share + took > begun + (1.0 if inner else limits.trying) * (ends - begun) or clock.over:
             break
     tried.sort(key=lambda cut: cut.score)
     if not clock.over and not tried[0].way.inner:
@@ -141,7 +142,13 @@ def _inner_ways(case: Case, hide: str, own: frozenset[int]) -> list[Way]:
     if min(need, sum(bit.area for bit in bits)) < limits.least_inner * most:
         return []
     # the same seen from the other end is no other way
-    large = [way for way in every if math.isclose(way.long_mm * way.wide_mm, most) and way.along_deg % 360.0 < 180.0]
+    large = [
+        way
+        for way in every
+        if math.isclose(way.long_mm * way.wide_mm, most)
+        and way.long_mm >= way.wide_mm
+        and way.along_deg % 360.0 < 180.0
+    ]
     worth = {way: sum(grid(bit, way, limits).worth for bit in bits) for way in large}
     best = sorted(large, key=lambda way: -worth[way])[: limits.inner_ways]
     enough = max(limits.least_inner, limits.inner_room * need / most)

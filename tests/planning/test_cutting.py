@@ -9,9 +9,9 @@ from nesting.costs.figures import figures
 from nesting.costs.offcuts import largest_rectangle
 from nesting.engine import Stop
 from nesting.geometry import wide_enough
-from nesting.leather.knife import cut_up, reach, ways
-from nesting.model import Margins
-from nesting.planning.case import Ground, Lie, Spot, by_ground
+from nesting.leather.knife import Way, cut_up, reach, ways
+from nesting.model import Margins, Part, Zone
+from nesting.planning.case import Fill, Ground, Lie, Spot, by_ground
 from nesting.planning.cutting import cut_one_way
 from nesting.planning.limits import DEFAULT, PlanLimits
 from nesting.planning.measures import consumed_mm2, outline, used_up_mm2
@@ -101,12 +101,30 @@ def test_leather_is_consumed_from_the_packed_end_to_the_farthest_part():
 
 
 def test_a_fill_that_lies_is_taken_as_it_is():
-    job = job_of(box(0, 0, 1800, 1200), 40)
+    job = job_of(box(0, 0, 1800, 1200), 40, (Part("plate", box(0, 0, 130, 86)),))
     translator = translator_of(job)
     form, own = translator.case.wishes[0].shape, frozenset(range(40))
-    fill = tuple(Spot(form, 20 + 145.0 * column, 20 + 95.0 * row, 0.0) for column in range(3) for row in range(3))
-    way = ways(job.hides[0], translator.case.bed_mm)[0]._replace(inner=True)
+    spots = [Spot(form, 10 + 133.0 * column, 10 + 93.0 * row, 0.0) for column in range(3) for row in range(4)]
+    fill = Fill(tuple(spots), 416.0)
+    way = next(way for way in ways(job.hides[0], translator.case.bed_mm) if way.long_mm > way.wide_mm)
+    way = way._replace(inner=True)
     found = cut_one_way(translator, "h", way, dict.fromkeys(own, 0), own, Stop(), False, 1, None, [fill])
     assert set(found.lies) == own
     counts = [len(lies) for lies in by_ground(found.lies).values()]
-    assert counts[:4] == [9, 9, 9, 9] and len(counts) == 5
+    assert counts[:3] == [12, 12, 12] and sum(counts) == 40
+
+
+def test_a_fill_goes_where_the_leather_allows_all_of_it_and_what_is_left_goes_elsewhere():
+    # a flaw that the second panel of the row would lie on: it begins beyond it, and the gap is an offcut
+    plate = Part("plate", box(0, 0, 130, 86), grade="A")
+    job = job_of(box(0, 0, 1800, 399), 36, (plate,), zones=(Zone(box(430, 100, 470, 300), "C"),))
+    translator = translator_of(job)
+    form, own = translator.case.wishes[0].shape, frozenset(range(36))
+    spots = [Spot(form, 10 + 133.0 * column, 10 + 93.0 * row, 0.0) for column in range(3) for row in range(4)]
+    way = Way(0.0, 90.0, 599.0, 399.0, inner=True)
+    fill = Fill(tuple(spots), 416.0)
+    found = cut_one_way(translator, "h", way, dict.fromkeys(own, 0), own, Stop(), False, 1, None, [fill])
+    assert set(found.lies) == own and len(found.grounds) == 3
+    (first, *later) = sorted(ground.polygon.bounds[::2] for ground in found.grounds)
+    assert first == pytest.approx((0.0, 416.0))
+    assert later[0][0] >= 460 and all(high - low == pytest.approx(416.0) for low, high in later)
