@@ -1,4 +1,4 @@
-"""The commands of the shop: the stock book, the shelf, orders, and what was cut. Thin, as those of `cli`."""
+"""The commands of the shop: the stock book, the shelf, orders, and what was cut."""
 
 from __future__ import annotations
 
@@ -7,7 +7,8 @@ from typing import Annotated
 
 import typer
 
-JobFolder = Annotated[Path, typer.Option("--folder", help="Job folder; the current one by default.")]
+from .arguments import JobFolder
+
 HideName = Annotated[str, typer.Argument(metavar="HIDE", help="Its name, or the code on its label.")]
 
 book_app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="The stock book of a job folder.")
@@ -19,23 +20,10 @@ orders_app = typer.Typer(
 )
 
 
-def add_to(app: typer.Typer) -> None:
-    """Add the commands of the shop to those of the program."""
-    app.add_typer(book_app, name="book")
-    app.add_typer(shelf_app, name="shelf")
-    app.add_typer(orders_app, name="orders")
-    app.command("cut")(cut_command)
-    app.command("undo")(undo_command)
-    app.command("money")(money_command)
-    app.command("price")(price_command)
-    app.command("buy")(buy_command)
-    app.command("make")(make_command)
-
-
 @book_app.command("begin")
 def begin_command(folder: JobFolder = Path()) -> None:
     """Begin a stock book in a job folder, with the hides and orders that are there."""
-    from .terminal.shop import run_begin
+    from ..terminal.shop import run_begin
 
     run_begin(folder)
 
@@ -46,7 +34,7 @@ def steps_command(
     most: Annotated[int, typer.Option(min=1, help="How many.")] = 20,
 ) -> None:
     """Tell the last steps, the newest first."""
-    from .terminal.shop import run_steps
+    from ..terminal.shop import run_steps
 
     run_steps(folder, most)
 
@@ -57,7 +45,7 @@ def book_export_command(
     folder: JobFolder = Path(),
 ) -> None:
     """Write everything as the plain files of a job folder, and lists (CSV) in it."""
-    from .terminal.shop import run_book_export
+    from ..terminal.shop import run_book_export
 
     run_book_export(folder, to)
 
@@ -68,7 +56,7 @@ def book_read_command(
     folder: JobFolder = Path(),
 ) -> None:
     """Read what was taken out of another book into an empty one; begins it where there is none."""
-    from .terminal.shop import run_book_read
+    from ..terminal.shop import run_book_read
 
     run_book_read(folder, source)
 
@@ -81,7 +69,7 @@ def shelf_command(
 ) -> None:
     """List the shelf."""
     if context.invoked_subcommand is None:
-        from .terminal.shop import run_shelf
+        from ..terminal.shop import run_shelf
 
         run_shelf(folder, every)
 
@@ -89,7 +77,7 @@ def shelf_command(
 @shelf_app.command("show")
 def shelf_show_command(name: HideName, folder: JobFolder = Path()) -> None:
     """Tell all about a hide: where it comes from, what was cut from it, what is left."""
-    from .terminal.shop import run_shelf_show
+    from ..terminal.shop import run_shelf_show
 
     run_shelf_show(folder, name)
 
@@ -107,7 +95,7 @@ def shelf_add_command(
     price: Annotated[str | None, typer.Option(help="Paid for each: 140, $140.")] = None,
 ) -> None:
     """Take what is new in hides/ into the book, and say where it was bought, by which measure, for how much."""
-    from .terminal.shop import run_shelf_add
+    from ..terminal.shop import run_shelf_add
 
     run_shelf_add(folder, names or [], supplier, measure, price)
 
@@ -119,7 +107,7 @@ def shelf_retire_command(
     why: Annotated[str, typer.Option(help="Such as sold, or gone hard.")] = "",
 ) -> None:
     """Take a hide off the shelf for good; its file goes to hides/retired/."""
-    from .terminal.shop import run_retire
+    from ..terminal.shop import run_retire
 
     run_retire(folder, name, why)
 
@@ -127,7 +115,7 @@ def shelf_retire_command(
 @shelf_app.command("back")
 def shelf_back_command(name: HideName, folder: JobFolder = Path()) -> None:
     """Cut no more of a hide as planned: what is left of it goes back on the shelf, piece by piece."""
-    from .terminal.shop import run_back
+    from ..terminal.shop import run_back
 
     run_back(folder, name)
 
@@ -143,7 +131,7 @@ def shelf_label_command(
     ] = None,
 ) -> None:
     """Make labels to print, eight on a sheet of A4, with a code to find each hide by."""
-    from .terminal.shop import run_label
+    from ..terminal.shop import run_label
 
     run_label(folder, names or [], output)
 
@@ -157,7 +145,7 @@ def shelf_short_command(
     ] = None,
 ) -> None:
     """Tell what a hide lacks of the measure it was bought by, and write a note of it to the supplier."""
-    from .terminal.money import run_short
+    from ..terminal.money import run_short
 
     run_short(folder, name, output)
 
@@ -170,7 +158,7 @@ def orders_command(
 ) -> None:
     """List orders and their state."""
     if context.invoked_subcommand is None:
-        from .terminal.shop import run_orders
+        from ..terminal.shop import run_orders
 
         run_orders(folder, every)
 
@@ -181,7 +169,7 @@ def orders_take_command(
     folder: JobFolder = Path(),
 ) -> None:
     """Take orders in from a list, or pasted from a spreadsheet (then Ctrl-D)."""
-    from .terminal.shop import run_orders_take
+    from ..terminal.shop import run_orders_take
 
     run_orders_take(folder, file)
 
@@ -194,7 +182,7 @@ def orders_done_command(
     undone: Annotated[bool, typer.Option("--not", help="It is not done after all.")] = False,
 ) -> None:
     """Say that an order is done: handed over, sold, or not wanted any more."""
-    from .terminal.shop import run_done
+    from ..terminal.shop import run_done
 
     run_done(folder, order, product, not undone)
 
@@ -209,14 +197,14 @@ def cut_command(
 
     Without any, tells which are still to be cut. A part that was spoiled: nesting again ORDER PART.
     """
-    from .terminal.shop import run_cut
+    from ..terminal.shop import run_cut
 
     run_cut(folder, loads or [])
 
 
 def undo_command(folder: JobFolder = Path()) -> None:
     """Take the last step in the stock book back, with the files it wrote; any number of times."""
-    from .terminal.shop import run_undo
+    from ..terminal.shop import run_undo
 
     run_undo(folder)
 
@@ -227,7 +215,7 @@ def money_command(
     csv: Annotated[Path | None, typer.Option("--csv", help="Write it to this file as well.")] = None,
 ) -> None:
     """Tell money spent and earned by product or order, or what became of leather by hide, supplier, kind or month."""
-    from .terminal.money import run_money
+    from ..terminal.money import run_money
 
     run_money(folder, by, csv)
 
@@ -238,7 +226,7 @@ def price_command(
     folder: JobFolder = Path(),
 ) -> None:
     """Tell the price to ask for a piece so that so much of it is earned, by what its pieces have cost."""
-    from .terminal.money import run_price
+    from ..terminal.money import run_price
 
     run_price(folder, product, margin)
 
@@ -249,7 +237,7 @@ def buy_command(
     over: Annotated[int, typer.Option(min=1, max=520, help="Weeks past that tell how much is ordered.")] = 26,
 ) -> None:
     """Tell which leather to buy for orders that do not fit, and for weeks to come, with a range from past yields."""
-    from .terminal.making import run_buy
+    from ..terminal.making import run_buy
 
     run_buy(folder, weeks, over)
 
@@ -266,6 +254,6 @@ def make_command(
     older: Annotated[int, typer.Option(min=1, help="Name offcuts that have lain for more days than this.")] = 365,
 ) -> None:
     """Tell what could be made of the offcuts on the shelf, ranked by what it earns, and which are not worth keeping."""
-    from .terminal.making import run_make
+    from ..terminal.making import run_make
 
     run_make(folder, seconds, iterations, workers, only or [], take, older)
