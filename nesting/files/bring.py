@@ -5,8 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from ..errors import FileError
+from .labels import NO_LABELS, Labels
 from .limits import DEFAULT
-from .patterns import NO_LABELS, Drawing, Labels, read_drawing, understood
+from .patterns import Drawing, read_drawing, understood
 
 ENDINGS = (".svg", ".dxf", ".pdf")
 

@@ -8,16 +8,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Any
 
-from pydantic import AfterValidator, Field
 from shapely.geometry import Polygon
 
 from ..atomic import json_bytes, plain_json, write_bytes
 from ..errors import FileError
 from ..model import (
-    ENGRAVED,
-    LONGER,
     Asked,
     Burnt,
     Curves,
@@ -36,34 +33,20 @@ from ..model import (
     Unplaced,
     Workshop,
 )
-from .hides import ZoneTable, hide_from_dict, hide_to_dict, zone_from_table, zone_to_dict
+from . import layout_tables as tables
+from .hides import hide_from_dict, hide_to_dict, zone_from_table, zone_to_dict
 from .limits import DEFAULT
-from .rings import Line, Ring, corners, lines, pair, points, polygon, rounded_mm
+from .rings import corners, lines, pair, points, polygon, rounded_mm
 from .schema import (
-    AskingTable,
-    Count,
-    DirectionKind,
-    Grade,
-    Money,
-    Name,
-    Number,
-    SafeName,
-    Table,
-    Text,
-    Thickness,
-    Truth,
-    Whole,
     among,
     at,
     check_format,
-    one_of,
     spot,
     validate,
 )
 from .source import read_json
 from .true_lines import (
     Chords,
-    DrawingTable,
     check_drawn,
     chords_of,
     drawing_from_table,
@@ -71,7 +54,7 @@ from .true_lines import (
     laid,
     same_points,
 )
-from .workshop import MarginsTable, SettingTable, setting_from_table, workshop_from_dict, workshop_to_dict
+from .workshop import setting_from_table, workshop_from_dict, workshop_to_dict
 
 FORMAT = "nesting-layout"
 PLAIN = (
@@ -89,185 +72,6 @@ PLAIN = (
     "setting",
 )
 """Of a placement, the keys that stand in a file as they are."""
-
-
-def _finite(figures: dict[str, Any]) -> dict[str, Any]:
-    try:
-        json.dumps(figures, allow_nan=False, default=str)
-    except (TypeError, ValueError, RecursionError):
-        raise ValueError("give finite numbers, text, lists and tables only") from None
-    return figures
-
-
-_Hash = Annotated[str, Field(strict=True, pattern="^[0-9a-f]{64}$")]
-
-
-class _Bed(Table):
-    width_mm: Number
-    height_mm: Number
-
-
-class _Panel(Table):
-    id: Text
-    hide: SafeName
-    polygon: Ring
-    holes: list[Ring] = Field(default_factory=list)
-    longer: Literal["", "knife", "two loads"] = ""
-
-
-class _Cut(Table):
-    hide: SafeName
-    start: Annotated[list[Number], Field(min_length=2, max_length=2)]
-    end: Annotated[list[Number], Field(min_length=2, max_length=2)]
-    via: list[Annotated[list[Number], Field(min_length=2, max_length=2)]] = Field(default_factory=list, max_length=2)
-
-
-class _Under(Table):
-    least_mm: Number
-    greatest_mm: Number
-    confidence: Number
-
-
-class _Direction(Table):
-    kind: DirectionKind
-    tolerance_deg: Number
-    turn: Truth
-
-
-class _Kind(AskingTable):
-    burn: Truth = False
-
-
-class _Asked(Table):
-    product: Name
-    part: Name
-    count: Count
-    mirrored_twin: Truth = False
-    filler: Truth = False
-    flesh_out: Truth = False
-    same_hide: Literal["no", "piece", "order"] = "no"
-    same_lot: Truth = False
-    grade: Grade
-    direction: _Direction
-    thickness_mm: Thickness | None = None
-    outline: Ring
-    zones: list[ZoneTable] = Field(default_factory=list)
-    kind: _Kind = _Kind()
-    longer: Annotated[str, one_of(LONGER)] = LONGER[0]
-
-
-class _Spot(Table):
-    hide: SafeName
-    x: Number
-    y: Number
-    angle: Number
-
-
-class _Copy(Table):
-    order: Name
-    product: Name
-    part: Name
-    piece: Count
-    copy_: Annotated[Count, Field(alias="copy")]
-    mirrored: Truth
-    filler: Truth
-
-
-class _Placement(_Copy):
-    hide: SafeName
-    panel: Text
-    grade: Grade
-    x: Number
-    y: Number
-    angle: Number
-    match: Text
-    direction: _Direction
-    thickness_mm: Thickness | None
-    outline: Ring
-    cutouts: list[Ring]
-    stitch: list[Line] | None = None
-    engrave: list[Line]
-    engrave_how: list[Annotated[str, one_of(ENGRAVED)]] = Field(default_factory=list)
-    zones: list[ZoneTable]
-    setting: Text = ""
-    under: _Under | None = None
-    kind: _Kind = _Kind()
-    flesh_out: Truth = False
-    same_lot: Truth = False
-    pinned: _Spot | Truth = False
-    drawing: Annotated[Whole, Field(ge=0)] | None = None
-    folds: list[Line] = Field(default_factory=list)
-
-
-class _CutOff(Table):
-    order: Name
-    product: Name
-    part: Name
-    piece: Count
-    copy_: Annotated[Count, Field(alias="copy")]
-    mirrored: Truth
-    x: Number
-    y: Number
-    angle: Number
-
-
-class _Burnt(_Panel):
-    parts: list[_CutOff]
-
-
-class _Unplaced(_Copy):
-    reason: Text
-
-
-class _Wanted(Table):
-    order: Name
-    product: Name
-    part: Name
-    count: Annotated[Whole, Field(ge=0)]
-
-
-class _Line(AskingTable):
-    order: Name
-    product: Name
-    quantity: Whole
-    due: Text = ""
-    priority: Whole
-    thread: Text = ""
-    note: Text = ""
-
-
-class _Run(Table):
-    seed: Whole
-    iterations: Annotated[Whole, Field(ge=0)]
-    seconds: Annotated[Number, Field(ge=0)]
-
-
-class _Layout(Table):
-    format: Literal["nesting-layout"]
-    version: Whole
-    workshop: dict[str, Any]
-    hides: list[Any]
-    margins: MarginsTable
-    bed: _Bed
-    panels: list[_Panel]
-    cuts: list[_Cut] = Field(default_factory=list)
-    settings: dict[str, SettingTable]
-    more_settings: dict[str, list[SettingTable]] = Field(default_factory=dict)
-    wanted: list[_Wanted]
-    asked: list[_Asked] = Field(default_factory=list)
-    lines: list[_Line] = Field(default_factory=list)
-    selling_prices: dict[Name, Money] = Field(default_factory=dict)
-    drawings: list[DrawingTable] = Field(default_factory=list)
-    placements: list[_Placement]
-    unplaced: list[_Unplaced]
-    burnt: list[_Burnt] = Field(default_factory=list)
-    lost: list[_Placement] = Field(default_factory=list)
-    partial: list[Name] | None = None
-    run: _Run
-    limits: dict[Name, dict[Name, Number]] = Field(default_factory=dict)
-    made_from: dict[Name, _Hash] = Field(default_factory=dict)
-    figures: Annotated[dict[str, Any], AfterValidator(_finite)]
-    seal: _Hash | None = None
 
 
 def write_layout(path: str | Path, layout: Layout, figures: dict[str, Any], *, hasty: bool = False) -> None:
@@ -439,7 +243,7 @@ def layout_from_dict(data: object, file: str | Path) -> Layout:
         For the first fault found.
     """
     check_format(data, FORMAT, file, "")
-    table = validate(_Layout, data, file)
+    table = validate(tables.Layout, data, file)
     workshop = workshop_from_dict(table.workshop, file, "workshop")
     _agree(table, workshop, file)
     hides: dict[str, Hide] = {}
@@ -570,7 +374,7 @@ def _placement_to_dict(
     return keys | {name: value for name, value in said.items() if value} | drawing
 
 
-def _agree(table: _Layout, workshop: Workshop, file: str | Path) -> None:
+def _agree(table: tables.Layout, workshop: Workshop, file: str | Path) -> None:
     """Margins and bed stand twice, once at hand for other programs: they must not contradict each other."""
     twice = {("margins", key): (value, getattr(workshop.margins, key)) for key, value in table.margins}
     twice["bed", "width_mm"] = (table.bed.width_mm, workshop.machine.bed_width_mm)
@@ -587,13 +391,13 @@ def _known(file: str | Path, place: str, hide: str, hides: Mapping[str, Hide]) -
         raise FileError(file, place, hide, among(hides, hide, "hides in this layout"))
 
 
-def _settings(table: _Layout, hides: Mapping[str, Hide], file: str | Path) -> dict[str, Setting]:
+def _settings(table: tables.Layout, hides: Mapping[str, Hide], file: str | Path) -> dict[str, Setting]:
     for hide in table.settings:
         _known(file, "settings", hide, hides)
     return {hide: setting_from_table(row, file, spot(file, "settings", hide)) for hide, row in table.settings.items()}
 
 
-def _more_settings(table: _Layout, hides: Mapping[str, Hide], file: str | Path) -> dict[str, tuple[Setting, ...]]:
+def _more_settings(table: tables.Layout, hides: Mapping[str, Hide], file: str | Path) -> dict[str, tuple[Setting, ...]]:
     more = {}
     for hide, rows in table.more_settings.items():
         _known(file, "more_settings", hide, hides)
@@ -603,7 +407,7 @@ def _more_settings(table: _Layout, hides: Mapping[str, Hide], file: str | Path) 
     return more
 
 
-def _wanted(table: _Layout, file: str | Path) -> dict[tuple[str, str, str], int]:
+def _wanted(table: tables.Layout, file: str | Path) -> dict[tuple[str, str, str], int]:
     wanted: dict[tuple[str, str, str], int] = {}
     for index, row in enumerate(table.wanted):
         key = (row.order, row.product, row.part)
@@ -613,7 +417,7 @@ def _wanted(table: _Layout, file: str | Path) -> dict[tuple[str, str, str], int]
     return wanted
 
 
-def _line(row: _Line, file: str | Path, place: str) -> OrderLine:
+def _line(row: tables.OrderRow, file: str | Path, place: str) -> OrderLine:
     try:
         due = date.fromisoformat(row.due) if row.due else None
     except ValueError:
@@ -623,17 +427,17 @@ def _line(row: _Line, file: str | Path, place: str) -> OrderLine:
         return OrderLine(**dict(row) | {"due": due})
 
 
-def _partial(table: _Layout) -> tuple[str, ...]:
+def _partial(table: tables.Layout) -> tuple[str, ...]:
     """Products whose pieces may be cut in part: every one in a file that does not say."""
     return tuple(dict.fromkeys(row.product for row in table.wanted) if table.partial is None else table.partial)
 
 
-def _panel(row: _Panel, file: str | Path, place: str) -> Panel:
+def _panel(row: tables.Panel, file: str | Path, place: str) -> Panel:
     outline = polygon(file, f"{place}.polygon", row.polygon, row.holes, f"{place}.holes")
     return Panel(row.id, row.hide, outline, row.longer)
 
 
-def _burnt(row: _Burnt, file: str | Path, place: str) -> Burnt:
+def _burnt(row: tables.Burnt, file: str | Path, place: str) -> Burnt:
     parts: dict[PartKey, Spot] = {}
     for index, cut in enumerate(row.parts):
         key = (cut.order, cut.product, cut.part, cut.piece, cut.copy_, cut.mirrored)
@@ -643,7 +447,7 @@ def _burnt(row: _Burnt, file: str | Path, place: str) -> Burnt:
     return Burnt(_panel(row, file, place), tuple(parts.items()))
 
 
-def _asked(row: _Asked, file: str | Path, place: str) -> Asked:
+def _asked(row: tables.Asked, file: str | Path, place: str) -> Asked:
     plain = (
         *("product", "part", "count", "mirrored_twin", "filler", "flesh_out"),
         *("same_hide", "same_lot", "grade", "longer"),
@@ -658,12 +462,14 @@ def _asked(row: _Asked, file: str | Path, place: str) -> Asked:
     )
 
 
-def _direction(row: _Direction, file: str | Path, place: str) -> Direction:
+def _direction(row: tables.Direction, file: str | Path, place: str) -> Direction:
     with at(file, f"{place}.direction", {"direction": ("kind",), "direction tolerance_deg": ("tolerance_deg",)}):
         return Direction(**dict(row))
 
 
-def _placement(row: _Placement, drawings: Sequence[tuple[Curves, Chords]], file: str | Path, place: str) -> Placement:
+def _placement(
+    row: tables.Placement, drawings: Sequence[tuple[Curves, Chords]], file: str | Path, place: str
+) -> Placement:
     def shapes(name: str) -> tuple[Polygon, ...]:
         return tuple(polygon(file, f"{place}.{name}[{index}]", ring) for index, ring in enumerate(getattr(row, name)))
 
@@ -700,8 +506,8 @@ def _placement(row: _Placement, drawings: Sequence[tuple[Curves, Chords]], file:
     return placement
 
 
-def _pinned(row: _Placement) -> Spot | None:
+def _pinned(row: tables.Placement) -> Spot | None:
     """Where a placement is pinned: ``true``, as a person may write it, pins it where it lies."""
-    if isinstance(row.pinned, _Spot):
+    if isinstance(row.pinned, tables.Spot):
         return Spot(**dict(row.pinned))
     return Spot(row.hide, row.x, row.y, row.angle) if row.pinned else None

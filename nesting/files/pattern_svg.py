@@ -10,8 +10,9 @@ from xml.sax.saxutils import escape, quoteattr
 from ..atomic import write_text
 from ..model import Curve, Curves, Part
 from ..model.curves import arc
+from .asked import Asked
 from .limits import DEFAULT
-from .patterns import Asked, Drawing, read_pattern
+from .patterns import Drawing, read_pattern
 
 COLOURS = {
     "outline": "#D55E00",

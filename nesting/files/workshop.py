@@ -25,8 +25,8 @@ from ..model import (
     Workshop,
     contradiction,
 )
+from .labels import KINDS, is_label
 from .limits import DEFAULT
-from .patterns import KINDS, is_label
 from .schema import Colour, LengthMm, Money, Name, Number, Table, Text, ThicknessMm, at, like, one_of, spot, validate
 from .source import read_toml
 from .svg import hex_colour

@@ -12,11 +12,13 @@ from shapely.geometry import LineString, Polygon
 
 from ...atomic import write_bytes, write_text
 from ...errors import Faults, FileError, ModelError
+from ...files.asked import without
 from ...files.bring import read_any
 from ...files.job import read_job
+from ...files.labels import Labels
 from ...files.limits import DEFAULT
 from ...files.pattern_svg import write_pattern
-from ...files.patterns import Drawing, Labels, read_drawing
+from ...files.patterns import Drawing, read_drawing
 from ...files.source import read_bytes, read_toml
 from ...files.starter import Listed, product_table, starter_files
 from ...files.workshop import read_workshop
@@ -185,12 +187,7 @@ def relabel(file: Path, part: int, kind: str, number: int, label: str) -> Drawin
     if not 0 <= part < len(drawing.parts):
         raise FileError(file, "part", part, f"it has {len(drawing.parts)}")
     changed = _relabelled(file, drawing.parts[part], kind, [number], label)
-    asked = drawing.asked
-    if kind == "cutout":
-        # those after it move up
-        here = [one for one in asked if one.part == part and one.number is not None and one.number != number]
-        moved = [replace(one, number=one.number - (one.number > number)) for one in here if one.number is not None]
-        asked = (*(one for one in asked if one.part != part or one.number is None), *moved)
+    asked = without(drawing.asked, part, [number]) if kind == "cutout" else drawing.asked
     return _rewritten(file, replace(drawing, parts=_with(drawing.parts, part, changed), asked=asked))
 
 
@@ -214,19 +211,14 @@ def answer_colour(file: Path, colour: str, label: str) -> Drawing:
     asked = [one for one in drawing.asked if one.colour == colour]
     if not asked:
         raise FileError(file, "colour", colour, "no line of that colour is asked about: load the drawing again")
-    parts, rest = drawing.parts, [one for one in drawing.asked if one.colour != colour]
+    parts, rest = drawing.parts, tuple(one for one in drawing.asked if one.colour != colour)
     for part in {one.part for one in asked}:
         taken = sorted(one.number for one in asked if one.part == part and one.number is not None)
         # what lies in cutouts is no line of the part
         within = [] if label == "cutout" else [one.curve for one in asked if one.part == part and one.number is None]
         parts = _with(parts, part, _relabelled(file, parts[part], "cutout", taken, label, within))
-        rest = [
-            replace(one, number=one.number - sum(number < one.number for number in taken))
-            if one.part == part and one.number is not None
-            else one
-            for one in rest
-        ]
-    return _rewritten(file, replace(drawing, parts=parts, asked=tuple(rest)))
+        rest = without(rest, part, taken)
+    return _rewritten(file, replace(drawing, parts=parts, asked=rest))
 
 
 def _as_understood(file: Path) -> Drawing:
