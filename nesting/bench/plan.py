@@ -106,6 +106,7 @@ def layout_at_hand(request: Request) -> Response:
         "redo": bool(steps and steps.at < steps.last),
         "cut_for": cut,
         "told": _told(bench, cut),
+        "turns": _turns(bench),
         "today": _today(bench),
         "curve": bench.desk.store.last_curve(),
     }
@@ -120,6 +121,31 @@ def _told(bench: Bench, cut: str | None) -> list[str]:
         return bench.burn_notes.get(cut, [])
     refusals, warnings = not_written(bench.layout()[0])
     return [*warnings, *refusals]
+
+
+def _turns(bench: Bench) -> list[dict[str, Any]]:
+    """The panels still to be cut in the order in which to burn them, and which orders wait for each, by the orders as
+    they are now."""
+    return bench.once("turns", [*bench.files(), *bench.book_files(), bench.desk.layout], lambda: _in_turn(bench))
+
+
+def _in_turn(bench: Bench) -> list[dict[str, Any]]:
+    from ..app.actions.bed import lines_now
+    from ..laser.turns import turns
+
+    layout, _ = bench.layout()
+    lines, _ = lines_now(layout, bench.folder)
+    return [
+        {
+            "hide": turn.hide,
+            "panel": turn.panel,
+            "number": turn.number,
+            "of": turn.of,
+            "waiting": [{"order": one.order, "due": one.due and one.due.isoformat()} for one in turn.waiting],
+            "lines": turn.lines,
+        }
+        for turn in turns(layout, lines)
+    ]
 
 
 def _today(bench: Bench) -> dict[str, Any] | None:

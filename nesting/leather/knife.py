@@ -169,12 +169,23 @@ def cut_up(
     return _cut_up(hide, cuts, limits, out)[0]
 
 
+def freed_by(
+    hide: Hide, cuts: tuple[Cut, ...], limits: LeatherLimits = DEFAULT, out: Sequence[Polygon] = ()
+) -> list[tuple[Polygon, tuple[int, ...]]]:
+    """The same bits, each with the lines that have to be cut before it is free, by their number among those of the
+    hide, from 1."""
+    bits, _, freed = _cut_up(hide, cuts, limits, out)
+    return list(zip(bits, freed))
+
+
 def _cut_up(
     hide: Hide, cuts: tuple[Cut, ...], limits: LeatherLimits, out: Sequence[Polygon]
-) -> tuple[list[Polygon], bool]:
-    """The bits, and whether every line goes from edge to edge of what it cuts."""
+) -> tuple[list[Polygon], bool, list[tuple[int, ...]]]:
+    """The bits, whether every line goes from edge to edge of what it cuts, and the numbers of the lines that free each
+    bit."""
     bits = polygons(hide.outline.difference(shapely.union_all(out)), limits.crumb_mm2) if out else [hide.outline]
-    across = True
+    across, number = True, 0
+    freed: list[tuple[int, ...]] = [()] * len(bits)
     for cut in cuts:
         if cut.hide == hide.id:
             bit = _under(bits, cut, limits)
@@ -183,9 +194,14 @@ def _cut_up(
             )
             start, *via, end = cut.points
             first, last, near = (start, cut.points[1]), (end, cut.points[-2]), limits.line_end_mm
-            bits.remove(bit)
-            bits += _halves(bit, LineString([_past(*first, near), *via, _past(*last, near)]), limits)
-    return bits, across
+            halves = _halves(bit, LineString([_past(*first, near), *via, _past(*last, near)]), limits)
+            number += 1
+            at = bits.index(bit)
+            del bits[at]
+            before = freed.pop(at)
+            bits += halves
+            freed += [(*before, number)] * len(halves)
+    return bits, across, freed
 
 
 def needed(
@@ -203,7 +219,7 @@ def needed(
         if edges.intersection(LineString(cut.points).buffer(limits.line_end_mm)).length > limits.along_edge_mm:
             continue
         fewer = tuple(other for other in cuts if other is not cut)
-        bits, across = _cut_up(hide, fewer, limits, out)
+        bits, across, _ = _cut_up(hide, fewer, limits, out)
         # thin tips are little leather and reach far
         near = limits.line_end_mm
         if across and all(

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from ..atomic import write_bytes, write_text
 from ..laser.export import ExportResult
+from ..laser.turns import turns
 from ..model import Layout, OrderLine
 from .card_page import cards_html
 from .card_pdf import cards_pdf
@@ -23,8 +24,8 @@ def write_cards(
     templates: Mapping[str, str] | None = None,
     limits: ReportLimits = DEFAULT,
 ) -> list[Path]:
-    """Write ``cards.html`` and ``cards.pdf``, one card a bed load, and first those of what is
-    cut by knife before; each whole or not at all.
+    """Write ``cards.html`` and ``cards.pdf``, one card a bed load in the order in which to burn them, and before the
+    first load of a hide that of what is cut out of it by knife; each whole or not at all.
 
     Parameters
     ----------
@@ -48,10 +49,17 @@ def write_cards(
     FileError
         When a file cannot be written.
     """
-    first = knife_cards(layout, templates or {}, orders)
-    if not exported.loads and not first:
+    found = turns(layout, orders)
+    by_load = {(turn.hide, turn.panel): (place, turn) for place, turn in enumerate(found)}
+    # what is cut out of a hide by knife comes before the first load of it
+    first = {turn.hide: place for place, turn in reversed(list(enumerate(found)))}
+    placed = [(first[hide], made) for hide, made in knife_cards(layout, templates or {}, orders, found, limits)]
+    for file in exported.loads:
+        place, turn = by_load[file.load.hide, file.load.panel]
+        placed.append((place, card(layout, file, orders, exported.loads, limits, turn)))
+    if not placed:
         return []
-    made = first + [card(layout, file, orders, exported.loads, limits) for file in exported.loads]
+    made = [one for _, one in sorted(placed, key=lambda one: one[0])]
     html, pdf = folder / "cards.html", folder / "cards.pdf"
     contents = cards_html(made), cards_pdf(made)
     write_text(html, contents[0])

@@ -100,7 +100,8 @@ def _card(card: Card, picture_mm: float) -> list[Flowable]:
     named = f"file <b>{escape(card.file)}</b> · " if card.file else ""
     head = f"{escape(card.leather)} · {named}{escape(card.time)}"
     cut_with = f"<b>{escape(card.setting)}</b><br/>{escape(card.why)}"
-    facts = [("Lay", escape(card.lay))]
+    facts = [("Turn", escape(card.turn))] if card.turn else []
+    facts += [("Lay", escape(card.lay))]
     facts += [("Points", escape(card.points))] if card.points else []
     facts += [("Mask", escape(card.masking)), ("Cut with", cut_with)]
     facts += [("Settings", escape(card.changes))] if card.changes else []

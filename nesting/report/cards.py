@@ -16,6 +16,7 @@ from ..laser.load import BedLoad
 from ..laser.order import STEPS
 from ..laser.runs import changeovers
 from ..laser.time import burn_seconds, load_seconds
+from ..laser.turns import Turn
 from ..leather.shades import masked, shade
 from ..model import Hide, Layout, OrderLine, Placement, Setting, Workshop, units
 from . import words
@@ -24,6 +25,7 @@ from .card_warnings import warnings
 from .drawing import picture
 from .laying import laying, points_to_measure
 from .limits import DEFAULT, ReportLimits
+from .turn_words import turn_words
 
 BURNT = {"engrave": "engraving", "stitch": "stitch holes", "cutout": "cutouts", "outline": "outlines"}
 PICTURE_DPI = 200
@@ -93,6 +95,7 @@ class Card:
     aftercare: tuple[str, ...]
     cautions: tuple[str, ...] = CAUTIONS
     points: str = ""
+    turn: str = ""
 
 
 def card(
@@ -101,6 +104,7 @@ def card(
     orders: Sequence[OrderLine] = (),
     files: Sequence[BedFile] = (),
     limits: ReportLimits = DEFAULT,
+    turn: Turn | None = None,
 ) -> Card:
     """The card of one bed load.
 
@@ -113,6 +117,8 @@ def card(
     files : sequence of BedFile
         All that are burnt with it, in order.
     limits : ReportLimits, optional
+    turn : Turn, optional
+        When it is burnt, as `laser.turns` has it.
 
     Returns
     -------
@@ -152,6 +158,7 @@ def card(
         warnings=warnings(layout, hide, load, setting, known, limits),
         aftercare=(*(MASKED if covered else BARE), *AFTERCARE) if last else ("After the last stage: see its card.",),
         points=points_to_measure(load, pose, hide, file.panel, machine, layout.workshop.units),
+        turn="" if turn is None else turn_words(turn, limits),
     )
 
 

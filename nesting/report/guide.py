@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -21,10 +22,12 @@ from ..laser.guide import (
     second_mark,
     sentence,
 )
+from ..laser.turns import turns
 from ..model import Hide, Layout, units
 from . import layers, words
 from .canvas import TEXT_PT, Look, Sheet, map_axes, new_figure, scale_bar, shape, style, write
 from .labels import fit
+from .turn_words import lines_words, place_words
 
 WIDTH_IN, MAP_HEIGHT_IN = 8.2, 7.0
 """As wide as the text of an A4 page, with room for the table below."""
@@ -64,7 +67,9 @@ def draw_guide(layout: Layout, hide_id: str) -> Figure:
     width, height = bounds[2] - bounds[0], bounds[3] - bounds[1]
     inch_per_mm = min((WIDTH_IN - 2 * MARGIN_IN) / width, MAP_HEIGHT_IN / height)
     map_width, map_height = width * inch_per_mm, height * inch_per_mm
-    table = ROW_IN * (2 * (len(first) + len(lines)) + sum(len(line.bends) + len(line.flaws) for line in lines) + 1.6)
+    freed = _freed(layout, hide_id)
+    rows = 2 * (len(first) + len(lines)) + sum(len(line.bends) + len(line.flaws) for line in lines) + len(freed)
+    table = ROW_IN * (rows + 1.6)
     with style():
         figure = new_figure(WIDTH_IN, TITLE_IN + map_height + STRIP_IN + table + 2 * MARGIN_IN)
         full = figure.get_size_inches()[1]
@@ -77,8 +82,17 @@ def draw_guide(layout: Layout, hide_id: str) -> Figure:
         strip = Sheet(figure, MARGIN_IN, MARGIN_IN + table, inner, STRIP_IN)
         scale_bar(strip, inner, 0.25, inch_per_mm, 2.2)
         strip.text(0, 0.25, UNNAMED, fontsize=TEXT_PT, va="center")
-        _table(Sheet(figure, MARGIN_IN, MARGIN_IN, inner, table), hide, lines, first, layout.workshop.units)
+        _table(Sheet(figure, MARGIN_IN, MARGIN_IN, inner, table), hide, lines, first, freed, layout.workshop.units)
     return figure
+
+
+def _freed(layout: Layout, hide_id: str) -> list[str]:
+    """Of each panel that is burnt, in the order in which to: which lines free it, and when that is."""
+    return [
+        f"panel {words.plain(turn.panel, 20)}: " + " ".join(filter(None, (lines_words(turn), place_words(turn))))
+        for turn in turns(layout)
+        if turn.hide == hide_id and turn.number and (turn.lines or turn.of > 1)
+    ]
 
 
 def draw_first(layout: Layout, hide_id: str) -> Figure:
@@ -189,7 +203,14 @@ def _title(sheet: Sheet, layout: Layout, hide: Hide, lines: tuple[Line, ...], fi
     sheet.text(0, TITLE_IN - 0.59, text, fontsize=size, va="top")
 
 
-def _table(sheet: Sheet, hide: Hide, lines: tuple[Line, ...], first: tuple[CutFirst, ...], shown: str) -> None:
+def _table(
+    sheet: Sheet,
+    hide: Hide,
+    lines: tuple[Line, ...],
+    first: tuple[CutFirst, ...],
+    freed: Sequence[str],
+    shown: str,
+) -> None:
     top, columns, size = sheet.height, COLUMNS_IN, TEXT_PT
     if shown == "inch":
         columns, size = INCH_COLUMNS_IN, INCH_PT
@@ -217,6 +238,9 @@ def _table(sheet: Sheet, hide: Hide, lines: tuple[Line, ...], first: tuple[CutFi
             sheet.text(columns[2], level, found, fontsize=size, va="center")
             sheet.text(columns[3], level, check, fontsize=size, va="center")
         y -= len(ends) * ROW_IN
+    sheet.line((0, sheet.width), (y, y), color="#bbbbbb", linewidth=0.5)
+    for row, found in enumerate(freed):
+        sheet.text(columns[0], y - (0.5 + row) * ROW_IN, found, fontsize=size, va="center", parse_math=False)
 
 
 def _first_row(one: CutFirst, hide: Hide, shown: str) -> tuple[str, list[tuple[str, str]]]:

@@ -6,11 +6,14 @@ import math
 from collections.abc import Mapping, Sequence
 
 from ..laser.guide import CutFirst, cut_first
+from ..laser.turns import Turn
 from ..model import Layout, OrderLine, units
 from . import words
 from .cards import AFTERCARE, Card, PartRow, leather_words
 from .drawing import picture
 from .guide import draw_first
+from .limits import DEFAULT, ReportLimits
+from .turn_words import waiting_words
 
 DPI = 200
 """Sharp where small letters stand."""
@@ -20,9 +23,13 @@ TRUE = "The template is true to size only when it is printed at 100 %: measure i
 
 
 def knife_cards(
-    layout: Layout, templates: Mapping[str, str], orders: Sequence[OrderLine] = (), burnt: Sequence[str] = ()
-) -> list[Card]:
-    """A card for every hide that parts longer than the bed are cut from.
+    layout: Layout,
+    templates: Mapping[str, str],
+    orders: Sequence[OrderLine] = (),
+    found: Sequence[Turn] = (),
+    limits: ReportLimits = DEFAULT,
+) -> list[tuple[str, Card]]:
+    """A card for every hide that parts longer than the bed are cut from, with the name of the hide.
 
     Parameters
     ----------
@@ -31,12 +38,13 @@ def knife_cards(
         The name of the file of paper templates by hide.
     orders : sequence of OrderLine
         What is known of due dates, threads and notes; may be empty.
-    burnt : sequence of str
-        Hides that files to burn were written for.
+    found : sequence of Turn
+        As `laser.turns` has them.
+    limits : ReportLimits, optional
 
     Returns
     -------
-    list of Card
+    list of (str, Card)
     """
     known = {(line.order, line.product): line for line in orders}
     cards = []
@@ -64,26 +72,29 @@ def knife_cards(
             )
         loads = [words.plain(one.panel.id, 20) for one in first if one.panel.longer != "knife"]
         later = f" {', '.join(loads)}: a rectangle, then burnt in two loads." if loads else ""
-        cards.append(
-            Card(
-                title=f"Hide {words.plain(hide.id, 60)}, cut out first by knife: {names}",
-                mark=layout.mark,
-                leather=leather_words(hide),
-                file=templates.get(hide.id, ""),
-                picture=picture(draw_first(layout, hide.id), "png", DPI),
-                lay=" ".join(_place(one, layout.workshop.units) for one in first),
-                setting="a sharp knife and a straightedge, no laser",
-                why=f"Longer than the usable bed of {bed}.{later}",
-                steps=(),
-                masking="No.",
-                time="by hand",
-                parts=tuple(rows),
-                changes="",
-                warnings=(FIRST, TRUE) if len(loads) < len(first) else (FIRST,),
-                aftercare=AFTERCARE[3:] if not loads else (),
-                cautions=KNIFE,
-            )
+        panels = {one.panel.id for one in first}
+        waiting = [one for turn in found if turn.hide == hide.id and turn.panel in panels for one in turn.waiting]
+        turn = Turn(hide.id, "", 0, 0, tuple(dict.fromkeys(waiting)), ())
+        made = Card(
+            title=f"Hide {words.plain(hide.id, 60)}, cut out first by knife: {names}",
+            mark=layout.mark,
+            leather=leather_words(hide),
+            file=templates.get(hide.id, ""),
+            picture=picture(draw_first(layout, hide.id), "png", DPI),
+            lay=" ".join(_place(one, layout.workshop.units) for one in first),
+            setting="a sharp knife and a straightedge, no laser",
+            why=f"Longer than the usable bed of {bed}.{later}",
+            steps=(),
+            masking="No.",
+            time="by hand",
+            parts=tuple(rows),
+            changes="",
+            warnings=(FIRST, TRUE) if len(loads) < len(first) else (FIRST,),
+            aftercare=AFTERCARE[3:] if not loads else (),
+            cautions=KNIFE,
+            turn=f"Before any load of this hide. {waiting_words(turn, limits)}" if waiting else "",
         )
+        cards.append((hide.id, made))
     return cards
 
 

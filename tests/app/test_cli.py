@@ -182,6 +182,8 @@ def test_export_writes_a_file_for_every_bed_load_and_cards(week):
     files = {path.stem for path in (week / "out" / "cut").glob("*.svg") if "-run-" not in path.stem}
     assert files == loads | {f"{load}-guide" for load in loads}
     assert (week / "out" / "cut" / "cards.pdf").read_bytes().startswith(b"%PDF")
+    told = " ".join(done.stdout.split())
+    assert "In the order in which to burn:" in told and "2638-01, 2638-02 (due Monday 14 September)" in told
     # Threads come from the orders of the folder.
     assert "light linen" in (week / "out" / "cut" / "cards.html").read_text()
 

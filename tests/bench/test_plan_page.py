@@ -246,6 +246,18 @@ def test_a_panel_has_the_size_at_which_it_lies_on_the_bed(shop):
     assert panels and all(side <= bed + 0.01 for panel in panels for side, bed in zip(panel["size_mm"], found["bed"]))
 
 
+def test_loads_come_in_their_turn_with_the_orders_that_wait_by_the_days_of_now(shop):
+    folder, page = shop
+    (turn,) = planned(page)["turns"]
+    assert (turn["hide"], turn["number"], turn["of"], turn["lines"]) == ("calf", 1, 1, [])
+    assert turn["waiting"] == [{"order": "A-1", "due": "2026-03-02"}, {"order": "B-2", "due": None}]
+    orders = folder / "orders.csv"
+    before = orders.read_text()
+    orders.write_text(before.replace("B-2,tag,2,,", "B-2,tag,2,2026-02-01,"))
+    assert planned(page)["turns"][0]["waiting"][0] == {"order": "B-2", "due": "2026-02-01"}
+    orders.write_text(before)
+
+
 def test_a_panel_ticked_off_stays_and_a_spoiled_part_is_wanted_again(tmp_path):
     folder = small_shop(tmp_path)
     with bench_page(folder) as page:

@@ -13,6 +13,7 @@ from shapely.geometry import LineString, Point, box
 from nesting.laser.cautions import CAUTIONS
 from nesting.laser.export import export
 from nesting.laser.registration import lay, named_points
+from nesting.laser.turns import Turn, Waiting
 from nesting.leather.shades import shade
 from nesting.model import Hide, Machine, OrderLine, Panel, Under
 from nesting.report.card_files import write_cards
@@ -21,6 +22,7 @@ from nesting.report.card_pdf import cards_pdf
 from nesting.report.cards import card
 from nesting.report.laying import laying, points_to_measure
 from nesting.report.limits import ReportLimits
+from nesting.report.turn_words import turn_words
 from nesting.report.words import duration
 
 ORDER = OrderLine("A-1", "tag", 3, date(2026, 9, 14), thread="light linen", note="gift <wrapped> & more")
@@ -40,6 +42,38 @@ def test_a_card_names_its_file_setting_reason_and_time(tmp_path):
     assert "1.3 to 1.7 mm (3.3 to 4.3 oz); tested" in made.why
     assert "1.42 to 1.55 mm (3.6 to 3.9 oz), at the worst spot 93 % sure" in made.why
     assert "5 min to load and unload" in made.time
+
+
+def test_a_card_says_when_its_load_is_burnt_and_which_orders_wait_for_it():
+    day = date(2026, 9, 14)
+    turn = Turn("h1", "3", 1, 4, (Waiting("A-1", day), Waiting("A-2", day), Waiting("stall", None)), (1, 2, 4))
+    assert turn_words(turn) == (
+        "Burn first of 4. Free once knife lines 1, 2 and 4 are cut. "
+        "Waiting for it: A-1, A-2 (due Monday 14 September); stall (no due date)."
+    )
+    found = [turn_words(replace(turn, number=n, of=30, lines=(2,))).partition(" Waiting")[0] for n in (2, 3, 11, 23)]
+    assert found == [f"Burn {n} of 30. Free once knife line 2 is cut." for n in ("2nd", "3rd", "11th", "23rd")]
+    by_hand = turn_words(replace(turn, number=0, lines=()), ReportLimits(most_orders_named=1))
+    assert by_hand == "Waiting for it: A-1 (due Monday 14 September) and 2 more."
+
+
+def test_cards_come_in_the_order_in_which_to_burn_with_what_is_cut_by_knife_before_its_hide(tmp_path):
+    wide = hide(outline=box(0, 0, 500, 700))
+    panels = (
+        Panel("1", "h1", box(0, 0, 500, 300)),
+        Panel("1", "h2", box(0, 0, 500, 300)),
+        Panel("2", "h2", box(0, 400, 500, 450), "knife"),
+    )
+    orders = [OrderLine(f"A-{n}", "tag", 1, date(2026, 9, n)) for n in (10, 11, 12)]
+    belt = placement(1, order="A-12", hide="h2", panel="2", y=405, outline=box(0, 0, 450, 40))
+    parts = [placement(1, order="A-11"), placement(1, order="A-10", hide="h2"), belt]
+    layout = layout_of(parts, hides=[hide(), replace(wide, id="h2")], panels=panels)
+    page, _ = write_cards(layout, export(layout, tmp_path), tmp_path, orders)
+    titles = re.findall("<h1>(.*)</h1>", page.read_text("utf-8"))
+    assert titles == ["Hide h2, cut out first by knife: 2", "Hide h2, panel 1", "Hide h1, panel 1"]
+    turns = re.findall("<th>Turn</th><td>(.*)</td>", page.read_text("utf-8"))
+    assert turns[0] == "Before any load of this hide. Waiting for it: A-12 (due Saturday 12 September)."
+    assert turns[1].startswith("Burn first of 2.") and turns[2].startswith("Burn 2nd of 2.")
 
 
 def test_the_steps_come_in_burning_order_with_their_settings(tmp_path):

@@ -1,10 +1,11 @@
 from dataclasses import replace
+from datetime import date
 
 import pytest
 from laser_samples import layout_of, placement
 from shapely.geometry import LineString, box
 
-from nesting.model import Cut, Hide, Panel
+from nesting.model import Cut, Hide, OrderLine, Panel
 from nesting.report.drawing import draw_hide
 from nesting.report.guide import LINE, draw_guide
 from nesting.report.layers import KNIFE
@@ -20,6 +21,19 @@ def test_the_guide_is_drawn_with_a_row_for_every_end():
     for name in ("1a", "1b", "2a", "2b"):
         assert name in texts and any(text.startswith(f"{name}  ") for text in texts)
     assert "M" in texts
+
+
+def test_the_guide_tells_which_lines_free_each_panel_and_when_that_is_burnt():
+    panels = (Panel("1", "h1", box(0, 0, 560, 390)), Panel("2", "h1", box(560, 0, 1000, 200)))
+    parts = [placement(x=20, y=20, order="A-1"), placement(x=600, y=20, order="A-2", panel="2")]
+    layout = layout_of(parts, hides=[HIDE], panels=panels)
+    lines = tuple(OrderLine(f"A-{n}", "tag", 1, date(2026, 9, 20 - n)) for n in (1, 2))
+    figure = draw_guide(replace(layout, cuts=CUTS, lines=lines), "h1")
+    texts = [text.get_text() for text in figure.texts]
+    assert [text for text in texts if text.startswith("panel ")] == [
+        "panel 2: Free once knife lines 1 and 2 are cut. Burn first of 2.",
+        "panel 1: Free once knife line 1 is cut. Burn 2nd of 2.",
+    ]
 
 
 @pytest.mark.parametrize("draw", [draw_guide, draw_hide])

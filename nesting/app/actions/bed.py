@@ -19,6 +19,8 @@ from ...files.products import product_names
 from ...files.workshop import read_workshop
 from ...laser.comb import Kerf, comb, kerf_from
 from ...laser.swatch import Swatch, predicted, swatch, taught_row
+from ...laser.turns import Turn
+from ...laser.turns import turns as in_turn
 from ...model import SETTING_OPERATIONS, Layout, OrderLine, Setting, Workshop, between, rows_for
 from ...referee.findings import Finding
 from ..options import MeasuredPoints
@@ -40,9 +42,9 @@ class Exported:
     """What came of an export: nothing but ``findings`` where the layout breaks a rule.
 
     ``orders_fault`` is what is wrong with the orders of the job folder, so that the cards are without due dates and
-    threads; ``changes`` is what of the folder is otherwise than when the layout was made; ``kept`` is where an export
-    before it went; ``templates`` are for leather that must not be burnt; ``frameless`` are panels without a frame of
-    card that was asked for, and why.
+    threads; ``turns`` are the panels to burn, in the order in which to; ``changes`` is what of the folder is otherwise
+    than when the layout was made; ``kept`` is where an export before it went; ``templates`` are for leather that must
+    not be burnt; ``frameless`` are panels without a frame of card that was asked for, and why.
     """
 
     findings: Sequence[Finding] = ()
@@ -52,6 +54,7 @@ class Exported:
     warnings: tuple[str, ...] = ()
     refusals: tuple[str, ...] = ()
     orders_fault: FileError | None = None
+    turns: tuple[Turn, ...] = ()
     changes: tuple[str, ...] = ()
     kept: Path | None = None
     templates: tuple[Templates, ...] = ()
@@ -81,17 +84,25 @@ def export_layout(
     if proved.findings:
         return Exported(proved.findings)
     shop.refuse_gone(job, layout)
-    # what the stock book has ordered may stand in no list any more
-    orders, fault = (layout.lines, None) if Book.there(job) else _orders(job)
+    orders, fault = lines_now(layout, job)
     unsafe = [hide.id for hide in layout.hides if layout.on(hide.id) and not hide.laser_safe]
     with written_anew(folder, BURNT) as new:
         result = export(layout, new.path, spread_heat=spread_heat, frame=frame, measured=measured or {}, kind=kind)
         by_knife = [*unsafe, *(hide.id for hide in layout.hides if hide.id not in unsafe and layout.cut_out(hide.id))]
         templates = write_paper_templates(layout, new.path, by_knife, knife_only=True) if by_knife else []
         cards = write_cards(layout, result, new.path, orders, {made.hide: made.file.name for made in templates})
+    turns = {(turn.hide, turn.panel): turn for turn in in_turn(layout, orders)}
+    loads = sorted(result.loads, key=lambda file: turns[file.load.hide, file.load.panel].number)
+    place = {f"{file.path.stem}{end}": rank for rank, file in enumerate(loads) for end in ("", "-guide", "-frame")}
+
+    def in_order(paths: Sequence[Path]) -> tuple[Path, ...]:
+        """The files of each load, in the order of the loads."""
+        return tuple(folder / path.name for path in sorted(paths, key=lambda path: place[path.stem]))
+
     return Exported(
-        burnt=tuple(folder / path.name for path in result.files),
-        guides=tuple(folder / path.name for path in result.guides),
+        burnt=in_order(result.files),
+        guides=in_order(result.guides),
+        turns=tuple(dict.fromkeys(turns[file.load.hide, file.load.panel] for file in loads)),
         cards=tuple(folder / path.name for path in cards),
         warnings=result.warnings,
         refusals=result.refusals,
@@ -211,6 +222,12 @@ def record_typed(folder: Path, name: str, typed: Mapping[str, Any], window: Mapp
     setting = Setting(name=name, **given)
     shop.tested(folder, setting)
     return setting
+
+
+def lines_now(layout: Layout, job: Path) -> tuple[tuple[OrderLine, ...], FileError | None]:
+    """The orders as they are now, and what is wrong with their list; what the stock book has ordered may stand in no
+    list any more."""
+    return (layout.lines, None) if Book.there(job) else _orders(job)
 
 
 def _orders(job: Path) -> tuple[tuple[OrderLine, ...], FileError | None]:

@@ -10,6 +10,7 @@ from ...errors import FileError
 from ...files.layout import Stated
 from ...model import Layout, Setting
 from ...model.values import counted
+from ...report.turn_words import turn_words
 from ..actions import bed
 from ..actions.shop import refuse_gone
 from ..options import measured_points, option, widths
@@ -45,6 +46,10 @@ def run_export(
         if turned := sorted(done.kept.glob("*-aligned.*")):
             names = ", ".join(file.name for file in turned)
             say(f"turned to fit its panel before, and not the new file: {names}; nesting align turns that", "yellow")
+    if any(turn.waiting for turn in done.turns):
+        say("In the order in which to burn:")
+        for turn in done.turns:
+            say(f"{turn.hide}/{turn.panel}: {turn_words(turn)}")
     for file in (*done.burnt, *done.guides, *done.cards):
         say(file)
     _say_templates(done.templates)

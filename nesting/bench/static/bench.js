@@ -81,7 +81,7 @@ function around() {
     panels.length
       ? h("ul", {}, panels.map((panel) => {
           const parts = layout.parts.filter((part) => part.hide === panel.hide && part.panel === panel.id);
-          return h("li", {}, h("a", { href: "#/loads" }, draw.thumbnail({ outline: panel.polygon, tint: layout.hides.find((hide) => hide.id === panel.hide)?.tint }), h("span", {}, h("b", {}, `${panel.hide} / ${panel.id}`), h("small", {}, panel.burnt ? say("loads.burnt") : say("loads.parts", { count: parts.length })))));
+          return h("li", {}, h("a", { href: "#/loads" }, draw.thumbnail({ outline: panel.polygon, tint: layout.hides.find((hide) => hide.id === panel.hide)?.tint }), h("span", {}, h("b", {}, `${panel.hide} / ${panel.id}`), h("small", {}, panel.burnt ? say("loads.burnt") : [turnWords(turnOf(layout, panel)), say("loads.parts", { count: parts.length })].filter(Boolean).join(" · ")))));
         }))
       : h("p", { class: "small" }, say("loads.none")),
   );
@@ -92,11 +92,19 @@ function around() {
   }
 }
 
-// the bed loads, hide by hide
+// the bed loads: in the order in which to burn them, then what is burnt, hide by hide
 export function inOrder(layout) {
   const rank = new Map((layout?.hides ?? []).map((hide, number) => [hide.id, number]));
-  return [...(layout?.panels ?? [])].sort((a, b) => rank.get(a.hide) - rank.get(b.hide) || a.id.localeCompare(b.id, undefined, { numeric: true }));
+  const turn = (panel) => turnOf(layout, panel)?.place ?? Infinity;
+  return [...(layout?.panels ?? [])].sort((a, b) => turn(a) - turn(b) || rank.get(a.hide) - rank.get(b.hide) || a.id.localeCompare(b.id, undefined, { numeric: true }));
 }
+
+export function turnOf(layout, panel) {
+  const place = (layout?.turns ?? []).findIndex((turn) => turn.hide === panel.hide && turn.panel === panel.id);
+  return place < 0 ? null : { ...layout.turns[place], place };
+}
+
+export const turnWords = (turn) => (!turn?.number || turn.of === 1 ? "" : turn.number === 1 ? say("loads.first") : say("loads.turn", { number: turn.number, of: turn.of }));
 
 async function show() {
   route = location.hash.slice(2) || "plan";

@@ -1,12 +1,12 @@
 // At the laser: one bed load after another, the files to burn, and ticks for what is burnt.
 
 import { deed, done, get, post, tell } from "./ask.js";
-import { inOrder, refresh, state, tints } from "./bench.js";
+import { inOrder, refresh, state, tints, turnOf, turnWords } from "./bench.js";
 import * as draw from "./draw.js";
 import { facts, field, h, into, s, tick } from "./make.js";
 import { said } from "./said.js";
 import { left } from "./shop.js";
-import { count, length, moment, say } from "./words.js";
+import { count, day, length, moment, say } from "./words.js";
 
 export async function open(middle) {
   let made = [];
@@ -78,6 +78,8 @@ export async function open(middle) {
   function load(panel, parts, shapes, tint, fresh) {
     const [left, low, right, high] = draw.bounds(panel.polygon);
     const group = s("g", { transform: "scale(1 -1)" }, draw.hide({ outline: panel.polygon, tint: state.layout.hides.find((hide) => hide.id === panel.hide)?.tint }), parts.map((part) => draw.part(shapes[part.shape], part, tint.get(part.order))));
+    const turn = turnOf(state.layout, panel);
+    const when = turnWords(turn);
     const edge = 6;
     const picture = s("svg", { class: "load", viewBox: `${left - edge} ${-high - edge} ${right - left + 2 * edge} ${high - low + 2 * edge}`, role: "img", "aria-label": say("loads.picture", { hide: panel.hide, panel: panel.id }) }, group);
     const files = fresh ? made.filter((file) => file.name.startsWith(`${panel.hide}-panel-${panel.id}`) && /^(-|\.)/.test(file.name.slice(`${panel.hide}-panel-${panel.id}`.length))) : [];
@@ -85,9 +87,11 @@ export async function open(middle) {
     for (const part of parts) orders.set(`${part.order} ${part.product}`, (orders.get(`${part.order} ${part.product}`) ?? 0) + 1);
     const settings = [...new Set(parts.map((part) => part.setting).filter(Boolean))].join(", ");
     return h("article", { class: "sheet" },
-      h("h3", {}, `${panel.hide} / ${panel.id}`),
+      h("h3", {}, `${panel.hide} / ${panel.id}`, when ? h("small", { class: turn.number === 1 ? "when soon" : "when" }, when) : null),
       picture,
       facts([
+        [say("loads.waiting"), waiting(turn)],
+        [say("loads.free"), turn?.lines.length ? say("loads.lines", { count: turn.lines.length, lines: turn.lines.join(", ") }) : null],
         [say("loads.size"), panel.size_mm.map((side) => length(side)).join(" × ")],
         [say("part.setting"), settings ? said(settings) : say("loads.by_hand")],
         [say("loads.in_it"), `${say("loads.parts", { count: count(parts.length) })}: ${[...orders].map(([name, number]) => `${count(number)} × ${name}`).join(", ")}`],
@@ -111,6 +115,13 @@ export async function open(middle) {
         tell(say("part.spoiled_done"));
       }) }, `${part.order} ${part.part} ${part.piece}.${part.copy}`)))) : null,
     );
+  }
+
+  // the orders that wait for a load, by the day they are due
+  function waiting(turn) {
+    const days = new Map();
+    for (const { order, due } of turn?.waiting ?? []) days.set(due, [...(days.get(due) ?? []), order]);
+    return days.size ? [...days].map(([due, orders]) => h("div", {}, h("b", {}, due ? say("loads.due", { day: day(due) }) : say("loads.no_due")), ` ${orders.join(", ")}`)) : null;
   }
 
   function guides(layout) {
