@@ -102,13 +102,16 @@ class Spot(Table):
     angle: Number
 
 
-class Copy(Table):
+class Key(Table):
     order: Name
     product: Name
     part: Name
     piece: Count
     copy_: Annotated[Count, Field(alias="copy")]
     mirrored: Truth
+
+
+class Copy(Key):
     filler: Truth
 
 
@@ -138,13 +141,7 @@ class Placement(Copy):
     folds: list[Line] = Field(default_factory=list)
 
 
-class CutOff(Table):
-    order: Name
-    product: Name
-    part: Name
-    piece: Count
-    copy_: Annotated[Count, Field(alias="copy")]
-    mirrored: Truth
+class CutOff(Key):
     x: Number
     y: Number
     angle: Number

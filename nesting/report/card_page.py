@@ -7,21 +7,13 @@ from collections.abc import Sequence
 
 from . import words
 from .cards import Card
+from .filled import filled
 
 
 def cards_html(cards: Sequence[Card]) -> str:
     """The text of the page."""
-    from jinja2 import Environment, PackageLoader, StrictUndefined
-
-    environment = Environment(
-        loader=PackageLoader("nesting.report", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters |= {
+    filters = {
         "duration": words.duration,
         "inline": lambda png: f"data:image/png;base64,{base64.b64encode(png).decode('ascii')}",
     }
-    return environment.get_template("cards.html").render(cards=cards, mark=cards[0].mark if cards else "")
+    return filled("cards.html", filters, cards=cards, mark=cards[0].mark if cards else "")

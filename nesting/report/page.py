@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
+from typing import Any
 from urllib.parse import quote
-
-from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from ..atomic import write_text
 from ..costs.figures import Figures, thickness_of, under_all
@@ -18,6 +17,7 @@ from ..laser.tight import tight_panels
 from ..model import Hide, Layout, units
 from . import words
 from .drawing import Drawn, draw_hide, draw_offcut, hide_name
+from .filled import filled
 from .guide import guide_name
 from .limits import DEFAULT, ReportLimits
 from .made import due_already, late, left_out, left_out_title, made, settled
@@ -96,14 +96,7 @@ def page(
     str
     """
     first = layout.workshop.units
-    environment = Environment(
-        loader=PackageLoader("nesting.report", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters |= {
+    filters: dict[str, Callable[..., Any]] = {
         "area": lambda mm2: words.area(mm2, first),
         "one": lambda mm2: words.areas(mm2, first)[0],
         "other": lambda mm2: words.areas(mm2, first)[1],
@@ -120,7 +113,9 @@ def page(
         shown = cut if len(cut) <= limits.most_hides_pictured else []
         drawn = {row["hide"]: Drawn(draw_hide(layout, row["hide"], row, remains[row["hide"]])) for row in shown}
         kept = {name: found for name, (found, _) in remains.items()}
-    return environment.get_template("report.html").render(
+    return filled(
+        "report.html",
+        filters,
         layout=layout,
         area_units=words.area_units(first),
         total=figures["total"],

@@ -62,8 +62,6 @@ class Paper(NamedTuple):
 
 
 A4, LETTER = Paper(*SHEET_MM), Paper(*LETTER_MM)
-AREA_MM = A4.area_mm
-"""Room for drawing on one sheet of A4."""
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from .canvas import TEXT_PT, Entry, Look, Sheet, draw_legend, legend_height, map
 from .canvas import style as drawn_style
 from .drawing import save
 
-WIDTH_IN, MOST_HEIGHT_IN, EDGE_IN, FOOT_IN, NAME_MM_SHARE = 8.2, 9.0, 0.35, 0.5, 0.02
+WIDTH_IN, MOST_HEIGHT_IN, EDGE_IN, FOOT_IN = 8.2, 9.0, 0.35, 0.5
 WORDS = {
     "outline": "outline: cut last",
     "cutout": "cutout: cut out",

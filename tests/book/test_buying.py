@@ -16,7 +16,6 @@ from nesting.referee.rules import check
 
 FOB_MM2 = 80 * 30 + 40 * 15
 """Leather in one key fob and its loop, its hole apart."""
-SQ_FT = 92903.04
 
 
 class Clock:

@@ -267,8 +267,8 @@ def render(
         photo *= 1 - contact * cv2.GaussianBlur(_cover(lifted, seeing), (0, 0), size[0] / 1200)[..., None]
     hide, marks = _leather(mm, leather, outline, seeing, chance)
     if specks:
-        _strew(photo, chance, specks, 90)
-        _strew(hide, chance, specks // 3, 25)
+        _strew(photo, chance, specks)
+        _strew(hide, chance, specks // 3)
     # What covers half of a pixel gives half of its light, and a lens blurs light, not grey levels.
     photo = _light_of(photo)
     photo *= 1 - cover
@@ -371,7 +371,7 @@ def _light(photo: np.ndarray, leather: np.ndarray, chance, gradient: float, shad
     photo *= np.float32(chance.uniform(0.94, 1.06, 3))
 
 
-def _strew(picture: np.ndarray, chance, count: int, darker: float) -> None:
+def _strew(picture: np.ndarray, chance, count: int) -> None:
     """Specks of dirt, in place."""
     height, width = picture.shape[:2]
     for _ in range(count):

@@ -11,7 +11,7 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 from nesting.model import Direction, Panel
 from nesting.report.paper import (
-    AREA_MM,
+    A4,
     CHECK_MM,
     EDGE_MM,
     FOOT_MM,
@@ -74,7 +74,7 @@ def test_a_large_part_goes_over_sheets_that_overlap_and_share_their_marks(tmp_pa
     # 4 in are 101.6 mm
     assert sides[-2:] == [100.0, 101.6]
     corner = EDGE_MM, EDGE_MM + FOOT_MM
-    step = AREA_MM[1] - OVERLAP_MM
+    step = A4.area_mm[1] - OVERLAP_MM
     marks = []
     for row, page in zip((1, 0), pages):
         # Circles of 2.2 mm radius, of which the reader gives the four quarter points: a square of 2 x 2.2^2 mm2.
@@ -94,7 +94,7 @@ def test_a_large_part_goes_over_sheets_that_overlap_and_share_their_marks(tmp_pa
         outlines[0].bounds == pytest.approx((0, 0, 90, 420), abs=1e-2)
         and outlines[0].symmetric_difference(outlines[1]).area < 0.1
     )
-    assert 2 * AREA_MM[1] - OVERLAP_MM >= 420
+    assert 2 * A4.area_mm[1] - OVERLAP_MM >= 420
 
 
 def test_equal_parts_are_one_template_with_their_count_and_orders(tmp_path):
@@ -118,7 +118,7 @@ def test_small_parts_share_sheets_without_touching():
     for page in pages:
         boxes = [box(x, y, x + t.size_mm[0], y + t.size_mm[1]) for t, x, y in page.drawn]
         assert all(a.distance(b) > 5 for k, a in enumerate(boxes) for b in boxes[:k])
-        assert all(box(0, 0, *AREA_MM).buffer(1e-6).contains(each) for each in boxes)
+        assert all(box(0, 0, *A4.area_mm).buffer(1e-6).contains(each) for each in boxes)
 
 
 def test_a_part_that_must_lie_along_the_backbone_says_so(tmp_path):
@@ -188,7 +188,7 @@ def test_words_lie_on_the_part_clear_of_lines_and_seams(size):
         (1, rows, words.bounds[1], words.bounds[3]),
     ):
         for k in range(1, count):
-            seam = k * (AREA_MM[side] - OVERLAP_MM)
+            seam = k * (A4.area_mm[side] - OVERLAP_MM)
             assert high <= seam + 1e-6 or low >= seam + OVERLAP_MM - 1e-6
     assert 1.4 <= letters <= 4.2
 
@@ -239,7 +239,7 @@ def test_crosses_are_numbered_by_part_and_none_is_cut_off(tmp_path):
     half = len(pages) // 2
     assert all(names) and {len({name[0] for name in page}) for page in names} == {1}
     assert not set.union(*names[:half]) & set.union(*names[half:])
-    room = box(EDGE_MM, EDGE_MM + FOOT_MM, EDGE_MM + AREA_MM[0], EDGE_MM + FOOT_MM + AREA_MM[1])
+    room = box(EDGE_MM, EDGE_MM + FOOT_MM, EDGE_MM + A4.area_mm[0], EDGE_MM + FOOT_MM + A4.area_mm[1])
     for page in pages:
         # those of points a and b are black
         circles = [

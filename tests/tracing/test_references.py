@@ -26,7 +26,7 @@ def markers(rendered):
     return rendered(seed=32, size=SIZE, floor="brick", leather="black", hide_mm=900, tilt=25)
 
 
-def length_error(scale, scene, true_corners):
+def length_error(scale, scene):
     """Greatest error of the distances between points of the hide, over its size."""
     points = np.asarray(scene.outline.exterior.coords)[::40]
     found = scale.to_mm(scene.to_pixels(points))
@@ -37,7 +37,7 @@ def length_error(scale, scene, true_corners):
 def test_marker_sheets_give_the_scale_within_one_in_a_thousand(markers):
     scale = find_scale(PHOTO, markers.picture, "auto")
     assert scale.kind == "markers" and len(scale.papers) == 4
-    assert length_error(scale, markers, None) < 1e-3
+    assert length_error(scale, markers) < 1e-3
 
 
 def test_a4_paper_is_found_and_its_corners_are_placed_to_a_quarter_pixel(a4):
@@ -46,7 +46,7 @@ def test_a4_paper_is_found_and_its_corners_are_placed_to_a_quarter_pixel(a4):
     found = scale.to_pixels(np.asarray(scale.papers[0].exterior.coords)[:4])
     true = a4.to_pixels(a4.reference_mm[0])
     assert max(np.hypot(*(true - corner).T).min() for corner in found) < 0.35
-    assert length_error(scale, a4, None) < 0.02
+    assert length_error(scale, a4) < 0.02
 
 
 def test_a_sheet_through_too_bent_a_lens_is_named_with_its_place(rendered):
@@ -65,14 +65,14 @@ def test_a_sheet_through_too_bent_a_lens_is_named_with_its_place(rendered):
 
 def test_a_bank_card_is_found_when_asked_for(rendered):
     scene = rendered(seed=28, size=SIZE, floor="gravel", leather="black", hide_mm=300, reference="card", tilt=28)
-    assert length_error(find_scale(PHOTO, scene.picture, "card"), scene, None) < 0.02
+    assert length_error(find_scale(PHOTO, scene.picture, "card"), scene) < 0.02
 
 
 @pytest.mark.parametrize("order", [[0, 1, 2, 3], [2, 1, 0, 3], [1, 2, 3, 0]])
 def test_rough_corners_in_any_turn_are_drawn_to_the_edges_of_the_sheet(a4, order):
     rough = np.round(a4.to_pixels(a4.reference_mm[0])[order]) + (2, -1)
     scale = find_scale(PHOTO, a4.picture, Reference("a4", corners=rough))
-    assert length_error(scale, a4, None) < 0.02 and scale.sigma_pixels < 1
+    assert length_error(scale, a4) < 0.02 and scale.sigma_pixels < 1
 
 
 def test_measured_points_keep_their_own_axes(a4):
@@ -158,7 +158,7 @@ def test_a_sheet_of_which_one_marker_shows_still_counts(markers):
         r = round(reach)
         picture[max(y - r, 0) : y + r, max(x - r, 0) : x + r] = 120
     scale = find_scale(PHOTO, picture, "markers")
-    assert len(scale.papers) == 4 and length_error(scale, markers, None) < 1e-3
+    assert len(scale.papers) == 4 and length_error(scale, markers) < 1e-3
 
 
 @pytest.mark.parametrize("kind", ["a4", "letter"])
@@ -168,12 +168,12 @@ def test_letter_and_a4_paper_are_told_apart_or_asked_about(kind, rendered):
         assert find_scale(PHOTO, scene.picture, "auto").kind == kind
     except FileError as fault:
         assert "letter" in str(fault)
-    assert length_error(find_scale(PHOTO, scene.picture, kind), scene, None) < 0.02
+    assert length_error(find_scale(PHOTO, scene.picture, kind), scene) < 0.02
 
 
 def test_more_than_one_radial_term_is_found_from_marker_sheets(rendered):
     scene = rendered(seed=36, size=(1600, 1200), hide_mm=900, sheets=6, distortion=0.03, distortion2=-0.01)
-    assert length_error(find_scale(PHOTO, scene.picture, "markers"), scene, None) < 1e-3
+    assert length_error(find_scale(PHOTO, scene.picture, "markers"), scene) < 1e-3
 
 
 @pytest.mark.parametrize(("kind", "bend"), [("a4", 0.01), ("letter", -0.02)])
@@ -189,7 +189,7 @@ def test_two_sheets_of_the_same_paper_show_how_the_lens_bends(kind, bend, render
             scale = find_scale(PHOTO, scene.picture, kind)
             assert len(scale.papers) == papers
             pixels = scene.to_pixels(np.asarray(scene.outline.exterior.coords)[::6])
-            errors.append(length_error(scale, scene, None)), stated.append(scale.shape_errors(pixels)[0])
+            errors.append(length_error(scale, scene)), stated.append(scale.shape_errors(pixels)[0])
         assert stated[1] < 0.6 * stated[0]
         assert scale.values[8] == pytest.approx(bend, abs=0.004)
     assert np.mean(errors[1::2]) < 1e-3 < np.mean(errors[::2])
@@ -215,7 +215,7 @@ def test_the_edges_of_a_lone_sheet_show_how_the_lens_bends(bend, monkeypatch, re
     monkeypatch.setattr(references, "fit_sides", lambda *_: None)
     blind = [find_scale(PHOTO, scene.picture, "a4") for scene in scenes]
     off, off_blind = (
-        [length_error(scale, scene, None) for scale, scene in zip(scales, scenes)] for scales in (seeing, blind)
+        [length_error(scale, scene) for scale, scene in zip(scales, scenes)] for scales in (seeing, blind)
     )
     assert np.mean(off) < 0.7 * np.mean(off_blind)
 
@@ -228,7 +228,7 @@ def test_sheets_that_a_strong_bend_makes_disagree_one_by_one_are_used_together(k
     scene = rendered(seed=seed, reference=kind, papers=2, distortion=bend, **made)
     scale = find_scale(PHOTO, scene.picture, "auto")
     assert scale.kind == kind and len(scale.papers) == 2
-    assert length_error(scale, scene, None) < 6e-3
+    assert length_error(scale, scene) < 6e-3
 
 
 def shortened(scene, cut_mm):
@@ -249,7 +249,7 @@ def test_sheets_of_two_sizes_are_not_taken_for_one_paper(rendered):
     with pytest.raises(FileError, match="2 sheets of A4 paper.* do not agree"):
         find_scale(PHOTO, shortened(scene, 10), "a4")
     scale = find_scale(PHOTO, shortened(scene, 30), "a4")
-    assert len(scale.papers) == 1 and length_error(scale, scene, None) < 0.01
+    assert len(scale.papers) == 1 and length_error(scale, scene) < 0.01
 
 
 def test_something_grey_of_the_right_shape_is_not_taken_for_paper_beside_something_white(rendered):
@@ -298,14 +298,14 @@ def test_a_sheet_whose_corner_lies_in_less_light_is_found(rendered):
     y, x = np.mgrid[: scene.picture.shape[0], : scene.picture.shape[1]].astype(np.float32)
     light = 1 - 0.35 * np.clip(1.2 - np.hypot(x - corners[3, 0], y - corners[3, 1]) / 150, 0, 1)
     scale = find_scale(PHOTO, (scene.picture * light[..., None]).astype(np.uint8), "a4")
-    assert length_error(scale, scene, None) < 0.01
+    assert length_error(scale, scene) < 0.01
 
 
 @pytest.mark.parametrize(("kind", "other"), [("a4", "letter"), ("letter", "a4")])
 def test_a_sheet_that_may_be_of_two_kinds_is_taken_for_the_likelier_and_the_other_is_told(rendered, kind, other):
     scene = rendered(seed=41, size=SIZE, floor="wood", leather="brown", hide_mm=600, reference=kind, tilt=32, focal=1.0)
     scale = find_scale(PHOTO, scene.picture, "auto", Camera(focal=1.0, focal_spread=0.05))
-    assert scale.kind == kind and length_error(scale, scene, None) < 0.02
+    assert scale.kind == kind and length_error(scale, scene) < 0.02
     taken, otherwise = (find_scale(PHOTO, scene.picture, one) for one in (kind, other))
     named = _other_kind(taken, otherwise)
     name, but = (references.SHEETS[one][1] for one in (kind, other))
@@ -401,4 +401,4 @@ def test_a_length_read_off_a_tape_makes_a_lone_sheet_surer(a4):
     hide = a4.to_pixels(np.asarray(a4.outline.exterior.coords)[::40])
     alone, told = (find_scale(PHOTO, a4.picture, Reference(lengths=some)) for some in ((), [(start, end, mm)]))
     assert told.shape_errors(hide)[0] < 0.7 * alone.shape_errors(hide)[0]
-    assert length_error(told, a4, None) < 0.005
+    assert length_error(told, a4) < 0.005

@@ -3,7 +3,7 @@
 import { h } from "./make.js";
 import { said } from "./said.js";
 
-export class Refused extends Error {
+class Refused extends Error {
   constructor(text, faults, status) {
     super(text);
     this.faults = faults;

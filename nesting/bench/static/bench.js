@@ -4,7 +4,7 @@ import { deed, get, listen, on, post, tell } from "./ask.js";
 import * as draw from "./draw.js";
 import { h, into, soon } from "./make.js";
 import { plainly } from "./said.js";
-import { area, load, money, say, settings } from "./words.js";
+import { area, load, say, settings } from "./words.js";
 
 const VIEWS = {
   plan: () => import("./plan.js"),
@@ -41,7 +41,7 @@ export async function refresh() {
 // what became of a search that was broken off with the bench
 export const takenUp = (note) => (note.parts ? say("plan.taken_up", { parts: plainly(note.parts) }) : say("plan.not_taken_up", { fault: plainly(note.fault) }));
 
-export async function refreshLayout() {
+async function refreshLayout() {
   state.layout = state.bench?.planned ? await get("/api/layout").catch(() => null) : null;
 }
 

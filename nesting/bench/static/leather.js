@@ -1,6 +1,6 @@
 // Leather comes in: photos to trace, and hides to put right by pointing.
 
-import { ask, deed, done, get, maybe, post, put, tell } from "./ask.js";
+import { ask, deed, done, maybe, post, put, tell } from "./ask.js";
 import { state } from "./bench.js";
 import * as draw from "./draw.js";
 import { facts, field, h, into, s, soon } from "./make.js";

@@ -4,7 +4,7 @@ import { deed, done, get, maybe, post, tell } from "./ask.js";
 import { state } from "./bench.js";
 import { bars } from "./chart.js";
 import * as draw from "./draw.js";
-import { facts, field, h, into, s, soon, tick } from "./make.js";
+import { facts, field, h, into, soon, tick } from "./make.js";
 import { plainly, said } from "./said.js";
 import { area, count, day, money, percent, say, settings, size, thickness } from "./words.js";
 
