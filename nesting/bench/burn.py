@@ -84,16 +84,27 @@ def made(request: Request) -> dict[str, Any]:
 
 @router.get("/burn.zip", response_model=None)
 def all_to_burn(request: Request) -> Response:
-    """All that was written to burn: the files of every load, guides, templates and cards; and where the knife goes."""
-    made = bench_of(request).desk.made().values()
-    paths = [path for path in made if path.parent.name == "cut"]
+    """All that was written to burn: the files of every load, guides, templates and cards; where the knife goes; and
+    the report with the pictures it shows, and what every order costs."""
+    from ..report.costs_list import NAME, costs_list
+
+    bench = bench_of(request)
+    made = bench.desk.made()
+    paths = [path for path in made.values() if path.parent.name == "cut"]
     if not paths:
         raise HTTPException(404, "there is no such file: write the files to burn again")
-    paths += [path for path in made if path.parent.name != "cut" and path.name.startswith("cutting-guide-")]
+    report = made["report.html"].read_text("utf-8") if "report.html" in made else ""
+    for path in made.values():
+        beside = path.parent.name != "cut"
+        if beside and (path.name.startswith(("cutting-guide-", "report.")) or f'src="{path.name}"' in report):
+            paths.append(path)
+    _, figures = bench.layout()
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
         for path in paths:
             archive.write(path, path.name)
+        if figures.get("costs"):
+            archive.writestr(NAME, costs_list(figures))
     headers = {"content-disposition": 'attachment; filename="to-burn.zip"'}
     return Response(packed.getvalue(), media_type="application/zip", headers=headers)
 

@@ -156,7 +156,8 @@ def of_layout(layout: Layout, figures: dict[str, Any] | None = None) -> dict[str
 
 
 def _by_order(layout: Layout, figures: dict[str, Any]) -> dict[str, Any]:
-    """What each order costs, its lines added up, and all of them; and which kinds of cost have no price."""
+    """What each order costs, its lines added up, and all of them; what its whole pieces sell for, and their margin,
+    None where no price is known; and which kinds of cost have no price."""
     from ..costs.money import KINDS
 
     names, prices = (*KINDS, "total"), layout.workshop.prices
@@ -165,8 +166,14 @@ def _by_order(layout: Layout, figures: dict[str, Any]) -> dict[str, Any]:
         row = rows.setdefault(line["order"], {"order": line["order"], "pieces": 0, "complete": 0})
         row |= {name: row[name] + line[name] for name in ("pieces", "complete")}
         row |= {name: str(Decimal(row.get(name, "0")) + Decimal(line[name])) for name in names}
+    for line in figures["costs"]["margins"]:
+        row = rows[line["order"]]
+        row |= {name: str(Decimal(row.get(name, "0")) + Decimal(line[name])) for name in ("price", "margin")}
+        row["sold"] = row.get("sold", 0) + line["pieces"]
     total = {name: figures["costs"][name] for name in names}
     total |= {name: sum(row[name] for row in rows.values()) for name in ("pieces", "complete")}
+    if sold := figures["costs"]["sold"]:
+        total |= {"price": sold["price"], "margin": sold["margin"], "sold": sold["pieces"]}
     per = {"machine": prices.machine_per_hour, "labour": prices.labour_per_hour, "masking": prices.masking_per_m2}
     unpriced = [kind for kind, price in per.items() if not price]
     return {"rows": list(rows.values()), "total": total, "unpriced": unpriced}

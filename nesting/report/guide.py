@@ -89,7 +89,7 @@ def draw_guide(layout: Layout, hide_id: str) -> Figure:
 def _freed(layout: Layout, hide_id: str) -> list[str]:
     """Of each panel that is burnt, in the order in which to: which lines free it, and when that is."""
     return [
-        f"panel {words.plain(turn.panel, 20)}: " + " ".join(filter(None, (lines_words(turn), place_words(turn))))
+        f"Panel {words.plain(turn.panel, 20)}. " + " ".join(filter(None, (lines_words(turn), place_words(turn))))
         for turn in turns(layout)
         if turn.hide == hide_id and turn.number and (turn.lines or turn.of > 1)
     ]

@@ -1,5 +1,6 @@
 """A plan from the page: searched, watched, stopped, settled by hand, burnt; and what a killed search leaves."""
 
+import csv
 import io
 import json
 import os
@@ -21,6 +22,7 @@ from nesting.bench.plan import _told
 from nesting.bench.shapes import _by_order, of_layout
 from nesting.bench.store import NAME, Store
 from nesting.costs.figures import figures
+from nesting.costs.money import KINDS
 from nesting.files.layout import layout_to_dict, read_layout, read_stated
 from nesting.files.workshop import read_workshop
 from nesting.laser.export import export
@@ -28,6 +30,7 @@ from nesting.model import Panel
 from nesting.planning.hands import burnt
 from nesting.referee.burning import prove_files
 from nesting.referee.rules import check
+from nesting.report.costs_list import costs_list
 
 
 @pytest.fixture(scope="module")
@@ -176,9 +179,24 @@ def test_files_to_burn_are_written_and_proved(shop):
     status, headers, content = page.ask("GET", "/api/burn.zip")
     assert status == 200 and "attachment" in headers["content-disposition"]
     with zipfile.ZipFile(io.BytesIO(content)) as archive:
-        files = [*(folder / "out" / "cut").iterdir(), *(folder / "out").glob("cutting-guide-*.png")]
+        out = folder / "out"
+        files = [*(out / "cut").iterdir(), *out.glob("cutting-guide-*.png"), out / "report.html"]
         written = {path.name: path.read_bytes() for path in files if path.is_file()}
-        assert {name: archive.read(name) for name in archive.namelist()} == written
+        found = {name: archive.read(name) for name in archive.namelist()}
+    costs = planned(page)["figures"]["costs"]
+    rows = list(csv.DictReader(io.StringIO(found.pop("costs.csv").decode())))
+    assert found == written
+    assert [row["order"] for row in rows] == ["A-1", "B-2", "all"]
+    assert (rows[-1]["cost"], rows[-1]["margin"]) == (costs["total"], costs["sold"]["margin"])
+    assert sum(Decimal(row["margin"]) for row in rows[:-1]) == Decimal(rows[-1]["margin"])
+
+
+def test_a_list_of_costs_has_no_formula_and_no_margin_without_a_price():
+    line = dict.fromkeys((*KINDS, "total"), "1.00") | {"order": "=A1+2", "product": "-tag", "pieces": 2, "complete": 1}
+    costs = dict.fromkeys((*KINDS, "total"), "1.00") | {"lines": [line], "margins": [], "sold": None, "currency": "EUR"}
+    row, total = csv.DictReader(io.StringIO(costs_list({"costs": costs})))
+    assert (row["order"], row["product"], row["price"], row["margin"]) == ("'=A1+2", "'-tag", "", "")
+    assert (total["pieces"], total["whole"], total["cost"], total["margin"]) == ("2", "1", "1.00", "")
 
 
 def test_what_was_told_of_files_to_burn_is_told_of_their_layout_once_the_bench_was_closed(tmp_path):
@@ -218,11 +236,15 @@ def test_lines_of_one_order_are_added_up_and_kinds_without_a_price_named():
     kinds = ("leather", "masking", "machine", "labour", "other")
     line = dict.fromkeys(kinds, "1.10") | {"order": "Nora", "pieces": 2, "complete": 1, "total": "5.50"}
     costs = dict.fromkeys(kinds, "3.30") | {"total": "16.50", "lines": [line, line, line | {"order": "Tom"}]}
+    sale = {"order": "Nora", "pieces": 1, "price": "20.00", "margin": "15.25"}
+    costs |= {"margins": [sale, sale], "sold": {"pieces": 2, "price": "40.00", "margin": "30.50"}}
     found = _by_order(SimpleNamespace(workshop=SimpleNamespace(prices=prices)), {"costs": costs})
     assert [(row["order"], row["total"], row["pieces"], row["complete"]) for row in found["rows"]] == [
         ("Nora", "11.00", 4, 2),
         ("Tom", "5.50", 2, 1),
     ]
+    assert [(row.get("price"), row.get("margin")) for row in found["rows"]] == [("40.00", "30.50"), (None, None)]
+    assert (found["total"]["price"], found["total"]["margin"]) == ("40.00", "30.50")
     assert found["total"]["total"] == "16.50" and found["unpriced"] == ["machine", "masking"]
 
 

@@ -30,9 +30,9 @@ def test_the_guide_tells_which_lines_free_each_panel_and_when_that_is_burnt():
     lines = tuple(OrderLine(f"A-{n}", "tag", 1, date(2026, 9, 20 - n)) for n in (1, 2))
     figure = draw_guide(replace(layout, cuts=CUTS, lines=lines), "h1")
     texts = [text.get_text() for text in figure.texts]
-    assert [text for text in texts if text.startswith("panel ")] == [
-        "panel 2: Free once knife lines 1 and 2 are cut. Burn first of 2.",
-        "panel 1: Free once knife line 1 is cut. Burn 2nd of 2.",
+    assert [text for text in texts if text.startswith("Panel ")] == [
+        "Panel 2. Free once knife lines 1 and 2 are cut. Burn first of 2.",
+        "Panel 1. Free once knife line 1 is cut. Burn 2nd of 2.",
     ]
 
 

@@ -81,7 +81,7 @@ function around() {
     panels.length
       ? h("ul", {}, panels.map((panel) => {
           const parts = layout.parts.filter((part) => part.hide === panel.hide && part.panel === panel.id);
-          return h("li", {}, h("a", { href: "#/loads" }, draw.thumbnail({ outline: panel.polygon, tint: layout.hides.find((hide) => hide.id === panel.hide)?.tint }), h("span", {}, h("b", {}, `${panel.hide} / ${panel.id}`), h("small", {}, panel.burnt ? say("loads.burnt") : [turnWords(turnOf(layout, panel)), say("loads.parts", { count: parts.length })].filter(Boolean).join(" · ")))));
+          return h("li", {}, h("a", { href: "#/loads" }, draw.thumbnail({ outline: panel.polygon, tint: layout.hides.find((hide) => hide.id === panel.hide)?.tint }), h("span", {}, h("b", {}, `${panel.hide} / ${panel.id}`), panel.burnt ? null : h("small", { class: "lines" }, turnWords(turnOf(layout, panel))), h("small", { class: "lines" }, panel.burnt ? say("loads.burnt") : say("loads.parts", { count: parts.length })))));
         }))
       : h("p", { class: "small" }, say("loads.none")),
   );

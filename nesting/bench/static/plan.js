@@ -7,7 +7,7 @@ import * as draw from "./draw.js";
 import { facts, field, h, into, s, soon, tick } from "./make.js";
 import { plainly, said } from "./said.js";
 import { View } from "./view.js";
-import { area, count, day, money, percent, say, seconds, thickness } from "./words.js";
+import { amount, area, count, day, money, percent, say, seconds, settings, thickness } from "./words.js";
 
 const TIMES = [10, 30, 120, 600, 3600];
 const FEW = 12; // hides whose names are shown without being asked for
@@ -178,11 +178,13 @@ export async function open(middle) {
     const total = shown?.figures?.total;
     const last = [...points].reverse().find((point) => point.cost !== undefined);
     const now = task && last ? last : total;
+    const sold = now === total ? shown?.figures?.costs?.sold : null;
     into(sums, h("h3", {}, say("plan.made")), now
       ? h("div", { class: "sums" },
           h("div", {}, h("span", { class: "big" }, `${count(now.pieces_whole)} / ${count(now.pieces_wanted)}`), h("small", {}, say("plan.pieces"))),
           h("div", {}, h("span", { class: "big" }, percent(now.yield_of_consumed)), h("small", {}, say("plan.yield"))),
           h("div", {}, h("span", { class: "big" }, money(now.cost)), h("small", {}, say("plan.cost"))),
+          sold ? h("div", {}, h("span", { class: "big" }, money(sold.margin)), h("small", {}, say("plan.margin", { price: money(sold.price) }))) : null,
           h("div", {}, h("span", { class: "big" }, area(now.consumed_mm2)), h("small", {}, say("plan.used"))))
       : h("p", { class: "small" }, shown ? say("plan.working_out") : say("plan.nothing_yet")),
       !task && Number(shown?.figures?.costs?.credited) ? h("p", { class: "small" }, say("plan.credited", { share: percent(shown.offcut_credit), area: area(total.offcuts_mm2), money: money(shown.figures.costs.credited) })) : null,
@@ -196,10 +198,12 @@ export async function open(middle) {
     const found = shown?.live ? null : shown?.by_order;
     const kinds = ["leather", "machine", "labour", "masking", "other"].filter((kind) => kind !== "other" || Number(found?.total.other));
     const none = (kind) => found.unpriced.includes(kind);
-    const row = (one, name, own) => h("tr", own, h("td", {}, own.class ? h("b", {}, name) : name), h("td", { class: "number" }, `${count(one.complete)} / ${count(one.pieces)}`), kinds.map((kind) => h("td", { class: "number" }, none(kind) ? "–" : money(one[kind]))), h("td", { class: "number" }, h("b", {}, money(one.total))));
+    const priced = Boolean(found?.total.sold);
+    const row = (one, name, own) => h("tr", own, h("td", { class: name.length < 20 ? "brief" : null }, own.class ? h("b", {}, name) : name), h("td", { class: "number" }, `${count(one.complete)} / ${count(one.pieces)}`), kinds.map((kind) => h("td", { class: "number" }, none(kind) ? "–" : amount(one[kind]))), h("td", { class: "number" }, h("b", {}, amount(one.total))), priced ? ["price", "margin"].map((name) => h("td", { class: "number" }, one.sold ? amount(one[name]) : "–")) : null);
     into(costs, found?.rows.length ? h("section", { class: "sheet top" }, h("h3", {}, say("plan.by_order")), h("div", { class: "wide" }, h("table", {},
-      h("thead", {}, h("tr", {}, h("th", { scope: "col" }, say("orders.order")), h("th", { scope: "col", class: "number" }, say("plan.pieces")), kinds.map((kind) => h("th", { scope: "col", class: "number" }, say(`cost.${kind}`), none(kind) ? [h("br"), h("small", {}, say("cost.no_price"))] : null)), h("th", { scope: "col", class: "number" }, say("plan.cost")))),
-      h("tbody", {}, found.rows.map((one) => row(one, one.order, {})), row(found.total, say("cost.all"), { class: "all" }))))) : null);
+      h("thead", {}, h("tr", {}, h("th", { scope: "col" }, say("orders.order")), h("th", { scope: "col", class: "number" }, say("plan.pieces")), kinds.map((kind) => h("th", { scope: "col", class: "number" }, say(`cost.${kind}`), none(kind) ? [h("br"), h("small", {}, say("cost.no_price"))] : null)), h("th", { scope: "col", class: "number" }, say("plan.cost")), priced ? ["price", "margin"].map((name) => h("th", { scope: "col", class: "number" }, say(`cost.${name}`))) : null)),
+      h("tbody", {}, found.rows.map((one) => row(one, one.order, {})), row(found.total, say("cost.all"), { class: "all" })))),
+      h("p", { class: "small" }, say("cost.in", { currency: settings.currency }), " ", priced && found.total.sold < found.total.pieces ? say("cost.sold") : null)) : null);
   }
 
   function leftOut() {
@@ -209,7 +213,7 @@ export async function open(middle) {
       const name = [row.order, row.product, row.reason].join("\t");
       alike.set(name, { ...row, pieces: [...(alike.get(name)?.pieces ?? []), row.piece] });
     }
-    const cells = (row) => [row.order, row.product, row.pieces.join(", "), day(row.due), said(row.reason)].map((text, place) => h("td", { class: place === 4 ? "broad" : null }, text));
+    const cells = (row) => [row.order, row.product, row.pieces.join(", "), day(row.due), said(row.reason)].map((text, place) => h("td", { class: place === 4 ? "broad" : place !== 1 && text.length < 20 ? "brief" : null }, text));
     const heads = [say("orders.order"), say("orders.product"), say("part.piece"), say("orders.due"), say("plan.why")];
     into(out, rows.length ? h("section", { class: "sheet top" }, h("h3", {}, say("plan.left_out", { count: rows.length })), h("div", { class: "wide" }, h("table", {}, h("thead", {}, h("tr", {}, heads.map((name) => h("th", { scope: "col" }, name)))), h("tbody", {}, [...alike.values()].map((row) => h("tr", {}, cells(row))))))) : null);
   }
@@ -256,6 +260,7 @@ export async function open(middle) {
         [say("part.setting"), said(part.setting)],
         [say("part.where"), `${part.hide} / ${part.panel}`],
         [say("part.cost"), costs ? money(costs.total ?? costs.cost) : null],
+        [say("part.margin"), costs?.margin ? money(costs.margin) : null],
         [say("part.state"), part.burnt ? say("loads.burnt") : part.pinned ? say("part.pinned") : say("part.free")],
       ]),
       h("div", { class: "ticks" },

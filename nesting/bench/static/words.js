@@ -30,6 +30,7 @@ export const percent = (share) => `${number(share * 100, 1)} %`;
 export const count = (value) => number(value, 0);
 export const three = (value) => new Intl.NumberFormat(settings.language, { maximumSignificantDigits: 3, minimumSignificantDigits: 3 }).format(value);
 export const money = (text) => (text === null || text === undefined || text === "" ? "" : `${number(Number(text), 2)} ${settings.currency}`);
+export const amount = (text) => (text === null || text === undefined || text === "" ? "" : number(Number(text), 2));
 export const seconds = (value) => {
   if (value < 90) return `${number(value, 0)} s`;
   if (value < 3600) return `${number(value / 60, value % 60 ? 1 : 0)} min`;
