@@ -112,7 +112,7 @@ def _workshop(was: Workshop, now: Workshop) -> Iterator[str]:
     yield from _settings((*was.settings, *was.engravings), (*now.settings, *now.engravings))
     for name in ("machine", "margins", "prices"):
         yield from _changed(getattr(was, name), getattr(now, name))
-    for name in (entry.name for entry in fields(Workshop)):
+    for name in (entry.name for entry in fields(Workshop) if entry.compare):
         if name not in ("settings", "engravings", "machine", "margins", "prices"):
             yield from _one(name, getattr(was, name), getattr(now, name))
 

@@ -160,7 +160,7 @@ def _by_order(layout: Layout, figures: dict[str, Any]) -> dict[str, Any]:
     None where no price is known; and which kinds of cost have no price."""
     from ..costs.money import KINDS
 
-    names, prices = (*KINDS, "total"), layout.workshop.prices
+    names = (*KINDS, "total")
     rows: dict[str, dict[str, Any]] = {}
     for line in figures["costs"]["lines"]:
         row = rows.setdefault(line["order"], {"order": line["order"], "pieces": 0, "complete": 0})
@@ -174,8 +174,8 @@ def _by_order(layout: Layout, figures: dict[str, Any]) -> dict[str, Any]:
     total |= {name: sum(row[name] for row in rows.values()) for name in ("pieces", "complete")}
     if sold := figures["costs"]["sold"]:
         total |= {"price": sold["price"], "margin": sold["margin"], "sold": sold["pieces"]}
-    per = {"machine": prices.machine_per_hour, "labour": prices.labour_per_hour, "masking": prices.masking_per_m2}
-    unpriced = [kind for kind, price in per.items() if not price]
+    per = {"machine": "machine_per_hour", "labour": "labour_per_hour", "masking": "masking_per_m2"}
+    unpriced = [kind for kind, key in per.items() if key in layout.workshop.untold]
     return {"rows": list(rows.values()), "total": total, "unpriced": unpriced}
 
 

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, HTTPException, Request
+from fastapi import APIRouter, HTTPException, Query, Request
 from fastapi.responses import Response
 from pydantic import Field
 
 from ..app.actions import bed
+from ..app.options import widths
 from ..files.book import changed_text
 from ..files.swatch import read_swatch
 from ..files.workshop import workshop_to_dict
 from ..model import SETTING_OPERATIONS, Workshop, units
+from ..model.workshop import ASKED
 from .plan import Asked, By, Name, bench_of
 from .state import Bench
 
@@ -50,9 +53,8 @@ def _workshop(bench: Bench) -> dict[str, Any]:
 
 
 def _first(found: Workshop) -> list[tuple[str, str]]:
-    """Table and key of what still stands as a new workshop has it, and is to be told or measured first."""
-    machine = [("machine", key) for key in ("bed_width_mm", "bed_height_mm", "rated_w") if found.machine.is_first]
-    return [*machine, *[("margins", "kerf_mm")][: found.margins.kerf_is_first]]
+    """Table and key of what the workshop's file does not have yet, and is to be told or measured first."""
+    return [(table, key) for key, table in ASKED.items() if key in found.untold and table != "prices"]
 
 
 def _energy(found: Any, row: dict[str, Any]) -> float:
@@ -285,3 +287,40 @@ def record_swatch(request: Request, name: str, asked: SwatchResult) -> dict[str,
         bed.record_swatch(bench.folder, path, asked.best, " ".join(asked.clean), asked.name, window)
     bench.hub.tell("changed", {"what": "workshop"})
     return _workshop(bench)
+
+
+@router.get("/kerf-comb.svg")
+def kerf_comb(request: Request, thickness: Annotated[str, Query(max_length=200)] = "") -> Response:
+    """A comb to cut and measure the kerf by; with a thickness, the setting it is cut with is told in it."""
+    found = bed.kerf_comb(bench_of(request).folder, units.thickness_mm(thickness) if thickness.strip() else None)
+    headers = {"content-disposition": 'attachment; filename="kerf-comb.svg"'}
+    return Response(found, media_type="image/svg+xml", headers=headers)
+
+
+class KerfMeasured(Asked):
+    """The widths of a cut comb, as they are typed: mm, or with their unit."""
+
+    teeth: Text = ""
+    slots: Text = ""
+
+
+@router.post("/kerf")
+def record_kerf(request: Request, asked: KerfMeasured) -> dict[str, Any]:
+    """Work the kerf out from the widths of a comb, and put it into the workshop's file."""
+    bench = bench_of(request)
+    teeth, slots = widths("teeth", asked.teeth), widths("slots", asked.slots)
+    with bench.desk.changing(bench.folder / "workshop.toml"):
+        found = bed.work_kerf_out(bench.folder, teeth, slots, record=True)
+    bench.hub.tell("changed", {"what": "workshop"})
+    return _workshop(bench) | {"kerf": {"mm": found.mm, "error_mm": found.error_mm}}
+
+
+@router.get("/marker-sheets.pdf")
+def marker_sheets() -> Response:
+    """The marker sheets to print and lay around a hide before it is photographed."""
+    from ..tracing.markers import write_marker_sheets
+
+    with TemporaryDirectory() as folder:
+        content = write_marker_sheets(folder)[0].read_bytes()
+    headers = {"content-disposition": 'attachment; filename="marker-sheets.pdf"'}
+    return Response(content, media_type="application/pdf", headers=headers)

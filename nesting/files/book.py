@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import MISSING, fields
 from pathlib import Path
@@ -62,7 +64,7 @@ def record_kerf(path: Path, kerf_mm: float) -> None:
     def put(document: TOMLDocument) -> None:
         document.setdefault("margins", tomlkit.table())["kerf_mm"] = kerf_mm
 
-    _change(path, put)
+    _change(path, put, ("margins", "kerf_mm"))
 
 
 def changed_text(path: Path, place: Sequence[str | int], value: object, without: Sequence[str] = ()) -> str:
@@ -87,7 +89,7 @@ def changed_text(path: Path, place: Sequence[str | int], value: object, without:
 
     data = path.read_bytes() if path.is_file() else b""
     try:
-        document = tomlkit.parse(read_text(path))
+        document = _begun(read_text(path), place)
         at: Any = document
         *way, last = place
         for step, following in zip(way, [*way[1:], last]):
@@ -109,11 +111,26 @@ def changed_text(path: Path, place: Sequence[str | int], value: object, without:
     return (MARK if data.startswith(MARK.encode()) else "") + text
 
 
-def _change(path: Path, change: Callable[[TOMLDocument], None]) -> None:
+def _begun(text: str, place: Sequence[str | int]) -> TOMLDocument:
+    """What a file says, with a key taken out of the remark that stands in its place, so that its value goes there."""
+    import tomlkit
+
+    document = tomlkit.parse(text)
+    match place:
+        case (str(name), str(key)) if key not in document.get(name, {}):
+            inside = re.compile(
+                rf"(^\[{re.escape(name)}\][^\n]*\n(?:(?!\[)[^\n]*\n)*?)# ?(?={re.escape(key)} = )", re.M
+            )
+            with contextlib.suppress(tomlkit.exceptions.TOMLKitError):
+                return tomlkit.parse(inside.sub(r"\1", text, count=1))
+    return document
+
+
+def _change(path: Path, change: Callable[[TOMLDocument], None], place: Sequence[str] = ()) -> None:
     import tomlkit
 
     read_workshop(path)
-    document = tomlkit.parse(read_text(path))
+    document = _begun(read_text(path), place)
     try:
         change(document)
         text = tomlkit.dumps(document)

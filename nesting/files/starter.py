@@ -19,9 +19,9 @@ units = "{units}"                # what you are shown first: "mm", or "inch" for
 
 [machine]
 name = "laser"
-bed_width_mm = {width}            # the machine's working area: put yours here
-bed_height_mm = {height}
-rated_w = {watts}                   # rated power of the tube or diode, W
+# bed_width_mm = {width}          # the machine's working area: put yours here
+# bed_height_mm = {height}
+# rated_w = {watts}                 # rated power of the tube or diode, W
 # bed_margin_mm = 0.0            # out of use along each side of the bed
 # bed_stop = "bottom left"       # the corner where the bed's stops meet: bottom or top, left or right
 # feed_through = "none"          # leather may be longer than the bed along its "width" or "height"
@@ -32,7 +32,7 @@ rated_w = {watts}                   # rated power of the tube or diode, W
 # load_minutes = 5               # to lay and take away one bed load, minutes
 
 [margins]
-kerf_mm = 0.2                    # width of leather the beam takes away; nesting kerf measures it
+# kerf_mm = 0.2                  # width of leather the beam takes away; nesting kerf measures it
 gap_mm = 1.0                     # leather left between two cuts
 edge_mm = 3.0                    # leather left along the hide's edge
 knife_mm = 1.5                   # leather left along knife lines, where that is less
@@ -40,11 +40,11 @@ flaw_mm = 1.0                    # leather left around flaws
 
 [prices]
 currency = "{currency}"                 # ISO 4217 code: EUR, USD, GBP ... all money here is in it
-machine_per_hour = "0"           # the laser, an hour: burning, and waiting while it is loaded
-labour_per_hour = "0"            # your own time, an hour
+# machine_per_hour = "0"         # the laser, an hour: burning, and waiting while it is loaded
+# labour_per_hour = "0"          # your own time, an hour
 labour_minutes_per_part = 0.0    # your time for each part: picking, cleaning, sorting
-masking_per_m2 = "0"             # masking tape or paper, a square metre
-offcut_credit = 0.5              # share of a kept offcut's price by area that is credited back, 0 to 1
+# masking_per_m2 = "0"           # masking tape or paper, a square metre
+# offcut_credit = 0.5            # share of a kept offcut's price by area that is credited back, 0 to 1
 
 [offcuts]
 smallest_mm = 60                 # narrower leather is scrap

@@ -25,6 +25,7 @@ from ..model import (
     Workshop,
     contradiction,
 )
+from ..model.workshop import ASKED, FIRST_BEDS_MM, FIRST_W
 from .labels import KINDS, is_label
 from .limits import DEFAULT
 from .schema import Colour, LengthMm, Money, Name, Number, Table, Text, ThicknessMm, at, like, one_of, spot, validate
@@ -52,6 +53,9 @@ class SettingTable(Table):
 @like(Machine)
 class _Machine(Table):
     name: Name = _DEFAULT.machine.name
+    bed_width_mm: LengthMm | None = None
+    bed_height_mm: LengthMm | None = None
+    rated_w: Number = FIRST_W
     bed_stop: Annotated[str, one_of(BED_STOPS)] = _DEFAULT.machine.bed_stop
     feed_through: Annotated[str, one_of(FEEDS)] = _DEFAULT.machine.feed_through
 
@@ -109,6 +113,12 @@ class _Workshop(Table):
     setting: list[SettingTable] = Field(default_factory=list, max_length=DEFAULT.most_entries)
 
 
+class _Kept(_Workshop):
+    """The same in a layout, where every key has its value, and what was not told is told apart."""
+
+    untold: list[Annotated[str, one_of(tuple(ASKED))]] = Field(default_factory=list, max_length=len(ASKED))
+
+
 def read_workshop(path: Path) -> Workshop:
     """Read workshop.toml.
 
@@ -119,7 +129,8 @@ def read_workshop(path: Path) -> Workshop:
     Returns
     -------
     Workshop
-        Lengths in mm, money as Decimal; what the file leaves out has the defaults of the model.
+        Lengths in mm, money as Decimal; what the file leaves out has the defaults of the model, and is ``untold`` where
+        it is asked about.
 
     Raises
     ------
@@ -137,11 +148,17 @@ def workshop_from_dict(data: object, file: str | Path, place: str) -> Workshop:
     FileError
         For every fault found, with its place below ``place``.
     """
-    table = validate(_Workshop, data, file, place, _currency(data))
+    kept = isinstance(data, dict) and "untold" in data
+    table = validate(_Kept if kept else _Workshop, data, file, place, _currency(data))
     faults = Faults()
+    untold = frozenset(key for key, name in ASKED.items() if key not in getattr(table, name).model_fields_set)
+    if isinstance(table, _Kept):
+        untold = frozenset(table.untold)
+    first = dict(zip(("bed_width_mm", "bed_height_mm"), FIRST_BEDS_MM[UNITS.index(table.units)]))
+    told = {key: value for key, value in table.machine if value is not None}
     machine, margins, prices = _DEFAULT.machine, _DEFAULT.margins, _DEFAULT.prices
     with faults.gathered(), at(file, spot(file, place, "machine")):
-        machine = Machine(**dict(table.machine))
+        machine = Machine(**(first | told))
     with faults.gathered(), at(file, spot(file, place, "margins")):
         margins = Margins(**dict(table.margins))
     with faults.gathered(), at(file, spot(file, place, "prices")):
@@ -180,6 +197,7 @@ def workshop_from_dict(data: object, file: str | Path, place: str) -> Workshop:
             drawings={hex_colour(name) or name.casefold(): label for name, label in table.drawings.items()},
             engravings=tuple(row for row in settings.values() if row.operation != "cut"),
             extras=tuple(extras),
+            untold=untold,
         )
 
 
@@ -222,7 +240,7 @@ def setting_from_table(row: Table, file: str | Path, place: str) -> Setting:
 
 
 def workshop_to_dict(workshop: Workshop) -> dict[str, Any]:
-    """The tables of workshop.toml that `workshop_from_dict` reads back to an equal workshop; money as text."""
+    """The tables of a workshop in a layout, that `workshop_from_dict` reads back to an equal one; money as text."""
     return {
         **({"units": workshop.units} if workshop.units != _DEFAULT.units else {}),
         "machine": asdict(workshop.machine),
@@ -237,4 +255,5 @@ def workshop_to_dict(workshop: Workshop) -> dict[str, Any]:
         **({"drawings": dict(workshop.drawings)} if workshop.drawings else {}),
         **({"cost": [asdict(row) | {"amount": str(row.amount)} for row in workshop.extras]} if workshop.extras else {}),
         "setting": [asdict(setting) for setting in (*workshop.settings, *workshop.engravings)],
+        **({"untold": sorted(workshop.untold)} if workshop.untold else {}),
     }

@@ -17,7 +17,18 @@ FEED_PLAY_MM = 1.0
 """Parts keep this far from both ends of a stage of leather that is fed through: it is fed on by hand (working
 assumption)."""
 FIRST_W, FIRST_BEDS_MM = 40.0, ((500.0, 300.0), (508.0, 304.8))
-"""Rated power and bed that a new workshop's file begins with, in mm or in inches."""
+"""Rated power and bed, in mm or where inches are shown first, that are taken where nobody told them."""
+ASKED = {
+    "bed_width_mm": "machine",
+    "bed_height_mm": "machine",
+    "rated_w": "machine",
+    "kerf_mm": "margins",
+    "machine_per_hour": "prices",
+    "labour_per_hour": "prices",
+    "masking_per_m2": "prices",
+    "offcut_credit": "prices",
+}
+"""What is asked about until the workshop's file has it, and in which table of that it stands."""
 FEED_STEP_MM = 1.0
 """Leather is fed on by multiples of this, the finest mark of a workshop ruler."""
 
@@ -64,12 +75,6 @@ class Machine:
         positive("acceleration_mm_s2", self.acceleration_mm_s2, zero=True, top=1e6)
         if self.bed_stop not in BED_STOPS:
             raise ModelError("bed_stop", self.bed_stop, f"give one of {', '.join(BED_STOPS)}")
-
-    @property
-    def is_first(self) -> bool:
-        """Whether bed and power are still those that a new workshop's file begins with, so that nobody told them."""
-        bed = round(self.bed_width_mm, 3), round(self.bed_height_mm, 3)
-        return self.rated_w == FIRST_W and bed in FIRST_BEDS_MM
 
     @property
     def window_mm(self) -> tuple[float, float]:
@@ -133,11 +138,6 @@ class Margins:
         positive("edge_mm", self.edge_mm, zero=True, top=200)
         positive("flaw_mm", self.flaw_mm, zero=True, top=200)
         positive("knife_mm", self.knife_mm, zero=True, top=200)
-
-    @property
-    def kerf_is_first(self) -> bool:
-        """Whether the kerf is still the one that a new workshop's file begins with, so that nobody measured it."""
-        return self.kerf_mm == Margins.kerf_mm
 
     @property
     def from_knife_mm(self) -> float:
@@ -219,7 +219,8 @@ class Workshop:
 
     The setting book of its machine is ``settings``, the rows that cut, and ``engravings``, those that engrave.
     ``units`` are what people are shown first: ``mm`` or ``inch``. ``extras`` are what pieces cost besides. ``drawings``
-    says what colours (#rrggbb) and names in small letters mean in its drawings.
+    says what colours (#rrggbb) and names in small letters mean in its drawings. ``untold`` are those of the keys
+    `ASKED` that its file does not have: what stands in their place is a first guess.
     """
 
     machine: Machine
@@ -235,6 +236,7 @@ class Workshop:
     units: str = UNITS[0]
     drawings: dict[str, str] = field(default_factory=dict)
     extras: tuple[ExtraCost, ...] = ()
+    untold: frozenset[str] = field(default=frozenset(), compare=False)
 
     def __post_init__(self) -> None:
         positive("smallest_offcut_mm", self.smallest_offcut_mm, top=5000)
@@ -254,6 +256,24 @@ class Workshop:
                     f"{other} and {operation} are both {colour}",
                     "the machine tells them apart by colour: give each its own",
                 )
+
+    def first_guesses(self) -> str:
+        """What is taken of bed, power and kerf since nobody told it, and the mend; empty where all is told."""
+        machine = self.machine
+        values = {
+            "bed_width_mm": f"a bed {machine.bed_width_mm:g} mm wide",
+            "bed_height_mm": f"a bed {machine.bed_height_mm:g} mm high",
+            "rated_w": f"a laser of {machine.rated_w:g} W",
+            "kerf_mm": f"a kerf of {self.margins.kerf_mm:g} mm",
+        }
+        guessed = [words for key, words in values.items() if key in self.untold]
+        if not guessed:
+            return ""
+        keys = ", ".join(key for key in values if key in self.untold)
+        return (
+            f"first guesses are taken: {', '.join(guessed)}; put yours in under Workshop on the page, or into "
+            f"workshop.toml ({keys})"
+        )
 
     def __str__(self) -> str:
         machine, margins = self.machine, self.margins

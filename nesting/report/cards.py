@@ -202,11 +202,11 @@ def _turn(setting: Setting | None) -> str:
 
 
 def _setting(setting: Setting, workshop: Workshop) -> str:
-    machine, margins, rated_w = workshop.machine, workshop.margins, workshop.machine.rated_w
+    margins, rated_w = workshop.margins, workshop.machine.rated_w
     passes = "1 pass" if setting.passes == 1 else f"{setting.passes} passes"
     # what nobody told or measured must not stand there as if it were known
-    power = " (first guess)" if machine.is_first else ""
-    kerf = " (first guess: not measured yet?)" if margins.kerf_is_first else ""
+    power = " (first guess)" if "rated_w" in workshop.untold else ""
+    kerf = " (first guess: not measured yet?)" if "kerf_mm" in workshop.untold else ""
     energy = f"{setting.line_energy_j_mm(rated_w):.2g} J/mm"
     return (
         f"{words.plain(setting.name, 80)}: {setting.speed_mm_s:.3g} mm/s, {setting.power_percent:.3g} % of "

@@ -12,6 +12,7 @@ from nesting.files.schema import AskingTable
 from nesting.files.starter import starter_files
 from nesting.files.workshop import SettingTable, _Workshop, read_workshop
 from nesting.model import Machine, Workshop
+from nesting.model.workshop import ASKED
 
 UNLABELLED = (
     '<svg xmlns="http://www.w3.org/2000/svg" width="10in" height="5in" viewBox="0 0 10 5">'
@@ -59,10 +60,11 @@ def test_every_key_stands_in_the_files_to_start_from_with_its_default(tmp_path):
     text = text.replace("# [colours]", "[colours]")
     (tmp_path / "workshop.toml").write_text(text)
     assert read_workshop(tmp_path / "workshop.toml") == Workshop(Machine("laser", 500, 300, 40))
-    for first in ("mm", "inch"):
+    for first, bed in (("mm", (500, 300)), ("inch", (508, 304.8))):
         (tmp_path / "workshop.toml").write_text(starter_files(tmp_path, first=first)["workshop.toml"])
         begun = read_workshop(tmp_path / "workshop.toml")
-        assert begun.machine.is_first and begun.margins.kerf_is_first
+        assert begun.untold == set(ASKED)
+        assert (begun.machine.bed_width_mm, begun.machine.bed_height_mm) == pytest.approx(bed)
 
 
 def test_what_is_there_is_left_alone(shop):

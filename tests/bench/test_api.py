@@ -229,7 +229,7 @@ def test_the_values_of_a_row_are_changed_where_they_stand(page):
     assert file.read_bytes() == before
 
 
-def test_what_still_stands_as_in_a_new_workshop_is_asked_for_first(page):
+def test_what_the_workshop_s_file_does_not_have_is_asked_for_first_whatever_is_told(page):
     file = page.served.bench.folder / "workshop.toml"
     before = file.read_bytes()
     kerf, bed = ["margins", "kerf_mm"], [["machine", key] for key in ("bed_width_mm", "bed_height_mm", "rated_w")]
@@ -238,12 +238,35 @@ def test_what_still_stands_as_in_a_new_workshop_is_asked_for_first(page):
     def change(table, key, value):
         return page.post("/api/workshop", {"table": table, "key": key, "value": value})["first"]
 
-    change("machine", "bed_width_mm", 500)
-    assert change("machine", "bed_height_mm", 300) == [*bed, kerf]
-    assert change("margins", "kerf_mm", 0.19) == bed and change("machine", "rated_w", 60) == []
-    for _ in range(4):
+    # a bed, a laser and a kerf that are just as would have been guessed
+    assert change("machine", "bed_width_mm", 500) == change("machine", "bed_height_mm", 300) == [kerf]
+    assert change("margins", "kerf_mm", 0.2) == [] and change("margins", "kerf_mm", None) == [kerf]
+    for key in ("bed_width_mm", "bed_height_mm", "rated_w"):
+        found = change("machine", key, None)
+    assert found == [*bed, kerf] and change("machine", "rated_w", 40) == [*bed[:2], kerf]
+    for _ in range(8):
         page.post("/api/workshop/step", {"by": -1})
     assert file.read_bytes() == before
+
+
+def test_a_comb_is_given_to_cut_and_its_widths_are_the_kerf(page):
+    file = page.served.bench.folder / "workshop.toml"
+    before = file.read_bytes()
+    status, headers, comb = page.ask("GET", "/api/kerf-comb.svg?thickness=1.2%20mm")
+    assert status == 200 and "attachment" in headers["content-disposition"] and b"Cut with thin" in comb
+    assert b"Cut with" not in page.get("/api/kerf-comb.svg")
+    found = page.post("/api/kerf", {"teeth": "5.8 5.82 5.78", "slots": "4.2, 4.2"})
+    assert found["kerf"]["mm"] == pytest.approx(0.2) and found["tables"]["margins"]["kerf_mm"] == 0.2
+    assert ["margins", "kerf_mm"] not in found["first"]
+    for body in ({"teeth": "5.8"}, {"teeth": "wide"}):
+        assert page.ask("POST", "/api/kerf", body)[0] == 422
+    page.post("/api/workshop/step", {"by": -1})
+    assert file.read_bytes() == before
+
+
+def test_marker_sheets_are_given_to_print(page):
+    _, headers, content = page.ask("GET", "/api/marker-sheets.pdf")
+    assert content.startswith(b"%PDF") and "marker-sheets.pdf" in headers["content-disposition"]
 
 
 def test_a_test_piece_for_engraving_teaches_the_line_spacing_it_was_burnt_with(page):

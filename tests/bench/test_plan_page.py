@@ -232,13 +232,13 @@ def test_what_an_order_costs_is_the_sum_of_its_lines_and_all_orders_that_of_the_
 
 
 def test_lines_of_one_order_are_added_up_and_kinds_without_a_price_named():
-    prices = SimpleNamespace(machine_per_hour=Decimal(0), labour_per_hour=Decimal(30), masking_per_m2=Decimal(0))
+    workshop = SimpleNamespace(untold={"machine_per_hour", "masking_per_m2", "kerf_mm"})
     kinds = ("leather", "masking", "machine", "labour", "other")
     line = dict.fromkeys(kinds, "1.10") | {"order": "Nora", "pieces": 2, "complete": 1, "total": "5.50"}
     costs = dict.fromkeys(kinds, "3.30") | {"total": "16.50", "lines": [line, line, line | {"order": "Tom"}]}
     sale = {"order": "Nora", "pieces": 1, "price": "20.00", "margin": "15.25"}
     costs |= {"margins": [sale, sale], "sold": {"pieces": 2, "price": "40.00", "margin": "30.50"}}
-    found = _by_order(SimpleNamespace(workshop=SimpleNamespace(prices=prices)), {"costs": costs})
+    found = _by_order(SimpleNamespace(workshop=workshop), {"costs": costs})
     assert [(row["order"], row["total"], row["pieces"], row["complete"]) for row in found["rows"]] == [
         ("Nora", "11.00", 4, 2),
         ("Tom", "5.50", 2, 1),

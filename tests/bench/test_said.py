@@ -22,7 +22,9 @@ from nesting.costs.choices import why, why_bed, why_settings
 from nesting.costs.yearly import Rate, why_ways
 from nesting.laser.export import BURNT_ALREADY, NO_FILE_NAME, NO_FRAME, NO_FRAME_FED, NO_SETTING, REFUSALS
 from nesting.laser.load import bed_loads, unfilled
+from nesting.model import Machine, Workshop
 from nesting.model.left_out import EVERY, NO_HIDE, NONE_TO_BURN
+from nesting.model.workshop import ASKED
 from nesting.tracing.doubts import SETTLES
 
 HOME = Path(nesting.__file__).parent
@@ -119,6 +121,12 @@ def test_reasons_doubts_and_refusals_have_german(tab):
     ends = {NO_HIDE: "cognac, vegetable", NONE_TO_BURN: "may be"}
     reasons = [f"{text} {ends[text]}" if text in ends else text for text in EVERY]
     assert tab.evaluate(PUT, [*reasons, *refusals, *BIGGER.values(), *SETTLES.values(), *SETTLES]) == []
+
+
+def test_first_guesses_are_told_in_german(tab):
+    every = Workshop(Machine("laser", 500, 300, 40), untold=frozenset(ASKED)).first_guesses()
+    kerf = Workshop(Machine("laser", 500, 300, 40), untold=frozenset(["kerf_mm"])).first_guesses()
+    assert tab.evaluate(PUT, [every, kerf, f"note: {every}"]) == []
 
 
 def test_what_is_not_made_of_an_order_has_german(tab):

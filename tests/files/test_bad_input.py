@@ -74,7 +74,7 @@ REPLACED = [
         '"both"',
         "'none', 'width' or 'height'",
     ),
-    ("no rated power", "workshop.toml", "rated_w = 60\n", "", "machine > rated_w", "missing", "add it"),
+    ("no speed", "workshop.toml", "speed_mm_s = 12\n", "", "setting 2 > speed_mm_s", "missing", "add it"),
     ("no machine", "workshop.toml", "[machine]", "[offcut]", "offcut", "unknown key", "did you mean offcuts?"),
     (
         "a mistyped key",

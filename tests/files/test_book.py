@@ -4,7 +4,8 @@ from dataclasses import replace
 import pytest
 
 from nesting.errors import FileError
-from nesting.files.book import record_kerf, record_setting
+from nesting.files.book import changed_text, record_kerf, record_setting
+from nesting.files.starter import starter_files
 from nesting.files.workshop import read_workshop
 from nesting.model import Setting
 
@@ -63,6 +64,22 @@ def test_a_kerf_takes_the_place_of_the_old_one_only(path):
     assert path.read_text() == before.replace("kerf_mm = 0.2", "kerf_mm = 0.17")
 
 
+def test_a_key_that_stands_in_a_remark_is_put_in_its_place(tmp_path):
+    path = tmp_path / "workshop.toml"
+    begun = starter_files(tmp_path)["workshop.toml"]
+    path.write_text(begun)
+    record_kerf(path, 0.2)
+    assert path.read_text() == begun.replace("# kerf_mm = 0.2 ", "kerf_mm = 0.2 ")
+    assert "kerf_mm" not in read_workshop(path).untold
+    path.write_text(changed_text(path, ["machine", "bed_width_mm"], 600))
+    assert "\nbed_width_mm = 600" in path.read_text() and "# bed_width_mm" not in path.read_text()
+    assert read_workshop(path).machine.bed_width_mm == 600
+    # a remark that is no value stays one
+    path.write_text("[machine]\nname = 'x'\n[margins]\n# kerf_mm = to be measured\ngap_mm = 1\n")
+    record_kerf(path, 0.19)
+    assert "# kerf_mm = to be measured\n" in path.read_text() and read_workshop(path).margins.kerf_mm == 0.19
+
+
 @pytest.mark.parametrize(
     "row, words",
     [
@@ -78,8 +95,8 @@ def test_a_row_that_cannot_be_is_refused_and_the_file_is_left_alone(path, row, w
 
 
 def test_an_unsound_file_is_refused_first(path):
-    path.write_text("[machine]\n")
-    with pytest.raises(FileError, match="bed_width_mm: missing"):
+    path.write_text("[machine]\n[[setting]]\n")
+    with pytest.raises(FileError, match="thickness_mm: missing"):
         record_setting(path, ROW)
 
 

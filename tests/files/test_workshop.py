@@ -8,6 +8,7 @@ from hypothesis import strategies as st
 from nesting.errors import FileError
 from nesting.files.workshop import read_workshop, workshop_from_dict, workshop_to_dict
 from nesting.model import DEFAULT_COLOURS, Machine, Margins, Prices, Setting, Workshop
+from nesting.model.workshop import ASKED
 
 
 def test_every_table_is_read(job_folder):
@@ -23,6 +24,21 @@ def test_a_machine_alone_is_enough_and_the_rest_has_the_defaults_of_the_model(tm
     path = tmp_path / "workshop.toml"
     path.write_text("[machine]\nbed_width_mm = 600\nbed_height_mm = 400\nrated_w = 60\n")
     assert read_workshop(path) == Workshop(Machine("laser", 600, 400, 60))
+
+
+def test_what_is_asked_about_is_untold_until_its_key_is_there_whatever_its_value(tmp_path):
+    path = tmp_path / "workshop.toml"
+    path.write_text('units = "inch"\n[machine]\n[margins]\ngap_mm = 2\n')
+    begun = read_workshop(path)
+    assert begun.untold == set(ASKED) and begun.machine == Machine("laser", 508, 304.8, 40)
+    assert "a kerf of 0.2 mm" in begun.first_guesses() and "rated_w" in begun.first_guesses()
+    again = workshop_from_dict(workshop_to_dict(begun), "layout.json", "workshop")
+    assert (again, again.untold) == (begun, begun.untold)
+    # told as just what was guessed, they are known
+    path.write_text("[machine]\nbed_width_mm = 500\nbed_height_mm = 300\nrated_w = 40\n[margins]\nkerf_mm = 0.2\n")
+    told = read_workshop(path)
+    assert told.untold == {key for key, table in ASKED.items() if table == "prices"} and not told.first_guesses()
+    assert not workshop_from_dict(workshop_to_dict(Workshop(told.machine)), "layout.json", "workshop").untold
 
 
 def test_a_byte_order_mark_and_windows_line_ends_do_not_matter(job_folder):

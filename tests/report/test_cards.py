@@ -333,25 +333,15 @@ def test_the_lettered_points_are_told_by_distances_that_lead_back_to_them():
         assert math.dist(there, points[name]) < 0.8
 
 
-@pytest.mark.parametrize(
-    ("bed", "watts", "kerf", "told", "measured"),
-    [
-        ((500, 300), 40, 0.2, False, False),
-        ((508, 304.8), 40, 0.18, False, True),
-        ((500, 300), 60, 0.2, True, False),
-        ((600, 400), 40, 0.21, True, True),
-    ],
-)
-def test_what_still_stands_as_in_a_new_workshop_is_not_told_as_if_it_were_known(
-    tmp_path, bed, watts, kerf, told, measured
-):
-    layout = layout_of([placement()], kerf=kerf)
-    layout = replace(layout, workshop=replace(layout.workshop, machine=Machine("laser", *bed, watts)))
+@pytest.mark.parametrize("untold", [set(), {"rated_w"}, {"kerf_mm"}, {"rated_w", "kerf_mm", "bed_width_mm"}])
+def test_what_the_workshop_s_file_does_not_have_is_not_told_as_if_it_were_known(tmp_path, untold):
+    # the same values throughout: what is measured as just that is known
+    layout = layout_of([placement()], kerf=0.2, untold=frozenset(untold))
     (file,) = export(layout, tmp_path).loads
     setting = card(layout, file).setting
-    assert (f"of {watts} W (first guess)" in setting) != told
-    assert (f"kerf {kerf:g} mm (first guess: not measured yet?)" in setting) != measured
-    assert not measured or setting.endswith(f"kerf {kerf:g} mm")
+    assert ("of 40 W (first guess)" in setting) == ("rated_w" in untold)
+    assert ("kerf 0.2 mm (first guess: not measured yet?)" in setting) == ("kerf_mm" in untold)
+    assert "kerf_mm" in untold or setting.endswith("kerf 0.2 mm")
 
 
 def test_the_bed_margin_is_told_as_how_far_the_leather_lies_from_the_corner_of_the_bed():

@@ -129,12 +129,17 @@ def write_paper_templates(
     return [Templates(*found, name) for name, found in made if found is not None]
 
 
-def write_kerf_comb(folder: Path, thickness_mm: float | None, output: Path | None = None) -> Path:
-    """Write a comb to cut and measure, with the setting for a thickness told in it."""
+def kerf_comb(folder: Path, thickness_mm: float | None) -> str:
+    """The SVG of a comb to cut and measure, with the setting for a thickness told in it."""
     workshop = read_workshop(folder / "workshop.toml")
     setting = between(rows_for(workshop.settings, ""), thickness_mm) if thickness_mm else None
+    return comb(workshop, setting)
+
+
+def write_kerf_comb(folder: Path, thickness_mm: float | None, output: Path | None = None) -> Path:
+    """Write it to a file."""
     file = output or folder / "out" / "kerf-comb.svg"
-    write_text(file, comb(workshop, setting))
+    write_text(file, kerf_comb(folder, thickness_mm))
     return file
 
 

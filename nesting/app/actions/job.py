@@ -102,7 +102,7 @@ def notes_before(prepared: Prepared) -> list[str]:
     usable = workshop.machine.usable_mm
     fed = not all(map(math.isfinite, usable))
     bed = workshop.machine.usable_words if fed else units.size_words(*usable, workshop.units)
-    lines = [f"note: {warning}" for warning in prepared.warnings]
+    lines = [f"note: {warning}" for warning in (workshop.first_guesses(), *prepared.warnings) if warning]
     lines += [
         f"{'note: ' if part.how == REFUSE else ''}part {part.part} of {part.product}, "
         f"{units.size_words(*part.size_mm, workshop.units)}, is bigger than the usable bed of {bed}"

@@ -48,7 +48,10 @@ export async function open(middle) {
     const control = CHOICES[key]
       ? h("select", { onchange: (event) => change(table, key, event.target.value, mark) }, CHOICES[key].map((one) => h("option", { value: one, selected: one === now }, say(`choice.${one.replace(" ", "_")}`))))
       : h("input", { value: now, inputmode: TEXTS.includes(key) && key !== "currency" && key !== "name" ? "decimal" : null, onchange: (event) => change(table, key, event.target.value, mark) });
-    return h("div", {}, h("label", { class: "field" }, label, control), mark);
+    // a guess that is right is told so by a tap: nothing would be typed over it
+    const guessed = found.first.some(([, one]) => one === key);
+    const right = guessed ? h("button", { type: "button", onclick: async () => { await change(table, key, String(control.value), mark); right.remove(); } }, say("workshop.right")) : null;
+    return h("div", {}, h("label", { class: "field" }, label, control), right, mark);
   }
 
   const steps = h("span", { class: "push" });
@@ -65,7 +68,28 @@ export async function open(middle) {
       h("div", { class: "bar" }, field(say("workshop.units"), units), field(say("workshop.language"), language), steps),
       found.first.length ? h("section", { class: "sheet top" }, h("h3", {}, say("workshop.first")), h("p", { class: "small" }, say("workshop.first_is")), h("div", { class: "cards" }, found.first.map(([table, key]) => value(table, key)))) : null,
       h("div", { class: "cards" }, Object.entries(TABLES).map(([table, keys]) => h("section", { class: "sheet stack" }, h("h3", {}, say(`workshop.${table}`)), keys.filter((key) => !found.first.some(([, one]) => one === key)).map((key) => value(table, key))))),
-      book(), swatches());
+      kerf(), book(), swatches(),
+      h("section", { class: "sheet top" }, h("h3", {}, say("workshop.markers")), h("p", { class: "small" }, say("workshop.markers_words")), h("a", { class: "button", href: "/api/marker-sheets.pdf", download: "marker-sheets.pdf" }, say("workshop.markers_file"))));
+  }
+
+  // a comb to cut, and its widths worked into the kerf
+  function kerf() {
+    const mark = h("div", { class: "saved", role: "status", "data-of": "kerf" });
+    const [thick, teeth, slots] = [h("input", { placeholder: "1.8 mm, 4.5 oz" }), h("input", { placeholder: "5.81 5.79 5.80" }), h("input", { placeholder: "4.19 4.21" })];
+    const comb = h("a", { class: "button", href: "/api/kerf-comb.svg", download: "kerf-comb.svg" }, say("workshop.comb_file"));
+    thick.oninput = () => comb.setAttribute("href", `/api/kerf-comb.svg?thickness=${encodeURIComponent(thick.value)}`);
+    return h("section", { class: "sheet top" }, h("h3", {}, say("workshop.comb")), h("p", { class: "small" }, say("workshop.comb_words")),
+      h("div", { class: "bar" }, field(say("workshop.comb_thickness"), thick), comb),
+      h("div", { class: "bar" }, field(say("workshop.teeth"), teeth), field(say("workshop.slots"), slots), h("button", { class: "deed", type: "button", onclick: async () => {
+        try {
+          found = await post("/api/kerf", { teeth: teeth.value, slots: slots.value });
+          const told = say("workshop.measured", { kerf: three(found.kerf.mm), error: three(found.kerf.error_mm) });
+          paint();
+          noted(middle.querySelector('[data-of="kerf"]'), told);
+        } catch (fault) {
+          noted(mark, h("div", { class: "wrong" }, say("page.not_saved"), " ", said(fault.message)));
+        }
+      } }, say("workshop.measure"))), mark);
   }
 
   async function step(by) {
