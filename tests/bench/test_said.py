@@ -17,9 +17,12 @@ from small_shop import small_shop
 import nesting
 from nesting.app.actions.job import BIGGER
 from nesting.app.actions.shop import unmade_words
+from nesting.app.options import widths
 from nesting.bench.words import said
 from nesting.costs.choices import why, why_bed, why_settings
 from nesting.costs.yearly import Rate, why_ways
+from nesting.errors import FileError, ModelError
+from nesting.laser.comb import kerf_from
 from nesting.laser.export import BURNT_ALREADY, NO_FILE_NAME, NO_FRAME, NO_FRAME_FED, NO_SETTING, REFUSALS
 from nesting.laser.load import bed_loads, unfilled
 from nesting.model import Machine, Workshop
@@ -127,6 +130,15 @@ def test_first_guesses_are_told_in_german(tab):
     every = Workshop(Machine("laser", 500, 300, 40), untold=frozenset(ASKED)).first_guesses()
     kerf = Workshop(Machine("laser", 500, 300, 40), untold=frozenset(["kerf_mm"])).first_guesses()
     assert tab.evaluate(PUT, [every, kerf, f"note: {every}"]) == []
+
+
+@pytest.mark.parametrize(
+    "teeth, slots", [("5.8", ""), ("5.8 5.8 5.2", ""), ("6.2 6.2", "3.9"), ("wide", ""), ("5.8 5.8", "9")]
+)
+def test_what_is_wrong_with_widths_of_a_comb_is_told_in_german(tab, teeth, slots):
+    with pytest.raises((ModelError, FileError)) as wrong:
+        kerf_from(widths("teeth", teeth), widths("slots", slots))
+    assert tab.evaluate(PUT, [str(wrong.value)]) == []
 
 
 def test_what_is_not_made_of_an_order_has_german(tab):
