@@ -158,11 +158,11 @@ class Desk:
         return file.relative_to(self.folder).as_posix()
 
 
-def safe_name(text: str, taken: dict[str, Path], ending: str = "") -> str:
+def safe_name(text: str, taken: dict[str, Path]) -> str:
     """A plain name for a new file, made of what somebody called it, that none has yet."""
     plain = re.sub(r"[^A-Za-z0-9]+", "-", text.rsplit(".", 1)[0]).strip("-").lower()[:60] or "new"
     number = 1
-    while (name := f"{plain}{f'-{number}' if number > 1 else ''}") in taken or f"{name}{ending}" in taken:
+    while (name := f"{plain}{f'-{number}' if number > 1 else ''}") in taken:
         number += 1
     return name
 

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 from decimal import Decimal
+from functools import cache
 
 import numpy as np
 import pytest
@@ -21,6 +22,7 @@ BELT = Part("belt", box(0, 0, 1000, 40).buffer(-8).buffer(8), HOLES, (LineString
 SIDE = Hide("side", box(0, 0, 1300, 300), nominal_mm=1.5, tannage="vegetable")
 
 
+@cache
 def planned(longer):
     job = job_of(parts=(BELT,), hides=(SIDE,), quantity=1)
     return sound(replace(job, products=(replace(job.products[0], longer=longer),)))
