@@ -2,6 +2,7 @@
 
 import math
 import re
+import shutil
 
 import numpy as np
 import pytest
@@ -55,10 +56,18 @@ def scene(tmp_path_factory):
     return taken.save(tmp_path_factory.mktemp("photo") / "bed.jpg", 90, 0.8), corners
 
 
-def test_a_file_is_turned_to_where_its_panel_lies_and_the_old_one_stays(cut, scene):
-    before = cut.read_bytes()
+@pytest.fixture(scope="module")
+def aligned(shop, scene, tmp_path_factory):
+    """What was said when a file was turned by the photo, and that file, in a folder of its own."""
+    cut = shutil.copytree(shop, tmp_path_factory.mktemp("aligned") / "shop") / "out" / "cut" / "h1-panel-1.svg"
     done = run("align", scene[0], cut, "--corners", scene[1])
     assert done.returncode == 0, done.stderr
+    return done.stdout, cut
+
+
+def test_a_file_is_turned_to_where_its_panel_lies_and_the_old_one_stays(shop, aligned):
+    _, cut = aligned
+    before = (shop / "out" / "cut" / cut.name).read_bytes()
     new = read_cut_file(cut.with_name("h1-panel-1-aligned.svg"))
     assert cut.read_bytes() == before and cut.with_name("h1-panel-1-aligned-check.png").exists()
     # where the piece was put, and where the file has its corners
@@ -70,8 +79,8 @@ def test_a_file_is_turned_to_where_its_panel_lies_and_the_old_one_stays(cut, sce
     assert np.hypot(*(there - true).T).max() < 1.0
 
 
-def test_it_says_how_well_the_outline_fits_and_what_to_mind_at_an_open_machine(cut, scene):
-    said = " ".join(run("align", scene[0], cut, "--corners", scene[1]).stdout.split())
+def test_it_says_how_well_the_outline_fits_and_what_to_mind_at_an_open_machine(aligned):
+    said = " ".join(aligned[0].split())
     assert re.search(r"turned by \+\d\.\d\d degrees and moved by \d+\.\d mm", said)
     assert re.search(r"95 % within 0\.\d mm", said)
     assert re.search(
@@ -82,9 +91,8 @@ def test_it_says_how_well_the_outline_fits_and_what_to_mind_at_an_open_machine(c
         assert words in said
 
 
-def test_an_aligned_file_does_not_disturb_the_proof_of_the_folder(cut, scene):
-    assert run("align", scene[0], cut, "--corners", scene[1]).returncode == 0
-    done = run("check", cut.parents[1])
+def test_an_aligned_file_does_not_disturb_the_proof_of_the_folder(aligned):
+    done = run("check", aligned[1].parents[1])
     assert done.returncode == 0, done.stdout
 
 

@@ -1,5 +1,6 @@
 """A plan that goes on from a layout takes its place only where it is better; two plates on a strip, laid by hand."""
 
+import shutil
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -49,12 +50,26 @@ def found():
     return plan(job_of(), Stop(iterations=2), workers=1)
 
 
+@pytest.fixture(scope="module")
+def written(tmp_path_factory):
+    """The folder of a layout as a plan leaves it, written once."""
+    folders = {}
+
+    def write(layout):
+        if layout.mark not in folders:
+            folders[layout.mark] = tmp_path_factory.mktemp("begun") / "out"
+            write_plan(layout, folders[layout.mark])
+        return folders[layout.mark]
+
+    return write
+
+
 @pytest.fixture
-def begun(tmp_path):
+def begun(written, tmp_path):
     """Begin to go on from a layout that stands in its file."""
 
     def begin(before, job):
-        write_plan(before, tmp_path / "out")
+        shutil.copytree(written(before), tmp_path / "out", dirs_exist_ok=True)
         prepared = prepare(job)
         return GoingOn(prepared, keep(prepared, before, True), tmp_path / "out" / "layout.json")
 

@@ -1,5 +1,6 @@
 import json
 import re
+import shutil
 from dataclasses import replace
 
 import numpy as np
@@ -182,18 +183,45 @@ def test_holes_that_may_be_stains_are_named(tmp_path, monkeypatch):
     assert "1 hole(s)" in said and "1 of the holes may be only stains" in said and "--leather 210,100" in said
 
 
-@pytest.fixture
-def stained(tmp_path):
-    """A photo of 1 mm a pixel in which two holes may be stains, and the words that trace it."""
+@pytest.fixture(scope="module")
+def photo(tmp_path_factory):
+    """A photo of 1 mm a pixel in which two holes may be stains."""
     picture = np.full((700, 900), 90.0)
     y, x = np.mgrid[:700, :900]
     picture[((x - 450) / 300) ** 2 + ((y - 350) / 200) ** 2 < 1] = 200
     for across, radius in ((350, 30), (550, 40)):
         picture[np.hypot(x - across, y - 350) < radius] = 90
     picture += np.random.default_rng(0).normal(0, 2, picture.shape)
-    Image.fromarray(picture.clip(0, 255).astype(np.uint8)).save(tmp_path / "photo.png")
+    path = tmp_path_factory.mktemp("stained") / "photo.png"
+    Image.fromarray(picture.clip(0, 255).astype(np.uint8)).save(path)
+    return path
+
+
+def to_trace(folder):
+    """The words that trace the photo in a folder."""
     points = " ".join(f"{x},{y}={x},{-y}" for x, y in ((0, 0), (899, 0), (899, 699), (0, 699), (450, 10)))
-    return "trace", tmp_path / "photo.png", "-o", tmp_path / "hide.json", "--points", points
+    return "trace", folder / "photo.png", "-o", folder / "hide.json", "--points", points
+
+
+@pytest.fixture
+def stained(photo, tmp_path):
+    """The words that trace the photo."""
+    shutil.copy(photo, tmp_path)
+    return to_trace(tmp_path)
+
+
+@pytest.fixture(scope="module")
+def traced(photo):
+    """The folder of the photo, traced once."""
+    run(*to_trace(photo.parent))
+    return photo.parent
+
+
+@pytest.fixture
+def traced_before(traced, tmp_path):
+    """The words that trace the photo again."""
+    shutil.copytree(traced, tmp_path, dirs_exist_ok=True)
+    return to_trace(tmp_path)
 
 
 def test_doubts_are_listed_by_what_they_win_and_answered_by_number(stained, tmp_path):
@@ -232,21 +260,19 @@ def _with_zone(path):
     return hide
 
 
-def test_numbers_stay_with_their_places(stained, tmp_path):
-    run(*stained)
+def test_numbers_stay_with_their_places(traced_before, tmp_path):
     two = read_hide(tmp_path / "hide.json").doubts[1]
-    run(*stained, "--correct", "1")
+    run(*traced_before, "--correct", "1")
     (left,) = read_hide(tmp_path / "hide.json").doubts
     assert (left.number, left.pixel) == (two.number, pytest.approx(two.pixel, abs=1))
 
 
-def test_several_numbers_and_pixels_follow_one_option(stained, tmp_path):
-    run(*stained)
+def test_several_numbers_and_pixels_follow_one_option(traced_before, tmp_path):
     pixel = read_hide(tmp_path / "hide.json").doubts[1].pixel
-    run(*stained[:1], "--correct", "1", f"{pixel[0]:.0f},{pixel[1]:.0f}", *stained[1:])
+    run(*traced_before[:1], "--correct", "1", f"{pixel[0]:.0f},{pixel[1]:.0f}", *traced_before[1:])
     assert read_hide(tmp_path / "hide.json").doubts == ()
-    run(*stained, "--forget")
-    run(*stained, "--correct", "1-2")
+    run(*traced_before, "--forget")
+    run(*traced_before, "--correct", "1-2")
     assert read_hide(tmp_path / "hide.json").doubts == ()
 
 
@@ -261,11 +287,10 @@ def test_several_numbers_and_pixels_follow_one_option(stained, tmp_path):
         (("--length", "1,2 3,4"), "--length: 1,2 3,4: give two pixels and the length"),
     ],
 )
-def test_answers_that_cannot_be_are_refused_and_nothing_changes(stained, tmp_path, words, told):
-    run(*stained)
+def test_answers_that_cannot_be_are_refused_and_nothing_changes(traced_before, tmp_path, words, told):
     before = (tmp_path / "hide.json").read_bytes()
     with pytest.raises(FileError, match=told):
-        run(*stained, *words)
+        run(*traced_before, *words)
     assert (tmp_path / "hide.json").read_bytes() == before
 
 

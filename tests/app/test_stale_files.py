@@ -1,5 +1,6 @@
 """A folder out/ holds files of one layout only, and says so when it does not."""
 
+import shutil
 from dataclasses import replace
 
 import pytest
@@ -28,11 +29,18 @@ def burnt(panel):
     return [f"h1-panel-{panel}-guide.svg", f"h1-panel-{panel}.svg"]
 
 
+@pytest.fixture(scope="module")
+def written(tmp_path_factory):
+    """A plan with its files to burn, written once."""
+    folder = tmp_path_factory.mktemp("stale")
+    write_plan(layout("1", "2"), folder / "out")
+    export_layout(layout("1", "2"), folder / "out" / "cut", folder)
+    return folder / "out"
+
+
 @pytest.fixture
-def out(tmp_path):
-    write_plan(layout("1", "2"), tmp_path / "out")
-    export_layout(layout("1", "2"), tmp_path / "out" / "cut", tmp_path)
-    return tmp_path / "out"
+def out(written, tmp_path):
+    return shutil.copytree(written, tmp_path / "out")
 
 
 def names(folder):

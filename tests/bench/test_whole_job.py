@@ -52,7 +52,10 @@ def test_an_empty_folder_becomes_files_to_burn_that_the_referee_accepts(tmp_path
         tab.evaluate("() => { location.hash = '#/plan'; }")
         tab.get_by_label("For about").select_option("10")
         tab.get_by_role("button", name="Plan", exact=True).click()
+        tab.wait_for_selector(".part", timeout=180_000)
+        tab.get_by_role("button", name="Stop, keep the best").click()
         tab.get_by_text(re.compile("4 / 4")).first.wait_for(timeout=180_000)
+        tab.get_by_role("button", name="Improve the plan").wait_for(timeout=90_000)
 
         tab.evaluate("() => { location.hash = '#/loads'; }")
         tab.get_by_role("button", name="Write the files to burn").click()

@@ -1,6 +1,7 @@
 """The stock book by its face: what is on the shelf, what is ordered, what was cut from what, and steps taken back."""
 
 import random
+import shutil
 import sqlite3
 from dataclasses import replace
 from decimal import Decimal
@@ -31,12 +32,18 @@ def begun(folder, hides=None, orders=TWO):
     return book
 
 
-@pytest.fixture
-def book(tmp_path):
-    """A book of two hides and two orders, planned."""
-    made = begun(tmp_path, [leather("bend"), leather("side", 400, 300)])
+@pytest.fixture(scope="module")
+def planned(tmp_path_factory):
+    """The folder of a book of two hides and two orders, planned."""
+    made = begun(tmp_path_factory.mktemp("book"), [leather("bend"), leather("side", 400, 300)])
     plan(made, random.Random(1))
-    return made
+    return made.folder
+
+
+@pytest.fixture
+def book(planned, tmp_path):
+    """A book of its own, as it was planned."""
+    return Book(shutil.copytree(planned, tmp_path / "shop"))
 
 
 def states(book):
