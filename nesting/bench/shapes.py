@@ -15,6 +15,8 @@ from ..laser.entry import is_ring
 from ..laser.load import unfilled
 from ..laser.registration import lay
 from ..laser.tight import tight_panels
+from ..leather.few import refused_for_few
+from ..leather.limits import DEFAULT as LEATHER
 from ..leather.regions import gains
 from ..leather.shades import is_deep, tint
 from ..model import Hide, Layout, Panel, Part, PartKey, Placement
@@ -46,6 +48,7 @@ def of_hide(hide: Hide) -> dict[str, Any]:
         "nominal_mm": hide.nominal_mm,
         "photo": hide.photo,
         "readings": len(hide.readings),
+        "readings_missing": max(0, LEATHER.fewest_readings - len(hide.readings)),
         "in_doubt": len(hide.doubts),
         "suggested": len(hide.suggestions),
     }
@@ -144,6 +147,7 @@ def of_layout(layout: Layout, figures: dict[str, Any] | None = None) -> dict[str
         "tight": tight_panels(layout),
         "unfilled": unfilled(layout),
         "left_out": _left_out(layout, figures),
+        "few_readings": refused_for_few(layout),
         "pieces": [
             {"order": one.order, "product": one.product, "piece": one.piece, "whole": one.whole, "filler": one.filler}
             for one in layout.pieces()

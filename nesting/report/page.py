@@ -14,6 +14,7 @@ from ..costs.offcuts import Offcut, offcuts
 from ..laser.cautions import CAUTIONS
 from ..laser.export import refusal
 from ..laser.tight import tight_panels
+from ..leather.few import refused_for_few
 from ..model import Hide, Layout, units
 from . import words
 from .drawing import Drawn, draw_hide, draw_offcut, hide_name
@@ -134,6 +135,7 @@ def page(
         left_out=left_out(figures),
         cut_in_part=any(row["placed"] for row in figures["left_out"]),
         left_out_title=left_out_title(figures),
+        few_readings=refused_for_few(layout),
         findings=findings,
         cautions=CAUTIONS,
     )

@@ -11,6 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from ..costs.figures import Figures
+from ..leather.few import refused_for_few
 from ..model import Layout
 from . import words
 from .limits import DEFAULT, ReportLimits
@@ -47,8 +48,9 @@ def print_summary(
         if table.row_count:
             console.print()
             console.print(table)
-    for note in figures["costs"]["notes"]:
-        console.print(Text(f"note: {words.plain(note)}"))
+    few = [] if layout is None else refused_for_few(layout)
+    for note in (*few, *figures["costs"]["notes"]):
+        console.print(Text(f"note: {words.plain(note, 600)}"))
 
 
 def _leather(figures: Figures, most: int, first: str) -> Table:

@@ -164,6 +164,13 @@ def test_pieces_left_out_share_a_row_with_their_reason(report):
     assert "Left out: 3 ordered pieces ; the reasons are below." in text
 
 
+def test_what_helps_a_hide_with_few_readings_that_refused_a_part_stands_below_what_is_left_out(layout, no_pictures):
+    first, *rest = layout.unplaced
+    why = replace(first, reason="thickness: 1.00 to 1.20 mm is 12% sure at best on side-2 (about 2.00 mm), 90% asked")
+    text = flat(reader_of(replace(layout, unplaced=(why, *rest))))
+    assert "hide side-2 has 0 thickness readings" in text and "or spread_mm under thickness in workshop.toml)." in text
+
+
 def test_margins_are_told_where_there_is_a_selling_price(layout, report, no_pictures):
     assert "a margin of" not in flat(report) and "bring in" not in flat(report)
     priced = replace(layout, selling_prices={"key fob": Decimal("9.50")})

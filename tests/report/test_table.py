@@ -116,6 +116,16 @@ def test_orders_numbered_in_a_row_are_told_by_the_first_and_the_last(layout):
     assert due_already(many, today=date(2026, 9, 15)) == "due already: 2638-01 to 2638-14, 2638-20, rush, 16 orders"
 
 
+def test_parts_left_out_for_thickness_of_a_hide_with_few_readings_are_told_with_what_helps(layout):
+    first, *rest = layout.unplaced
+    why = replace(first, reason="thickness: 1.00 to 1.20 mm is 12% sure at best on side-2 (about 2.00 mm), 90% asked")
+    refused = replace(layout, unplaced=(why, *rest))
+    console = Console(width=80, file=io.StringIO())
+    print_summary(figures(refused), console, layout=refused)
+    told = " ".join(console.file.getvalue().split())
+    assert "note: hide side-2 has 0 thickness readings" in told and "or spread_mm under thickness" in told
+
+
 def test_margins_are_told_where_there_is_a_selling_price(layout):
     assert "margin" not in printed(layout).lower()
     priced = replace(layout, selling_prices={"key fob": Decimal("9.50"), "sleeve": Decimal("12345.00")})

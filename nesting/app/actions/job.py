@@ -15,6 +15,7 @@ from ...costs.figures import Figures, figures
 from ...errors import FileError
 from ...files.layout import as_written, read_stated, write_layout
 from ...files.marks import read_mark
+from ...leather.few import few_readings
 from ...model import Hide, Layout, Workshop, units
 from ...planning.long_parts import KNIFE, REFUSE, TWO_LOADS, told
 from ...planning.plan import SoFar
@@ -96,6 +97,10 @@ def prepare_folder(folder: Path, only: Sequence[str] = ()) -> Prepared:
     return prepared
 
 
+WHOLE = 0.995
+"""A share of a hide that is told as all of it."""
+
+
 def notes_before(prepared: Prepared) -> list[str]:
     """What to know before the search: faults of the hides, parts too big for the bed, the settings chosen and why."""
     workshop = prepared.job.workshop
@@ -125,6 +130,10 @@ def notes_before(prepared: Prepared) -> list[str]:
                 )
             else:
                 lines.append(f"    one setting more, {does}, would add {share - shares[number - 1]:.0%} of the hide")
+        # where all of it is cut clean nothing is kept out
+        refuses = item.hide.laser_safe and workshop.settings and item.map.known and max(shares, default=0.0) < WHOLE
+        if refuses and (few := few_readings(item.hide, workshop.thickness_spread_mm)):
+            lines.append(f"note: {few}")
     return lines
 
 

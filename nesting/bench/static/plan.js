@@ -215,7 +215,8 @@ export async function open(middle) {
     }
     const cells = (row) => [row.order, row.product, row.pieces.join(", "), day(row.due), said(row.reason)].map((text, place) => h("td", { class: place === 4 ? "broad" : place !== 1 && text.length < 20 ? "brief" : null }, text));
     const heads = [say("orders.order"), say("orders.product"), say("part.piece"), say("orders.due"), say("plan.why")];
-    into(out, rows.length ? h("section", { class: "sheet top" }, h("h3", {}, say("plan.left_out", { count: rows.length })), h("div", { class: "wide" }, h("table", {}, h("thead", {}, h("tr", {}, heads.map((name) => h("th", { scope: "col" }, name)))), h("tbody", {}, [...alike.values()].map((row) => h("tr", {}, cells(row))))))) : null);
+    into(out, rows.length ? h("section", { class: "sheet top" }, h("h3", {}, say("plan.left_out", { count: rows.length })), h("div", { class: "wide" }, h("table", {}, h("thead", {}, h("tr", {}, heads.map((name) => h("th", { scope: "col" }, name)))), h("tbody", {}, [...alike.values()].map((row) => h("tr", {}, cells(row)))))),
+      shown.few_readings.map((one) => h("p", { class: "note" }, said(one)))) : null);
   }
 
   const partOf = (key) => shown?.parts.find((part) => part.key === key) ?? null;
@@ -301,7 +302,8 @@ export async function open(middle) {
     view.say(answer.may ? say("part.may") : reasons(answer.why), answer.may ? "good" : "bad");
   }
 
-  const reasons = (why) => why.slice(0, 3).map((one) => (one.rule ? `${say(`rule.${one.rule}`)}: ${plainly(one.what)}, ${plainly(one.value)} (${plainly(one.bound)})` : plainly(one.value))).join("; ");
+  const few = (why) => (why.some((one) => one.rule === 3) && shown.hides.some((hide) => hide.readings_missing) ? [say("part.few_readings")] : []);
+  const reasons = (why) => [...why.slice(0, 3).map((one) => (one.rule ? `${say(`rule.${one.rule}`)}: ${plainly(one.what)}, ${plainly(one.value)} (${plainly(one.bound)})` : plainly(one.value))), ...few(why)].join("; ");
 
   // asks about the newest pose only, one question at a time
   async function attempt(part, pose) {
