@@ -135,7 +135,7 @@ def of_layout(layout: Layout, figures: dict[str, Any] | None = None) -> dict[str
                 "hide": panel.hide,
                 "id": panel.id,
                 "polygon": points(panel.polygon),
-                "size_mm": _as_laid(layout, panel),
+                **_as_laid(layout, panel),
                 "burnt": layout.is_burnt(panel),
             }
             for panel in layout.panels
@@ -183,12 +183,13 @@ def _by_order(layout: Layout, figures: dict[str, Any]) -> dict[str, Any]:
     return {"rows": list(rows.values()), "total": total, "unpriced": unpriced}
 
 
-def _as_laid(layout: Layout, panel: Panel) -> list[float]:
-    """Width and height of a panel as it lies on the bed; as it lies on its hide where the bed does not hold it."""
+def _as_laid(layout: Layout, panel: Panel) -> dict[str, Any]:
+    """How a panel is turned to lie on the bed, degrees counter-clockwise, and its width and height so; as it lies on
+    its hide where the bed does not hold it."""
     hide = next(hide for hide in layout.hides if hide.id == panel.hide)
     pose = None if panel.longer else lay(panel.polygon, hide, layout.workshop.machine)
     x0, y0, x1, y1 = (panel.polygon if pose is None else pose.put(panel.polygon)).bounds
-    return [round(x1 - x0, 2), round(y1 - y0, 2)]
+    return {"turn": 0.0 if pose is None else pose.angle_deg, "size_mm": [round(x1 - x0, 2), round(y1 - y0, 2)]}
 
 
 def _left_out(layout: Layout, figures: dict[str, Any] | None) -> list[dict[str, Any]]:

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ..errors import FileError
+from ..model.values import agreed
 from .drawn import Drawn, Node, Sheet
 from .limits import DEFAULT
 from .source import printable, read_bytes
@@ -71,11 +72,29 @@ def read_dxf(path: Path, tolerance_mm: float, unit: str = "") -> Sheet:
     if reader.left_out:
         told.append(f"left out, for they are no lines: {_listed(reader.left_out)}")
     if reader.hidden:
-        told.append(f"{reader.hidden} lines on layers that are off or frozen are left out")
+        told.append(
+            agreed(
+                reader.hidden,
+                "line on a layer that is off or frozen is left out",
+                "lines on layers that are off or frozen are left out",
+            )
+        )
     if reader.tilted:
-        told.append(f"{reader.tilted} lines lie in tilted planes: they are taken as seen from above")
+        told.append(
+            agreed(
+                reader.tilted,
+                "line lies in a tilted plane: it is taken as seen from above",
+                "lines lie in tilted planes: they are taken as seen from above",
+            )
+        )
     if reader.broken:
-        told.append(f"{reader.broken} lines that draw nothing (no length, no radius) are left out")
+        told.append(
+            agreed(
+                reader.broken,
+                "line that draws nothing (no length, no radius) is left out",
+                "lines that draw nothing (no length, no radius) are left out",
+            )
+        )
     return Sheet(tuple(reader.drawn), tuple(told))
 
 

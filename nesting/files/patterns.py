@@ -31,6 +31,7 @@ from shapely.geometry import Point, Polygon
 
 from ..errors import Faults, FileError, ModelError
 from ..model import Part
+from ..model.values import agreed
 from .asked import Asked, colours, questions
 from .drawn import LEFT, Drawn, Node, Sheet
 from .drawn_parts import part_of
@@ -205,7 +206,12 @@ def _told(path: Path, items: Sequence[Item]) -> tuple[list[Item], tuple[str, ...
     doubts = telling.doubts
     unsaid = [item for item in items if not item.kind and item.drawn.lines]
     if labelled:
-        doubts = (f"{len(unsaid)} lines have no label, as others do: taken for what they look like", *doubts)
+        told = agreed(
+            len(unsaid),
+            "line has no label, as others do: taken for what it looks like",
+            "lines have no label, as others do: taken for what they look like",
+        )
+        doubts = (told, *doubts)
     names = dict.fromkeys(node.name for item in unsaid for node in item.drawn.trail if labelled and not unnamed(node))
     for name in names:
         near = difflib.get_close_matches(name.casefold(), KINDS, 1, DEFAULT.near_label)

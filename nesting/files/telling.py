@@ -18,6 +18,7 @@ from scipy.spatial import cKDTree
 from shapely.geometry import LineString, Polygon
 
 from ..geometry import Floats
+from ..model.values import agreed
 from .drawn import LEFT, Drawn
 from .limits import DEFAULT
 from .svg_curves import Line, Piece
@@ -263,7 +264,8 @@ def _tell_closed(shapes: Sequence[_Shape], doubts: list[str]) -> None:
     for ring in inside:
         ring.kind = LEFT
     if inside:
-        doubts.append(f"{len(inside)} shapes lie in cutouts and are left out, the first at {_at(inside[0])}")
+        told = agreed(len(inside), "shape lies in a cutout and is left out", "shapes lie in cutouts and are left out")
+        doubts.append(f"{told}, the first at {_at(inside[0])}" if len(inside) > 1 else f"{told}, at {_at(inside[0])}")
 
 
 def _is_frame(ring: _Shape, inner: Sequence[_Shape], deep: Sequence[_Shape]) -> bool:
@@ -353,7 +355,10 @@ def _tell_open(shapes: Sequence[_Shape], folds: list[_Shape], doubts: list[str])
             strays.append(fold)
             folds.remove(fold)
     if strays:
-        doubts.append(f"{len(strays)} open lines lie in no part and are left out, the first at {_at(strays[0])}")
+        told = agreed(
+            len(strays), "open line lies in no part and is left out", "open lines lie in no part and are left out"
+        )
+        doubts.append(f"{told}, the first at {_at(strays[0])}" if len(strays) > 1 else f"{told}, at {_at(strays[0])}")
 
 
 def _slipped(line: Line) -> bool:

@@ -28,6 +28,11 @@ def counted(count: int, thing: str) -> str:
     return f"{count} {thing}{'' if count == 1 else 's'}"
 
 
+def agreed(count: int, one: str, more: str) -> str:
+    """A count with what is said of one, or of more: ``1 line lies``, ``3 lines lie``."""
+    return f"{count} {one if count == 1 else more}"
+
+
 def ranges(numbers: Sequence[int]) -> str:
     """Numbers in a few words: 1, 3 to 5."""
     runs: list[list[int]] = []

@@ -164,6 +164,28 @@ def test_orders_are_typed_pasted_refused_and_undone(shop, browser):
         taken_back(tab, file, before)
 
 
+def test_an_order_row_is_whole_on_a_desk_and_its_day_is_written_as_the_language_does(shop, browser):
+    folder, page = shop
+    with opened(browser, page, "orders", locale="de-DE") as tab:
+        due = tab.get_by_label("Fällig 1", exact=True)
+        assert (due.input_value(), due.get_attribute("placeholder")) == ("02.03.2026", "TT.MM.JJJJ")
+        due.fill("5.3.2026")
+        due.press("Tab")
+        until(tab, lambda: "2026-03-05" in (folder / "orders.csv").read_text())
+        row, last = tab.locator("table.grid tbody tr").first.locator("td"), tab.locator("table.grid").locator("..")
+        edge = row.last.bounding_box()
+        assert edge["x"] + edge["width"] <= last.bounding_box()["x"] + last.bounding_box()["width"] + 1
+        # what is told for a moment covers nothing of the view
+        tab.evaluate(
+            "() => import('/static/ask.js').then(({tell}) => tell('A sentence that takes more than one line'))"
+        )
+        told = tab.locator("#say div").bounding_box()
+        middle = tab.locator("#middle").bounding_box()
+        assert told["x"] >= middle["x"] + middle["width"]
+        tab.get_by_role("button", name="Rückgängig").click()
+        until(tab, lambda: "2026-03-02" in (folder / "orders.csv").read_text())
+
+
 def test_pasted_columns_of_unknown_names_are_told_and_the_one_of_products_is_taken(shop, browser):
     folder, page = shop
     file = folder / "orders.csv"

@@ -162,7 +162,7 @@ def test_layers_are_labels_colours_and_dashes_are_seen_and_text_is_a_note(tmp_pa
     (part,) = understood.parts
     assert (part.name, len(part.folds)) == ("back", 1)
     said = " ".join(understood.told)
-    assert "1 HATCH" in said and "1 lines on layers that are off" in said
+    assert "1 HATCH" in said and "1 line on a layer that is off" in said
 
 
 def test_loose_lines_and_arcs_are_joined_to_an_outline(tmp_path):

@@ -1,5 +1,10 @@
 """The colours of orders: the same in the report and on the page."""
 
+from itertools import combinations
+
+import numpy as np
+import pytest
+from colorspacious import cspace_convert, deltaE
 from layouts import layout, put
 
 from nesting.bench.shapes import of_layout
@@ -25,3 +30,15 @@ def test_dark_letters_stay_readable_on_every_fill():
     assert len({tints.fill(number) for number in range(tints.COUNT)}) == tints.COUNT
     for number in range(tints.COUNT):
         assert (light(tints.fill(number)) + 0.05) / (light("#2c2115") + 0.05) >= 4.5
+
+
+@pytest.mark.parametrize("kind", ["", "protanomaly", "deuteranomaly", "tritanomaly"])
+def test_eight_orders_are_told_apart_by_every_eye(kind):
+    """As eyes without red, green or blue cones see them (Machado, Oliveira and Fernandes 2009, at full severity), by
+    the distances of CAM02-UCS (Luo, Cui and Li 2006), both as colorspacious has them: about 1 is just seen side by
+    side."""
+    fills = np.array([[int(tints.fill(n)[at : at + 2], 16) / 255 for at in (1, 3, 5)] for n in range(8)])
+    if kind:
+        space = {"name": "sRGB1+CVD", "cvd_type": kind, "severity": 100}
+        fills = np.clip(cspace_convert(fills, space, "sRGB1"), 0, 1)
+    assert min(deltaE(one, other, input_space="sRGB1") for one, other in combinations(fills, 2)) >= 15

@@ -81,7 +81,7 @@ function around() {
     panels.length
       ? h("ul", {}, panels.map((panel) => {
           const parts = layout.parts.filter((part) => part.hide === panel.hide && part.panel === panel.id);
-          return h("li", {}, h("a", { href: "#/loads" }, draw.thumbnail({ outline: panel.polygon, tint: layout.hides.find((hide) => hide.id === panel.hide)?.tint }), h("span", {}, h("b", {}, `${panel.hide} / ${panel.id}`), panel.burnt ? null : h("small", { class: "lines" }, turnWords(turnOf(layout, panel))), h("small", { class: "lines" }, panel.burnt ? say("loads.burnt") : say("loads.parts", { count: parts.length })))));
+          return h("li", {}, h("a", { href: "#/loads" }, draw.thumbnail({ outline: draw.turned(panel.polygon, panel.turn), tint: layout.hides.find((hide) => hide.id === panel.hide)?.tint }), h("span", {}, h("b", {}, `${panel.hide} / ${panel.id}`), panel.burnt ? null : h("small", { class: "lines" }, turnWords(turnOf(layout, panel))), h("small", { class: "lines" }, panel.burnt ? say("loads.burnt") : say("loads.parts", { count: parts.length })))));
         }))
       : h("p", { class: "small" }, say("loads.none")),
   );

@@ -55,6 +55,11 @@ export function hide(one, given = {}) {
   return group;
 }
 
+export const turned = (points, degrees) => {
+  const [cos, sin] = [Math.cos((degrees * Math.PI) / 180), Math.sin((degrees * Math.PI) / 180)];
+  return points.map(([x, y]) => [x * cos - y * sin, x * sin + y * cos]);
+};
+
 export function thumbnail(one) {
   const [left, low, right, high] = bounds(one.outline);
   const edge = Math.max(right - left, high - low) * 0.04;

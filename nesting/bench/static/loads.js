@@ -76,8 +76,9 @@ export async function open(middle) {
   }
 
   function load(panel, parts, shapes, tint, fresh) {
-    const [left, low, right, high] = draw.bounds(panel.polygon);
-    const group = s("g", { transform: "scale(1 -1)" }, draw.hide({ outline: panel.polygon, tint: state.layout.hides.find((hide) => hide.id === panel.hide)?.tint }), parts.map((part) => draw.part(shapes[part.shape], part, tint.get(part.order))));
+    // as it lies on the bed, the stops as the card has them
+    const [left, low, right, high] = draw.bounds(draw.turned(panel.polygon, panel.turn));
+    const group = s("g", { transform: `scale(1 -1) rotate(${panel.turn})` }, draw.hide({ outline: panel.polygon, tint: state.layout.hides.find((hide) => hide.id === panel.hide)?.tint }), parts.map((part) => draw.part(shapes[part.shape], part, tint.get(part.order))));
     const turn = turnOf(state.layout, panel);
     const when = turnWords(turn);
     const edge = 6;
@@ -87,7 +88,7 @@ export async function open(middle) {
     for (const part of parts) orders.set(`${part.order} ${part.product}`, (orders.get(`${part.order} ${part.product}`) ?? 0) + 1);
     const settings = [...new Set(parts.map((part) => part.setting).filter(Boolean))].join(", ");
     return h("article", { class: "sheet" },
-      h("h3", {}, `${panel.hide} / ${panel.id}`, when ? h("small", { class: turn.number === 1 ? "when soon" : "when" }, when) : null),
+      h("h3", {}, `${panel.hide} /\u00a0${panel.id}`, when ? h("small", { class: turn.number === 1 ? "when soon" : "when" }, when) : null),
       picture,
       facts([
         [say("loads.waiting"), waiting(turn)],
@@ -121,7 +122,7 @@ export async function open(middle) {
   function waiting(turn) {
     const days = new Map();
     for (const { order, due } of turn?.waiting ?? []) days.set(due, [...(days.get(due) ?? []), order]);
-    return days.size ? [...days].map(([due, orders]) => h("div", {}, h("b", {}, due ? say("loads.due", { day: day(due) }) : say("loads.no_due")), ` ${orders.join(", ")}`)) : null;
+    return days.size ? [...days].map(([due, orders]) => h("div", {}, h("b", {}, due ? say("loads.due", { day: day(due) }) : say("loads.no_due")), ` ${orders.map((order) => order.replaceAll("-", "\u2011")).join(", ")}`)) : null;
   }
 
   function guides(layout) {

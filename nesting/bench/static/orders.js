@@ -5,7 +5,7 @@ import * as draw from "./draw.js";
 import { field, h, into, s, soon, tick } from "./make.js";
 import { plainly, said } from "./said.js";
 import { View } from "./view.js";
-import { money, say, size } from "./words.js";
+import { money, say, settings, size } from "./words.js";
 
 const MAIN = ["order", "product", "quantity", "due", "priority", "thread", "note"];
 const ROOMY = ["product", "note", "due"];
@@ -20,6 +20,8 @@ function hue(colour) {
   const degrees = (60 * sixth + 360) % 360;
   return [[20, "red"], [45, most < 170 ? "brown" : "orange"], [70, "yellow"], [165, "green"], [195, "turquoise"], [260, "blue"], [300, "purple"], [345, "pink"]].find(([end]) => degrees < end)?.[1] ?? "red";
 }
+
+const written = (day) => (settings.language === "de" ? (day ?? "").replace(/^(\d{4})-(\d\d)-(\d\d)$/, "$3.$2.$1") : (day ?? ""));
 
 export async function open(middle) {
   let sheet = null;
@@ -41,15 +43,24 @@ export async function open(middle) {
     if (!rows().length) rows().push({});
     const names = columns();
     const product = (row, number) => h("select", { "aria-label": `${say("orders.product")} ${number + 1}`, "data-at": `${number} product`, onchange: (event) => set(row, "product", event.target.value) }, h("option", { value: "" }, ""), [...new Set([...sheet.products, row.product].filter(Boolean))].map((name) => h("option", { value: name, selected: name === row.product }, name)));
+    // a day is written as the page's language does, whatever the browser's own field of dates would ask for
+    const due = (row, number) => {
+      const typed = h("input", { type: "text", placeholder: say("orders.due_hint"), "aria-label": `${say("orders.due")} ${number + 1}`, "data-at": `${number} due`, value: written(row.due), autocomplete: "off", onchange: (event) => set(row, "due", event.target.value), onpaste: (event) => paste(event, number, "due") });
+      const picker = h("input", { type: "date", class: "unseen", tabindex: "-1", "aria-label": say("orders.calendar"), value: /^\d{4}-\d\d-\d\d$/.test(row.due ?? "") ? row.due : "", onchange: (event) => {
+        typed.value = written(event.target.value);
+        set(row, "due", event.target.value);
+      } });
+      return h("span", { class: "day" }, typed, picker, h("button", { type: "button", tabindex: "-1", title: say("orders.calendar"), "aria-label": `${say("orders.calendar")} – ${number + 1}`, onclick: () => picker.showPicker() }, "▾"));
+    };
     const cell = (row, number, name) => {
       if (name === "product" && (sheet.products.includes(row.product) || !row.product)) return product(row, number);
-      const date = name === "due" && /^(\d{4}-\d\d-\d\d)?$/.test(row.due ?? "");
-      return h("input", { type: date ? "date" : "text", inputmode: name === "quantity" || name === "priority" ? "numeric" : null, "aria-label": `${say(`orders.${name}`)} ${number + 1}`, "data-at": `${number} ${name}`, value: row[name] ?? "", autocomplete: "off", onchange: (event) => set(row, name, event.target.value), onpaste: (event) => paste(event, number, name) });
+      if (name === "due") return due(row, number);
+      return h("input", { type: "text", inputmode: name === "quantity" || name === "priority" ? "numeric" : null, "aria-label": `${say(`orders.${name}`)} ${number + 1}`, "data-at": `${number} ${name}`, value: row[name] ?? "", autocomplete: "off", onchange: (event) => set(row, name, event.target.value), onpaste: (event) => paste(event, number, name) });
     };
     into(
       table,
       h("table", { class: "grid" }, h("thead", {}, h("tr", {}, names.map((name) => h("th", { scope: "col" }, say(`orders.${name}`))), h("th", {}, h("span", { class: "unseen" }, say("orders.remove"))))),
-        h("tbody", {}, rows().map((row, number) => h("tr", {}, names.map((name) => h("td", { class: `${["quantity", "priority"].includes(name) ? "tight" : ""}${ROOMY.includes(name) ? "roomy" : ""}` }, cell(row, number, name))), h("td", {}, h("button", { type: "button", title: say("orders.remove"), "aria-label": `${say("orders.remove")} ${number + 1}`, onclick: () => { rows().splice(number, 1); paint(); save(); } }, "×")))))),
+        h("tbody", {}, rows().map((row, number) => h("tr", {}, names.map((name) => h("td", { class: ["quantity", "priority"].includes(name) ? "tight" : ROOMY.includes(name) ? `roomy of-${name}` : `of-${name}` }, cell(row, number, name))), h("td", { class: "last" }, h("button", { type: "button", title: say("orders.remove"), "aria-label": `${say("orders.remove")} ${number + 1}`, onclick: () => { rows().splice(number, 1); paint(); save(); } }, "×")))))),
     );
     if (!rows().some((row) => row.order || row.product)) table.append(h("p", { class: "small" }, say("orders.none")));
     faults();
