@@ -47,6 +47,7 @@ def overview(request: Request) -> JSONResponse:
         "notes": bench.notes,
         "tints": [tints.fill(index) for index in range(tints.COUNT)],
         "stale": _stale(bench),
+        "asks": [] if workshop is None else sorted(workshop.untold),
     }
     return JSONResponse(found)
 

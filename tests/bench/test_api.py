@@ -240,6 +240,7 @@ def test_what_the_workshop_s_file_does_not_have_is_asked_for_first_whatever_is_t
 
     # a bed, a laser and a kerf that are just as would have been guessed
     assert change("machine", "bed_width_mm", 500) == change("machine", "bed_height_mm", 300) == [kerf]
+    assert {"kerf_mm", "offcut_credit"} <= set(page.get("/api/bench")["asks"])
     assert change("margins", "kerf_mm", 0.2) == [] and change("margins", "kerf_mm", None) == [kerf]
     for key in ("bed_width_mm", "bed_height_mm", "rated_w"):
         found = change("machine", key, None)

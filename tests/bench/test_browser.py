@@ -176,14 +176,32 @@ def test_an_order_row_is_whole_on_a_desk_and_its_day_is_written_as_the_language_
         edge = row.last.bounding_box()
         assert edge["x"] + edge["width"] <= last.bounding_box()["x"] + last.bounding_box()["width"] + 1
         # what is told for a moment covers nothing of the view
-        tab.evaluate(
-            "() => import('/static/ask.js').then(({tell}) => tell('A sentence that takes more than one line'))"
-        )
+        tab.evaluate("() => import('/static/ask.js').then(({tell}) => tell('More words than go on a line'))")
         told = tab.locator("#say div").bounding_box()
         middle = tab.locator("#middle").bounding_box()
         assert told["x"] >= middle["x"] + middle["width"]
         tab.get_by_role("button", name="Rückgängig").click()
         until(tab, lambda: "2026-03-02" in (folder / "orders.csv").read_text())
+
+
+def test_what_leftovers_are_worth_is_asked_where_costs_stand_until_it_is_answered(shop, browser):
+    folder, page = shop
+    before = (folder / "workshop.toml").read_bytes()
+    with opened(browser, page, "plan") as tab:
+        asked = tab.get_by_role("heading", name="What are leftovers worth to you?")
+        asked.wait_for()
+        tab.get_by_label("Your own figure").fill("120")
+        tab.get_by_role("button", name="Take my figure").click()
+        tab.get_by_text("Give 0 to 100 %.").wait_for()
+        assert (folder / "workshop.toml").read_bytes() == before
+        tab.get_by_role("button", name="Half of what they cost").click()
+        asked.wait_for(state="detached")
+        assert "offcut_credit = 0.5" in (folder / "workshop.toml").read_text()
+        tab.reload()
+        tab.get_by_role("heading", name="What each order costs").wait_for()
+        assert not asked.count()
+    page.post("/api/workshop/step", {"by": -1})
+    assert (folder / "workshop.toml").read_bytes() == before
 
 
 def test_pasted_columns_of_unknown_names_are_told_and_the_one_of_products_is_taken(shop, browser):

@@ -2,6 +2,7 @@
 
 import { deed, get, maybe, post, tell } from "./ask.js";
 import { refresh, state, takenUp, tints } from "./bench.js";
+import { credit } from "./credit.js";
 import { curve } from "./curve.js";
 import * as draw from "./draw.js";
 import { facts, field, h, into, s, soon, tick } from "./make.js";
@@ -200,7 +201,7 @@ export async function open(middle) {
     const none = (kind) => found.unpriced.includes(kind);
     const priced = Boolean(found?.total.sold);
     const row = (one, name, own) => h("tr", own, h("td", { class: name.length < 20 ? "brief" : null }, own.class ? h("b", {}, name) : name), h("td", { class: "number" }, `${count(one.complete)} / ${count(one.pieces)}`), kinds.map((kind) => h("td", { class: "number" }, none(kind) ? "–" : amount(one[kind]))), h("td", { class: "number" }, h("b", {}, amount(one.total))), priced ? ["price", "margin"].map((name) => h("td", { class: "number" }, one.sold ? amount(one[name]) : "–")) : null);
-    into(costs, found?.rows.length ? h("section", { class: "sheet top" }, h("h3", {}, say("plan.by_order")), h("div", { class: "wide" }, h("table", {},
+    into(costs, shown?.figures && !shown.live ? credit() : null, found?.rows.length ? h("section", { class: "sheet top" }, h("h3", {}, say("plan.by_order")), h("div", { class: "wide" }, h("table", {},
       h("thead", {}, h("tr", {}, h("th", { scope: "col" }, say("orders.order")), h("th", { scope: "col", class: "number" }, say("plan.pieces")), kinds.map((kind) => h("th", { scope: "col", class: "number" }, say(`cost.${kind}`), none(kind) ? [h("br"), h("small", {}, say("cost.no_price"))] : null)), h("th", { scope: "col", class: "number" }, say("plan.cost")), priced ? ["price", "margin"].map((name) => h("th", { scope: "col", class: "number" }, say(`cost.${name}`))) : null)),
       h("tbody", {}, found.rows.map((one) => row(one, one.order, {})), row(found.total, say("cost.all"), { class: "all" })))),
       h("p", { class: "small" }, say("cost.in", { currency: settings.currency }), " ", priced && found.total.sold < found.total.pieces ? say("cost.sold") : null)) : null);
@@ -215,7 +216,7 @@ export async function open(middle) {
     }
     const cells = (row) => [row.order, row.product, row.pieces.join(", "), day(row.due), said(row.reason)].map((text, place) => h("td", { class: place === 4 ? "broad" : place !== 1 && text.length < 20 ? "brief" : null }, text));
     const heads = [say("orders.order"), say("orders.product"), say("part.piece"), say("orders.due"), say("plan.why")];
-    into(out, rows.length ? h("section", { class: "sheet top" }, h("h3", {}, say("plan.left_out", { count: rows.length })), h("div", { class: "wide" }, h("table", {}, h("thead", {}, h("tr", {}, heads.map((name) => h("th", { scope: "col" }, name)))), h("tbody", {}, [...alike.values()].map((row) => h("tr", {}, cells(row)))))),
+    into(out, rows.length ? h("section", { class: "sheet top" }, h("h3", {}, say("plan.left_out", { count: rows.length })), h("div", { class: "wide" }, h("table", { class: "stacked" }, h("thead", {}, h("tr", {}, heads.map((name) => h("th", { scope: "col" }, name)))), h("tbody", {}, [...alike.values()].map((row) => h("tr", {}, cells(row)))))),
       shown.few_readings.map((one) => h("p", { class: "note" }, said(one)))) : null);
   }
 

@@ -3,6 +3,7 @@
 import { deed, done, get, maybe, post, tell } from "./ask.js";
 import { state } from "./bench.js";
 import { bars } from "./chart.js";
+import { credit } from "./credit.js";
 import * as draw from "./draw.js";
 import { facts, field, h, into, soon, tick } from "./make.js";
 import { plainly, said } from "./said.js";
@@ -171,6 +172,7 @@ async function earned(body) {
   const share = (value) => `${count(value * 100)} %`;
   const cells = (row) => ["pieces", "leather", "scrap", "doubt", "work", "other", "spoiled", "begun", "total", "each", "price", "margin"].map((name) => h("td", { class: "number" }, name === "pieces" ? count(row.pieces) : row[name] === null ? "–" : amount(row[name])));
   into(body,
+    credit(),
     h("div", { class: "sums sheet" }, [["total", say("shop.spent_all")], ["price", say("shop.sold_all")], ["margin", say("shop.earned_all")]].map(([name, words]) => h("div", {}, h("span", { class: "big" }, money(String(sum(name)))), h("small", {}, words)))),
     h("div", { class: "charts" },
       h("section", { class: "sheet" }, bars(`${say("shop.c_money")}, ${settings.currency}`, months, [["spent", say("shop.c_spent")], ["worth", say("shop.c_worth")]], round)),
