@@ -87,16 +87,22 @@ def lay_upon(traced: Polygon, truth: Polygon) -> Polygon:
 
     tree = cKDTree(target)
     start = points - points.mean(axis=0) + target.mean(axis=0)
+    corners = shapely.get_coordinates(ring)
+    sides = shapely.STRtree(shapely.linestrings(np.stack([corners[:-1], corners[1:]], axis=1)))
+
+    def nearest(moved):
+        """The places of the true edge that are nearest to some points."""
+        side = sides.nearest(shapely.points(moved))
+        begin, way = corners[side], np.diff(corners, axis=0)[side]
+        share = np.clip(((moved - begin) * way).sum(axis=1) / (way**2).sum(axis=1), 0, 1)
+        return begin + share[:, None] * way
 
     def fit(moved, rounds):
         for step in range(rounds):
             if step < 12:
                 near = target[tree.query(moved)[1]]
             else:
-                shapes = shapely.points(moved)
-                near = shapely.get_coordinates(
-                    shapely.line_interpolate_point(ring, shapely.line_locate_point(ring, shapes))
-                )
+                near = nearest(moved)
             a, b = moved - moved.mean(axis=0), near - near.mean(axis=0)
             turn = math.atan2((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum(), (a * b).sum())
             moved = turned(a, turn) + near.mean(axis=0)
