@@ -107,7 +107,7 @@ async function shelf(middle) {
     into(middle, h("h2", {}, say("page.leather")), drop, work,
       free.length ? h("div", { class: "bar" }, h("span", {}, say("leather.untraced")), free.map((photo) => h("button", { type: "button", onclick: () => reference(photo) }, photo))) : null,
       h("div", { class: "gallery top" }, state.bench.hides.map((hide) => h("a", { class: "sheet", href: `#/leather/${hide.name}` }, hide.fault ? h("p", { class: "bad" }, said(hide.fault)) : draw.thumbnail(hide), h("h3", {}, hide.name), hide.fault ? null : h("small", {}, [area(hide.area_mm2), hide.nominal_mm ? thickness(hide.nominal_mm) : "", say(`tannage.${hide.tannage}`), hide.colour, money(hide.price)].filter(Boolean).join(" · "))))),
-      h("p", { class: "small" }, say("leather.markers")));
+      h("p", { class: "small" }, h("a", { href: "/api/marker-sheets.pdf", download: "marker-sheets.pdf" }, say("workshop.markers_file")), " ", say("leather.markers")));
   }
 
   whole();

@@ -87,7 +87,7 @@ export async function open(middle) {
     const orders = new Map();
     for (const part of parts) orders.set(`${part.order} ${part.product}`, (orders.get(`${part.order} ${part.product}`) ?? 0) + 1);
     const settings = [...new Set(parts.map((part) => part.setting).filter(Boolean))].join(", ");
-    return h("article", { class: "sheet" },
+    return h("article", { class: "sheet one-load" },
       h("h3", {}, `${panel.hide} /\u00a0${panel.id}`, when ? h("small", { class: turn.number === 1 ? "when soon" : "when" }, when) : null),
       picture,
       facts([
