@@ -155,11 +155,18 @@ def card(
         time=f"about {words.duration(burning)} of burning, {loading}",
         changes=_changes([other.load for other in files or (file,) if _panel(other.load) == _panel(load)], load),
         parts=_parts(load, numbers, known),
-        warnings=warnings(layout, hide, load, setting, known, limits),
+        warnings=(*_guessed_bed(layout.workshop), *warnings(layout, hide, load, setting, known, limits)),
         aftercare=(*(MASKED if covered else BARE), *AFTERCARE) if last else ("After the last stage: see its card.",),
         points=points_to_measure(load, pose, hide, file.panel, machine, layout.workshop.units),
         turn="" if turn is None else turn_words(turn, limits),
     )
+
+
+def _guessed_bed(workshop: Workshop) -> tuple[str, ...]:
+    """What is only guessed, where the bed is: what is laid on it may not fit the true one."""
+    guessed = {"bed_width_mm", "bed_height_mm"} & workshop.untold
+    told = workshop.first_guesses()
+    return (f"{told[0].upper()}{told[1:]}.",) if guessed else ()
 
 
 def _numbers(load: BedLoad) -> dict[Key, int]:

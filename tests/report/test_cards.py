@@ -338,7 +338,11 @@ def test_what_the_workshop_s_file_does_not_have_is_not_told_as_if_it_were_known(
     # the same values throughout: what is measured as just that is known
     layout = layout_of([placement()], kerf=0.2, untold=frozenset(untold))
     (file,) = export(layout, tmp_path).loads
-    setting = card(layout, file).setting
+    made = card(layout, file)
+    setting = made.setting
+    assert any("First guesses are taken: a bed 600 mm wide" in one for one in made.warnings) == (
+        "bed_width_mm" in untold
+    )
     assert ("of 40 W (first guess)" in setting) == ("rated_w" in untold)
     assert ("kerf 0.2 mm (first guess: not measured yet?)" in setting) == ("kerf_mm" in untold)
     assert "kerf_mm" in untold or setting.endswith("kerf 0.2 mm")
