@@ -150,7 +150,7 @@ def test_a_part_bigger_than_the_bed_is_named_before_the_search(tmp_path):
         .replace("bed_width_mm = 600", "bed_width_mm = 200")
         .replace("bed_height_mm = 400", "bed_height_mm = 150")
     )
-    done = run("plan", tmp_path / "job", "--iterations", 1)
+    done = run("plan", tmp_path / "job", "--iterations", 1, "--workers", 1)
     assert (
         done.returncode == 0
         and "part cover of notebook cover, 322.0 x 222.0 mm (12.68 x 8.74 in), is bigger than the usable bed"

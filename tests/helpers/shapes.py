@@ -99,10 +99,7 @@ def lay_upon(traced: Polygon, truth: Polygon) -> Polygon:
 
     def fit(moved, rounds):
         for step in range(rounds):
-            if step < 12:
-                near = target[tree.query(moved)[1]]
-            else:
-                near = nearest(moved)
+            near = target[tree.query(moved)[1]] if step < 12 else nearest(moved)
             a, b = moved - moved.mean(axis=0), near - near.mean(axis=0)
             turn = math.atan2((a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]).sum(), (a * b).sum())
             moved = turned(a, turn) + near.mean(axis=0)

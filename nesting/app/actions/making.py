@@ -37,15 +37,14 @@ def why_not_made(
         yield f"and {len(told) - MOST_TOLD} offcuts more"
 
 
-def take_made(folder: Path, made: CouldMake) -> Written:
-    """Order the pieces of a layout on offcuts for stock, and make that layout the one at hand.
+def may_take(folder: Path, book: Book) -> None:
+    """See that another layout may take the place of the one at hand.
 
     Raises
     ------
     FileError
         When bed loads of the layout at hand are still to be cut, or pieces of it are cut in part.
     """
-    book = Book(folder)
     if waiting := book.waiting():
         mend = "cut them, or plan anew, before another layout takes their place"
         raise FileError(folder / LAYOUT, "bed loads", f"{len(waiting)} still to be cut", mend)
@@ -53,6 +52,18 @@ def take_made(folder: Path, made: CouldMake) -> Written:
     if before is not None and before.burnt:
         mend = "plan and cut what they lack, or put the hide back (nesting shelf back), before another layout comes"
         raise FileError(folder / LAYOUT, "pieces", "some are cut in part", mend)
+
+
+def take_made(folder: Path, made: CouldMake) -> Written:
+    """Order the pieces of a layout on offcuts for stock, and make that layout the one at hand.
+
+    Raises
+    ------
+    FileError
+        When it may not be, as `may_take` says.
+    """
+    book = Book(folder)
+    may_take(folder, book)
     (line,) = made.layout.lines
     book.take_orders([replace(line, quantity=made.pieces)], "nesting make")
     return write_plan(made.layout, folder / "out")

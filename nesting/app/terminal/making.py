@@ -14,7 +14,7 @@ from ...errors import FileError
 from ...files.job import read_making
 from ...files.schema import among
 from ...model import MM2_PER_DM2, MM2_PER_SQ_FT, counted, units
-from ..actions.making import take_made, why_not_made
+from ..actions.making import may_take, take_made, why_not_made
 from .console import console, get_ready, progress_bar, say
 
 
@@ -71,6 +71,8 @@ def run_make(
     if not offcuts:
         say("there are no offcuts on the shelf")
         return
+    if take:
+        may_take(folder, book)
     get_ready()
     with progress_bar() as bar:
         task = bar.add_task("planning", total=len(wished))
