@@ -158,7 +158,15 @@ def test_pinned_items_keep_their_place():
     assert_sound(problem, end)
 
 
-def test_an_interrupt_keeps_the_best_so_far():
+@pytest.fixture
+def heard():
+    """An interrupt is heard, also where whoever began the tests has it passed over."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+def test_an_interrupt_keeps_the_best_so_far(heard):
     told = []
 
     def interrupt(progress):
