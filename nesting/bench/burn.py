@@ -12,7 +12,7 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import Response
 
 from . import jobs
-from .plan import Asked, bench_of, cut_for
+from .plan import Asked, bench_of, cut_for, turns_of
 from .state import Bench
 from .work import Task
 
@@ -134,6 +134,14 @@ class Guide:
     def large(self) -> bool:
         """Whether it goes on no sheet of A4 or letter paper."""
         return min(self.size_mm) > 210.0 or max(self.size_mm) > 279.0
+
+
+def turn_of(bench: Bench, name: str) -> dict[str, Any] | None:
+    """When the load of a guide is burnt and what waits for it; None where that is not known, or it is burnt."""
+    if not bench.planned() or cut_for(bench) != bench.layout()[0].mark:
+        return None
+    named = {f"{turn['hide']}-panel-{turn['panel']}-": turn for turn in turns_of(bench)}
+    return named.get(max((stem for stem in named if name.startswith(stem)), key=len, default=""))
 
 
 def guide(bench: Bench, name: str) -> Guide | None:

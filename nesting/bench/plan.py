@@ -106,7 +106,7 @@ def layout_at_hand(request: Request) -> Response:
         "redo": bool(steps and steps.at < steps.last),
         "cut_for": cut,
         "told": _told(bench, cut),
-        "turns": _turns(bench),
+        "turns": turns_of(bench),
         "today": _today(bench),
         "curve": bench.desk.store.last_curve(),
     }
@@ -123,7 +123,7 @@ def _told(bench: Bench, cut: str | None) -> list[str]:
     return [*warnings, *refusals]
 
 
-def _turns(bench: Bench) -> list[dict[str, Any]]:
+def turns_of(bench: Bench) -> list[dict[str, Any]]:
     """The panels still to be cut in the order in which to burn them, and which orders wait for each, by the orders as
     they are now."""
     return bench.once("turns", [*bench.files(), *bench.book_files(), bench.desk.layout], lambda: _in_turn(bench))

@@ -137,7 +137,8 @@ def _page(api: FastAPI, passcode: Passcode | None) -> None:
         if found is None:
             return Response("there is no such guide: write the files to burn again", 404)
         wide, high = (f"{side:.0f}" for side in found.size_mm)
-        told = {"kind": found.kind, "about": found.about, "wide": wide, "high": high}
+        told: dict[str, Any] = {"kind": found.kind, "about": found.about, "wide": wide, "high": high}
+        told["turn"] = burn.turn_of(request.app.state.bench, name) if found.kind == "bed" else None
         answer = page(request, "look.html", 200, file=f"/api/made/{name}", large=found.large, **told)
         answer.headers["content-security-policy"] = burn.LOOK
         return answer

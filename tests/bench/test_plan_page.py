@@ -366,6 +366,7 @@ def test_a_guide_opens_with_what_it_is_for_and_prints_at_its_true_size(shop):
     assert status == 200 and "img-src 'self'" in headers["content-security-policy"]
     # the small shop's bed
     assert b"Wegweiser f" in text and b"width: 200mm; height: 200mm" in text and b"Nicht zum Brennen" in text
+    assert "Darauf warten: A-1 (2026-03-02), B-2." in " ".join(text.decode().split())
     assert page.ask("GET", "/look/cards.pdf")[0] == 404 and page.ask("GET", "/look/nothing")[0] == 404
 
 

@@ -14,7 +14,7 @@ export async function open(middle) {
 
   async function whole() {
     const layout = state.layout;
-    if (!layout) {
+    if (!layout?.parts.length) {
       into(middle, h("h2", {}, say("page.loads")), h("p", { class: "note" }, say("loads.nothing"), " ", h("a", { href: "#/plan" }, say("page.plan"))));
       return;
     }
