@@ -210,8 +210,8 @@ def choose_fills(
             LinearConstraint(np.hstack([_held(fills, forms), -np.eye(len(forms))]), 0.0, np.inf),
             LinearConstraint(np.concatenate([lengths, no_parts])[None], 0.0, room_mm),
         ],
-        # nodes and no time, so that it can be repeated
-        options={"node_limit": limits.choice_nodes, "mip_rel_gap": limits.choice_gap},
+        # nodes and no time, so that it can be repeated; without presolving, whose way back prints lines of its own
+        options={"node_limit": limits.choice_nodes, "mip_rel_gap": limits.choice_gap, "presolve": False},
     )
     if answer.x is None:
         return []

@@ -171,10 +171,6 @@ class _Found:
         """The panels that hold what was placed, by number of the ground."""
         return _panels(self.made, (*self.kept.panels, *self.named))
 
-    def arranged(self, made: Arrangement) -> _Found:
-        """The same with another arrangement."""
-        return replace(self, made=made)
-
     @property
     def placed(self) -> set[PartKey]:
         """The ordered parts that have a place."""
